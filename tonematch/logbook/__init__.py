@@ -1,0 +1,1 @@
+"""Everything a gilder made becomes rows and files that last, and back."""

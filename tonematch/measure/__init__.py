@@ -1,0 +1,1 @@
+"""A Photo and areas become a Calibration, Readings and a Comparison."""

@@ -1,0 +1,149 @@
+"""What passes out of the measuring room: areas, calibrations, readings, comparisons.
+
+Every CIELAB value is for illuminant D50 and the CIE 1931 2 degree observer.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Vector3 = NDArray[np.float64]
+Matrix3 = NDArray[np.float64]
+
+ILLUMINANT = "D50"
+OBSERVER = "2"
+
+Role = Literal["card", "original", "repair", "area"]
+Verdict = Literal["match", "no match", "too close to call"]
+
+
+@dataclass(frozen=True)
+class Area:
+    """A marked region of a photograph.
+
+    Attributes
+    ----------
+    name : str
+        What the person calls it.
+    corners : tuple of (x, y)
+        Corners of the polygon in pixels of the upright picture, at least three. A box has four.
+    role : {"card", "original", "repair", "area"}
+    """
+
+    name: str
+    corners: tuple[tuple[float, float], ...]
+    role: Role = "area"
+
+
+@dataclass(frozen=True, eq=False)
+class CardValue:
+    """What the grey card is known to be.
+
+    Attributes
+    ----------
+    xyz : ndarray, shape (3,)
+        CIE XYZ of the card under D50, 2 degree, Y of white 1.
+    words : str
+        How it was stated: "reflectance 0.18", "L*a*b* 49.5, 0.1, 0.2".
+    """
+
+    xyz: Vector3
+    words: str
+
+
+@dataclass(frozen=True, eq=False)
+class Calibration:
+    """One gain per channel in linear light, from the card.
+
+    Attributes
+    ----------
+    gains : ndarray, shape (3,)
+        Multiply the photo's linear RGB by these.
+    relative_covariance : ndarray, shape (3, 3)
+        Covariance of log(gains): card noise and its unevenness. It is shared by every area
+        that is read with this calibration.
+    to_xyz : ndarray, shape (3, 3)
+        The photo's linear RGB, after the gains, to CIE XYZ D50.
+    card : Area
+    value : CardValue
+    warnings : tuple of str
+    """
+
+    gains: Vector3
+    relative_covariance: Matrix3
+    to_xyz: Matrix3
+    card: Area
+    value: CardValue
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """CIELAB (D50, 2 degree) of an area, with its uncertainty.
+
+    Attributes
+    ----------
+    lab : ndarray, shape (3,)
+    covariance : ndarray, shape (3, 3)
+        Covariance of `lab`: the area's own noise and the calibration's.
+    own_covariance : ndarray, shape (3, 3)
+        The part of `covariance` that other areas of the same calibration do not share.
+    pixels : int
+        Pixels that were used.
+    left_out : int
+        Pixels left out as glare or specks.
+    spread_L, spread_C : float
+        Standard deviation of L* and of chroma C*ab over the pixels used: evenness.
+    area : Area
+    photo_sha256 : str
+    warnings : tuple of str
+    """
+
+    lab: Vector3
+    covariance: Matrix3
+    own_covariance: Matrix3
+    pixels: int
+    left_out: int
+    spread_L: float
+    spread_C: float
+    area: Area
+    photo_sha256: str
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """The difference from an original's reading to a repair's.
+
+    Attributes
+    ----------
+    delta_e : float
+        CIEDE2000, kL = kC = kH = 1.
+    interval : tuple of two float
+        95 % interval of `delta_e`.
+    delta_L, delta_C, delta_h, delta_H : float
+        Repair minus original: CIELAB lightness, chroma, hue angle in degrees (-180 to 180) and
+        hue difference dH*ab.
+    tolerance : float
+        The greatest CIEDE2000 that counts as a match.
+    verdict : {"match", "no match", "too close to call"}
+    words : str
+        The difference as a gilder would say it.
+    original, repair : Reading
+    warnings : tuple of str
+    """
+
+    delta_e: float
+    interval: tuple[float, float]
+    delta_L: float
+    delta_C: float
+    delta_h: float
+    delta_H: float
+    tolerance: float
+    verdict: Verdict
+    words: str
+    original: Reading
+    repair: Reading
+    warnings: tuple[str, ...] = ()

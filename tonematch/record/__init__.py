@@ -1,0 +1,1 @@
+"""A piece's history becomes a document for the owner."""

@@ -1,0 +1,1 @@
+"""A person's hands become calls to the rooms above (Streamlit)."""

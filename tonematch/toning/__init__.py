@@ -1,0 +1,1 @@
+"""Trials become a LayerModel; a Comparison and a shelf become Plans."""

@@ -1,0 +1,154 @@
+"""What passes through the toning room: layers, trials, predictions, plans."""
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Vector3 = NDArray[np.float64]
+Matrix3 = NDArray[np.float64]
+
+Kind = Literal["seal", "glaze", "wash", "dust", "wax", "rub"]
+KINDS: tuple[Kind, ...] = ("seal", "glaze", "wash", "dust", "wax", "rub")
+Technique = Literal["water", "oil", "unknown"]
+Finish = Literal["burnished", "matte", "unknown"]
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One thing that can be laid on or done to the surface.
+
+    Attributes
+    ----------
+    name : str
+        What the gilder calls it; unique on the shelf, lower case.
+    kind : Kind
+        How it acts.
+    material, technique, effect, full_strength : str
+        Plain words: what it is made of, how it is laid, what it does, what strength 1.0 means.
+    binder : str
+        One of the binders that rules.toml knows ("shellac", "animal glue", "casein", "gum",
+        "oil", "resin", "wax", "none"), or "unknown".
+    solvent : str
+        "water", "alcohol", "white spirit", "turpentine", "dry", or "unknown".
+    absorption, scattering : tuple of three float
+        Kubelka-Munk K and S of a coat of full strength in the three bands of linear ROMM RGB
+        (ISO 22028-2), dimensionless (K times thickness).
+    cover : float
+        0 for a film that lies everywhere, 1 for specks or dust that cover part of the area.
+    strengths : tuple of float
+        The strengths that this gilder mixes.
+    most_coats : int
+    drying_hours : tuple of two float
+    reversible : str
+        With what it comes off, or "not reversible".
+    over : str
+        What it may go over, in words.
+    cautions : tuple of str
+    source : str
+        Where the entry comes from; "starting guess" for K and S that nobody measured.
+    at_hand : bool
+        False for layers that are known but off by default.
+    """
+
+    name: str
+    kind: Kind
+    material: str = ""
+    binder: str = "unknown"
+    solvent: str = "unknown"
+    technique: str = ""
+    effect: str = ""
+    full_strength: str = ""
+    absorption: tuple[float, float, float] | None = None
+    scattering: tuple[float, float, float] | None = None
+    cover: float = 0.0
+    strengths: tuple[float, ...] = (0.25, 0.5, 0.75, 1.0)
+    most_coats: int = 2
+    drying_hours: tuple[float, float] = (0.0, 0.0)
+    reversible: str = "unknown"
+    over: str = ""
+    cautions: tuple[str, ...] = ()
+    source: str = ""
+    at_hand: bool = True
+
+
+@dataclass(frozen=True, eq=False)
+class Application:
+    """A layer as it is laid on a surface whose colour is known."""
+
+    before: Vector3
+    layer: str
+    kind: Kind
+    strength: float
+    coats: int = 1
+    technique: Technique = "unknown"
+    finish: Finish = "unknown"
+
+
+@dataclass(frozen=True, eq=False)
+class Trial:
+    """A reading before, a layer with strength and coats, a reading after."""
+
+    application: Application
+    after: Vector3
+    piece: str = ""
+    date: str = ""
+    step: int = 1
+    note: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Prediction:
+    """A distribution of CIELAB (D50, 2 degree)."""
+
+    lab: Vector3
+    covariance: Matrix3
+
+
+@dataclass(frozen=True, eq=False)
+class Step:
+    """One layer of a plan with what the surface should read once it is dry."""
+
+    layer: str
+    kind: Kind
+    strength: float
+    coats: int
+    prediction: Prediction
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """A recipe proposed for a comparison.
+
+    Attributes
+    ----------
+    steps : tuple of Step
+        Empty when stopping here is best.
+    delta_e : float
+        Expected CIEDE2000 to the target at the end, under the prediction's uncertainty.
+    chance : float
+        Probability of ending within the tolerance, 0 to 1.
+    cautions : tuple of str
+        Sentences, most serious first.
+    words : str
+        What kind of plan this is, in one line.
+    """
+
+    steps: tuple[Step, ...]
+    delta_e: float
+    chance: float
+    cautions: tuple[str, ...] = ()
+    words: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Proposal:
+    """The plans for one gap, and what the shelf lacks where none closes it."""
+
+    plans: tuple[Plan, ...]
+    before: Vector3
+    target: Vector3
+    tolerance: float
+    missing: str = ""
+    notes: tuple[str, ...] = field(default_factory=tuple)
