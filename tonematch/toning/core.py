@@ -36,7 +36,10 @@ class Layer:
         Kubelka-Munk K and S of a coat of full strength in the three bands of linear ROMM RGB
         (ISO 22028-2), dimensionless (K times thickness).
     cover : float
-        0 for a film that lies everywhere, 1 for specks or dust that cover part of the area.
+        0 for a film that lies everywhere, 1 for specks or dust that cover part of the area; for
+        kind "rub" the part of the leaf that is worn through at strength 1.0.
+    beneath : str
+        For kind "rub": what shows through, a name in swatches/boles.toml.
     strengths : tuple of float
         The strengths that this gilder mixes.
     most_coats : int
@@ -63,6 +66,7 @@ class Layer:
     absorption: tuple[float, float, float] | None = None
     scattering: tuple[float, float, float] | None = None
     cover: float = 0.0
+    beneath: str = ""
     strengths: tuple[float, ...] = (0.25, 0.5, 0.75, 1.0)
     most_coats: int = 2
     drying_hours: tuple[float, float] = (0.0, 0.0)
