@@ -1,0 +1,194 @@
+// Marks areas on a photograph by dragging. State lives on the canvas element, because Streamlit
+// runs the exported function again at every rerun of the page.
+
+const SMALLEST_DRAG = 8; // CSS pixels; anything shorter is a slip of the hand
+
+export default function (component) {
+  const { data, parentElement, setStateValue } = component;
+  const canvas = parentElement.querySelector("canvas");
+  if (!canvas.bench) {
+    canvas.bench = newBench(canvas, parentElement);
+  }
+  canvas.bench.send = (value) => setStateValue("marks", value);
+  takeData(canvas.bench, data);
+}
+
+function newBench(canvas, root) {
+  const bench = {
+    canvas,
+    choices: root.querySelector(".choices"),
+    hint: root.querySelector(".hint"),
+    image: new Image(),
+    picture: null,
+    areas: [],
+    boxes: {},
+    current: null,
+    chosen: false, // whether the person chose the current area, or the canvas moved on to it
+    revision: -1,
+    drag: null,
+    send: () => {},
+  };
+  bench.image.onload = () => draw(bench);
+  canvas.addEventListener("pointerdown", (event) => startDrag(bench, event));
+  canvas.addEventListener("pointermove", (event) => moveDrag(bench, event));
+  canvas.addEventListener("pointerup", (event) => endDrag(bench, event));
+  canvas.addEventListener("pointercancel", () => clearDrag(bench));
+  new ResizeObserver(() => draw(bench)).observe(root.querySelector(".stage"));
+  return bench;
+}
+
+function takeData(bench, data) {
+  bench.areas = data.areas;
+  if (data.picture_id !== bench.picture) {
+    bench.picture = data.picture_id;
+    bench.revision = -1;
+    bench.image.src = data.picture;
+  }
+  // An older revision is an echo of a state that the hand has left behind.
+  if (data.revision >= bench.revision) {
+    bench.boxes = { ...data.boxes };
+    bench.revision = data.revision;
+    bench.current = nextUnmarked(bench);
+  }
+  showChoices(bench);
+  draw(bench);
+}
+
+function nextUnmarked(bench) {
+  const keep = bench.areas.find((area) => area.role === bench.current);
+  if (keep && bench.chosen) return keep.role;
+  const free = bench.areas.find((area) => !bench.boxes[area.role]);
+  return free ? free.role : null;
+}
+
+function choose(bench, role) {
+  bench.current = role;
+  bench.chosen = true;
+  showChoices(bench);
+}
+
+function showChoices(bench) {
+  bench.choices.replaceChildren(
+    ...bench.areas.map((area) => {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.dataset.role = area.role;
+      button.setAttribute("aria-pressed", String(area.role === bench.current));
+      const state = bench.boxes[area.role] ? ", marked" : "";
+      button.textContent = `${area.sign} ${area.label}${state}`;
+      button.onclick = () => choose(bench, area.role);
+      return button;
+    }),
+  );
+  const current = bench.areas.find((area) => area.role === bench.current);
+  bench.hint.textContent = current
+    ? `Drag a box over ${current.where}.`
+    : "All marked. To mark one again, choose it above and drag.";
+  bench.canvas.className = current ? "marking" : "idle";
+}
+
+function place(bench, event) {
+  const frame = bench.canvas.getBoundingClientRect();
+  const within = (value) => Math.min(1, Math.max(0, value));
+  return [
+    within((event.clientX - frame.left) / frame.width),
+    within((event.clientY - frame.top) / frame.height),
+  ];
+}
+
+function startDrag(bench, event) {
+  if (!event.isPrimary || event.button !== 0 || !bench.current) return;
+  bench.canvas.setPointerCapture(event.pointerId);
+  const start = place(bench, event);
+  bench.drag = { start, end: start, pointer: event.pointerId };
+  event.preventDefault();
+}
+
+function moveDrag(bench, event) {
+  if (!bench.drag || event.pointerId !== bench.drag.pointer) return;
+  bench.drag.end = place(bench, event);
+  draw(bench);
+}
+
+function endDrag(bench, event) {
+  if (!bench.drag || event.pointerId !== bench.drag.pointer) return;
+  bench.drag.end = place(bench, event);
+  const box = dragBox(bench.drag);
+  const frame = bench.canvas.getBoundingClientRect();
+  bench.drag = null;
+  if (box[2] * frame.width >= SMALLEST_DRAG && box[3] * frame.height >= SMALLEST_DRAG) {
+    bench.boxes = { ...bench.boxes, [bench.current]: box };
+    bench.revision += 1;
+    bench.chosen = false;
+    bench.current = nextUnmarked(bench);
+    showChoices(bench);
+    bench.send({ picture_id: bench.picture, revision: bench.revision, boxes: bench.boxes });
+  } else {
+    bench.hint.textContent = "That was too small. Drag from one corner of the area to the other.";
+  }
+  draw(bench);
+}
+
+function clearDrag(bench) {
+  bench.drag = null;
+  draw(bench);
+}
+
+function dragBox({ start, end }) {
+  const left = Math.min(start[0], end[0]);
+  const top = Math.min(start[1], end[1]);
+  return [left, top, Math.abs(end[0] - start[0]), Math.abs(end[1] - start[1])];
+}
+
+function draw(bench) {
+  const { canvas, image } = bench;
+  if (!image.naturalWidth) return;
+  // The whole picture stays in sight: never taller than most of the window.
+  const aspect = image.naturalWidth / image.naturalHeight;
+  canvas.style.maxWidth = `${Math.round(window.innerHeight * 0.75 * aspect)}px`;
+  canvas.style.aspectRatio = `${image.naturalWidth} / ${image.naturalHeight}`;
+  const ratio = window.devicePixelRatio || 1;
+  const width = canvas.clientWidth;
+  const height = canvas.clientHeight;
+  if (!width || !height) return;
+  canvas.width = Math.round(width * ratio);
+  canvas.height = Math.round(height * ratio);
+  const pen = canvas.getContext("2d");
+  pen.scale(ratio, ratio);
+  pen.drawImage(image, 0, 0, width, height);
+  for (const area of bench.areas) {
+    if (bench.boxes[area.role]) drawBox(pen, area, bench.boxes[area.role], width, height);
+  }
+  const current = bench.areas.find((area) => area.role === bench.current);
+  if (bench.drag && current) drawBox(pen, current, dragBox(bench.drag), width, height);
+}
+
+function drawBox(pen, area, box, width, height) {
+  const [x, y, w, h] = [box[0] * width, box[1] * height, box[2] * width, box[3] * height];
+  pen.lineJoin = "round";
+  pen.setLineDash([]);
+  pen.strokeStyle = "#000";
+  pen.lineWidth = 5;
+  pen.strokeRect(x, y, w, h);
+  pen.setLineDash(area.dash);
+  pen.strokeStyle = "#fff";
+  pen.lineWidth = 2.5;
+  pen.strokeRect(x, y, w, h);
+  drawTag(pen, area, x, y, h, width, height);
+}
+
+function drawTag(pen, area, x, y, h, width, height) {
+  const text = `${area.sign} ${area.label}`;
+  pen.setLineDash([]);
+  pen.font = "600 15px sans-serif";
+  const wide = pen.measureText(text).width + 14;
+  const left = Math.max(0, Math.min(x - 2, width - wide));
+  // Above the box, else below it, else inside: the tag must not hide the area if it can help it.
+  let top = y - 27;
+  if (top < 0) top = y + h + 4 + 24 <= height ? y + h + 4 : y + 3;
+  pen.fillStyle = "#000";
+  pen.fillRect(left, top, wide, 24);
+  pen.fillStyle = "#fff";
+  pen.textBaseline = "middle";
+  pen.fillText(text, left + 7, top + 12.5);
+}

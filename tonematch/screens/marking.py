@@ -1,0 +1,181 @@
+"""Marking areas on a photograph: the canvas, the number boxes, and what they agree on.
+
+The number boxes hold the truth, in pixels of the upright picture; the canvas sends fractions of
+the preview. A revision counts the changes, so that an answer that comes late is not taken.
+"""
+
+import base64
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import streamlit as st
+
+from tonematch.measure.core import Role
+
+Box = tuple[float, float, float, float]
+
+_CANVAS = Path(__file__).parent / "canvas"
+
+_canvas = st.components.v2.component(
+    "tonematch_marks",
+    html=(_CANVAS / "marks.html").read_text(encoding="utf-8"),
+    css=(_CANVAS / "marks.css").read_text(encoding="utf-8"),
+    js=(_CANVAS / "marks.js").read_text(encoding="utf-8"),
+)
+
+
+@dataclass(frozen=True)
+class Mark:
+    """How an area is told apart on the picture: a word, a shape and a line, never a colour.
+
+    Attributes
+    ----------
+    role : Role
+    label : str
+        Its name on the picture.
+    where : str
+        What to drag over, after "Drag a box over".
+    sign : str
+        One geometric character.
+    dash : tuple of int
+        Line and gap in CSS pixels; empty for an unbroken line.
+    """
+
+    role: Role
+    label: str
+    where: str
+    sign: str
+    dash: tuple[int, ...]
+
+
+CARD = Mark("card", "Card", "the grey card", "\u25a0", ())
+ORIGINAL = Mark("original", "Original", "the original gilding", "\u25cf", (14, 7))
+REPAIR = Mark("repair", "Repair", "the repair", "\u25b2", (3, 5))
+
+
+@dataclass(frozen=True)
+class Marks:
+    """Boxes marked on one picture.
+
+    Attributes
+    ----------
+    boxes : mapping of role to (x, y, width, height)
+        Pixels of the upright picture.
+    revision : int
+        Rises with each change.
+    """
+
+    boxes: Mapping[str, Box] = field(default_factory=dict)
+    revision: int = 0
+
+
+def take_drag(
+    marks: Marks, sent: object, picture_id: str, roles: Sequence[str], width: int, height: int
+) -> Marks:
+    """Marks after the canvas has sent its boxes.
+
+    Parameters
+    ----------
+    marks : Marks
+        What is held now.
+    sent : object
+        What came from the browser: ``{"picture_id", "revision", "boxes": {role: [x, y, w, h]}}``
+        with fractions of the picture, 0 to 1.
+    picture_id : str
+        The picture that is shown now.
+    roles : sequence of str
+        The roles that this picture has.
+    width, height : int
+        Size of the upright picture in pixels.
+
+    Returns
+    -------
+    Marks
+        `marks` itself where the message is older, is for another picture, or makes no sense.
+    """
+    if not isinstance(sent, Mapping) or sent.get("picture_id") != picture_id:
+        return marks
+    revision, boxes = sent.get("revision"), sent.get("boxes")
+    if not isinstance(revision, int) or revision <= marks.revision:
+        return marks
+    if not isinstance(boxes, Mapping):
+        return marks
+    taken = {
+        role: pixels
+        for role in roles
+        if (pixels := box_in_pixels(boxes.get(role), width, height)) is not None
+    }
+    return Marks(taken, revision)
+
+
+def box_in_pixels(fractions: object, width: int, height: int) -> Box | None:
+    """Whole pixels of a box given as fractions of a picture; None where it is no box.
+
+    Parameters
+    ----------
+    fractions : object
+        Hopefully four numbers x, y, w, h; clamped to the picture.
+    width, height : int
+        Size of the picture in pixels.
+    """
+    if not isinstance(fractions, Sequence) or isinstance(fractions, str) or len(fractions) != 4:
+        return None
+    if not all(isinstance(v, int | float) and math.isfinite(v) for v in fractions):
+        return None
+    x, y, w, h = (float(v) for v in fractions)
+    left, right = (round(min(1.0, max(0.0, v)) * width) for v in (x, x + w))
+    top, bottom = (round(min(1.0, max(0.0, v)) * height) for v in (y, y + h))
+    if right <= left or bottom <= top:
+        return None
+    return (float(left), float(top), float(right - left), float(bottom - top))
+
+
+def set_box(marks: Marks, role: str, box: Box) -> Marks:
+    """Marks after a person has typed a box."""
+    return replace(marks, boxes={**marks.boxes, role: box}, revision=marks.revision + 1)
+
+
+def picture_url(preview: bytes) -> str:
+    """The preview as a data URL, so that the browser asks nobody for it."""
+    return "data:image/png;base64," + base64.b64encode(preview).decode("ascii")
+
+
+def canvas_data(
+    marks: Marks, wanted: Sequence[Mark], picture_id: str, preview: bytes, width: int, height: int
+) -> dict[str, Any]:
+    """What the canvas is given: the picture, the areas to mark, and the boxes as fractions."""
+    size = (width, height, width, height)
+    return {
+        "picture_id": picture_id,
+        "picture": picture_url(preview),
+        "areas": [
+            {
+                "role": mark.role,
+                "label": mark.label,
+                "where": mark.where,
+                "sign": mark.sign,
+                "dash": list(mark.dash),
+            }
+            for mark in wanted
+        ],
+        "boxes": {
+            role: [value / of for value, of in zip(box, size, strict=True)]
+            for role, box in marks.boxes.items()
+        },
+        "revision": marks.revision,
+    }
+
+
+def show_canvas(
+    key: str,
+    data: Mapping[str, Any],
+    on_marks: Callable[[], None],
+) -> None:
+    """Put the canvas on the page; `on_marks` is called when boxes have come back.
+
+    What came back is in ``st.session_state[key]["marks"]`` then.
+    """
+    _canvas(key=key, data=dict(data), on_marks_change=on_marks)
