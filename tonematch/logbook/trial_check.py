@@ -1,0 +1,137 @@
+"""What a trial must be before it is kept, whichever way it came: a row of a file or the bench.
+
+One test for both ways, so that what the logbook keeps can always be written to a file and read
+back from it.
+"""
+
+import math
+import unicodedata
+from dataclasses import dataclass
+from datetime import date
+from typing import get_args
+
+from tonematch.toning.core import KINDS, Finish, Technique, Trial
+
+TECHNIQUES: tuple[str, ...] = get_args(Technique)
+FINISHES: tuple[str, ...] = get_args(Finish)
+
+# Limits of sense, not of physics: beyond them a slip of the pen is likelier than a layer.
+MOST_STRENGTH = 10.0
+MOST_COATS = 100
+MOST_STEPS = 1000
+MOST_CHROMA_AXIS = 150.0
+
+
+@dataclass(frozen=True)
+class Fault:
+    """What is wrong with a trial.
+
+    Attributes
+    ----------
+    column : str
+        Column of the trial CSV where it is wrong.
+    words : str
+        What is wrong and what to do, to be set behind a place and a colon.
+    """
+
+    column: str
+    words: str
+
+
+def find_fault(trial: Trial) -> Fault | None:
+    """First thing that is wrong with a trial, or None.
+
+    Parameters
+    ----------
+    trial : Trial
+
+    Returns
+    -------
+    Fault or None
+    """
+    application = trial.application
+    if not application.layer:
+        return Fault("layer", "it is empty; write which layer was laid")
+    if application.kind not in KINDS:
+        return Fault("kind", f"{application.kind!r} is no kind of layer; {one_of(KINDS)}")
+    if application.technique not in TECHNIQUES:
+        return Fault("technique", f"{application.technique!r} is not known; {one_of(TECHNIQUES)}")
+    if application.finish not in FINISHES:
+        return Fault("finish", f"{application.finish!r} is not known; {one_of(FINISHES)}")
+    return (
+        _fault_of_texts(trial)
+        or _fault_of_date(trial.date)
+        or _fault_of_strength(application.strength)
+        or _fault_of_count("coats", application.coats, MOST_COATS)
+        or _fault_of_count("step", trial.step, MOST_STEPS)
+        or _fault_of_lab("before", tuple(map(float, application.before)))
+        or _fault_of_lab("after", tuple(map(float, trial.after)))
+    )
+
+
+def one_of(words: tuple[str, ...]) -> str:
+    """Ask for one of the words."""
+    return f"write {', '.join(words[:-1])} or {words[-1]}"
+
+
+def _fault_of_texts(trial: Trial) -> Fault | None:
+    texts = {"piece": trial.piece, "layer": trial.application.layer, "note": trial.note}
+    for column, text in texts.items():
+        allowed = "\n\r\t" if column == "note" else ""
+        if any(unicodedata.category(c) in ("Cc", "Cs") and c not in allowed for c in text):
+            return Fault(column, "it holds a character that cannot be printed; type it anew")
+    return None
+
+
+def _fault_of_date(text: str) -> Fault | None:
+    if not text:
+        return None
+    try:
+        written = date.fromisoformat(text).isoformat()
+    except ValueError:
+        written = ""
+    if written != text:
+        return Fault("date", f"{text!r} is not a date; write year-month-day, such as 2026-03-31")
+    return None
+
+
+def _fault_of_strength(strength: float) -> Fault | None:
+    if not math.isfinite(strength):
+        return Fault("strength", f"{strength} is not a number that can be used; write the strength")
+    if strength <= 0:
+        return Fault(
+            "strength",
+            f"{strength:g} is not above 0; write how strong the layer was (1 is the full-strength "
+            "mix), or leave the row out if nothing was laid",
+        )
+    if strength > MOST_STRENGTH:
+        return Fault(
+            "strength",
+            f"{strength:g} is more than {MOST_STRENGTH:g} (is that 0.1?); write it as a fraction "
+            "of the full-strength mix, which is 1",
+        )
+    return None
+
+
+def _fault_of_count(column: str, count: int, most: int) -> Fault | None:
+    if not 1 <= count <= most:
+        return Fault(column, f"{count} is not a whole number from 1 to {most}; count anew")
+    return None
+
+
+def _fault_of_lab(when: str, lab: tuple[float, ...]) -> Fault | None:
+    if len(lab) != 3:
+        return Fault(f"{when}_L", "a reading has three values; give L*, a* and b*")
+    for axis, value in zip("Lab", lab, strict=True):
+        column = f"{when}_{axis}"
+        if not math.isfinite(value):
+            return Fault(column, f"{value} is not a number that can be used; read the area anew")
+        if axis == "L" and not 0 <= value <= 100:
+            return Fault(column, f"{value:g} is outside 0 to 100; write L* of CIELAB (D50)")
+        if axis != "L" and abs(value) > MOST_CHROMA_AXIS:
+            return Fault(
+                column,
+                f"{value:g} is outside -{MOST_CHROMA_AXIS:g} to {MOST_CHROMA_AXIS:g}; "
+                f"write {axis}* of CIELAB (D50)",
+            )
+    return None

@@ -1,0 +1,334 @@
+"""Trials as a table of comma-separated values (RFC 4180, UTF-8), in and out.
+
+The header row is ``piece,date,technique,finish,step,layer,kind,strength,coats,before_L,before_a,
+before_b,after_L,after_a,after_b,note``; only ``layer``, ``strength`` and the six CIELAB values
+(D50, 2 degree) are required. A file is taken whole or not at all.
+"""
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
+from pathlib import Path
+from typing import TextIO, cast
+
+import numpy as np
+
+from tonematch.errors import ShelfError, TrialError
+from tonematch.logbook.trial_check import Fault, find_fault, one_of
+from tonematch.toning.core import KINDS, Application, Finish, Kind, Layer, Technique, Trial
+
+BEFORE = ("before_L", "before_a", "before_b")
+AFTER = ("after_L", "after_a", "after_b")
+COLUMNS = (
+    *("piece", "date", "technique", "finish", "step", "layer", "kind", "strength", "coats"),
+    *BEFORE,
+    *AFTER,
+    "note",
+)
+REQUIRED = ("layer", "strength", *BEFORE, *AFTER)
+
+_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
+_DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
+
+
+@dataclass(frozen=True)
+class _Row:
+    """A row of the file with the number of its first line."""
+
+    line: int
+    fields: list[str]
+
+
+class _RowError(Exception):
+    """A row has a fault; the reader collects them into one TrialError."""
+
+    def __init__(self, column: str, words: str) -> None:
+        super().__init__(words)
+        self.fault = Fault(column, words)
+
+
+def read_trials(source: Path | TextIO, shelf: Mapping[str, Layer]) -> list[Trial]:
+    """Read a table of trials, all of it or nothing.
+
+    Parameters
+    ----------
+    source : pathlib.Path or text file
+        UTF-8; a byte order mark is tolerated.
+    shelf : mapping of str to Layer
+        Layers by name. A layer that is not among them needs a `kind` in its row.
+
+    Returns
+    -------
+    list of Trial
+        In the order of the file.
+
+    Raises
+    ------
+    TrialError
+        One sentence with the line, the column, what is wrong and what to do; the first faulty
+        row is named and the others are counted.
+    """
+    name = _name_of(source)
+    rows = _rows(name, _text_of(name, source))
+    header = next(rows, None)
+    if header is None:
+        raise TrialError(f"{name} is empty: give a table of trials whose first row names columns.")
+    columns = _columns_of(name, header)
+    trials, faults = _trials_of(rows, columns, shelf)
+    if faults:
+        raise TrialError(_sentence(name, faults))
+    if not trials:
+        raise TrialError(f"{name} has a header row but no trials: write one row for each trial.")
+    return trials
+
+
+def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
+    """Write trials as `read_trials` reads them, every number to its last digit.
+
+    Parameters
+    ----------
+    trials : iterable of Trial
+    file : pathlib.Path or text file
+        A text file should be opened with ``newline=""``.
+
+    Raises
+    ------
+    TrialError
+        When the path cannot be written.
+    """
+    text = io.StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow(COLUMNS)
+    writer.writerows(map(_fields_of, trials))
+    if not isinstance(file, Path):
+        file.write(text.getvalue())
+        return
+    try:
+        file.write_text(text.getvalue(), encoding="utf-8", newline="")
+    except OSError as error:
+        raise TrialError(
+            f"The trials cannot be written to {file} ({error.strerror}): give another path."
+        ) from error
+
+
+def _fields_of(trial: Trial) -> list[str]:
+    application = trial.application
+    return [
+        trial.piece,
+        trial.date,
+        application.technique,
+        application.finish,
+        str(trial.step),
+        application.layer,
+        application.kind,
+        repr(float(application.strength)),
+        str(application.coats),
+        *(repr(float(value)) for value in application.before),
+        *(repr(float(value)) for value in trial.after),
+        trial.note,
+    ]
+
+
+def _name_of(source: Path | TextIO) -> str:
+    if isinstance(source, Path):
+        return source.name
+    name = getattr(source, "name", None)
+    return Path(name).name if isinstance(name, str) and name else "The table of trials"
+
+
+def _text_of(name: str, source: Path | TextIO) -> str:
+    try:
+        if isinstance(source, Path):
+            return source.read_bytes().decode("utf-8-sig")
+        return source.read().removeprefix("\ufeff")
+    except UnicodeDecodeError as error:
+        line = error.object.count(b"\n", 0, error.start) + 1
+        raise TrialError(
+            f"{name}, line {line} is not UTF-8 text: save the table again from your spreadsheet "
+            "as 'CSV UTF-8 (comma delimited)'."
+        ) from error
+    except OSError as error:
+        raise TrialError(
+            f"{name} cannot be read ({error.strerror or error}): check the path of the table of "
+            "trials."
+        ) from error
+
+
+def _rows(name: str, text: str) -> Iterator[_Row]:
+    """Rows that hold anything, each with the line on which it starts."""
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    while True:
+        line = reader.line_num + 1
+        try:
+            fields = [field.strip() for field in next(reader)]
+        except StopIteration:
+            return
+        except csv.Error as error:
+            raise TrialError(
+                f"{name}, line {line}: the row cannot be taken apart ({error}); check that every "
+                "quotation mark is closed and doubled inside quoted text."
+            ) from error
+        if any(fields):
+            yield _Row(line, fields)
+
+
+def _columns_of(name: str, header: _Row) -> list[str]:
+    """Column names, checked."""
+    columns = header.fields
+    place = f"{name}, line {header.line}"
+    for mark, called in ((";", "semicolons"), ("\t", "tabs")):
+        if len(columns) == 1 and mark in columns[0]:
+            raise TrialError(
+                f"{place}: the columns are separated by {called}; save the table with commas "
+                "between columns and points in the numbers."
+            )
+    doubled = next((column for column in columns if columns.count(column) > 1), None)
+    if doubled is not None:
+        raise TrialError(f"{place}: column {doubled!r} stands there twice; keep one of them.")
+    # Missing ones first: a misspelt required column is then named with its right spelling.
+    missing = [column for column in REQUIRED if column not in columns]
+    if missing:
+        raise TrialError(
+            f"{place}: column {missing[0]} is missing"
+            + (f", and so are {', '.join(missing[1:])}" if missing[1:] else "")
+            + "; the first row must name the columns, at least "
+            + f"{', '.join(REQUIRED)}."
+        )
+    unknown = next((column for column in columns if column not in COLUMNS), None)
+    if unknown is not None:
+        near = get_close_matches(unknown, COLUMNS, n=1)
+        hint = f"if {near[0]} is meant, write that, else" if near else "rename it or"
+        raise TrialError(f"{place}: column {unknown!r} is not one of a trial's; {hint} remove it.")
+    return columns
+
+
+def _trials_of(
+    rows: Iterable[_Row], columns: list[str], shelf: Mapping[str, Layer]
+) -> tuple[list[Trial], list[tuple[int, Fault]]]:
+    trials: list[Trial] = []
+    faults: list[tuple[int, Fault]] = []
+    met: dict[str, tuple[str, Kind]] = {}
+    for row in rows:
+        try:
+            trial = _trial_of(_by_column(row, columns), shelf)
+            trial = _same_layer_as_above(trial, met)
+        except _RowError as refused:
+            faults.append((row.line, refused.fault))
+            continue
+        fault = find_fault(trial)
+        if fault is None:
+            trials.append(trial)
+        else:
+            faults.append((row.line, fault))
+    return trials, faults
+
+
+def _by_column(row: _Row, columns: list[str]) -> dict[str, str]:
+    if len(row.fields) > len(columns) and any(row.fields[len(columns) :]):
+        raise _RowError(
+            columns[-1],
+            f"the row has {len(row.fields)} fields and the header {len(columns)}; write numbers "
+            "with a decimal point instead of a comma, and set text that holds commas in quotation "
+            "marks",
+        )
+    padded = row.fields + [""] * (len(columns) - len(row.fields))
+    return dict.fromkeys(COLUMNS, "") | dict(zip(columns, padded, strict=False))
+
+
+def _trial_of(texts: Mapping[str, str], shelf: Mapping[str, Layer]) -> Trial:
+    layer, kind = _layer_of(texts["layer"], texts["kind"].lower(), shelf)
+    application = Application(
+        before=np.array([_number(texts, column) for column in BEFORE]),
+        layer=layer,
+        kind=kind,
+        strength=_number(texts, "strength"),
+        coats=_count(texts, "coats"),
+        technique=cast("Technique", texts["technique"].lower() or "unknown"),
+        finish=cast("Finish", texts["finish"].lower() or "unknown"),
+    )
+    return Trial(
+        application=application,
+        after=np.array([_number(texts, column) for column in AFTER]),
+        piece=texts["piece"],
+        date=texts["date"],
+        step=_count(texts, "step"),
+        note=texts["note"],
+    )
+
+
+def _layer_of(name: str, kind: str, shelf: Mapping[str, Layer]) -> tuple[str, Kind]:
+    if not name:
+        raise _RowError("layer", "it is empty; write which layer was laid")
+    if kind and kind not in KINDS:
+        raise _RowError("kind", f"{kind!r} is no kind of layer; {one_of(KINDS)}")
+    try:
+        known = _find_layer(shelf, name)
+    except ShelfError as error:
+        if kind:
+            return name, kind
+        raise _RowError(
+            "layer", f"{str(error).rstrip('.')}, or say in column kind what it is ({one_of(KINDS)})"
+        ) from error
+    if kind and kind != known.kind:
+        raise _RowError(
+            "kind",
+            f"{known.name!r} is a {known.kind} on the shelf and a {kind} here; write "
+            f"{known.kind}, leave the kind empty, or give the layer another name",
+        )
+    return known.name, known.kind
+
+
+def _find_layer(shelf: Mapping[str, Layer], name: str) -> Layer:
+    if name.lower() in shelf:
+        return shelf[name.lower()]
+    near = get_close_matches(name.lower(), shelf, n=1, cutoff=0.0)
+    hint = f"; did you mean {near[0]!r}?" if near else ""
+    raise ShelfError(f"No layer {name!r} is on the shelf{hint}")
+
+
+def _same_layer_as_above(trial: Trial, met: dict[str, tuple[str, Kind]]) -> Trial:
+    """One spelling and one kind for a layer throughout the file."""
+    application = trial.application
+    name, kind = met.setdefault(application.layer.casefold(), (application.layer, application.kind))
+    if kind != application.kind:
+        raise _RowError(
+            "kind",
+            f"{name!r} is a {kind} further up and a {application.kind} here; write the same kind "
+            "in every row",
+        )
+    return replace(trial, application=replace(application, layer=name))
+
+
+def _number(texts: Mapping[str, str], column: str) -> float:
+    # A spreadsheet may write the true minus sign (U+2212).
+    text = texts[column].replace("\u2212", "-")
+    if _NUMBER.fullmatch(text):
+        return float(text)
+    if not text:
+        raise _RowError(column, "it is empty; write a number")
+    if _DECIMAL_COMMA.fullmatch(text):
+        raise _RowError(
+            column, f"{text!r} has a decimal comma; write {text.replace(',', '.')} with a point"
+        )
+    raise _RowError(column, f"{text!r} is not a number; write one such as 45.2")
+
+
+def _count(texts: Mapping[str, str], column: str) -> int:
+    if not texts[column]:
+        return 1
+    number = _number(texts, column)
+    if not number.is_integer() or number < 1:
+        raise _RowError(column, f"{texts[column]!r} is not a positive whole number; count anew")
+    return int(number)
+
+
+def _sentence(name: str, faults: list[tuple[int, Fault]]) -> str:
+    line, fault = faults[0]
+    others = len(faults) - 1
+    also = f"{others} more {'row has' if others == 1 else 'rows have'} faults; " if others else ""
+    return (
+        f"{name}, line {line}, column {fault.column}: {fault.words} ({also}nothing was imported)."
+    )
