@@ -1,0 +1,108 @@
+"""Handing a photograph over and marking its areas: the same on every page that needs one."""
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from tonematch.measure.areas import box_area
+from tonematch.measure.core import Area
+from tonematch.photo.core import Photo
+from tonematch.photo.decode import load_photo
+from tonematch.photo.preview import preview_png
+from tonematch.screens.marking import Mark, Marks, canvas_data, set_box, show_canvas, take_drag
+from tonematch.screens.session import Shot, bench
+
+SUFFIXES = ["jpg", "jpeg", "png", "tif", "tiff"]
+PREVIEW_PIXELS = 1200
+_SIDES = ("left", "top", "width", "height")
+
+
+@st.cache_resource(max_entries=4, show_spinner="Opening the photograph")
+def opened(source: bytes, name: str) -> Photo:
+    """The photograph, decoded once; a Photo is never changed, so it can be shared."""
+    return load_photo(source, name)
+
+
+@st.cache_data(max_entries=4, show_spinner=False)
+def preview(source: bytes, name: str) -> bytes:
+    """A smaller picture of it for the page, as PNG."""
+    return preview_png(opened(source, name), PREVIEW_PIXELS)[0]
+
+
+def ask_for_shot(place: str, label: str) -> Shot | None:
+    """Ask for a photograph; on a phone this opens the camera.
+
+    The bytes are kept unchanged on the bench, since the page forgets an upload when another
+    page is shown.
+    """
+    handed = st.file_uploader(label, type=SUFFIXES, key=f"upload-{place}")
+    if handed is not None:
+        shot = Shot(handed.name, handed.getvalue())
+        opened(shot.source, shot.name)
+        bench().shots[place] = shot
+    return bench().shots.get(place)
+
+
+def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> tuple[Photo, dict[str, Area]]:
+    """Mark areas on a photograph with the canvas or the number boxes.
+
+    Returns
+    -------
+    photo : Photo
+    areas : dict of role to Area
+        Those that are marked so far.
+    """
+    photo = opened(shot.source, shot.name)
+    for note in photo.notes:
+        st.caption(note)
+    name = f"{place}-{photo.sha256[:16]}"
+    marks = bench().marks.setdefault(name, Marks())
+    roles = [mark.role for mark in wanted]
+    canvas_key = f"canvas-{name}"
+
+    def take() -> None:
+        sent = st.session_state[canvas_key].get("marks")
+        bench().marks[name] = take_drag(
+            bench().marks[name], sent, photo.sha256, roles, photo.width, photo.height
+        )
+
+    picture = preview(shot.source, shot.name)
+    size = (photo.width, photo.height)
+    show_canvas(canvas_key, canvas_data(marks, wanted, photo.sha256, picture, *size), take)
+    with st.expander("Set the boxes by numbers"):
+        st.caption(f"In pixels of the upright picture, {photo.width} across and {photo.height} down.")
+        for mark in wanted:
+            _number_boxes(name, mark, photo)
+    boxes = bench().marks[name].boxes
+    return photo, {
+        mark.role: box_area(mark.label, boxes[mark.role], mark.role)
+        for mark in wanted
+        if mark.role in boxes
+    }
+
+
+def _number_boxes(name: str, mark: Mark, photo: Photo) -> None:
+    keys = [f"{name}-{mark.role}-{side}" for side in _SIDES]
+    box = bench().marks[name].boxes.get(mark.role)
+    if box is not None:
+        for key, value in zip(keys, box, strict=True):
+            st.session_state[key] = round(value)
+
+    def take() -> None:
+        x, y, w, h = (st.session_state[key] for key in keys)
+        if None not in (x, y, w, h):
+            bench().marks[name] = set_box(bench().marks[name], mark.role, (x, y, w, h))
+
+    most = (photo.width, photo.height, photo.width, photo.height)
+    with st.container(horizontal=True):
+        for key, side, limit in zip(keys, _SIDES, most, strict=True):
+            st.number_input(
+                f"{mark.label}, {side} (px)",
+                min_value=0 if side in ("left", "top") else 1,
+                max_value=limit,
+                value=None,
+                step=1,
+                key=key,
+                on_change=take,
+                width=150,
+            )

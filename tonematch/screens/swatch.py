@@ -1,0 +1,96 @@
+"""Colours and readings as they stand on the page: swatches, the verdict, a table of readings."""
+
+from collections.abc import Sequence
+from html import escape
+
+import numpy as np
+import streamlit as st
+from numpy.typing import NDArray
+
+from tonematch.measure.convert import lab_to_srgb_hex
+from tonematch.measure.core import Reading, Verdict
+
+COLORIMETRY = "CIELAB for D50, 2\u00b0 observer. \u00b1 is the 95 % interval."
+
+_SIGNS: dict[Verdict, tuple[str, str]] = {
+    "match": ("=", "Match"),
+    "no match": ("\u2260", "No match"),
+    "too close to call": ("\u2248", "Too close to call"),
+}
+
+
+def swatches_html(colours: Sequence[tuple[str, str]], small: bool = False) -> str:
+    """Swatches that touch, each with its name below.
+
+    Parameters
+    ----------
+    colours : sequence of (name, hex)
+        ``hex`` is an sRGB colour as ``#rrggbb``.
+    small : bool
+        Lower, for a step of a plan.
+
+    Returns
+    -------
+    str
+        HTML; names are escaped.
+    """
+    fields = "".join(f'<div style="background:{escape(code)}"></div>' for _, code in colours)
+    names = "".join(f"<span>{escape(name)}</span>" for name, _ in colours)
+    said = escape(" beside ".join(name for name, _ in colours))
+    size = " tm-small" if small else ""
+    return (
+        f'<div class="tm-swatches{size}"><div class="tm-pair" role="img" '
+        f'aria-label="Colours: {said}">{fields}</div><div class="tm-names">{names}</div></div>'
+    )
+
+
+def show_swatches(colours: Sequence[tuple[str, NDArray[np.float64]]], small: bool = False) -> None:
+    """Show colours side by side, given as (name, CIELAB)."""
+    st.html(swatches_html([(name, lab_to_srgb_hex(lab)) for name, lab in colours], small))
+
+
+def verdict_html(verdict: Verdict) -> str:
+    """The verdict as a sign and a word, in black and white."""
+    sign, word = _SIGNS[verdict]
+    return (
+        f'<div class="tm-verdict" role="status"><span class="tm-sign" aria-hidden="true">{sign}'
+        f"</span><span>{word}</span></div>"
+    )
+
+
+def lab_words(lab: NDArray[np.float64], covariance: NDArray[np.float64] | None = None) -> str:
+    """A CIELAB value in one line, with its 95 % interval where the covariance is known.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (3,)
+    covariance : ndarray, shape (3, 3), optional
+
+    Returns
+    -------
+    str
+        For example ``L* 71.2 ± 0.4, a* 5.1 ± 0.3, b* 38.2 ± 0.5``.
+    """
+    if covariance is None:
+        return ", ".join(f"{n} {v:.1f}" for n, v in zip(("L*", "a*", "b*"), lab, strict=True))
+    half = 1.96 * np.sqrt(np.diag(covariance))
+    return ", ".join(
+        f"{n} {v:.1f} \u00b1 {h:.1f}"
+        for n, v, h in zip(("L*", "a*", "b*"), lab, half, strict=True)
+    )
+
+
+def readings_html(readings: Sequence[tuple[str, Reading]]) -> str:
+    """Table of readings with uncertainty, evenness and the pixels behind them."""
+    rows = "".join(
+        f"<tr><th>{escape(name)}</th><td>{lab_words(r.lab, r.covariance)}</td>"
+        f"<td>L* {r.spread_L:.1f}, C* {r.spread_C:.1f}</td>"
+        f"<td>{r.pixels} read, {r.left_out} left out</td></tr>"
+        for name, r in readings
+    )
+    return (
+        '<table class="tm-readings"><thead><tr><th>Area</th><th>Reading</th>'
+        "<th>Spread (1 standard deviation)</th><th>Pixels</th></tr></thead>"
+        f"<tbody>{rows}</tbody></table>"
+        f'<p class="tm-note">{COLORIMETRY} Glare and specks are left out.</p>'
+    )
