@@ -15,6 +15,7 @@ from camera import Shot, raw_weights, save_jpeg, take
 from films import FILMS, SMOKE, Surface, lay, new_gold
 from scene import (
     AMOUNTS,
+    BEADS,
     CANVAS,
     CLOTH,
     END,
@@ -115,9 +116,9 @@ PICTURES = (
             Shot(light="LED-B4", exposure=0.58, balance=(0.98, 1.0, 1.03)),
             card=(560, 640, 230, 150), boxes=ALONE_RIGHT, seed=5),
     Picture("overexposed", "scene-1 exposed far too long: card and gold are clipped", OLD, NEW,
-            Shot(light="LED-B4", exposure=7.0), seed=6),
+            Shot(light="LED-B4", exposure=6.2), seed=6),
     Picture("scene-3", "matte oil gilding under a warm LED, another camera", OLD_OIL, NEW_OIL,
-            Shot("Sigma SDMerill (NPL)", "LED-B2", 0.78, (1.12, 1.0, 0.84)), seed=7),
+            Shot("Sigma SDMerill (NPL)", "LED-B2", 0.76, (1.02, 1.0, 0.97)), seed=7),
 )  # fmt: skip
 
 
@@ -134,14 +135,15 @@ def build_scene(picture: Picture) -> Scene:
     which = is_repair.astype(int) if len(gilding) == 2 else np.zeros((HEIGHT, WIDTH), int)
     amount = 1 + np.array([g.mottling for g in gilding])[which] * mottle
     worn = np.array([g.worn for g in gilding])[which]
-    wear = np.clip(worn * (1 + 0.5 * rubbed) + 6 * worn * raised**6 * (rubbed > 0), 0.0, 0.9)
+    # High points wear first: patches on the beads and along the rounded edge.
+    patches = np.clip(rubbed + 0.3, 0.0, 1.5) * raised**4
+    wear = np.clip(worn * (1 + 0.5 * rubbed) + 14 * worn * patches, 0.0, 0.9)
 
     materials = [g.material() for g in gilding]
     grey, paper, ink, shadow = draw_card(picture.card)
     rows = np.arange(HEIGHT)[:, None] + np.zeros((1, WIDTH))
-    cloth_rows, canvas_rows = rows < 130, rows >= END
     for material, mask in (
-        (CLOTH, cloth_rows), (CANVAS, canvas_rows), (PAPER, paper), (card(), grey), (INK, ink)
+        (CLOTH, rows < BEADS), (CANVAS, rows >= END), (PAPER, paper), (card(), grey), (INK, ink)
     ):  # fmt: skip
         which[mask] = len(materials)
         materials.append(material)

@@ -137,14 +137,15 @@ def rail_shading(rng: np.random.Generator) -> tuple[Array, Array]:
     raised = np.where(beads, dome, raised)
 
     hollow = (row >= HOLLOW) & (row < FRIEZE)
-    depth = (row - HOLLOW) / (FRIEZE - HOLLOW)
+    depth = np.clip((row - HOLLOW) / (FRIEZE - HOLLOW), 0.0, 1.0)
     shading = np.where(hollow, 0.45 + 0.53 * depth**0.8, shading)
 
     edge = (row >= EDGE) & (row < END)
-    turn = (row - EDGE) / (END - EDGE)
-    step = np.where(turn < 0.12, 0.55, 1.0 - 0.75 * ((turn - 0.12) / 0.88) ** 2.2)
+    turn = np.clip((row - EDGE) / (END - EDGE), 0.0, 1.0)
+    fall = np.clip((turn - 0.12) / 0.88, 0.0, 1.0)
+    step = np.where(turn < 0.12, 0.55, 1.0 - 0.75 * fall**2.2)
     shading = np.where(edge, step, shading)
-    raised = np.where(edge, np.exp(-(((turn - 0.35) / 0.12) ** 2)), raised)
+    raised = np.where(edge, np.exp(-(((turn - 0.40) / 0.20) ** 2)), raised)
 
     beyond = (row < BEADS) | (row >= END)
     weave = 1 + 0.10 * rng.standard_normal((HEIGHT, WIDTH))
