@@ -27,11 +27,14 @@ class Photo:
         The upright picture as the file encodes it.
     decoders : tuple of three ndarray, shape (levels,), or None
         Linear light for each code value, one table per channel; None where `encoded` is
-        linear already (float32).
+        linear already (float32), and where `lut` is to be used.
     to_xyz : ndarray, shape (3, 3)
         Linear RGB to CIE XYZ (D50, 2 degree, Y of white 1).
     space : str
         Name of the RGB space, for the record.
+    lut : bytes or None
+        An ICC profile that no matrix can stand for: `encoded` goes through it to linear ROMM
+        RGB, for which `to_xyz` is.
     notes : tuple of str
         What the person should know (no profile: sRGB assumed; ...), one sentence each.
     metadata : mapping of str to str
@@ -44,6 +47,7 @@ class Photo:
     decoders: tuple[NDArray[np.float32], ...] | None
     to_xyz: Matrix3
     space: str
+    lut: bytes | None = None
     notes: tuple[str, ...] = ()
     metadata: Mapping[str, str] = field(default_factory=dict)
 

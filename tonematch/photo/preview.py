@@ -1,0 +1,70 @@
+"""A small upright sRGB picture to mark areas on. Nothing is ever measured on it."""
+
+from dataclasses import replace
+from io import BytesIO
+
+import cv2
+import numpy as np
+from PIL import Image
+
+from tonematch.errors import ValueRefused
+from tonematch.photo.core import Photo
+from tonematch.photo.light import linear_light
+from tonematch.photo.profile import colour_space, srgb_profile
+
+
+def preview_png(photo: Photo, longest: int = 1200) -> tuple[bytes, float]:
+    """An upright sRGB preview of a photograph.
+
+    Parameters
+    ----------
+    photo : Photo
+    longest : int, optional
+        Longest side of the preview in pixels, at least 16; smaller pictures keep their size.
+
+    Returns
+    -------
+    png : bytes
+        A PNG file.
+    scale : float
+        Preview pixels per original pixel, at most 1.
+
+    Raises
+    ------
+    ValueRefused
+        Where `longest` is below 16.
+    """
+    if longest < 16:
+        raise ValueRefused(f"A preview of {longest} pixels is too small: ask for 16 or more.")
+    scale = min(1.0, longest / max(photo.width, photo.height))
+    size = (max(1, round(photo.width * scale)), max(1, round(photo.height * scale)))
+    # An upright view has negative strides, which OpenCV does not take.
+    whole = np.ascontiguousarray(photo.encoded)
+    small = cv2.resize(whole, size, interpolation=cv2.INTER_AREA) if scale < 1 else whole
+    shown = replace(photo, encoded=small)
+    codes = to_srgb_codes(linear_light(shown, 0, 0, shown.width, shown.height), photo)
+    file = BytesIO()
+    Image.fromarray(codes).save(file, format="PNG", compress_level=1)
+    return file.getvalue(), scale
+
+
+def to_srgb_codes(light: np.ndarray, photo: Photo) -> np.ndarray:
+    """Linear RGB of a photo as 8-bit sRGB (IEC 61966-2-1); out of gamut is clipped.
+
+    Parameters
+    ----------
+    light : ndarray, shape (h, w, 3)
+    photo : Photo
+        Whose `to_xyz` belongs to `light`.
+
+    Returns
+    -------
+    ndarray, shape (h, w, 3), uint8
+    """
+    srgb = colour_space(srgb_profile(), 256)
+    to_srgb = np.linalg.inv(srgb.to_xyz) @ photo.to_xyz
+    linear = np.clip(light @ to_srgb.T.astype(np.float32), 0.0, 1.0)
+    low = 12.92 * linear
+    high = 1.055 * linear ** np.float32(1 / 2.4) - 0.055
+    coded = np.where(linear <= 0.0031308, low, high)
+    return np.asarray(np.rint(coded * 255.0), dtype=np.uint8)
