@@ -1,0 +1,60 @@
+"""CIE XYZ and CIELAB for D50 and the 2 degree observer, and sRGB for swatches on a screen."""
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from tonematch.measure.colour_science import colour
+
+# D50 of the ICC profile connection space, ISO 15076-1:2010, so that a profile's white is
+# L* 100, a* 0, b* 0.
+WHITE: NDArray[np.float64] = np.array([0.9642, 1.0, 0.8249])
+_WHITE_XY = WHITE[:2] / WHITE.sum()
+
+
+def xyz_to_lab(xyz: ArrayLike) -> NDArray[np.float64]:
+    """CIELAB of XYZ (ISO/CIE 11664-4).
+
+    Parameters
+    ----------
+    xyz : array_like, shape (..., 3)
+        D50, 2 degree, Y of white 1.
+
+    Returns
+    -------
+    ndarray, shape (..., 3)
+        L* 0 to 100 for Y of 0 to 1.
+    """
+    return np.asarray(colour.XYZ_to_Lab(np.asarray(xyz, dtype=np.float64), _WHITE_XY))
+
+
+def lab_to_xyz(lab: ArrayLike) -> NDArray[np.float64]:
+    """XYZ of CIELAB, the inverse of `xyz_to_lab`.
+
+    Parameters
+    ----------
+    lab : array_like, shape (..., 3)
+
+    Returns
+    -------
+    ndarray, shape (..., 3)
+    """
+    return np.asarray(colour.Lab_to_XYZ(np.asarray(lab, dtype=np.float64), _WHITE_XY))
+
+
+def lab_to_srgb_hex(lab: ArrayLike) -> str:
+    """The nearest colour a usual screen can show, as "#rrggbb".
+
+    Parameters
+    ----------
+    lab : array_like, shape (3,)
+
+    Returns
+    -------
+    str
+        Adapted from D50 to the screen's D65 by Bradford; out of gamut is clipped.
+    """
+    srgb = colour.XYZ_to_sRGB(
+        lab_to_xyz(lab), illuminant=_WHITE_XY, chromatic_adaptation_transform="Bradford"
+    )
+    red, green, blue = np.rint(np.clip(srgb, 0.0, 1.0) * 255).astype(int)
+    return f"#{red:02x}{green:02x}{blue:02x}"
