@@ -14,13 +14,12 @@ from numpy.typing import NDArray
 from PIL import Image
 from scipy.ndimage import gaussian_filter
 from spectra import (
-    WAVELENGTHS,
     Array,
     band_weights,
-    colour,
+    chart_reflectance,
     illuminant,
+    rgb_weights,
     sensitivity,
-    xyz_weights,
 )
 
 FULL_WELL = 20_000.0
@@ -68,15 +67,8 @@ def colour_matrix(camera: str) -> Array:
     Least squares under D65 on the 24 spectra of a chart that colour-science carries ("ColorChecker
     N Ohta"), with white held at white.
     """
-    chart = np.array(
-        [
-            np.interp(WAVELENGTHS, patch.wavelengths, patch.values)
-            for patch in colour.SDS_COLOURCHECKERS["ColorChecker N Ohta"].values()
-        ]
-    )
-    raw = chart @ raw_weights(camera, "D65")
-    to_srgb = np.linalg.inv(colour.RGB_COLOURSPACES["sRGB"].matrix_RGB_to_XYZ)
-    srgb = chart @ xyz_weights("D65") @ to_srgb.T
+    chart = chart_reflectance()
+    raw, srgb = chart @ raw_weights(camera, "D65"), chart @ rgb_weights("sRGB", "D65")
     # Rows that sum to 1 keep white: what is left to fit works on differences from green.
     apart = raw[:, [0, 2]] - raw[:, [1]]
     part, *_ = np.linalg.lstsq(apart, srgb - raw[:, [1]], rcond=None)

@@ -17,13 +17,12 @@ from spectra import (
     WAVELENGTHS,
     Array,
     bole_reflectance,
-    colour,
     gold_reflectance,
     kubelka_munk,
     lab_d50,
+    rgb_weights,
     step_up,
     under_surface,
-    xyz_weights,
 )
 
 INNER_PER_OUTER = 4.0
@@ -156,8 +155,7 @@ def lay(surface: Surface, film: Film, amount: Array | float) -> Surface:
 
 def romm(reflectance: Array) -> Array:
     """Linear ROMM RGB (ISO 22028-2, D50), shape (..., 3)."""
-    matrix = np.linalg.inv(colour.RGB_COLOURSPACES["ROMM RGB"].matrix_RGB_to_XYZ)
-    return np.asarray(reflectance @ xyz_weights("D50") @ matrix.T, dtype=np.float64)
+    return np.asarray(reflectance @ rgb_weights("ROMM RGB", "D50"), dtype=np.float64)
 
 
 def three_bands(film: Film) -> tuple[Array, Array]:

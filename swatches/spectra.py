@@ -61,9 +61,8 @@ def illuminant(name: str) -> Array:
 def sensitivity(camera: str) -> Array:
     """Spectral sensitivities of a camera (colour-science), shape (401, 3), 0 where not measured."""
     table = colour.MSDS_CAMERA_SENSITIVITIES[camera]
-    curves = [
-        np.interp(_FINE, table.wavelengths, column, left=0.0, right=0.0) for column in table.values.T
-    ]
+    axis = table.wavelengths
+    curves = [np.interp(_FINE, axis, column, left=0.0, right=0.0) for column in table.values.T]
     return np.stack(curves, axis=-1)
 
 
@@ -92,11 +91,20 @@ def lab_d50(reflectance: Array) -> Array:
         A perfect reflector is exactly 100, 0, 0.
     """
     weights = xyz_weights("D50")
-    ratio = np.asarray(reflectance) @ (weights / weights.sum(axis=0))
-    f = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio * (29 / 6) ** 2 / 3 + 4 / 29)
-    return np.stack(
-        [116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1
-    )
+    white = colour.XYZ_to_xy(weights.sum(axis=0))
+    return np.asarray(colour.XYZ_to_Lab(reflectance @ weights, white), dtype=np.float64)
+
+
+def rgb_weights(space: str, light: str) -> Array:
+    """Weights from a reflectance spectrum to linear RGB of a space (colour-science); (36, 3)."""
+    to_rgb = np.linalg.inv(colour.RGB_COLOURSPACES[space].matrix_RGB_to_XYZ)
+    return np.asarray(xyz_weights(light) @ to_rgb.T, dtype=np.float64)
+
+
+def chart_reflectance() -> Array:
+    """Reflectance of the 24 patches of the chart "ColorChecker N Ohta", shape (24, 36)."""
+    patches = colour.SDS_COLOURCHECKERS["ColorChecker N Ohta"].values()
+    return np.array([np.interp(WAVELENGTHS, p.wavelengths, p.values) for p in patches])
 
 
 def delta_e_2000(lab1: Array, lab2: Array) -> Array:
@@ -124,7 +132,7 @@ def metal_reflectance(metal: str) -> Array:
     if not rows:
         raise KeyError(metal)
     index = np.array([complex(float(row["n"]), float(row["k"])) for row in rows])
-    return np.abs((index - 1) / (index + 1)) ** 2
+    return np.asarray(np.abs((index - 1) / (index + 1)) ** 2, dtype=np.float64)
 
 
 def gold_reflectance() -> Array:
