@@ -19,6 +19,7 @@ import numpy as np
 from tonematch.errors import ShelfError, TrialError
 from tonematch.logbook.trial_check import Fault, find_fault, one_of
 from tonematch.toning.core import KINDS, Application, Finish, Kind, Layer, Technique, Trial
+from tonematch.toning.shelf import find_layer
 
 BEFORE = ("before_L", "before_a", "before_b")
 AFTER = ("after_L", "after_a", "after_b")
@@ -265,7 +266,7 @@ def _layer_of(name: str, kind: str, shelf: Mapping[str, Layer]) -> tuple[str, Ki
     if kind and kind not in KINDS:
         raise _RowError("kind", f"{kind!r} is no kind of layer; {one_of(KINDS)}")
     try:
-        known = _find_layer(shelf, name)
+        known = find_layer(shelf, name)
     except ShelfError as error:
         if kind:
             return name, kind
@@ -279,14 +280,6 @@ def _layer_of(name: str, kind: str, shelf: Mapping[str, Layer]) -> tuple[str, Ki
             f"{known.kind}, leave the kind empty, or give the layer another name",
         )
     return known.name, known.kind
-
-
-def _find_layer(shelf: Mapping[str, Layer], name: str) -> Layer:
-    if name.lower() in shelf:
-        return shelf[name.lower()]
-    near = get_close_matches(name.lower(), shelf, n=1, cutoff=0.0)
-    hint = f"; did you mean {near[0]!r}?" if near else ""
-    raise ShelfError(f"No layer {name!r} is on the shelf{hint}")
 
 
 def _same_layer_as_above(trial: Trial, met: dict[str, tuple[str, Kind]]) -> Trial:

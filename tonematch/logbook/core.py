@@ -1,0 +1,149 @@
+"""What the logbook keeps and gives back: pieces, photographs, and each thing with its date.
+
+Times are ISO 8601 in UTC, to the second; ``made_at`` is when the thing was written down.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from tonematch.measure.core import Area, Calibration, Comparison, Reading
+from tonematch.toning.core import Finish, Layer, Prediction, Proposal, Technique, Trial
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A gilded object, as the gilder describes it.
+
+    Attributes
+    ----------
+    name : str
+        Unique in the logbook.
+    technique : {"water", "oil", "unknown"}
+    finish : {"burnished", "matte", "unknown"}
+    bole, leaf : str
+        Colour of the bole, karat or colour of the leaf.
+    hangs_in : str
+        Place and light where the piece will hang.
+    wish : str
+        What the owner wants: bright, aged in.
+    tolerance : float
+        Greatest CIEDE2000 that counts as a match. The default is this project's choice.
+    viewing_distance_m : float or None
+        From where it will be seen, metres.
+    notes : str
+    invented : bool
+        True for demonstration data.
+    """
+
+    name: str
+    technique: Technique = "unknown"
+    finish: Finish = "unknown"
+    bole: str = ""
+    leaf: str = ""
+    hangs_in: str = ""
+    wish: str = ""
+    tolerance: float = 2.0
+    viewing_distance_m: float | None = None
+    notes: str = ""
+    invented: bool = False
+
+
+@dataclass(frozen=True)
+class KeptPhoto:
+    """An original file, kept under the hash of its bytes."""
+
+    sha256: str
+    file_name: str
+    size: int
+    path: Path
+    made_at: str
+
+
+@dataclass(frozen=True, eq=False)
+class KeptReading:
+    """A reading with the calibration under which it was taken, where that was given."""
+
+    id: int
+    reading: Reading
+    calibration: Calibration | None
+    made_at: str
+
+    @property
+    def areas(self) -> tuple[Area, ...]:
+        """The area that was read and the card, as marked on the photograph."""
+        card = () if self.calibration is None else (self.calibration.card,)
+        return (*card, self.reading.area)
+
+
+@dataclass(frozen=True, eq=False)
+class KeptComparison:
+    """A comparison and the two readings that it stands on."""
+
+    id: int
+    comparison: Comparison
+    original: KeptReading
+    repair: KeptReading
+    made_at: str
+
+
+@dataclass(frozen=True, eq=False)
+class KeptProposal:
+    """Plans as they were proposed for a piece."""
+
+    id: int
+    proposal: Proposal
+    comparison_id: int | None
+    made_at: str
+
+
+@dataclass(frozen=True, eq=False)
+class KeptTrial:
+    """A trial with what was foretold for it and what was warned of.
+
+    Attributes
+    ----------
+    id : int
+    trial : Trial
+    before, after : KeptReading or None
+        The readings behind the trial's colours, where it was read from photographs.
+    prediction : Prediction or None
+        What the layer model had foretold.
+    cautions : tuple of str
+        Rules of layering that the trial touched.
+    excluded : bool
+        True when nothing is to be learned from it; it stays in the logbook.
+    made_at : str
+    """
+
+    id: int
+    trial: Trial
+    before: KeptReading | None
+    after: KeptReading | None
+    prediction: Prediction | None
+    cautions: tuple[str, ...]
+    excluded: bool
+    made_at: str
+
+
+@dataclass(frozen=True)
+class Change:
+    """Trace of something that was altered: what it was before and why."""
+
+    subject: str
+    words: str
+    reason: str
+    made_at: str
+
+
+@dataclass(frozen=True, eq=False)
+class PieceHistory:
+    """All that the logbook holds about one piece, oldest first."""
+
+    piece: Piece
+    made_at: str
+    photographs: tuple[KeptPhoto, ...] = ()
+    comparisons: tuple[KeptComparison, ...] = ()
+    proposals: tuple[KeptProposal, ...] = ()
+    trials: tuple[KeptTrial, ...] = ()
+    changes: tuple[Change, ...] = ()
+    layers: tuple[Layer, ...] = ()

@@ -1,0 +1,173 @@
+"""Rows found by the names that people use, or the sentence that says there is none."""
+
+from collections.abc import Iterable
+from dataclasses import asdict
+from difflib import get_close_matches
+from typing import TypeVar
+
+from sqlalchemy import ColumnElement, Select, and_, or_, select
+from sqlalchemy.orm import Session, joinedload
+
+from tonematch.errors import LogbookError
+from tonematch.logbook import rows
+from tonematch.logbook.core import Change, KeptComparison, KeptProposal, Piece
+from tonematch.logbook.tables import (
+    Base,
+    ChangeRow,
+    ComparisonRow,
+    LayerRow,
+    PhotographRow,
+    PieceRow,
+    ProposalRow,
+    TrialRow,
+)
+from tonematch.toning.core import Layer, Trial
+
+_Row = TypeVar("_Row", bound=Base)
+
+
+def piece_row(session: Session, name: str) -> PieceRow:
+    """Row of a piece.
+
+    Parameters
+    ----------
+    session : sqlalchemy.orm.Session
+    name : str
+
+    Returns
+    -------
+    PieceRow
+
+    Raises
+    ------
+    LogbookError
+        With the nearest known name.
+    """
+    row = session.scalars(select(PieceRow).where(PieceRow.name == name)).one_or_none()
+    if row is not None:
+        return row
+    known = session.scalars(select(PieceRow.name)).all()
+    if not known:
+        raise LogbookError(f"No piece {name!r} is in the logbook, which has none yet: add it.")
+    nearest = get_close_matches(name, known, n=1, cutoff=0.0)[0]
+    raise LogbookError(
+        f"No piece {name!r} is in the logbook: the nearest name is {nearest!r}; write that, or "
+        "add the piece."
+    )
+
+
+def piece_id_or_none(session: Session, name: str | None) -> int | None:
+    """Number of a piece, or None where no piece is asked for."""
+    return None if name is None else piece_row(session, name).id
+
+
+def piece_row_for_trial(session: Session, trial: Trial) -> PieceRow | None:
+    """Row of the piece that a trial names; it is added where there is none of that name."""
+    if not trial.piece:
+        return None
+    row = session.scalars(select(PieceRow).where(PieceRow.name == trial.piece)).one_or_none()
+    if row is None:
+        piece = Piece(
+            name=trial.piece,
+            technique=trial.application.technique,
+            finish=trial.application.finish,
+            invented=trial.note.casefold().startswith("invented"),
+        )
+        row = PieceRow(**asdict(piece))
+        session.add(row)
+        session.flush()
+    return row
+
+
+def refuse_taken_name(session: Session, name: str) -> None:
+    """Raise LogbookError when a piece of this name is there."""
+    if session.scalars(select(PieceRow.id).where(PieceRow.name == name)).first() is not None:
+        raise LogbookError(
+            f"A piece named {name!r} is in the logbook already: open that one, or give another "
+            "name."
+        )
+
+
+def photograph_id(session: Session, piece_id: int | None, sha256: str) -> int | None:
+    """Number of a piece's photograph, or None where it is not kept."""
+    return session.scalars(
+        select(PhotographRow.id).where(
+            PhotographRow.piece_id == piece_id, PhotographRow.sha256 == sha256
+        )
+    ).one_or_none()
+
+
+def layer_row(session: Session, name: str) -> LayerRow:
+    """Row of a layer of the gilder's own shelf; LogbookError where there is none."""
+    row = session.scalars(select(LayerRow).where(LayerRow.name == name)).one_or_none()
+    if row is None:
+        raise LogbookError(
+            f"No layer {name!r} is on your own shelf: see its list for what is there."
+        )
+    return row
+
+
+def refuse_taken_layer(session: Session, name: str) -> None:
+    """Raise LogbookError when a layer of this name is or was on the gilder's own shelf."""
+    row = session.scalars(select(LayerRow).where(LayerRow.name == name)).one_or_none()
+    if row is not None:
+        state = "is" if row.retired_at is None else "was once"
+        raise LogbookError(
+            f"A layer named {name!r} {state} on your own shelf: give the new one another name."
+        )
+
+
+def all_of(table: type[_Row], *conditions: ColumnElement[bool]) -> Select[_Row]:
+    """Rows of a table for which all conditions hold, oldest first."""
+    return select(table).where(*conditions).order_by(table.id)
+
+
+def comparisons(session: Session, piece_id: int) -> tuple[KeptComparison, ...]:
+    """A piece's comparisons, oldest first."""
+    query = all_of(ComparisonRow, ComparisonRow.piece_id == piece_id)
+    return tuple(map(rows.comparison_of, session.scalars(query)))
+
+
+def proposals(session: Session, piece_id: int) -> tuple[KeptProposal, ...]:
+    """What was proposed for a piece, oldest first."""
+    query = all_of(ProposalRow, ProposalRow.piece_id == piece_id)
+    return tuple(map(rows.proposal_of, session.scalars(query)))
+
+
+def trial_query(piece_id: int | None = None, layer: str | None = None) -> Select[TrialRow]:
+    """Trials with their pieces, oldest first; only those of a piece or layer where given."""
+    query = all_of(TrialRow).options(joinedload(TrialRow.piece))
+    if piece_id is not None:
+        query = query.where(TrialRow.piece_id == piece_id)
+    if layer is not None:
+        query = query.where(TrialRow.layer == layer)
+    return query
+
+
+def changes(session: Session, row: PieceRow, trials: Iterable[TrialRow]) -> tuple[Change, ...]:
+    """What was altered of a piece and of its trials, oldest first."""
+    of_piece = and_(ChangeRow.table_name == "pieces", ChangeRow.row_id == row.id)
+    of_trials = and_(
+        ChangeRow.table_name == "trials", ChangeRow.row_id.in_([trial.id for trial in trials])
+    )
+    query = all_of(ChangeRow, or_(of_piece, of_trials))
+    return tuple(map(rows.change_of, session.scalars(query)))
+
+
+def own_layers(session: Session, *, retired: bool) -> tuple[Layer, ...]:
+    """Layers of the gilder's own shelf, with those that were retired or without."""
+    query = all_of(LayerRow)
+    if not retired:
+        query = query.where(LayerRow.retired_at.is_(None))
+    return tuple(map(rows.layer_of, session.scalars(query)))
+
+
+def note_change(
+    session: Session, row: PieceRow | TrialRow, words: str, before: dict[str, object], reason: str
+) -> None:
+    """Leave a trace of an alteration before it is made."""
+    session.add(
+        ChangeRow(
+            table_name=row.__tablename__, row_id=row.id, words=words, before=before, reason=reason
+        )
+    )

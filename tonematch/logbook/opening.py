@@ -1,0 +1,225 @@
+"""Opening a logbook: whose file it is, bringing its tables up to date, faults in one sentence."""
+
+import json
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from datetime import UTC, datetime
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import URL, Connection, Engine, NullPool, create_engine, event, text
+from sqlalchemy.exc import StatementError
+from sqlalchemy.orm import Session
+
+from tonematch.errors import LogbookError
+from tonematch.logbook.photo_folder import write_whole
+from tonematch.logbook.tables import APPLICATION_ID
+
+_HEADER = b"SQLite format 3\0"  # https://www.sqlite.org/fileformat2.html, section 1.3
+_ID_AT = slice(68, 72)
+
+_REMEDIES = {
+    "SQLITE_BUSY": "is in use by another program: close that one, or wait and try again",
+    "SQLITE_LOCKED": "is in use by another program: close that one, or wait and try again",
+    "SQLITE_FULL": "cannot grow because the disk is full: free some space; nothing was written",
+    "SQLITE_READONLY": "cannot be written: make the file and its folder writable or choose "
+    "another path",
+    "SQLITE_PERM": "cannot be written: make the file and its folder writable or choose another "
+    "path",
+    "SQLITE_CANTOPEN": "cannot be opened or written: make the file and its folder writable or "
+    "choose another path",
+    "SQLITE_CORRUPT": "is damaged: put back the newest copy that you have of it",
+    "SQLITE_NOTADB": "is damaged: put back the newest copy that you have of it",
+    "SQLITE_IOERR": "cannot be read or written by the disk: check the disk, and copy the logbook "
+    "to a sound one",
+}
+
+
+def open_engine(path: Path, wait_seconds: float) -> Engine:
+    """Connect to a logbook, made where there is none, with its tables up to date.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    wait_seconds : float
+        How long to wait for another program that is writing.
+
+    Returns
+    -------
+    sqlalchemy.Engine
+
+    Raises
+    ------
+    LogbookError
+        When the path is no logbook, cannot be written, is in use, damaged, or made by a newer
+        tonematch. A file that is not a logbook is never altered.
+    """
+    check_whose_file(path)
+    engine = _engine(path, wait_seconds)
+    with faults_in_words(path):
+        _bring_up_to_date(engine, path)
+    return engine
+
+
+def check_whose_file(path: Path) -> None:
+    """Refuse a path that holds anything but a logbook, without touching it.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+
+    Raises
+    ------
+    LogbookError
+    """
+    try:
+        if path.is_dir():
+            raise LogbookError(
+                f"{path} is a folder: give the path of a file for the logbook, such as "
+                f"{path / 'logbook.sqlite'}."
+            )
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if not path.exists():
+            return
+        with path.open("rb") as file:
+            head = file.read(100)
+        writable = os.access(path, os.W_OK)
+    except OSError as error:
+        raise LogbookError(
+            f"The logbook {path} cannot be opened ({error.strerror}): choose another path or make "
+            "this one readable and writable."
+        ) from error
+    if head and not (
+        head.startswith(_HEADER) and int.from_bytes(head[_ID_AT], "big") == APPLICATION_ID
+    ):
+        raise LogbookError(
+            f"{path} is not a logbook of tonematch and was left as it is: give the path of a "
+            "logbook, or of a file that does not exist yet."
+        )
+    if not writable:
+        raise LogbookError(
+            f"The logbook {path} cannot be written: make the file writable or choose another path."
+        )
+
+
+def _engine(path: Path, wait_seconds: float) -> Engine:
+    engine = create_engine(
+        URL.create("sqlite", database=str(path)),
+        connect_args={"timeout": wait_seconds},
+        # Connections are cheap here, and a closed one leaves no lock behind.
+        poolclass=NullPool,
+        json_serializer=partial(json.dumps, allow_nan=False, ensure_ascii=False),
+    )
+
+    @event.listens_for(engine, "connect")
+    def prepare(connection: sqlite3.Connection, _record: Any) -> None:
+        # The driver's own way of beginning leaves tables being made outside of transactions.
+        connection.isolation_level = None
+        connection.execute("PRAGMA foreign_keys = ON")
+        # Rollback journal, and the folder synced as well: one file, safe when the power fails.
+        connection.execute("PRAGMA synchronous = EXTRA")
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        connection.exec_driver_sql(connection.get_execution_options().get("begin", "BEGIN"))
+
+    return engine
+
+
+@contextmanager
+def transaction(engine: Engine, path: Path) -> Iterator[Session]:
+    """A session that is committed as a whole or leaves nothing behind.
+
+    Parameters
+    ----------
+    engine : sqlalchemy.Engine
+    path : pathlib.Path
+        For messages.
+
+    Raises
+    ------
+    LogbookError
+        For whatever the database refuses.
+    """
+    with faults_in_words(path), Session(engine) as session, session.begin():
+        yield session
+
+
+@contextmanager
+def faults_in_words(path: Path) -> Iterator[None]:
+    """Turn what the database refuses into one sentence."""
+    try:
+        yield
+    except StatementError as error:
+        name = str(getattr(error.orig, "sqlite_errorname", ""))
+        remedy = next(
+            (words for code, words in _REMEDIES.items() if name.startswith(code)),
+            f"refused what was asked of it ({error.orig}): nothing was written; check the values",
+        )
+        raise LogbookError(f"The logbook {path} {remedy}.") from error
+
+
+def _bring_up_to_date(engine: Engine, path: Path) -> None:
+    config = Config()
+    folder = str(Path(__file__).with_name("migrations"))
+    config.set_main_option("script_location", folder.replace("%", "%%"))
+    script = ScriptDirectory.from_config(config)
+    with engine.begin() as connection:
+        revision = MigrationContext.configure(connection).get_current_revision()
+        if connection.execute(text("PRAGMA quick_check(1)")).scalar_one() != "ok":
+            raise LogbookError(f"The logbook {path} {_REMEDIES['SQLITE_CORRUPT']}.")
+    if revision == script.get_current_head():
+        return
+    if revision is not None:
+        known = {step.revision for step in script.walk_revisions()}
+        if revision not in known:
+            raise LogbookError(
+                f"The logbook {path} was made by a newer tonematch: install the newest one to "
+                "open it."
+            )
+        copy_before(path, revision)
+    with engine.execution_options(begin="BEGIN IMMEDIATE").begin() as connection:
+        connection.execute(text(f"PRAGMA application_id = {APPLICATION_ID}"))
+        config.attributes["connection"] = connection
+        command.upgrade(config, "head")
+
+
+def copy_before(path: Path, revision: str) -> Path:
+    """Copy a logbook before its tables are altered.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    revision : str
+        The version of its tables.
+
+    Returns
+    -------
+    pathlib.Path
+        The copy, beside the logbook.
+
+    Raises
+    ------
+    LogbookError
+        When the copy cannot be written; the logbook is then not altered.
+    """
+    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")
+    copy = path.with_name(f"{path.stem} {revision} until {stamp}{path.suffix}")
+    with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(":memory:")) as memory:
+        source.backup(memory)
+        data = memory.serialize()
+    try:
+        write_whole(copy, data)
+    except OSError as error:
+        raise LogbookError(
+            f"The logbook {path} must be brought up to date but no copy of it can be written "
+            f"first ({error.strerror}): free some space beside it."
+        ) from error
+    return copy

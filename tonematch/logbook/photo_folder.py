@@ -1,0 +1,142 @@
+"""Original photographs, kept beside the database under the hash of their bytes."""
+
+import hashlib
+import os
+import re
+import tempfile
+from datetime import UTC, datetime
+from pathlib import Path, PureWindowsPath
+
+from tonematch.errors import LogbookError
+
+_SUFFIX = re.compile(r"\.[a-z0-9]{1,5}")
+
+
+def folder_beside(database: Path) -> Path:
+    """Folder for the photographs of a logbook.
+
+    Parameters
+    ----------
+    database : pathlib.Path
+
+    Returns
+    -------
+    pathlib.Path
+    """
+    return database.with_name(f"{database.stem} photographs")
+
+
+def bare_name(file_name: str) -> str:
+    """File name without folders, whichever system it comes from."""
+    return PureWindowsPath(file_name).name or "photograph"
+
+
+def photo_path(folder: Path, sha256: str, file_name: str) -> Path:
+    """Where the photograph lies: its hash, with the suffix that it came with."""
+    suffix = PureWindowsPath(file_name).suffix.lower()
+    return folder / sha256[:2] / (sha256 + (suffix if _SUFFIX.fullmatch(suffix) else ""))
+
+
+def keep_bytes(folder: Path, data: bytes, file_name: str) -> str:
+    """Put a photograph into the folder, whole or not at all.
+
+    A file that is there already is never overwritten; one whose bytes no longer fit its name is
+    set aside, not removed.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+    data : bytes
+    file_name : str
+
+    Returns
+    -------
+    str
+        SHA-256 of the bytes, 64 hex digits.
+
+    Raises
+    ------
+    LogbookError
+        When the folder cannot be written.
+    """
+    sha256 = hashlib.sha256(data).hexdigest()
+    path = photo_path(folder, sha256, file_name)
+    try:
+        if path.exists():
+            if hashlib.sha256(path.read_bytes()).hexdigest() == sha256:
+                return sha256
+            stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")
+            path.rename(path.with_name(f"{path.name}.damaged-{stamp}"))
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, data)
+    except OSError as error:
+        raise LogbookError(
+            f"The photograph {file_name} cannot be kept in {folder} ({error.strerror}): free some "
+            "space or make the folder writable."
+        ) from error
+    return sha256
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file so that it is there whole or not at all, even when the power fails.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Replaced where it exists.
+    data : bytes
+
+    Raises
+    ------
+    OSError
+    """
+    descriptor, draft = tempfile.mkstemp(dir=path.parent, prefix=".draft-")
+    try:
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        # mkstemp makes the file for its owner alone; give it what a new file would have.
+        Path(draft).chmod(0o644)
+        Path(draft).replace(path)
+    except BaseException:
+        Path(draft).unlink(missing_ok=True)
+        raise
+    if os.name == "posix":
+        folder = os.open(path.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
+
+
+def read_bytes(path: Path, sha256: str) -> bytes:
+    """The photograph's bytes, held against the hash.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    sha256 : str
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    LogbookError
+        When the file is gone or its bytes have changed.
+    """
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise LogbookError(
+            f"The photograph {path} is kept in the logbook but cannot be read ({error.strerror}): "
+            "put it back from a copy of the folder."
+        ) from error
+    if hashlib.sha256(data).hexdigest() != sha256:
+        raise LogbookError(
+            f"The photograph {path} has changed since it was kept: put it back from a copy of the "
+            "folder."
+        )
+    return data

@@ -1,0 +1,49 @@
+"""What a piece must be before it is kept."""
+
+import math
+import unicodedata
+
+from tonematch.errors import LogbookError
+from tonematch.logbook.core import Piece
+from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, one_of
+from tonematch.measure.difference import check_tolerance
+
+
+def check_piece(piece: Piece) -> None:
+    """Refuse a piece that the logbook could not find again or use.
+
+    Parameters
+    ----------
+    piece : Piece
+
+    Raises
+    ------
+    LogbookError
+        For a name that is empty or cannot be printed, an unknown technique or finish, or a
+        viewing distance that is not above 0.
+    ValueRefused
+        For a tolerance that is not above 0 or not a number.
+    """
+    name = piece.name
+    if not name or name != name.strip():
+        raise LogbookError(
+            f"The name {name!r} cannot be used for a piece: give it a name without blanks at its "
+            "ends."
+        )
+    if any(unicodedata.category(character) in ("Cc", "Cs") for character in name):
+        raise LogbookError(
+            f"The name {name!r} holds a character that cannot be printed: type it anew."
+        )
+    if piece.technique not in TECHNIQUES:
+        raise LogbookError(
+            f"{piece.technique!r} is not a technique of gilding known here: {one_of(TECHNIQUES)}."
+        )
+    if piece.finish not in FINISHES:
+        raise LogbookError(f"{piece.finish!r} is not a finish known here: {one_of(FINISHES)}.")
+    distance = piece.viewing_distance_m
+    if distance is not None and not (math.isfinite(distance) and distance > 0):
+        raise LogbookError(
+            f"A viewing distance of {distance} m cannot be used: give metres above 0, or leave it "
+            "empty."
+        )
+    check_tolerance(piece.tolerance)

@@ -1,0 +1,338 @@
+"""Between the dataclasses of the rooms above and the rows of the tables."""
+
+from dataclasses import asdict, fields
+from pathlib import Path
+from typing import Any, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.logbook.core import (
+    Change,
+    KeptComparison,
+    KeptPhoto,
+    KeptProposal,
+    KeptReading,
+    KeptTrial,
+    Piece,
+)
+from tonematch.logbook.photo_folder import photo_path
+from tonematch.logbook.tables import (
+    ChangeRow,
+    ComparisonRow,
+    LayerRow,
+    PhotographRow,
+    PieceRow,
+    PlanRow,
+    ProposalRow,
+    ReadingRow,
+    StepRow,
+    TrialRow,
+)
+from tonematch.measure.core import (
+    Area,
+    Calibration,
+    CardValue,
+    Comparison,
+    Reading,
+    Role,
+    Verdict,
+)
+from tonematch.toning.core import (
+    Application,
+    Finish,
+    Kind,
+    Layer,
+    Plan,
+    Prediction,
+    Proposal,
+    Step,
+    Technique,
+    Trial,
+)
+
+
+def piece_of(row: PieceRow) -> Piece:
+    """The piece that a row tells of."""
+    return Piece(**{field.name: getattr(row, field.name) for field in fields(Piece)})
+
+
+def photo_of(row: PhotographRow, folder: Path) -> KeptPhoto:
+    """The photograph that a row tells of, and where its file lies."""
+    path = photo_path(folder, row.sha256, row.file_name)
+    return KeptPhoto(row.sha256, row.file_name, row.size, path, row.made_at)
+
+
+def reading_row(
+    reading: Reading,
+    calibration: Calibration | None,
+    piece_id: int | None,
+    photograph_id: int | None,
+) -> ReadingRow:
+    """The row for a reading."""
+    L, a, b = map(float, reading.lab)
+    return ReadingRow(
+        piece_id=piece_id,
+        photograph_id=photograph_id,
+        photo_sha256=reading.photo_sha256,
+        name=reading.area.name,
+        role=reading.area.role,
+        corners=_lists(reading.area.corners),
+        L=L,
+        a=a,
+        b=b,
+        covariance=_lists(reading.covariance),
+        own_covariance=_lists(reading.own_covariance),
+        pixels=reading.pixels,
+        left_out=reading.left_out,
+        spread_L=float(reading.spread_L),
+        spread_C=float(reading.spread_C),
+        warnings=list(reading.warnings),
+        calibration=None if calibration is None else _calibration_entry(calibration),
+    )
+
+
+def reading_of(row: ReadingRow) -> KeptReading:
+    """The reading that a row tells of."""
+    reading = Reading(
+        lab=np.array([row.L, row.a, row.b]),
+        covariance=np.array(row.covariance),
+        own_covariance=np.array(row.own_covariance),
+        pixels=row.pixels,
+        left_out=row.left_out,
+        spread_L=row.spread_L,
+        spread_C=row.spread_C,
+        area=Area(row.name, _corners(row.corners), cast("Role", row.role)),
+        photo_sha256=row.photo_sha256,
+        warnings=tuple(row.warnings),
+    )
+    calibration = None if row.calibration is None else _calibration_of(row.calibration)
+    return KeptReading(row.id, reading, calibration, row.made_at)
+
+
+def comparison_row(
+    comparison: Comparison, piece_id: int, original: ReadingRow, repair: ReadingRow
+) -> ComparisonRow:
+    """The row for a comparison of two readings."""
+    low, high = comparison.interval
+    return ComparisonRow(
+        piece_id=piece_id,
+        original=original,
+        repair=repair,
+        delta_e=float(comparison.delta_e),
+        interval_low=float(low),
+        interval_high=float(high),
+        delta_lightness=float(comparison.delta_L),
+        delta_chroma=float(comparison.delta_C),
+        delta_hue_angle=float(comparison.delta_h),
+        delta_hue=float(comparison.delta_H),
+        tolerance=float(comparison.tolerance),
+        verdict=comparison.verdict,
+        words=comparison.words,
+        warnings=list(comparison.warnings),
+    )
+
+
+def comparison_of(row: ComparisonRow) -> KeptComparison:
+    """The comparison that a row tells of, with its readings."""
+    original, repair = reading_of(row.original), reading_of(row.repair)
+    comparison = Comparison(
+        delta_e=row.delta_e,
+        interval=(row.interval_low, row.interval_high),
+        delta_L=row.delta_lightness,
+        delta_C=row.delta_chroma,
+        delta_h=row.delta_hue_angle,
+        delta_H=row.delta_hue,
+        tolerance=row.tolerance,
+        verdict=cast("Verdict", row.verdict),
+        words=row.words,
+        original=original.reading,
+        repair=repair.reading,
+        warnings=tuple(row.warnings),
+    )
+    return KeptComparison(row.id, comparison, original, repair, row.made_at)
+
+
+def proposal_row(proposal: Proposal, piece_id: int, comparison_id: int | None) -> ProposalRow:
+    """The row for a proposal, with its plans and their steps."""
+    return ProposalRow(
+        piece_id=piece_id,
+        comparison_id=comparison_id,
+        before=_list(proposal.before),
+        target=_list(proposal.target),
+        tolerance=float(proposal.tolerance),
+        missing=proposal.missing,
+        notes=list(proposal.notes),
+        plans=[_plan_row(position, plan) for position, plan in enumerate(proposal.plans)],
+    )
+
+
+def _plan_row(position: int, plan: Plan) -> PlanRow:
+    return PlanRow(
+        position=position,
+        delta_e=float(plan.delta_e),
+        chance=float(plan.chance),
+        cautions=list(plan.cautions),
+        words=plan.words,
+        steps=[
+            StepRow(
+                position=number,
+                layer=step.layer,
+                kind=step.kind,
+                strength=float(step.strength),
+                coats=step.coats,
+                lab=_list(step.prediction.lab),
+                covariance=_lists(step.prediction.covariance),
+            )
+            for number, step in enumerate(plan.steps)
+        ],
+    )
+
+
+def proposal_of(row: ProposalRow) -> KeptProposal:
+    """The proposal that a row tells of."""
+    proposal = Proposal(
+        plans=tuple(map(_plan_of, row.plans)),
+        before=np.array(row.before),
+        target=np.array(row.target),
+        tolerance=row.tolerance,
+        missing=row.missing,
+        notes=tuple(row.notes),
+    )
+    return KeptProposal(row.id, proposal, row.comparison_id, row.made_at)
+
+
+def _plan_of(row: PlanRow) -> Plan:
+    steps = tuple(
+        Step(
+            layer=step.layer,
+            kind=cast("Kind", step.kind),
+            strength=step.strength,
+            coats=step.coats,
+            prediction=Prediction(np.array(step.lab), np.array(step.covariance)),
+        )
+        for step in row.steps
+    )
+    return Plan(steps, row.delta_e, row.chance, tuple(row.cautions), row.words)
+
+
+def trial_row(trial: Trial) -> TrialRow:
+    """The row for a trial, not yet tied to a piece or to readings."""
+    application = trial.application
+    before, after = _list(application.before), _list(trial.after)
+    return TrialRow(
+        date=trial.date,
+        technique=application.technique,
+        finish=application.finish,
+        step=trial.step,
+        layer=application.layer,
+        kind=application.kind,
+        strength=float(application.strength),
+        coats=application.coats,
+        before_L=before[0],
+        before_a=before[1],
+        before_b=before[2],
+        after_L=after[0],
+        after_a=after[1],
+        after_b=after[2],
+        note=trial.note,
+        cautions=[],
+    )
+
+
+def trial_of(row: TrialRow) -> Trial:
+    """The trial that a row tells of."""
+    application = Application(
+        before=np.array([row.before_L, row.before_a, row.before_b]),
+        layer=row.layer,
+        kind=cast("Kind", row.kind),
+        strength=row.strength,
+        coats=row.coats,
+        technique=cast("Technique", row.technique),
+        finish=cast("Finish", row.finish),
+    )
+    return Trial(
+        application=application,
+        after=np.array([row.after_L, row.after_a, row.after_b]),
+        piece="" if row.piece is None else row.piece.name,
+        date=row.date,
+        step=row.step,
+        note=row.note,
+    )
+
+
+def kept_trial_of(row: TrialRow) -> KeptTrial:
+    """The trial that a row tells of, with all that is tied to it."""
+    return KeptTrial(
+        id=row.id,
+        trial=trial_of(row),
+        before=None if row.before is None else reading_of(row.before),
+        after=None if row.after is None else reading_of(row.after),
+        prediction=None if row.prediction is None else prediction_of(row.prediction),
+        cautions=tuple(row.cautions),
+        excluded=row.excluded,
+        made_at=row.made_at,
+    )
+
+
+def prediction_entry(prediction: Prediction) -> dict[str, Any]:
+    """A prediction as JSON."""
+    return {"lab": _list(prediction.lab), "covariance": _lists(prediction.covariance)}
+
+
+def prediction_of(entry: dict[str, Any]) -> Prediction:
+    """A prediction from JSON."""
+    return Prediction(np.array(entry["lab"]), np.array(entry["covariance"]))
+
+
+def layer_row(layer: Layer) -> LayerRow:
+    """The row for a layer of the gilder's own shelf."""
+    entry = asdict(layer)
+    return LayerRow(name=entry.pop("name"), kind=entry.pop("kind"), entry=entry)
+
+
+def layer_of(row: LayerRow) -> Layer:
+    """The layer that a row tells of; JSON has lists where a layer has tuples."""
+    entry: dict[str, Any] = {
+        key: tuple(value) if isinstance(value, list) else value for key, value in row.entry.items()
+    }
+    return Layer(name=row.name, kind=cast("Kind", row.kind), **entry)
+
+
+def change_of(row: ChangeRow) -> Change:
+    """The alteration that a row tells of."""
+    return Change(f"{row.table_name} {row.row_id}", row.words, row.reason, row.made_at)
+
+
+def _calibration_entry(calibration: Calibration) -> dict[str, Any]:
+    return {
+        "gains": _list(calibration.gains),
+        "relative_covariance": _lists(calibration.relative_covariance),
+        "to_xyz": _lists(calibration.to_xyz),
+        "card": {"name": calibration.card.name, "corners": _lists(calibration.card.corners)},
+        "value": {"xyz": _list(calibration.value.xyz), "words": calibration.value.words},
+        "warnings": list(calibration.warnings),
+    }
+
+
+def _calibration_of(entry: dict[str, Any]) -> Calibration:
+    return Calibration(
+        gains=np.array(entry["gains"]),
+        relative_covariance=np.array(entry["relative_covariance"]),
+        to_xyz=np.array(entry["to_xyz"]),
+        card=Area(entry["card"]["name"], _corners(entry["card"]["corners"]), "card"),
+        value=CardValue(np.array(entry["value"]["xyz"]), entry["value"]["words"]),
+        warnings=tuple(entry["warnings"]),
+    )
+
+
+def _corners(corners: list[list[float]]) -> tuple[tuple[float, float], ...]:
+    return tuple((x, y) for x, y in corners)
+
+
+def _list(vector: NDArray[np.float64]) -> list[float]:
+    return [float(value) for value in vector]
+
+
+def _lists(matrix: NDArray[np.float64] | tuple[tuple[float, float], ...]) -> list[list[float]]:
+    return [[float(value) for value in row] for row in matrix]

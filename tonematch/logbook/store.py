@@ -1,0 +1,90 @@
+"""The logbook: everything that a gilder measured, planned and laid, kept for decades.
+
+A SQLite file, and beside it a folder with the original photographs. Nothing is ever removed:
+what is excluded or altered leaves a trace.
+"""
+
+from pathlib import Path
+
+import platformdirs
+
+from tonematch.logbook import finding, rows
+from tonematch.logbook.core import PieceHistory
+from tonematch.logbook.piece_store import PieceStore
+from tonematch.logbook.tables import PhotographRow, now
+from tonematch.logbook.trial_store import TrialStore
+from tonematch.toning.core import Layer
+
+
+def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logbook":
+    """Open a logbook, made where there is none; use it in a ``with`` statement.
+
+    Parameters
+    ----------
+    path : pathlib.Path, optional
+        The file; by default ``logbook.sqlite`` in the user's data folder.
+    wait_seconds : float
+        How long to wait while another program writes.
+
+    Returns
+    -------
+    Logbook
+
+    Raises
+    ------
+    LogbookError
+        When the path is a folder, is no logbook, cannot be written, is in use, damaged, or made
+        by a newer tonematch.
+    """
+    if path is None:
+        path = platformdirs.user_data_path("tonematch", appauthor=False) / "logbook.sqlite"
+    return Logbook(path, wait_seconds)
+
+
+class Logbook(PieceStore, TrialStore):
+    """Pieces, photographs, comparisons, plans and trials, in and out.
+
+    Every method is one transaction: it is done as a whole or, when it raises, not at all.
+    Methods that take a piece take its name and raise LogbookError, with the nearest known name,
+    where there is no such piece.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    wait_seconds : float
+    """
+
+    def add_layer(self, layer: Layer) -> None:
+        """Put a layer on the gilder's own shelf; LogbookError when its name is taken."""
+        with self.writing() as session:
+            finding.refuse_taken_layer(session, layer.name)
+            session.add(rows.layer_row(layer))
+
+    def retire_layer(self, name: str) -> None:
+        """Take a layer off the gilder's own shelf; its entry and its trials stay."""
+        with self.writing() as session:
+            finding.layer_row(session, name).retired_at = now()
+
+    def own_layers(self, *, retired: bool = False) -> list[Layer]:
+        """Layers of the gilder's own shelf, with those that were retired or without."""
+        with self.reading() as session:
+            return list(finding.own_layers(session, retired=retired))
+
+    def history(self, piece: str) -> PieceHistory:
+        """All that the logbook holds about one piece, for its record."""
+        with self.reading() as session:
+            row = finding.piece_row(session, piece)
+            photographs = session.scalars(
+                finding.all_of(PhotographRow, PhotographRow.piece_id == row.id)
+            )
+            trials = session.scalars(finding.trial_query(row.id)).all()
+            return PieceHistory(
+                piece=rows.piece_of(row),
+                made_at=row.made_at,
+                photographs=tuple(rows.photo_of(p, self.photographs) for p in photographs),
+                comparisons=finding.comparisons(session, row.id),
+                proposals=finding.proposals(session, row.id),
+                trials=tuple(map(rows.kept_trial_of, trials)),
+                changes=finding.changes(session, row, trials),
+                layers=finding.own_layers(session, retired=True),
+            )

@@ -1,0 +1,232 @@
+"""The tables of the logbook.
+
+Colours are CIELAB (D50, 2 degree) in three columns named by their symbols; covariances, corners
+and lists of sentences are JSON. Times are ISO 8601 text in UTC. A change here needs a migration
+beside it.
+"""
+
+# ruff: noqa: N815 - L and C are symbols
+
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import JSON, CheckConstraint, Double, ForeignKey, MetaData, UniqueConstraint
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
+
+# "tone" in ASCII, at offset 68 of the file: by this a logbook is known from another database.
+APPLICATION_ID = int.from_bytes(b"tone", "big")
+
+
+def now() -> str:
+    """The present time, ISO 8601, UTC, to the second."""
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+class Base(DeclarativeBase):
+    """Common ground of all tables: an own number and the time of writing."""
+
+    metadata = MetaData(
+        naming_convention={
+            "ix": "ix_%(table_name)s_%(column_0_name)s",
+            "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+            "ck": "ck_%(table_name)s_%(constraint_name)s",
+            "fk": "fk_%(table_name)s_%(column_0_name)s",
+            "pk": "pk_%(table_name)s",
+        }
+    )
+    type_annotation_map = {  # noqa: RUF012 - SQLAlchemy's own spelling
+        float: Double,
+        list[float]: JSON,
+        list[list[float]]: JSON,
+        list[str]: JSON,
+        dict[str, Any]: JSON(none_as_null=True),
+    }
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    made_at: Mapped[str] = mapped_column(default=now)
+
+
+class PieceRow(Base):
+    """A gilded object."""
+
+    __tablename__ = "pieces"
+    __table_args__ = (CheckConstraint("tolerance > 0", name="tolerance"),)
+
+    name: Mapped[str] = mapped_column(unique=True)
+    technique: Mapped[str]
+    finish: Mapped[str]
+    bole: Mapped[str]
+    leaf: Mapped[str]
+    hangs_in: Mapped[str]
+    wish: Mapped[str]
+    tolerance: Mapped[float]
+    viewing_distance_m: Mapped[float | None]
+    notes: Mapped[str]
+    invented: Mapped[bool]
+
+
+class PhotographRow(Base):
+    """A photograph of a piece; the file lies beside the database under its hash."""
+
+    __tablename__ = "photographs"
+    __table_args__ = (UniqueConstraint("piece_id", "sha256"),)
+
+    piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"))
+    sha256: Mapped[str] = mapped_column(index=True)
+    file_name: Mapped[str]
+    size: Mapped[int]
+
+
+class ReadingRow(Base):
+    """CIELAB of an area of a photograph."""
+
+    __tablename__ = "readings"
+
+    piece_id: Mapped[int | None] = mapped_column(ForeignKey("pieces.id"), index=True)
+    photograph_id: Mapped[int | None] = mapped_column(ForeignKey("photographs.id"), index=True)
+    photo_sha256: Mapped[str]
+    name: Mapped[str]
+    role: Mapped[str]
+    corners: Mapped[list[list[float]]]
+    L: Mapped[float]
+    a: Mapped[float]
+    b: Mapped[float]
+    covariance: Mapped[list[list[float]]]
+    own_covariance: Mapped[list[list[float]]]
+    pixels: Mapped[int]
+    left_out: Mapped[int]
+    spread_L: Mapped[float]
+    spread_C: Mapped[float]
+    warnings: Mapped[list[str]]
+    calibration: Mapped[dict[str, Any] | None]
+
+
+class ComparisonRow(Base):
+    """The difference from an original's reading to a repair's."""
+
+    __tablename__ = "comparisons"
+
+    piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"), index=True)
+    original_id: Mapped[int] = mapped_column(ForeignKey("readings.id"))
+    repair_id: Mapped[int] = mapped_column(ForeignKey("readings.id"))
+    delta_e: Mapped[float]
+    interval_low: Mapped[float]
+    interval_high: Mapped[float]
+    delta_lightness: Mapped[float]
+    delta_chroma: Mapped[float]
+    delta_hue_angle: Mapped[float]
+    delta_hue: Mapped[float]
+    tolerance: Mapped[float]
+    verdict: Mapped[str]
+    words: Mapped[str]
+    warnings: Mapped[list[str]]
+
+    original: Mapped[ReadingRow] = relationship(foreign_keys=original_id)
+    repair: Mapped[ReadingRow] = relationship(foreign_keys=repair_id)
+
+
+class ProposalRow(Base):
+    """The plans for one gap, as they were proposed."""
+
+    __tablename__ = "proposals"
+
+    piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"), index=True)
+    comparison_id: Mapped[int | None] = mapped_column(ForeignKey("comparisons.id"))
+    before: Mapped[list[float]]
+    target: Mapped[list[float]]
+    tolerance: Mapped[float]
+    missing: Mapped[str]
+    notes: Mapped[list[str]]
+
+    plans: Mapped[list["PlanRow"]] = relationship(order_by="PlanRow.position")
+
+
+class PlanRow(Base):
+    """One recipe of a proposal."""
+
+    __tablename__ = "plans"
+
+    proposal_id: Mapped[int] = mapped_column(ForeignKey("proposals.id"), index=True)
+    position: Mapped[int]
+    delta_e: Mapped[float]
+    chance: Mapped[float]
+    cautions: Mapped[list[str]]
+    words: Mapped[str]
+
+    steps: Mapped[list["StepRow"]] = relationship(order_by="StepRow.position")
+
+
+class StepRow(Base):
+    """One layer of a plan with its prediction."""
+
+    __tablename__ = "plan_steps"
+
+    plan_id: Mapped[int] = mapped_column(ForeignKey("plans.id"), index=True)
+    position: Mapped[int]
+    layer: Mapped[str]
+    kind: Mapped[str]
+    strength: Mapped[float]
+    coats: Mapped[int]
+    lab: Mapped[list[float]]
+    covariance: Mapped[list[list[float]]]
+
+
+class TrialRow(Base):
+    """A reading before, a layer with strength and coats, a reading after."""
+
+    __tablename__ = "trials"
+    __table_args__ = (
+        CheckConstraint("strength > 0", name="strength"),
+        CheckConstraint("coats >= 1", name="coats"),
+        CheckConstraint("before_L BETWEEN 0 AND 100", name="before_L"),
+        CheckConstraint("after_L BETWEEN 0 AND 100", name="after_L"),
+    )
+
+    piece_id: Mapped[int | None] = mapped_column(ForeignKey("pieces.id"), index=True)
+    date: Mapped[str]
+    technique: Mapped[str]
+    finish: Mapped[str]
+    step: Mapped[int]
+    layer: Mapped[str] = mapped_column(index=True)
+    kind: Mapped[str]
+    strength: Mapped[float]
+    coats: Mapped[int]
+    before_L: Mapped[float]
+    before_a: Mapped[float]
+    before_b: Mapped[float]
+    after_L: Mapped[float]
+    after_a: Mapped[float]
+    after_b: Mapped[float]
+    note: Mapped[str]
+    before_id: Mapped[int | None] = mapped_column(ForeignKey("readings.id"))
+    after_id: Mapped[int | None] = mapped_column(ForeignKey("readings.id"))
+    prediction: Mapped[dict[str, Any] | None]
+    cautions: Mapped[list[str]]
+    excluded: Mapped[bool] = mapped_column(default=False)
+
+    piece: Mapped[PieceRow | None] = relationship()
+    before: Mapped[ReadingRow | None] = relationship(foreign_keys=before_id)
+    after: Mapped[ReadingRow | None] = relationship(foreign_keys=after_id)
+
+
+class LayerRow(Base):
+    """A layer of the gilder's own shelf; retired, never removed."""
+
+    __tablename__ = "layers"
+
+    name: Mapped[str] = mapped_column(unique=True)
+    kind: Mapped[str]
+    entry: Mapped[dict[str, Any]]
+    retired_at: Mapped[str | None]
+
+
+class ChangeRow(Base):
+    """Trace of an alteration: what stood there before, and why it was altered."""
+
+    __tablename__ = "changes"
+
+    table_name: Mapped[str]
+    row_id: Mapped[int]
+    words: Mapped[str]
+    before: Mapped[dict[str, Any]]
+    reason: Mapped[str]

@@ -1,0 +1,179 @@
+"""The part of the logbook that is learned from: trials."""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+
+from tonematch.errors import LogbookError, TrialError
+from tonematch.logbook import finding, rows
+from tonematch.logbook.core import KeptTrial
+from tonematch.logbook.logbook_file import LogbookFile
+from tonematch.logbook.tables import TrialRow
+from tonematch.logbook.trial_check import find_fault
+from tonematch.measure.core import Calibration, Reading
+from tonematch.toning.core import Prediction, Trial
+
+
+class TrialStore(LogbookFile):
+    """Trials, kept one by one or as a table, excluded and included."""
+
+    def add_trial(
+        self,
+        trial: Trial,
+        *,
+        before: Reading | None = None,
+        after: Reading | None = None,
+        calibrations: Sequence[Calibration] = (),
+        prediction: Prediction | None = None,
+        cautions: Sequence[str] = (),
+    ) -> int:
+        """Keep one trial as it was made at the bench.
+
+        Parameters
+        ----------
+        trial : Trial
+            A piece that the logbook does not know yet is added under its name.
+        before, after : Reading, optional
+            The readings behind the trial's colours.
+        calibrations : sequence of Calibration
+            None, one for both readings, or that of `before` and that of `after`.
+        prediction : Prediction, optional
+            What the layer model had foretold.
+        cautions : sequence of str
+            Rules of layering that the trial touched.
+
+        Returns
+        -------
+        int
+            Its number in the logbook.
+
+        Raises
+        ------
+        TrialError
+            When a value of the trial cannot be kept.
+        """
+        _check_trial(trial)
+        pair = (*calibrations, *calibrations)[:2] or (None, None)
+        with self.writing() as session:
+            row = rows.trial_row(trial)
+            row.piece = finding.piece_row_for_trial(session, trial)
+            session.add(row)
+            session.flush()
+            row.before, row.after = (
+                None
+                if reading is None
+                else rows.reading_row(
+                    reading,
+                    calibration,
+                    row.piece_id,
+                    finding.photograph_id(session, row.piece_id, reading.photo_sha256),
+                )
+                for reading, calibration in zip((before, after), pair, strict=True)
+            )
+            row.prediction = None if prediction is None else rows.prediction_entry(prediction)
+            row.cautions = list(cautions)
+            session.flush()
+            return row.id
+
+    def add_trials(self, trials: Iterable[Trial]) -> int:
+        """Keep many trials, all of them or none.
+
+        A trial that the logbook holds already, equal in every field, is not added again, so that
+        the same file can be taken twice.
+
+        Parameters
+        ----------
+        trials : iterable of Trial
+            Pieces that the logbook does not know yet are added under their names.
+
+        Returns
+        -------
+        int
+            How many were added.
+
+        Raises
+        ------
+        TrialError
+            When a value of a trial cannot be kept.
+        """
+        wanted = list(trials)
+        for trial in wanted:
+            _check_trial(trial)
+        added = 0
+        with self.writing() as session:
+            held = Counter(
+                _identity(rows.trial_of(row)) for row in session.scalars(finding.trial_query())
+            )
+            for trial in wanted:
+                identity = _identity(trial)
+                if held[identity] > 0:
+                    held[identity] -= 1
+                    continue
+                row = rows.trial_row(trial)
+                row.piece = finding.piece_row_for_trial(session, trial)
+                session.add(row)
+                added += 1
+        return added
+
+    def trials(self, piece: str | None = None, layer: str | None = None) -> list[Trial]:
+        """Trials to learn from, oldest first: all that are not excluded.
+
+        Parameters
+        ----------
+        piece, layer : str, optional
+            Only those of this piece, of this layer.
+
+        Returns
+        -------
+        list of Trial
+        """
+        with self.reading() as session:
+            query = finding.trial_query(finding.piece_id_or_none(session, piece), layer)
+            query = query.where(TrialRow.excluded.is_(False))
+            return [rows.trial_of(row) for row in session.scalars(query)]
+
+    def kept_trials(self, piece: str | None = None, layer: str | None = None) -> list[KeptTrial]:
+        """Trials with their numbers, readings and predictions, excluded ones among them."""
+        with self.reading() as session:
+            query = finding.trial_query(finding.piece_id_or_none(session, piece), layer)
+            return [rows.kept_trial_of(row) for row in session.scalars(query)]
+
+    def exclude_trial(self, trial_id: int, reason: str = "") -> None:
+        """Learn nothing from a trial; it stays in the logbook."""
+        self._mark_trial(trial_id, reason, excluded=True)
+
+    def include_trial(self, trial_id: int, reason: str = "") -> None:
+        """Learn from a trial again."""
+        self._mark_trial(trial_id, reason, excluded=False)
+
+    def _mark_trial(self, trial_id: int, reason: str, *, excluded: bool) -> None:
+        with self.writing() as session:
+            row = session.get(TrialRow, trial_id)
+            if row is None:
+                raise LogbookError(
+                    f"No trial {trial_id} is in the logbook: list the trials to see their numbers."
+                )
+            if row.excluded == excluded:
+                return
+            words = "excluded" if excluded else "included"
+            finding.note_change(session, row, words, {"excluded": row.excluded}, reason)
+            row.excluded = excluded
+
+
+def _check_trial(trial: Trial) -> None:
+    fault = find_fault(trial)
+    if fault is not None:
+        raise TrialError(
+            f"The trial of {trial.application.layer!r} cannot be kept, {fault.column}: "
+            f"{fault.words}."
+        )
+
+
+def _identity(trial: Trial) -> tuple[object, ...]:
+    application = trial.application
+    return (
+        *(trial.piece, trial.date, trial.step, trial.note),
+        *(application.layer, application.kind, float(application.strength), application.coats),
+        *(application.technique, application.finish),
+        *map(float, application.before),
+        *map(float, trial.after),
+    )
