@@ -10,9 +10,10 @@ from typing import Literal, cast
 
 import streamlit as st
 
-from tonematch.measure.core import Comparison
+from tonematch.measure.core import CardValue
 from tonematch.screens.marking import Marks
-from tonematch.toning.core import Plan
+from tonematch.screens.measuring import Compared
+from tonematch.toning.core import Prediction, Proposal, Step, Trial
 
 Room = Literal["Piece", "Photograph", "Compare", "Plan", "Lay a layer", "Trials"]
 ROOMS: tuple[Room, ...] = ("Piece", "Photograph", "Compare", "Plan", "Lay a layer", "Trials")
@@ -31,35 +32,67 @@ class Shot:
         return sha256(self.source).hexdigest()
 
 
+@dataclass(frozen=True, eq=False)
+class LastLayer:
+    """The layer that was logged last, and what had been foretold for it."""
+
+    trial: Trial
+    prediction: Prediction
+
+
 @dataclass
 class Bench:
     """The state of one person's work.
 
     Attributes
     ----------
-    piece : int or None
-        Row of the piece in the logbook.
+    piece : str
+        Name of the piece, empty until one is chosen.
+    card : CardValue or None
+        What the card is known to be; None until somebody asks.
     shots : dict
-        Photographs by their place on the bench: "both", "original", "repair", "after".
+        Photographs by their place on the bench: "both", "original", "repair", "after-0", ...
     marks : dict
         Marks by place and content hash, so that a picture keeps its marks.
-    comparison : Comparison or None
-        The latest one of this piece.
-    comparison_row : int or None
-        Its row in the logbook once it is kept.
-    plan : Plan or None
-        The plan that was chosen.
+    compared : Compared or None
+        The latest comparison of this piece.
+    kept_comparison : int or None
+        Its number in the logbook once it is kept.
+    kept_proposal : Proposal or None
+        The plans that were kept last.
+    step : Step or None
+        The step of a plan that is to be laid next.
+    last : LastLayer or None
+        What was laid since the piece came on the bench.
+    layers_logged : int
+        Since the piece came on the bench; each has its own photograph.
+    hours_since_gilding, humidity : float or None
+        Of the surface today; relative humidity in %.
     message : str
         Said once, at the top of the next page.
     """
 
-    piece: int | None = None
+    piece: str = ""
+    card: CardValue | None = None
     shots: dict[str, Shot] = field(default_factory=dict)
     marks: dict[str, Marks] = field(default_factory=dict)
-    comparison: Comparison | None = None
-    comparison_row: int | None = None
-    plan: Plan | None = None
+    compared: Compared | None = None
+    kept_comparison: int | None = None
+    kept_proposal: Proposal | None = None
+    step: Step | None = None
+    last: LastLayer | None = None
+    layers_logged: int = 0
+    hours_since_gilding: float | None = None
+    humidity: float | None = None
     message: str = ""
+
+    def take_up(self, piece: str) -> None:
+        """Clear the bench for another piece; the card stays what it is."""
+        self.piece = piece
+        self.shots, self.marks = {}, {}
+        self.compared = self.kept_comparison = self.kept_proposal = None
+        self.step = self.last = self.hours_since_gilding = self.humidity = None
+        self.layers_logged = 0
 
 
 def bench() -> Bench:

@@ -5,11 +5,11 @@ from collections.abc import Sequence
 import streamlit as st
 
 from tonematch.measure.areas import box_area
-from tonematch.measure.core import Area
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
 from tonematch.photo.preview import preview_png
 from tonematch.screens.marking import Mark, Marks, canvas_data, set_box, show_canvas, take_drag
+from tonematch.screens.measuring import Marked
 from tonematch.screens.session import Shot, bench
 
 SUFFIXES = ["jpg", "jpeg", "png", "tif", "tiff"]
@@ -43,14 +43,13 @@ def ask_for_shot(place: str, label: str) -> Shot | None:
     return bench().shots.get(place)
 
 
-def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> tuple[Photo, dict[str, Area]]:
+def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> Marked:
     """Mark areas on a photograph with the canvas or the number boxes.
 
     Returns
     -------
-    photo : Photo
-    areas : dict of role to Area
-        Those that are marked so far.
+    Marked
+        With the areas that are marked so far.
     """
     photo = opened(shot.source, shot.name)
     for note in photo.notes:
@@ -70,15 +69,20 @@ def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> tuple[Photo, di
     size = (photo.width, photo.height)
     show_canvas(canvas_key, canvas_data(marks, wanted, photo.sha256, picture, *size), take)
     with st.expander("Set the boxes by numbers"):
-        st.caption(f"In pixels of the upright picture, {photo.width} across and {photo.height} down.")
+        st.caption(
+            f"In pixels of the upright picture, {photo.width} across and {photo.height} down."
+        )
         for mark in wanted:
             _number_boxes(name, mark, photo)
     boxes = bench().marks[name].boxes
-    return photo, {
-        mark.role: box_area(mark.label, boxes[mark.role], mark.role)
-        for mark in wanted
-        if mark.role in boxes
-    }
+    return Marked(
+        photo,
+        {
+            mark.role: box_area(mark.label, boxes[mark.role], mark.role)
+            for mark in wanted
+            if mark.role in boxes
+        },
+    )
 
 
 def _number_boxes(name: str, mark: Mark, photo: Photo) -> None:

@@ -75,8 +75,7 @@ def lab_words(lab: NDArray[np.float64], covariance: NDArray[np.float64] | None =
         return ", ".join(f"{n} {v:.1f}" for n, v in zip(("L*", "a*", "b*"), lab, strict=True))
     half = 1.96 * np.sqrt(np.diag(covariance))
     return ", ".join(
-        f"{n} {v:.1f} \u00b1 {h:.1f}"
-        for n, v, h in zip(("L*", "a*", "b*"), lab, half, strict=True)
+        f"{n} {v:.1f} \u00b1 {h:.1f}" for n, v, h in zip(("L*", "a*", "b*"), lab, half, strict=True)
     )
 
 

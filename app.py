@@ -1,0 +1,5 @@
+"""Starts the screens: ``streamlit run app.py``."""
+
+from tonematch.screens.bench import main
+
+main()

@@ -1,0 +1,68 @@
+"""The bench: one page for each thing that the gilder does, in the order of the job."""
+
+import logging
+from collections.abc import Callable
+from pathlib import Path
+
+import streamlit as st
+
+from tonematch.errors import TonematchError
+from tonematch.logbook.store import Logbook, open_logbook
+from tonematch.screens.compare_page import compare_page
+from tonematch.screens.lay_page import lay_page
+from tonematch.screens.photograph_page import photograph_page
+from tonematch.screens.piece_page import piece_page
+from tonematch.screens.plan_page import plan_page
+from tonematch.screens.session import ROOMS, Room, bench, logbook_path
+from tonematch.screens.trials_page import trials_page
+
+PAGES: dict[Room, Callable[[Logbook], None]] = {
+    "Piece": piece_page,
+    "Photograph": photograph_page,
+    "Compare": compare_page,
+    "Plan": plan_page,
+    "Lay a layer": lay_page,
+    "Trials": trials_page,
+}
+
+UNFORESEEN = (
+    "Something went wrong that tonematch did not foresee; what is in the logbook is safe, so go "
+    "back one step and try again."
+)
+
+
+def main() -> None:
+    """Show the page that was chosen, and put every error into one sentence."""
+    st.set_page_config(page_title="tonematch", layout="centered")
+    st.html(Path(__file__).parent / "style.css")
+    room = _choose_room()
+    try:
+        with open_logbook(logbook_path()) as logbook:
+            _say_message()
+            PAGES[room](logbook)
+    except TonematchError as error:
+        st.error(str(error))
+    except Exception:
+        logging.getLogger(__name__).exception("a page failed")
+        st.error(UNFORESEEN)
+
+
+def _choose_room() -> Room:
+    asked = st.session_state.pop("next_room", None)
+    if asked is not None:
+        st.session_state["room"] = asked
+    st.session_state.setdefault("room", ROOMS[0])
+    chosen = st.segmented_control(
+        "Step of the job", ROOMS, key="room", required=True, label_visibility="collapsed", wrap=True
+    )
+    return chosen or ROOMS[0]
+
+
+def _say_message() -> None:
+    if bench().message:
+        st.success(bench().message)
+        bench().message = ""
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,68 @@
+"""Compare: both colours, what lies between them, and what to make of it."""
+
+import streamlit as st
+
+from tonematch.logbook.store import Logbook
+from tonematch.measure.core import Comparison
+from tonematch.screens.keeping import current_piece, keep_comparison
+from tonematch.screens.session import bench, go_to
+from tonematch.screens.swatch import readings_html, show_swatches, verdict_html
+
+TOLERANCE_NOTE = (
+    "CIEDE2000 says how far apart two colours look; it is meant for surfaces that do not shine, "
+    "so on bright gold it is a convention. No figure for gilding is published: the tolerance is "
+    "yours to set on the Piece page."
+)
+
+
+def compare_page(logbook: Logbook) -> None:
+    """The page that shows the latest comparison of the piece."""
+    st.header("Compare")
+    piece = current_piece(logbook)
+    compared = bench().compared
+    if piece is None or compared is None:
+        st.info("Nothing is compared yet: mark the areas on the Photograph page first.")
+        return
+    show_comparison(compared.comparison)
+    st.divider()
+    if bench().kept_comparison is None:
+        st.write("Going on keeps this comparison and its photograph in the logbook.")
+    else:
+        st.write("This comparison and its photograph are in the logbook.")
+    if st.button("Keep it and plan", type="primary"):
+        keep_comparison(logbook, piece)
+        go_to("Plan")
+    if st.button("Mark again"):
+        go_to("Photograph")
+
+
+def show_comparison(comparison: Comparison) -> None:
+    """A comparison in full: verdict, words, colours, numbers, warnings."""
+    st.html(verdict_html(comparison.verdict))
+    st.subheader(comparison.words)
+    show_swatches([("Original", comparison.original.lab), ("Repair", comparison.repair.lab)])
+    low, high = comparison.interval
+    st.write(
+        f"**CIEDE2000 {comparison.delta_e:.1f}**, 95 % interval {low:.1f} to {high:.1f}; "
+        f"tolerance {comparison.tolerance:.1f}."
+    )
+    st.write(
+        f"Repair minus original: lightness \u0394L* {comparison.delta_L:+.1f}, chroma \u0394C* "
+        f"{comparison.delta_C:+.1f}, hue angle \u0394h {comparison.delta_h:+.1f}\u00b0, hue "
+        f"difference \u0394H* {comparison.delta_H:+.1f}."
+    )
+    for warning in _warnings(comparison):
+        st.warning(warning)
+    with st.expander("The readings"):
+        st.html(readings_html([("Original", comparison.original), ("Repair", comparison.repair)]))
+        st.caption(TOLERANCE_NOTE)
+
+
+def _warnings(comparison: Comparison) -> list[str]:
+    """Every warning once, in order."""
+    said = (
+        *comparison.warnings,
+        *(f"Original: {words}" for words in comparison.original.warnings),
+        *(f"Repair: {words}" for words in comparison.repair.warnings),
+    )
+    return list(dict.fromkeys(said))

@@ -1,0 +1,96 @@
+"""Between the bench and the logbook: what is looked up there, and what is kept."""
+
+from collections.abc import Sequence
+
+from tonematch.logbook.core import Piece
+from tonematch.logbook.store import Logbook
+from tonematch.measure.core import CardValue
+from tonematch.screens.measuring import Compared
+from tonematch.screens.session import bench
+from tonematch.toning.core import Layer, Prediction, Proposal, Trial
+from tonematch.toning.shelf import layers_from_trials, load_shelf
+
+
+def current_piece(logbook: Logbook) -> Piece | None:
+    """The piece on the bench, as the logbook has it now."""
+    return logbook.piece(bench().piece) if bench().piece else None
+
+
+def take_up(logbook: Logbook, name: str) -> None:
+    """Put a piece on the bench, with the comparison that was kept of it last."""
+    held = bench()
+    held.take_up(name)
+    kept = logbook.comparisons(name)
+    if kept:
+        last = kept[-1]
+        held.compared = Compared(
+            last.comparison, last.original.calibration, last.repair.calibration
+        )
+        held.kept_comparison = last.id
+
+
+def remembered_card(logbook: Logbook, piece: Piece) -> CardValue | None:
+    """What the card was known to be at the piece's last comparison."""
+    kept = logbook.comparisons(piece.name)
+    calibration = kept[-1].repair.calibration if kept else None
+    return calibration.value if calibration else None
+
+
+def known_layers(logbook: Logbook) -> dict[str, Layer]:
+    """The shelf: what ships, what the gilder added, and what only trials know."""
+    own = {layer.name: layer for layer in logbook.own_layers()}
+    return layers_from_trials(logbook.trials(), load_shelf() | own)
+
+
+def keep_comparison(logbook: Logbook, piece: Piece) -> None:
+    """Keep the comparison on the bench and its photographs, once."""
+    held = bench()
+    if held.compared is None or held.kept_comparison is not None:
+        return
+    _keep_photos(logbook, piece, held.compared)
+    held.kept_comparison = logbook.keep_comparison(
+        piece.name, held.compared.comparison, held.compared.calibrations
+    )
+
+
+def keep_proposal(logbook: Logbook, piece: Piece, proposal: Proposal) -> None:
+    """Keep plans when they are shown for the first time."""
+    held = bench()
+    if held.kept_proposal is not proposal:
+        logbook.keep_proposal(piece.name, proposal, held.kept_comparison)
+        held.kept_proposal = proposal
+
+
+def keep_trial(
+    logbook: Logbook,
+    piece: Piece,
+    trial: Trial,
+    prediction: Prediction,
+    after: Compared,
+    cautions: Sequence[str],
+) -> None:
+    """Keep a layer that was laid as a trial, and take the comparison after it on the bench."""
+    held = bench()
+    assert held.compared is not None
+    _keep_photos(logbook, piece, after)
+    before = held.compared
+    pair = Compared(after.comparison, before.repair_calibration, after.repair_calibration)
+    logbook.add_trial(
+        trial,
+        before=before.comparison.repair,
+        after=after.comparison.repair,
+        calibrations=pair.calibrations,
+        prediction=prediction,
+        cautions=cautions,
+    )
+    held.compared = after
+    held.kept_comparison = None
+    keep_comparison(logbook, piece)
+
+
+def _keep_photos(logbook: Logbook, piece: Piece, compared: Compared) -> None:
+    comparison = compared.comparison
+    used = {comparison.original.photo_sha256, comparison.repair.photo_sha256}
+    for shot in bench().shots.values():
+        if shot.sha256 in used:
+            logbook.keep_photo(shot.source, shot.name, piece.name)

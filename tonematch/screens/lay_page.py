@@ -1,0 +1,164 @@
+"""Lay a layer: what is laid, the photograph after it, and the trial that comes of both."""
+
+from collections.abc import Mapping
+from datetime import date
+
+import streamlit as st
+
+from tonematch.logbook.core import Piece
+from tonematch.logbook.store import Logbook
+from tonematch.measure.core import Comparison
+from tonematch.screens.card import ask_for_card
+from tonematch.screens.keeping import (
+    current_piece,
+    keep_comparison,
+    keep_trial,
+    known_layers,
+    remembered_card,
+)
+from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
+from tonematch.screens.measuring import Compared, Marked, compare_after
+from tonematch.screens.planning import foretell
+from tonematch.screens.session import LastLayer, bench, go_to
+from tonematch.screens.shots import ask_for_shot, mark_shot
+from tonematch.screens.surface import ask_surface
+from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches
+from tonematch.screens.wording import say_drying
+from tonematch.toning.core import Application, Layer, Prediction, Trial
+from tonematch.toning.rules import Finding, check_layering
+
+
+def lay_page(logbook: Logbook) -> None:
+    """The page where a layer that was laid becomes a trial."""
+    st.header("Lay a layer")
+    piece = current_piece(logbook)
+    compared = bench().compared
+    if piece is None or compared is None:
+        st.info("First photograph the piece and compare: a trial needs a reading before the layer.")
+        return
+    keep_comparison(logbook, piece)
+    gap = compared.comparison
+    shelf = known_layers(logbook)
+    application = _ask_what(piece, gap, shelf)
+    layer = shelf[application.layer]
+    _say_how(layer)
+    findings = check_layering(ask_surface(logbook, piece, shelf), [layer])
+    _say_findings(findings)
+    prediction = foretell(logbook.trials(), shelf, application, gap.repair.covariance)
+    show_swatches(
+        [
+            ("Original", gap.original.lab),
+            ("Repair now", gap.repair.lab),
+            ("Expected", prediction.lab),
+        ],
+        small=True,
+    )
+    st.caption(
+        f"Should read {lab_words(prediction.lab, prediction.covariance)} once dry. {COLORIMETRY}"
+    )
+    st.subheader("The photograph after it, once dry")
+    value = ask_for_card(remembered_card(logbook, piece))
+    marked = _after(gap)
+    if marked is None:
+        return
+    note = st.text_input("Note", placeholder="what you saw: streaks, dull, needs a second day")
+    if st.button("Log this layer", type="primary"):
+        with st.spinner("Reading the areas"):
+            after = compare_after(compared, marked, value, gap.tolerance)
+        _log(logbook, piece, application, note, findings, prediction, after)
+
+
+def _ask_what(piece: Piece, gap: Comparison, shelf: Mapping[str, Layer]) -> Application:
+    """Layer, strength and coats, taken from the plan's step where one was chosen."""
+    step = bench().step
+    names = list(shelf)
+    name = st.selectbox(
+        "Layer",
+        names,
+        index=names.index(step.layer) if step is not None and step.layer in shelf else 0,
+        format_func=lambda n: f"{n} ({shelf[n].kind})",
+    )
+    from_plan = step is not None and step.layer == name
+    with st.container(horizontal=True):
+        strength = st.number_input(
+            "Strength, 1 is the full mix",
+            min_value=0.01,
+            max_value=10.0,
+            value=float(step.strength) if from_plan and step is not None else 0.5,
+            step=0.05,
+            format="%.2f",
+            width=200,
+        )
+        coats = st.number_input(
+            "Coats",
+            min_value=1,
+            max_value=20,
+            value=step.coats if from_plan and step is not None else 1,
+            width=200,
+        )
+    return Application(
+        gap.repair.lab, name, shelf[name].kind, strength, coats, piece.technique, piece.finish
+    )
+
+
+def _say_how(layer: Layer) -> None:
+    """The layer's own entry, in the gilder's words."""
+    told = [
+        f"**{layer.name}**: {layer.material}." if layer.material else f"**{layer.name}**.",
+        f"Full strength: {layer.full_strength}." if layer.full_strength else "",
+        f"How: {layer.technique}." if layer.technique else "",
+        f"Goes over: {layer.over}." if layer.over else "",
+        f"It {say_drying(layer)}." if layer.drying_hours[1] else "",
+        f"Comes off: {layer.reversible}.",
+    ]
+    st.write(" ".join(part for part in told if part))
+    for caution in layer.cautions:
+        st.markdown(f"- {caution}")
+
+
+def _say_findings(findings: list[Finding]) -> None:
+    for finding in findings:
+        if finding.severity == "blocked":
+            st.error(f"Do not lay this: {finding.sentence}")
+        else:
+            st.warning(f"Mind: {finding.sentence}")
+
+
+def _after(gap: Comparison) -> Marked | None:
+    """The photograph after the layer with its areas, or None until all are marked.
+
+    Where original and repair were photographed apart, the original keeps its reading.
+    """
+    together = gap.original.photo_sha256 == gap.repair.photo_sha256
+    wanted = (CARD, ORIGINAL, REPAIR) if together else (CARD, REPAIR)
+    place = f"after-{bench().layers_logged}"
+    words = "card, original and repair" if together else "the card and the repair"
+    shot = ask_for_shot(place, f"Photograph after the layer, with {words}")
+    if shot is None:
+        return None
+    marked = mark_shot(place, shot, wanted)
+    return marked if len(marked.areas) == len(wanted) else None
+
+
+def _log(
+    logbook: Logbook,
+    piece: Piece,
+    application: Application,
+    note: str,
+    findings: list[Finding],
+    prediction: Prediction,
+    after: Compared,
+) -> None:
+    trial = Trial(
+        application,
+        after.comparison.repair.lab,
+        piece.name,
+        date.today().isoformat(),
+        len(logbook.kept_trials(piece.name)) + 1,
+        note,
+    )
+    keep_trial(logbook, piece, trial, prediction, after, [f.sentence for f in findings])
+    bench().last = LastLayer(trial, prediction)
+    bench().step = None
+    bench().layers_logged += 1
+    go_to("Plan", f"Logged: {application.layer}. The plan is made anew from here.")

@@ -1,0 +1,61 @@
+"""Photograph: hand over one picture or two, mark the areas, and have them compared."""
+
+import streamlit as st
+
+from tonematch.logbook.store import Logbook
+from tonematch.measure.core import CardValue
+from tonematch.screens.card import ask_for_card
+from tonematch.screens.keeping import current_piece, remembered_card
+from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, Mark
+from tonematch.screens.measuring import Marked, compare_marked
+from tonematch.screens.session import bench, go_to
+from tonematch.screens.shots import ask_for_shot, mark_shot
+
+_ONE, _TWO = "One picture shows both", "One picture of each"
+HOW_TO = (
+    "Lay the grey card beside the work, in the same plane. Soft, even light from two sides, no "
+    "flash. Nothing may shine white, and no gold may throw its colour on the card."
+)
+
+
+def photograph_page(logbook: Logbook) -> None:
+    """The page where photographs are handed over and marked."""
+    st.header("Photograph")
+    piece = current_piece(logbook)
+    if piece is None:
+        st.info("First choose the piece, on the page before this one.")
+        return
+    st.write(HOW_TO)
+    value = ask_for_card(remembered_card(logbook, piece))
+    how = st.radio("Your pictures", [_ONE, _TWO], key="pictures", horizontal=True)
+    if how == _ONE:
+        both = _hand_over(
+            "both", "Photograph with card, original and repair", (CARD, ORIGINAL, REPAIR)
+        )
+        original = repair = both
+    else:
+        original = _hand_over(
+            "original", "Photograph of the original, with the card", (CARD, ORIGINAL)
+        )
+        repair = _hand_over("repair", "Photograph of the repair, with the card", (CARD, REPAIR))
+    if original is None or repair is None:
+        return
+    if st.button("Compare the two", type="primary"):
+        _compare(original, repair, value, piece.tolerance)
+
+
+def _hand_over(place: str, label: str, wanted: tuple[Mark, ...]) -> Marked | None:
+    """A photograph with all its areas marked, or None until then."""
+    shot = ask_for_shot(place, label)
+    if shot is None:
+        return None
+    marked = mark_shot(place, shot, wanted)
+    return marked if len(marked.areas) == len(wanted) else None
+
+
+def _compare(original: Marked, repair: Marked, value: CardValue, tolerance: float) -> None:
+    with st.spinner("Reading the areas"):
+        bench().compared = compare_marked(original, repair, value, tolerance)
+    bench().kept_comparison = None
+    bench().plan = None
+    go_to("Compare")

@@ -1,0 +1,127 @@
+"""Piece: choose the gilded object that is worked on, or describe a new one."""
+
+from typing import get_args
+
+import streamlit as st
+
+from tonematch.logbook.core import Piece
+from tonematch.logbook.store import Logbook
+from tonematch.screens.demonstration import offer_demonstration
+from tonematch.screens.keeping import take_up
+from tonematch.screens.session import bench, go_to
+from tonematch.toning.core import Finish, Technique
+
+WELCOME = (
+    "This is your bench. tonematch measures how far new gold is from the old beside it, and says "
+    "which toning layers bring it there. Describe the piece that you work on; everything that "
+    "you do is kept in your logbook on this computer."
+)
+UNKNOWN_TECHNIQUE = (
+    "Is it water gilding or oil gilding? What may be laid on it depends on that, and matte water "
+    "gilding passes easily for oil: try a hidden spot, or ask an accredited conservator."
+)
+
+
+def piece_page(logbook: Logbook) -> None:
+    """The page where a piece is chosen or added."""
+    st.header("Piece")
+    pieces = logbook.pieces()
+    if pieces:
+        _choose(logbook, pieces)
+    else:
+        st.write(WELCOME)
+    with st.expander("A new piece", expanded=not pieces):
+        _describe_new(logbook)
+    offer_demonstration(logbook)
+
+
+def _choose(logbook: Logbook, pieces: list[Piece]) -> None:
+    names = [piece.name for piece in pieces]
+    held = bench().piece
+    chosen = st.selectbox(
+        "The piece on your bench",
+        names,
+        index=names.index(held) if held in names else None,
+        placeholder="Choose a piece",
+        format_func=lambda name: _label(pieces[names.index(name)]),
+    )
+    if chosen is None:
+        return
+    if chosen != held:
+        take_up(logbook, chosen)
+    piece = pieces[names.index(chosen)]
+    st.write(_described(piece))
+    if piece.technique == "unknown":
+        st.warning(UNKNOWN_TECHNIQUE)
+    if st.button("Photograph it", type="primary"):
+        go_to("Photograph")
+
+
+def _label(piece: Piece) -> str:
+    return f"{piece.name} (invented)" if piece.invented else piece.name
+
+
+def _described(piece: Piece) -> str:
+    """The piece in one paragraph."""
+    told = [f"Gilding: {piece.technique}, {piece.finish}."]
+    told += [f"{label}: {words}." for label, words in _words_of(piece) if words]
+    told.append(f"Tolerance: CIEDE2000 {piece.tolerance:.1f}.")
+    if piece.viewing_distance_m is not None:
+        told.append(f"Seen from {piece.viewing_distance_m:.1f} m.")
+    return " ".join(told)
+
+
+def _words_of(piece: Piece) -> list[tuple[str, str]]:
+    return [
+        ("Bole", piece.bole),
+        ("Leaf", piece.leaf),
+        ("Hangs in", piece.hangs_in),
+        ("The owner wants", piece.wish),
+        ("Notes", piece.notes),
+    ]
+
+
+def _describe_new(logbook: Logbook) -> None:
+    with st.form("new-piece", border=False):
+        name = st.text_input("Name", placeholder="for example: hall mirror, lower left corner")
+        technique = st.radio(
+            "Gilding technique",
+            get_args(Technique),
+            index=2,
+            horizontal=True,
+            help="Water gilding is laid on bole and can be burnished; oil gilding is matte.",
+        )
+        finish = st.radio("Finish", get_args(Finish), index=2, horizontal=True)
+        bole = st.text_input("Bole", placeholder="red, yellow, black")
+        leaf = st.text_input("Leaf", placeholder="23.75 ct")
+        hangs_in = st.text_input("Where it hangs", placeholder="north room, daylight and candles")
+        wish = st.text_input("What the owner wants", placeholder="bright, or aged in")
+        tolerance = st.number_input(
+            "Tolerance, CIEDE2000 (the greatest difference that counts as a match)",
+            min_value=0.1,
+            max_value=20.0,
+            value=2.0,
+            step=0.1,
+            format="%.1f",
+        )
+        st.caption(
+            "2.0 is this project's choice; no figure for gilding is published. Seen from far a "
+            "greater one may do."
+        )
+        distance = st.number_input(
+            "Viewing distance, in metres",
+            min_value=0.1,
+            max_value=100.0,
+            value=2.0,
+            step=0.5,
+            format="%.1f",
+        )
+        notes = st.text_area("Notes")
+        if st.form_submit_button("Add this piece", type="primary"):
+            piece = Piece(
+                name.strip(), technique, finish, bole, leaf, hangs_in, wish, tolerance, distance,
+                notes,
+            )  # fmt: skip
+            logbook.add_piece(piece)
+            take_up(logbook, piece.name)
+            go_to("Photograph", f"{piece.name} is in your logbook.")

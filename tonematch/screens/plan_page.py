@@ -1,0 +1,104 @@
+"""Plan: layers in order, what each should do, and the chance of landing within tolerance."""
+
+from collections.abc import Mapping
+
+import streamlit as st
+
+from tonematch.logbook.store import Logbook
+from tonematch.measure.difference import delta_e_2000
+from tonematch.screens.keeping import (
+    current_piece,
+    keep_comparison,
+    keep_proposal,
+    known_layers,
+)
+from tonematch.screens.planning import plan_for
+from tonematch.screens.session import LastLayer, bench, go_to
+from tonematch.screens.surface import ask_surface
+from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches, verdict_html
+from tonematch.screens.wording import say_chance, say_drying, say_step
+from tonematch.toning.core import Layer, Plan, Proposal
+
+PAGE_NOTE = (
+    "A plan is a proposal, not a promise: try it on a strip with the same ground, bole, leaf and "
+    "burnish first. Follow the maker's data sheet and local rules; an old or rare piece goes to "
+    "an accredited conservator."
+)
+
+
+def plan_page(logbook: Logbook) -> None:
+    """The page that proposes plans for the latest comparison."""
+    st.header("Plan")
+    piece = current_piece(logbook)
+    compared = bench().compared
+    if piece is None or compared is None:
+        st.info("A plan needs a comparison: photograph the piece and mark the areas first.")
+        return
+    gap = compared.comparison
+    keep_comparison(logbook, piece)
+    shelf = known_layers(logbook)
+    trials = logbook.trials()
+    surface = ask_surface(logbook, piece, shelf)
+    proposal = plan_for(trials, shelf, surface, gap)
+    keep_proposal(logbook, piece, proposal)
+    if bench().last is not None:
+        _show_last_layer(bench().last)
+    st.html(verdict_html(gap.verdict))
+    show_swatches([("Original", proposal.target), ("Repair now", proposal.before)], small=True)
+    st.write(
+        f"The repair is **CIEDE2000 {gap.delta_e:.1f}** from the original; the tolerance is "
+        f"{gap.tolerance:.1f}. {gap.words} Planned from {len(trials)} trials."
+    )
+    for note in proposal.notes:
+        st.info(note)
+    if proposal.missing:
+        st.warning(proposal.missing)
+    for number, plan in enumerate(proposal.plans, start=1):
+        _show_plan(number, plan, proposal, shelf)
+    st.caption(f"{PAGE_NOTE} {COLORIMETRY}")
+
+
+def _show_last_layer(last: LastLayer) -> None:
+    """What the last layer was expected to do beside what it did."""
+    expected, got = last.prediction.lab, last.trial.after
+    with st.container(border=True):
+        st.subheader(f"The last layer: {last.trial.application.layer}")
+        show_swatches([("Expected", expected), ("Got", got)], small=True)
+        st.write(
+            f"Expected {lab_words(expected, last.prediction.covariance)}; got {lab_words(got)}. "
+            f"They are CIEDE2000 {float(delta_e_2000(expected, got)):.1f} apart. tonematch has "
+            "learned from it."
+        )
+
+
+def _show_plan(number: int, plan: Plan, proposal: Proposal, shelf: Mapping[str, Layer]) -> None:
+    with st.container(border=True):
+        st.subheader(f"Plan {number}: {plan.words}" if plan.words else f"Plan {number}")
+        st.write(
+            f"Within tolerance: **{say_chance(plan.chance)}**. Expected at the end: "
+            f"CIEDE2000 {plan.delta_e:.1f}."
+        )
+        for place, step in enumerate(plan.steps, start=1):
+            st.markdown(f"**{place}. {say_step(step)}**")
+            layer = shelf.get(step.layer)
+            if layer is not None:
+                st.caption(
+                    f"{layer.technique}; {say_drying(layer)}. Comes off: {layer.reversible}."
+                )
+            show_swatches(
+                [("Original", proposal.target), ("Then", step.prediction.lab)], small=True
+            )
+            st.caption(f"Should read {lab_words(step.prediction.lab, step.prediction.covariance)}")
+        _show_cautions(plan)
+        if not plan.steps:
+            st.write("Stop here: no layer would bring it nearer.")
+        elif st.button(f"Lay: {say_step(plan.steps[0])}", key=f"lay-{number}", type="primary"):
+            bench().step = plan.steps[0]
+            go_to("Lay a layer")
+
+
+def _show_cautions(plan: Plan) -> None:
+    if plan.cautions:
+        with st.expander(f"Cautions ({len(plan.cautions)})", expanded=True):
+            for caution in plan.cautions:
+                st.markdown(f"- {caution}")

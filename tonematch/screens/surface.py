@@ -1,0 +1,45 @@
+"""The surface as it is today: what the rules of layering need to know beyond the piece."""
+
+from collections.abc import Mapping
+
+import streamlit as st
+
+from tonematch.logbook.core import Piece
+from tonematch.logbook.store import Logbook
+from tonematch.screens.planning import layers_laid
+from tonematch.screens.session import bench
+from tonematch.toning.core import Layer
+from tonematch.toning.rules import Surface
+
+
+def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> Surface:
+    """Ask how fresh the gilding is and how damp the air; the layers beneath are known."""
+    held = bench()
+    laid = layers_laid([kept.trial for kept in logbook.kept_trials(piece.name)], shelf)
+    with st.expander("The surface today"):
+        names = ", then ".join(layer.name for layer in laid) or "nothing yet"
+        st.write(f"Laid on the repair so far: {names}.")
+        held.hours_since_gilding = st.number_input(
+            "Hours since the gilding (leave empty when it is cured)",
+            min_value=0.0,
+            value=held.hours_since_gilding,
+            step=12.0,
+            format="%.0f",
+            key=f"hours-{piece.name}",
+        )
+        held.humidity = st.number_input(
+            "Relative humidity in the workshop, in % (leave empty when not known)",
+            min_value=0.0,
+            max_value=100.0,
+            value=held.humidity,
+            step=5.0,
+            format="%.0f",
+            key=f"humidity-{piece.name}",
+        )
+    return Surface(
+        piece.technique,
+        piece.finish,
+        laid,
+        hours_since_gilding=held.hours_since_gilding,
+        humidity=held.humidity,
+    )

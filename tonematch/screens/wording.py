@@ -1,0 +1,45 @@
+"""Numbers as a gilder says them."""
+
+from tonematch.toning.core import Layer, Step
+
+_CHANCES = (
+    (0.95, "almost sure"),
+    (0.80, "very likely"),
+    (0.60, "likely"),
+    (0.40, "as likely as not"),
+    (0.20, "unlikely"),
+    (0.05, "very unlikely"),
+    (0.0, "hardly possible"),
+)
+
+
+def say_chance(chance: float) -> str:
+    """A probability, 0 to 1, as words and per cent: ``likely (64 %)``."""
+    words = next(words for least, words in _CHANCES if chance >= least)
+    return f"{words} ({100 * chance:.0f} %)"
+
+
+def say_step(step: Step) -> str:
+    """A step in one line: ``umber glaze, strength 0.5, 2 coats``."""
+    return f"{step.layer}, strength {step.strength:g}, {say_coats(step.coats)}"
+
+
+def say_coats(coats: int) -> str:
+    """``1 coat``, ``2 coats``."""
+    return "1 coat" if coats == 1 else f"{coats} coats"
+
+
+def say_drying(layer: Layer) -> str:
+    """How long each coat dries, in minutes, hours or days."""
+    low, high = layer.drying_hours
+    if high == 0:
+        return "nothing to dry"
+    return f"dries {_hours(low)} to {_hours(high)} a coat"
+
+
+def _hours(hours: float) -> str:
+    if hours < 1:
+        return f"{60 * hours:.0f} min"
+    if hours < 72:
+        return f"{hours:g} h"
+    return f"{hours / 24:.0f} days"
