@@ -194,7 +194,7 @@ def check_layering(
     stack = list(surface.beneath)
     findings: list[Finding] = []
     for step, layer in enumerate(layers):
-        findings += judge_layer(rules, surface, stack, layer, step)
+        findings += judge_layer(rules_on(surface, layer, rules), surface, stack, layer, step)
         stack.append(layer)
     return findings
 
@@ -207,18 +207,30 @@ def rules_on(surface: Surface, layer: Layer, rules: Sequence[Rule]) -> tuple[Rul
 def judge_layer(
     rules: Sequence[Rule], surface: Surface, stack: Sequence[Layer], laid: Layer, step: int = 0
 ) -> list[Finding]:
-    """Judge one layer that goes over a stack, the lowest first.
+    """Judge one layer that goes over a stack.
 
-    The stack includes what `surface` says lies beneath.
+    Parameters
+    ----------
+    rules : sequence of Rule
+        Those that `rules_on` leaves for this surface and layer.
+    surface : Surface
+    stack : sequence of Layer
+        All that lies beneath, the lowest first, with what `surface` says of it.
+    laid : Layer
+    step : int
+        Kept in the findings.
+
+    Returns
+    -------
+    list of Finding
     """
     findings = []
-    for rule in rules_on(surface, laid, rules):
+    for rule in rules:
         culprit = _what_breaks(rule, stack)
         if culprit is not None:
             sentence = rule.reason.format(layer=laid.name, beneath=culprit)
-            findings.append(
-                Finding(rule, rule.severity, _conditional(rule, surface, sentence), step)
-            )
+            said = _conditional(rule, surface, sentence)
+            findings.append(Finding(rule, rule.severity, said, step))
     return findings
 
 

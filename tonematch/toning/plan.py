@@ -1,0 +1,306 @@
+"""Plans: which layers to lay, in which order and how strong, to bring a surface to a target."""
+
+from collections.abc import Collection, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from tonematch.errors import ShelfError, ValueRefused
+from tonematch.measure.difference import check_tolerance, delta_e_2000
+from tonematch.toning.core import Layer, Matrix3, Plan, Prediction, Proposal, Step, Vector3
+from tonematch.toning.missing import say_missing
+from tonematch.toning.rules import Surface, check_layering, layer_cautions
+from tonematch.toning.search import (
+    Aim,
+    Front,
+    LayerPredictor,
+    Recipe,
+    Search,
+    is_irreversible,
+    normal_points,
+    spread_points,
+)
+
+MOST_LAYERS = 4
+MOST_PLANS = 5
+# The choices below are this project's, no source.
+DIFFERENCE_IN_KIND = (
+    1.0  # what a plan may cost more, in CIEDE2000, for sharing no layer with others
+)
+WORSE_THAN_BEST = 4.0  # a plan that costs this much more than the best is not shown
+SAMPLES = 512
+ALREADY_A_MATCH = 0.95  # chance of being within tolerance at which nothing more is proposed
+
+
+def propose(
+    model: LayerPredictor,
+    layers: Sequence[Layer],
+    before: ArrayLike,
+    target: ArrayLike,
+    *,
+    tolerance: float = 2.0,
+    most_layers: int = 3,
+    before_covariance: ArrayLike | None = None,
+    target_covariance: ArrayLike | None = None,
+    surface: Surface | None = None,
+    tried: Collection[str] | None = None,
+    beam: int = 96,
+) -> Proposal:
+    """Propose up to five plans that differ in kind.
+
+    Parameters
+    ----------
+    model : LayerPredictor
+        A fitted LayerModel.
+    layers : sequence of Layer
+        What may be used; every one that is given counts as at hand.
+    before, target : array_like, shape (3,)
+        CIELAB (D50, 2 degree) of the surface now and of what it should become.
+    tolerance : float
+        Greatest CIEDE2000 that counts as a match, above 0.
+    most_layers : int
+        1 to 4.
+    before_covariance, target_covariance : array_like, shape (3, 3), optional
+        Of the two readings; none by default.
+    surface : Surface, optional
+        What the layers lie on; nothing is known of it by default.
+    tried : collection of str, optional
+        Names of the layers that have trials: a plan with another one says so.
+    beam : int
+        Recipes that the search keeps at each depth, at least 1.
+
+    Returns
+    -------
+    Proposal
+        The best plan first. A plan without steps says that stopping here is best. `missing` is
+        empty where a plan closes the gap.
+
+    Raises
+    ------
+    ValueRefused
+        For a tolerance, a number of layers or a colour out of range.
+    ShelfError
+        When there is no layer to plan with.
+    """
+    tolerance = check_tolerance(tolerance)
+    if most_layers not in range(1, MOST_LAYERS + 1):
+        raise ValueRefused(
+            f"A plan of {most_layers} layers cannot be searched: choose from 1 to {MOST_LAYERS}."
+        )
+    if not layers:
+        raise ShelfError("There is no layer to plan with: put at least one on the shelf.")
+    planner = _Planner(
+        model,
+        layers,
+        surface or Surface(),
+        _check_lab("surface", before),
+        _check_covariance("surface", before_covariance),
+        Aim(_check_lab("target", target), _check_covariance("target", target_covariance)),
+        tolerance,
+        tried,
+        beam,
+    )
+    return planner.propose(most_layers)
+
+
+class _Planner:
+    """One gap: turns what the search finds into plans that a person can read."""
+
+    def __init__(
+        self,
+        model: LayerPredictor,
+        layers: Sequence[Layer],
+        surface: Surface,
+        before: Vector3,
+        before_covariance: Matrix3,
+        aim: Aim,
+        tolerance: float,
+        tried: Collection[str] | None,
+        beam: int,
+    ) -> None:
+        self.search = Search(model, layers, surface, before, before_covariance, aim, beam)
+        self.layers, self.surface, self.before, self.aim = layers, surface, before, aim
+        self.tolerance, self.tried = tolerance, tried
+        self.normal = normal_points(SAMPLES)
+
+    def propose(self, most_layers: int) -> Proposal:
+        """See the function of the same name."""
+        stop = self._stop()
+        stop_cost = float(
+            self.aim.costs(stop_lab := self.before[None], self._start_covariance())[0]
+        )
+        recipes = [r for r in self.search.run(most_layers) if r.cost < stop_cost]
+        plans = [self._plan(recipe) for recipe in self._different(recipes)]
+        plans = [plan for plan in plans if self._likelier_to_help(plan)]
+        if not plans or stop.chance >= ALREADY_A_MATCH:
+            plans = [stop]
+        plans = _named(plans)
+        best = max(plans, key=lambda plan: plan.chance)
+        reached = plans[0].steps[-1].prediction.lab if plans[0].steps else stop_lab[0]
+        short = best.delta_e > self.tolerance and best.chance < 0.5
+        off = float(delta_e_2000(reached, self.aim.target)) > self.tolerance
+        missing = ""
+        if short and off:
+            missing = say_missing(reached, self.aim.target, {layer.name for layer in self.layers})
+        notes = self._notes(short, off)
+        return Proposal(
+            tuple(plans), self.before, self.aim.target, self.tolerance, missing, tuple(notes)
+        )
+
+    def _start_covariance(self) -> NDArray[np.float64]:
+        return self.search.start.covariance
+
+    def _stop(self) -> Plan:
+        delta_e, chance = self._outcome(self.before, self._start_covariance()[0])
+        words = "Stop here: another layer is likelier to harm than to help."
+        if chance >= ALREADY_A_MATCH:
+            words = "Stop here: the repair is within the tolerance already."
+        return Plan((), delta_e, chance, (), words)
+
+    def _outcome(self, lab: Vector3, covariance: Matrix3) -> tuple[float, float]:
+        """Expected CIEDE2000 to the target, and the chance of being within the tolerance."""
+        far = self._differences(lab, covariance)
+        return float(far.mean()), float(np.mean(far <= self.tolerance))
+
+    def _differences(self, lab: Vector3, covariance: Matrix3) -> NDArray[np.float64]:
+        spread = (covariance + self.aim.covariance)[None]
+        return delta_e_2000(spread_points(lab[None], spread, self.normal)[0], self.aim.target)
+
+    def _likelier_to_help(self, plan: Plan) -> bool:
+        after = plan.steps[-1].prediction
+        now = float(delta_e_2000(self.before, self.aim.target))
+        return bool(np.mean(self._differences(after.lab, after.covariance) < now) > 0.5)
+
+    def _different(self, recipes: Sequence[Recipe]) -> list[Recipe]:
+        """The best recipe, then others that are good and share little with those before."""
+        if not recipes:
+            return []
+        rest = [r for r in recipes if r.cost <= recipes[0].cost + WORSE_THAN_BEST]
+        chosen: list[Recipe] = []
+        while rest and len(chosen) < MOST_PLANS:
+            best = min(rest, key=lambda r: r.cost + DIFFERENCE_IN_KIND * self._likeness(r, chosen))
+            chosen.append(best)
+            # A plan that differs only by a seal, or not at all, is no other plan.
+            rest = [r for r in rest if self._tones(r) != self._tones(best)]
+        return [chosen[0], *sorted(chosen[1:], key=lambda r: r.cost)]
+
+    def _likeness(self, recipe: Recipe, others: Sequence[Recipe]) -> float:
+        """Greatest share of layers in common with one of the others, 0 to 1 (Jaccard)."""
+        mine = self._tones(recipe)
+        return max(
+            (len(mine & self._tones(o)) / len(mine | self._tones(o)) for o in others), default=0.0
+        )
+
+    def _tones(self, recipe: Recipe) -> frozenset[str]:
+        """Names of the layers that tone; of the seals where there is nothing else."""
+        laid = [self.layers[self.search.options[o].layer] for o in recipe.path]
+        tones = frozenset(layer.name for layer in laid if layer.kind != "seal")
+        return tones or frozenset(layer.name for layer in laid)
+
+    def _plan(self, recipe: Recipe) -> Plan:
+        fronts = self.search.walk(recipe.path)
+        steps = tuple(
+            self._step(option, front) for option, front in zip(recipe.path, fronts, strict=True)
+        )
+        laid = [self.layers[self.search.options[o].layer] for o in recipe.path]
+        end = steps[-1].prediction
+        delta_e, chance = self._outcome(end.lab, end.covariance)
+        return Plan(steps, delta_e, chance, self._cautions(laid, steps), _say_kinds(laid))
+
+    def _step(self, number: int, front: Front) -> Step:
+        option = self.search.options[number]
+        layer = self.layers[option.layer]
+        prediction = Prediction(front.lab[0], front.covariance[0])
+        return Step(layer.name, layer.kind, option.strength, option.coats, prediction)
+
+    def _cautions(self, laid: Sequence[Layer], steps: Sequence[Step]) -> tuple[str, ...]:
+        """What to mind, the most serious first, nothing twice."""
+        said = [
+            f"{layer.name[:1].upper()}{layer.name[1:]} cannot be undone: try it on a strip first."
+            for layer in laid
+            if is_irreversible(layer)
+        ]
+        said += [finding.sentence for finding in check_layering(self.surface, laid)]
+        said += [
+            f"No trial of {layer.name} yet: make a strip first."
+            for layer in laid
+            if self.tried is not None and layer.name not in self.tried
+        ]
+        said += [_say_drying(layer, step) for layer, step in zip(laid, steps, strict=True)]
+        said += [caution for layer in laid for caution in layer_cautions(layer)]
+        return tuple(dict.fromkeys(sentence for sentence in said if sentence))
+
+    def _notes(self, short: bool, off: bool) -> list[str]:
+        notes = []
+        gap = float(delta_e_2000(self.before, self.aim.target))
+        if self.aim.target[0] > self.before[0] + 1.0:
+            notes.append(
+                "The target is lighter than the surface is now; toning mostly subtracts, so look "
+                "at the leaf and the preparation before any layer."
+            )
+        if short and not off:
+            notes.append(
+                "The plan aims within the tolerance, but it is too uncertain to count on: make "
+                "strips of its layers first."
+            )
+        if gap > 5.0:
+            notes.append(
+                f"CIEDE2000 is meant for differences up to about 5 and this one is {gap:.1f}: read "
+                "again after each layer."
+            )
+        return notes
+
+
+def _named(plans: Sequence[Plan]) -> list[Plan]:
+    """Say of each plan beside the others what speaks for it."""
+    nearest = min(plans, key=lambda plan: plan.delta_e)
+    fewest = min(plans, key=lambda plan: (len(plan.steps), plan.delta_e))
+    said = []
+    for plan in plans:
+        virtue = ""
+        if plan.steps and len(plans) > 1:
+            if plan is nearest:
+                virtue = ", expected to come nearest"
+            elif plan is fewest and len(plan.steps) < len(nearest.steps):
+                virtue = ", with the fewest layers"
+        said.append(replace(plan, words=f"{plan.words}{virtue}." if plan.steps else plan.words))
+    return said
+
+
+def _say_kinds(laid: Sequence[Layer]) -> str:
+    """The kinds of a plan's layers in order, in words."""
+    named = {"dust": "a dusting", "rub": "a rubbing through", "wax": "a wax"}
+    kinds = [named.get(layer.kind, f"a {layer.kind}") for layer in laid]
+    text = ", then ".join(kinds)
+    undone = " and not all of it can be undone" if any(map(is_irreversible, laid)) else ""
+    return f"{text[:1].upper()}{text[1:]}{undone}"
+
+
+def _say_drying(layer: Layer, step: Step) -> str:
+    low, high = layer.drying_hours
+    if high <= 0:
+        return ""
+    coats = " each coat of" if step.coats > 1 else ""
+    hours = f"{low:g} to {high:g} hours" if low < high else f"{high:g} hours"
+    return f"Let{coats} {layer.name} dry {hours}, then photograph again before the next layer."
+
+
+def _check_lab(what: str, lab: ArrayLike) -> Vector3:
+    value = np.asarray(lab, dtype=np.float64)
+    if value.shape != (3,) or not np.isfinite(value).all() or not 0 <= value[0] <= 100:
+        raise ValueRefused(
+            f"The colour of the {what} cannot be used: give L*, a* and b* of CIELAB (D50), "
+            "L* from 0 to 100."
+        )
+    return value
+
+
+def _check_covariance(what: str, covariance: ArrayLike | None) -> Matrix3:
+    value = np.asarray(np.zeros((3, 3)) if covariance is None else covariance, dtype=np.float64)
+    good = value.shape == (3, 3) and np.isfinite(value).all() and np.allclose(value, value.T)
+    if not good or np.linalg.eigvalsh(value).min() < -1e-9:
+        raise ValueRefused(
+            f"The covariance of the {what} cannot be used: give a symmetric 3x3 matrix."
+        )
+    return value

@@ -1,0 +1,434 @@
+"""Search for the recipe whose outcome is expected to lie nearest to a target.
+
+A beam search over ordered layers, their strengths and coats: every state of the front is followed
+by every layer that the rules allow, all at once, and the most promising are kept. What counts is
+the expected CIEDE2000 under the predicted distribution, never that of the mean alone, with a price
+for every layer and a dislike of ending darker than the target: darkening is easier than lightening.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import norm, qmc
+
+from tonematch.measure.difference import delta_e_2000
+from tonematch.toning.core import Finish, Kind, Layer, Matrix3, Technique, Vector3
+from tonematch.toning.rules import (
+    LayerPattern,
+    Rule,
+    Surface,
+    SurfacePattern,
+    judge_layer,
+    load_rules,
+    rules_on,
+)
+
+Array = NDArray[np.float64]
+Whole = NDArray[np.intp]
+
+
+class LayerPredictor(Protocol):
+    """What the search asks of a layer model."""
+
+    def predict_many(
+        self,
+        layer: str,
+        kind: Kind,
+        before: Array,
+        before_covariance: Array,
+        strength: Array,
+        coats: Array,
+        technique: Technique = "unknown",
+        finish: Finish = "unknown",
+    ) -> tuple[Array, Array]:
+        """CIELAB (n, 3) and covariance (n, 3, 3) after one layer on n surfaces."""
+        ...
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What a recipe is charged for, in units of CIEDE2000: choices of this project, no source.
+
+    Attributes
+    ----------
+    layer : float
+        Each layer: work, time and one more film on the gold.
+    coat : float
+        Each coat after a layer's first.
+    warning : float
+        Each warning that comes from where the layer is laid.
+    irreversible : float
+        A step that cannot be undone.
+    darker : float
+        Each unit of L* below the target's.
+    """
+
+    layer: float = 0.2
+    coat: float = 0.05
+    warning: float = 0.1
+    irreversible: float = 0.5
+    darker: float = 0.15
+
+
+@dataclass(frozen=True)
+class Option:
+    """A layer with a strength and a number of coats; `layer` is its index on the shelf."""
+
+    layer: int
+    strength: float
+    coats: int
+
+
+@dataclass(frozen=True, eq=False)
+class Aim:
+    """Where the surface should come to, and how a result is scored.
+
+    Attributes
+    ----------
+    target : ndarray, shape (3,)
+        CIELAB, D50, 2 degree.
+    covariance : ndarray, shape (3, 3)
+        Of the target's reading.
+    prices : Prices
+    samples : int
+        Points of the predicted distribution over which the expectation is taken.
+    """
+
+    target: Vector3
+    covariance: Matrix3
+    prices: Prices = Prices()
+    samples: int = 32
+
+    @cached_property
+    def _normal(self) -> Array:
+        return normal_points(self.samples)
+
+    def costs(self, lab: Array, covariance: Array) -> Array:
+        """Expected CIEDE2000 with the dislike of overshoot, without prices of layers.
+
+        Parameters
+        ----------
+        lab : ndarray, shape (n, 3)
+        covariance : ndarray, shape (n, 3, 3)
+
+        Returns
+        -------
+        ndarray, shape (n,)
+        """
+        points = spread_points(lab, covariance + self.covariance, self._normal)
+        darker = np.maximum(self.target[0] - points[..., 0], 0.0)
+        return np.asarray(
+            np.mean(delta_e_2000(points, self.target) + self.prices.darker * darker, axis=1)
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Front:
+    """Recipes and where each leaves the surface.
+
+    Attributes
+    ----------
+    paths : ndarray of int, shape (n, depth)
+        Numbers of the options, the first laid first.
+    lab : ndarray, shape (n, 3)
+    covariance : ndarray, shape (n, 3, 3)
+    price : ndarray, shape (n,)
+    """
+
+    paths: Whole
+    lab: Array
+    covariance: Array
+    price: Array
+
+    def __len__(self) -> int:
+        return len(self.paths)
+
+    def take(self, at: Whole) -> "Front":
+        """The recipes at these indices."""
+        return Front(self.paths[at], self.lab[at], self.covariance[at], self.price[at])
+
+
+@dataclass(frozen=True, eq=False)
+class Recipe:
+    """A recipe found, with its cost: expected CIEDE2000, dislike of overshoot and prices."""
+
+    path: tuple[int, ...]
+    cost: float
+
+
+def normal_points(count: int) -> Array:
+    """Points that stand for a standard normal distribution of three dimensions.
+
+    Scrambled Sobol points with a fixed seed, mirrored so that their mean is 0, and scaled so that
+    their covariance is the identity.
+
+    Parameters
+    ----------
+    count : int
+        Even, at least 8.
+
+    Returns
+    -------
+    ndarray, shape (count, 3)
+    """
+    # Sobol points are balanced in powers of two.
+    sobol = qmc.Sobol(3, rng=1).random_base2(int(np.ceil(np.log2(count // 2))))[: count // 2]
+    half = norm.ppf(sobol)
+    points = np.vstack([half, -half])
+    return np.asarray(points @ np.linalg.inv(np.linalg.cholesky(np.cov(points.T, bias=True))).T)
+
+
+def spread_points(lab: Array, covariance: Array, normal: Array) -> Array:
+    """Points of n normal distributions.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (n, 3)
+    covariance : ndarray, shape (n, 3, 3)
+    normal : ndarray, shape (m, 3)
+
+    Returns
+    -------
+    ndarray, shape (n, m, 3)
+    """
+    # A covariance may be singular (a reading without noise); a trace of noise makes it a root.
+    root = np.linalg.cholesky(covariance + 1e-9 * np.eye(3))
+    return np.asarray(lab[:, None, :] + normal @ root.swapaxes(-1, -2))
+
+
+def options_of(layers: Sequence[Layer]) -> list[Option]:
+    """Every layer at each of its strengths and coats; of equal amounts the fewest coats."""
+    options = []
+    for number, layer in enumerate(layers):
+        amounts: set[float] = set()
+        for coats in range(1, layer.most_coats + 1):
+            for strength in layer.strengths:
+                amount = round(strength * coats, 6)
+                if amount not in amounts:
+                    amounts.add(amount)
+                    options.append(Option(number, strength, coats))
+    return options
+
+
+class Search:
+    """One gap, one shelf, one surface: the search remembers what it has judged and found.
+
+    Parameters
+    ----------
+    model : LayerPredictor
+    layers : sequence of Layer
+    surface : Surface
+    before : ndarray, shape (3,)
+    before_covariance : ndarray, shape (3, 3)
+    aim : Aim
+    beam : int
+        Recipes kept at each depth.
+    """
+
+    def __init__(
+        self,
+        model: LayerPredictor,
+        layers: Sequence[Layer],
+        surface: Surface,
+        before: Vector3,
+        before_covariance: Matrix3,
+        aim: Aim,
+        beam: int = 96,
+    ) -> None:
+        self.model, self.layers, self.surface, self.aim = model, layers, surface, aim
+        self.beam = beam
+        self.options = options_of(layers)
+        self.layer_of = np.array([option.layer for option in self.options], dtype=np.intp)
+        self.start = Front(
+            np.empty((1, 0), dtype=np.intp), before[None], before_covariance[None], np.zeros(1)
+        )
+        rules = load_rules()
+        self._rules = [rules_on(surface, layer, rules) for layer in layers]
+        self._judged: dict[tuple[int, ...], float] = {}
+        self._found: dict[frozenset[int], Recipe] = {}
+
+    def run(self, most_layers: int) -> list[Recipe]:
+        """The best recipe for each set of layers that was looked at, the best first.
+
+        Parameters
+        ----------
+        most_layers : int
+            1 to 4.
+
+        Returns
+        -------
+        list of Recipe
+            Never the empty one.
+        """
+        front = self.start
+        for depth in range(1, most_layers + 1):
+            front = self._expand(front)
+            if not len(front):
+                break
+            front = self._keep_promising(front, last=depth == most_layers)
+        for recipe in sorted(self._found.values(), key=lambda r: r.cost)[:6]:
+            self._refine(recipe)
+        return sorted(self._found.values(), key=lambda recipe: recipe.cost)
+
+    def walk(self, path: Sequence[int]) -> list[Front]:
+        """The surface after each step of one recipe."""
+        fronts = []
+        front = self.start
+        for option in path:
+            front = self._lay(front, np.array([option], dtype=np.intp))
+            fronts.append(front)
+        return fronts
+
+    def price_of(self, sequence: tuple[int, ...]) -> float:
+        """What laying the last layer of a sequence over the others costs; infinite if blocked."""
+        if sequence not in self._judged:
+            self._judged[sequence] = self._judge(sequence)
+        return self._judged[sequence]
+
+    def _judge(self, sequence: tuple[int, ...]) -> float:
+        *under, last = sequence
+        seal = self.layers[last].kind == "seal"
+        # A second pass of a layer is a coat; only a seal comes back, between other layers.
+        if (last in under and not seal) or (under and under[-1] == last):
+            return float("inf")
+        stack = [*self.surface.beneath, *(self.layers[i] for i in under)]
+        laid, prices = self.layers[last], self.aim.prices
+        price = prices.layer + prices.irreversible * is_irreversible(laid)
+        for finding in judge_layer(self._rules[last], self.surface, stack, laid):
+            if finding.severity == "blocked":
+                return float("inf")
+            price += prices.warning * _hangs_on_place(finding.rule)
+        return price
+
+    def _expand(self, front: Front) -> Front:
+        """Every recipe of the front with every option that may follow."""
+        parents, prices = self._followers(front)
+        grown = [
+            self._follow(front, layer, parents[layer], prices[layer])
+            for layer in range(len(self.layers))
+            if len(parents[layer])
+        ]
+        if not grown:
+            return front.take(np.empty(0, dtype=np.intp))
+        return Front(
+            np.vstack([g.paths for g in grown]),
+            np.vstack([g.lab for g in grown]),
+            np.vstack([g.covariance for g in grown]),
+            np.concatenate([g.price for g in grown]),
+        )
+
+    def _followers(self, front: Front) -> tuple[list[Whole], list[Array]]:
+        """For each layer, which recipes of the front it may follow, and at what price."""
+        sequences = self.layer_of[front.paths]
+        unique, member = np.unique(sequences, axis=0, return_inverse=True)
+        member = member.reshape(-1)
+        parents, prices = [], []
+        for layer in range(len(self.layers)):
+            price = np.array([self.price_of((*map(int, under), layer)) for under in unique])[member]
+            allowed = np.flatnonzero(np.isfinite(price))
+            parents.append(allowed)
+            prices.append(price[allowed])
+        return parents, prices
+
+    def _follow(self, front: Front, layer: int, parents: Whole, prices: Array) -> Front:
+        options = np.flatnonzero(self.layer_of == layer)
+        at = np.repeat(parents, len(options))
+        return self._lay(
+            front.take(at), np.tile(options, len(parents)), np.repeat(prices, len(options))
+        )
+
+    def _lay(self, front: Front, options: Whole, prices: Array | None = None) -> Front:
+        """One layer more on each recipe: options of one and the same layer, one for each."""
+        chosen = [self.options[o] for o in options]
+        layer = self.layers[chosen[0].layer]
+        coats = np.array([option.coats for option in chosen], dtype=np.float64)
+        lab, covariance = self.model.predict_many(
+            layer.name,
+            layer.kind,
+            front.lab,
+            front.covariance,
+            np.array([option.strength for option in chosen]),
+            coats,
+            self.surface.technique,
+            self.surface.finish,
+        )
+        more = np.zeros(len(front)) if prices is None else prices
+        price = front.price + more + self.aim.prices.coat * (coats - 1.0)
+        return Front(np.column_stack([front.paths, options]), lab, covariance, price)
+
+    def _keep_promising(self, front: Front, last: bool) -> Front:
+        """Note the best recipes, and keep what may grow into better ones."""
+        rough = delta_e_2000(front.lab, self.aim.target) + front.price
+        rough += self.aim.prices.darker * np.maximum(self.aim.target[0] - front.lab[:, 0], 0.0)
+        front = front.take(self._best_of_each(front, rough, 8 * self.beam, 6))
+        cost = self.aim.costs(front.lab, front.covariance) + front.price
+        for at in np.argsort(cost):
+            self._note(tuple(int(o) for o in front.paths[at]), float(cost[at]))
+        if last:
+            return front
+        return front.take(self._best_of_each(front, cost, self.beam, 2))
+
+    def _best_of_each(self, front: Front, cost: Array, most: int, of_each: int) -> Whole:
+        """Indices of the best `of_each` of each last layer, then of the best, `most` in all.
+
+        A seal hardly moves the colour and would lose to any tone, but it opens what may follow.
+        """
+        order = np.argsort(cost, kind="stable")
+        last = self.layer_of[front.paths[order, -1]]
+        rank = np.empty(len(order), dtype=np.intp)
+        for layer in np.unique(last):
+            mine = last == layer
+            rank[mine] = np.arange(np.count_nonzero(mine))
+        first = rank < of_each
+        return np.concatenate([order[first], order[~first]])[:most]
+
+    def _note(self, path: tuple[int, ...], cost: float) -> None:
+        key = frozenset(int(i) for i in self.layer_of[list(path)])
+        if key not in self._found or cost < self._found[key].cost:
+            self._found[key] = Recipe(path, cost)
+
+    def _refine(self, recipe: Recipe) -> None:
+        """Change one step at a time in strength and coats while that helps."""
+        for _ in range(3):
+            better = min(self._changes(recipe), key=lambda r: r.cost, default=recipe)
+            if better.cost >= recipe.cost - 1e-9:
+                return
+            recipe = better
+            self._note(recipe.path, recipe.cost)
+
+    def _changes(self, recipe: Recipe) -> Iterator[Recipe]:
+        """For each step, the recipe with that step's best strength and coats."""
+        sequence = tuple(int(i) for i in self.layer_of[list(recipe.path)])
+        prices = [self.price_of(sequence[: n + 1]) for n in range(len(sequence))]
+        for step in range(len(sequence)):
+            front = self.start
+            for n, option in enumerate(recipe.path):
+                if n == step:
+                    front = self._follow(
+                        front, sequence[n], np.zeros(1, dtype=np.intp), np.array([prices[n]])
+                    )
+                else:
+                    front = self._lay(
+                        front, np.full(len(front), option), np.full(len(front), prices[n])
+                    )
+            cost = self.aim.costs(front.lab, front.covariance) + front.price
+            best = int(np.argmin(cost))
+            yield Recipe(tuple(int(o) for o in front.paths[best]), float(cost[best]))
+
+
+def is_irreversible(layer: Layer) -> bool:
+    """Whether the shelf says that the layer cannot be taken off again."""
+    return layer.reversible.startswith("not reversible")
+
+
+def _hangs_on_place(rule: Rule) -> bool:
+    """Whether a rule speaks of where a layer is laid, not of the layer as such."""
+    return (
+        rule.over is not None
+        or rule.unless_isolated
+        or (rule.surface != SurfacePattern() and rule.laid != LayerPattern())
+    )
