@@ -45,7 +45,7 @@ class Shot:
     """
 
     camera: str = "Nikon 5100 (NPL)"
-    light: str = "LED-B4"
+    light: str = "LED-V2"
     exposure: float = 0.80
     balance: tuple[float, float, float] = (1.0, 1.0, 1.0)
 
