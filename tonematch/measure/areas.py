@@ -122,15 +122,29 @@ def check_areas(photo: Photo, areas: Sequence[Area]) -> None:
         if names.count(name) > 1:
             raise AreaError(f"Two areas are called '{name}': give each a name of its own.")
     for area in areas:
-        _check_inside(photo, area)
+        check_inside(photo, area)
     for one, other in combinations(areas, 2):
-        if _overlap(one, other):
-            raise AreaError(
-                f"The areas '{one.name}' and '{other.name}' overlap: mark them apart."
-            )
+        check_apart(one, other)
 
 
-def _check_inside(photo: Photo, area: Area) -> None:
+def check_apart(one: Area, other: Area) -> None:
+    """Refuse two areas of one picture that overlap.
+
+    Raises
+    ------
+    AreaError
+    """
+    if _overlap(one, other):
+        raise AreaError(f"The areas '{one.name}' and '{other.name}' overlap: mark them apart.")
+
+
+def check_inside(photo: Photo, area: Area) -> None:
+    """Refuse an area that reaches outside the picture.
+
+    Raises
+    ------
+    AreaError
+    """
     corners = np.array(area.corners)
     if (corners < 0).any() or (corners > (photo.width, photo.height)).any():
         raise AreaError(

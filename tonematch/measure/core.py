@@ -69,6 +69,8 @@ class Calibration:
     card : Area
     value : CardValue
     warnings : tuple of str
+    photo_sha256 : str
+        The photo that the card was marked on.
     """
 
     gains: Vector3
@@ -77,6 +79,7 @@ class Calibration:
     card: Area
     value: CardValue
     warnings: tuple[str, ...] = ()
+    photo_sha256: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,6 +102,8 @@ class Reading:
     area : Area
     photo_sha256 : str
     warnings : tuple of str
+    calibration : Calibration or None
+        What it was read with; None for a reading taken out of the logbook.
     """
 
     lab: Vector3
@@ -111,6 +116,7 @@ class Reading:
     area: Area
     photo_sha256: str
     warnings: tuple[str, ...] = ()
+    calibration: Calibration | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,107 @@
+"""CIEDE2000 of two noisy colours: a value freed of the noise's bias, and its interval.
+
+A colour difference is never below 0, so noise lengthens it: with noise of 0.5 on each of L*,
+a*, b*, two identical colours differ by 0.8 CIE 1976 on average. What is reported therefore
+rests on how noise alone would act, by Monte Carlo (JCGM 101:2008):
+
+- A measured difference that noise alone reaches in one case of ten or more, were the colours
+  equal, is reported as 0. A greater one is reported as measured: by then the noise is mostly
+  across it and lengthens it little, which the cases reported as 0 balance on average.
+- The interval holds every true difference under which the measured one lies within the
+  central 95 % of what could have been measured (Neyman, J. (1937). Outline of a theory of
+  statistical estimation. Philosophical Transactions of the Royal Society A 236, 333-380). It
+  starts at 0 wherever the colours may be equal. The true difference is varied along the
+  direction that was measured.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.measure.core import Vector3
+from tonematch.measure.difference import delta_e_2000
+
+_STEPS = 41
+_REACH = 5.0
+_TAIL = 0.025
+_EQUAL = 0.90
+_NO_NOISE = 1e-9
+
+
+@dataclass(frozen=True)
+class NoisyDifference:
+    """CIEDE2000 with its 95 % interval; ``low <= value <= high``."""
+
+    value: float
+    low: float
+    high: float
+
+
+def noisy_difference(
+    lab1: Vector3,
+    lab2: Vector3,
+    noise1: NDArray[np.float64],
+    noise2: NDArray[np.float64],
+) -> NoisyDifference:
+    """CIEDE2000 of two measured colours.
+
+    Parameters
+    ----------
+    lab1, lab2 : ndarray, shape (3,)
+        The colours as measured.
+    noise1, noise2 : ndarray, shape (n, 3)
+        Draws of their errors, drawn together: row i of both is one case.
+
+    Returns
+    -------
+    NoisyDifference
+    """
+    measured = float(delta_e_2000(lab1, lab2))
+    middle = (lab1 + lab2) / 2.0
+    alone = np.sort(delta_e_2000(middle + noise1, middle + noise2))
+    typical = float(np.sqrt((alone**2).mean()))
+    if typical < _NO_NOISE:
+        return NoisyDifference(measured, measured, measured)
+    truths, cases = _cases(lab1, lab2, measured, typical, noise1, noise2)
+    reached = np.maximum.accumulate((cases >= measured).mean(axis=1))
+    # No bound below what equal colours would get in the middle case: an accident of noise
+    # that brings two readings together does not make them better known.
+    short = max(measured, float(np.median(alone)))
+    stayed = np.minimum.accumulate((cases <= short).mean(axis=1))
+    low = float(np.interp(_TAIL, reached, truths)) if reached[0] < _TAIL else float(truths[0])
+    high = float(np.interp(-_TAIL, -stayed, truths))
+    value = measured if measured > np.quantile(alone, _EQUAL) else 0.0
+    return NoisyDifference(value, min(low, value), max(high, value))
+
+
+def _cases(
+    lab1: Vector3,
+    lab2: Vector3,
+    measured: float,
+    typical: float,
+    noise1: NDArray[np.float64],
+    noise2: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """True differences along the measured direction, and what could be measured under each.
+
+    Returns
+    -------
+    truths : ndarray, shape (_STEPS,)
+        CIEDE2000, rising; the first is 0 where 0 is in reach of the noise.
+    cases : ndarray, shape (_STEPS, n)
+    """
+    way = lab2 - lab1
+    if measured < _NO_NOISE:
+        way = np.array([1.0, 0.0, 0.0])
+    middle = (lab1 + lab2) / 2.0
+    unit = float(delta_e_2000(middle - way / 2.0, middle + way / 2.0))
+    reach = np.linspace(
+        max(0.0, measured - _REACH * typical), measured + _REACH * typical, _STEPS
+    )
+    half = (reach / unit)[:, None] * way / 2.0
+    truths = delta_e_2000(middle - half, middle + half)
+    cases = delta_e_2000(
+        (middle - half)[:, None, :] + noise1, (middle + half)[:, None, :] + noise2
+    )
+    return np.maximum.accumulate(truths), cases

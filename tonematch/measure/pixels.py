@@ -1,0 +1,206 @@
+"""The pixels of an area: which are used, their mean in linear light and its covariance."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.measure.areas import bounds, check_inside, inside, pixel_step
+from tonematch.measure.core import Area, Matrix3, Vector3
+from tonematch.photo.core import Photo
+from tonematch.photo.light import clipped, linear_light
+from tonematch.photo.limits import limits
+
+# Blocks across an area of square shape; 36 blocks in all leave a usable covariance and are
+# larger than the grain of noise, JPEG blocks and demosaicing in any area worth marking.
+_BLOCKS_ACROSS = 6
+_FEWEST_BLOCKS = 5
+_MOST_ROUNDS = 20
+
+
+@dataclass(frozen=True, eq=False)
+class Pixels:
+    """Pixels of an area.
+
+    Attributes
+    ----------
+    light : ndarray, shape (n, 3), float64
+        Linear RGB.
+    clipped : ndarray, shape (n,), bool
+    x, y : ndarray, shape (n,)
+        Pixel centres in the upright picture.
+    block : ndarray, shape (n,), int
+        Number of the block that the pixel lies in.
+    """
+
+    light: NDArray[np.float64]
+    clipped: NDArray[np.bool_]
+    x: NDArray[np.float64]
+    y: NDArray[np.float64]
+    block: NDArray[np.int64]
+
+
+def area_pixels(photo: Photo, area: Area) -> Pixels:
+    """Pixels whose centres lie in an area.
+
+    Parameters
+    ----------
+    photo : Photo
+    area : Area
+
+    Returns
+    -------
+    Pixels
+        Of a very large area every n-th pixel (``most_read`` in ``swatches/limits.toml``).
+
+    Raises
+    ------
+    AreaError
+        Where the area reaches outside the picture.
+    """
+    check_inside(photo, area)
+    x0, y0, x1, y1 = bounds(area)
+    step = pixel_step(area)
+    x = np.arange(x0, x1, step) + 0.5
+    y = np.arange(y0, y1, step) + 0.5
+    used = inside(area, x, y)
+    rows, columns = np.nonzero(used)
+    side = max(2, int(math.sqrt(max(1, len(rows))) / _BLOCKS_ACROSS))
+    across = len(x) // side + 1
+    return Pixels(
+        light=linear_light(photo, x0, y0, x1, y1, step)[used].astype(np.float64),
+        clipped=clipped(photo, x0, y0, x1, y1, step)[used],
+        x=x[columns],
+        y=y[rows],
+        block=(rows // side) * across + columns // side,
+    )
+
+
+def plain_pixels(
+    light: NDArray[np.float64], clipped_pixels: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Pixels that are neither glare nor specks.
+
+    A pixel is glare where it is clipped or, in any channel, brighter than the median by more
+    than four robust standard deviations (1.4826 times the median absolute deviation) in the
+    cube root of linear light; median and deviation are taken again without it until nothing
+    changes. Pixels darker by as much are specks of dirt, and left out as long as they are few
+    (one in twenty); more of them belong to the surface, as bole that shows through worn leaf
+    does, and stay in.
+
+    Parameters
+    ----------
+    light : ndarray, shape (n, 3)
+        Linear RGB, near 0.2 in mid-tones.
+    clipped_pixels : ndarray, shape (n,), bool
+
+    Returns
+    -------
+    ndarray, shape (n,), bool
+
+    References
+    ----------
+    Limits: ``swatches/limits.toml``, [pixel]. Cube root as in L* (ISO/CIE 11664-4), so that
+    the rule is alike for light and dark surfaces.
+    """
+    rule = limits("pixel")
+    root = np.cbrt(light)
+    kept = ~clipped_pixels
+    dark = np.zeros_like(kept)
+    for _ in range(_MOST_ROUNDS):
+        if not kept.any():
+            return kept
+        middle = np.median(root[kept], axis=0)
+        sigma = 1.4826 * np.median(np.abs(root[kept] - middle), axis=0)
+        reach = rule["glare_sigmas"] * np.maximum(sigma, rule["smallest_sigma"])
+        bright = clipped_pixels | (root > middle + reach).any(axis=1)
+        dark = ~bright & (root < middle - reach).any(axis=1)
+        now = ~bright & ~dark
+        if (now == kept).all():
+            break
+        kept = now
+    if dark.mean() > rule["most_specks"]:
+        kept = kept | dark
+    return np.asarray(kept)
+
+
+def block_means(
+    values: NDArray[np.float64], block: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Means over blocks, and how many pixels each stands for.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n, k)
+    block : ndarray, shape (n,)
+
+    Returns
+    -------
+    means : ndarray, shape (b, k)
+    counts : ndarray, shape (b,)
+    """
+    _, label, counts = np.unique(block, return_inverse=True, return_counts=True)
+    sums = np.stack(
+        [np.bincount(label, weights=values[:, k]) for k in range(values.shape[1])], axis=-1
+    )
+    return sums / counts[:, None], counts.astype(np.float64)
+
+
+def covariance_of_mean(values: NDArray[np.float64], block: NDArray[np.int64]) -> Matrix3 | None:
+    """Covariance of the mean of values that are correlated between neighbours.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n, 3)
+    block : ndarray, shape (n,)
+
+    Returns
+    -------
+    ndarray, shape (3, 3), or None
+        None where fewer than five blocks hold pixels.
+
+    Notes
+    -----
+    Means of blocks larger than the correlation are nearly independent, so their scatter tells
+    that of the whole mean (Carlstein 1986, non-overlapping blocks). The factor
+    (b - 1) / (b - 3) is that of the t distribution of a covariance from b values, JCGM
+    101:2008, 6.4.9.
+    """
+    means, counts = block_means(values, block)
+    b = len(counts)
+    if b < _FEWEST_BLOCKS:
+        return None
+    weights = counts / counts.sum()
+    apart = (means - weights @ means) * weights[:, None]
+    return np.asarray(apart.T @ apart * (b / (b - 1)) * ((b - 1) / (b - 3)))
+
+
+def rounding_variance(photo: Photo, mean: Vector3, spread: Vector3) -> Vector3:
+    """Variance of a mean that comes from whole code values alone.
+
+    Noise of half a code value and more dithers the rounding away; a flat picture keeps it.
+
+    Parameters
+    ----------
+    photo : Photo
+    mean, spread : ndarray, shape (3,)
+        Linear RGB as decoded: mean and standard deviation over the pixels.
+
+    Returns
+    -------
+    ndarray, shape (3,)
+        0 where the picture is not coded in whole values.
+
+    References
+    ----------
+    Widrow, B. and Kollár, I. (2008). Quantization Noise. Cambridge University Press: the error
+    of the mean under Gaussian noise of s steps falls as exp(-2 pi^2 s^2).
+    """
+    if photo.decoders is None:
+        return np.zeros(3)
+    step = np.empty(3)
+    for c, table in enumerate(photo.decoders):
+        at = int(np.clip(np.searchsorted(table, mean[c]), 1, len(table) - 1))
+        step[c] = max(float(table[at] - table[at - 1]), 1e-9)
+    return np.asarray(step**2 / 12.0 * np.exp(-4.0 * (np.pi * spread / step) ** 2))

@@ -1,0 +1,146 @@
+"""CIELAB of an area, with what is known about its uncertainty."""
+
+import numpy as np
+
+from tonematch.errors import ReadingError
+from tonematch.measure.areas import check_apart
+from tonematch.measure.convert import xyz_to_lab
+from tonematch.measure.core import Area, Calibration, Matrix3, Reading, Vector3
+from tonematch.measure.pixels import (
+    Pixels,
+    area_pixels,
+    covariance_of_mean,
+    plain_pixels,
+    rounding_variance,
+)
+from tonematch.photo.core import Photo
+from tonematch.photo.limits import limits
+
+
+def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
+    """Read an area.
+
+    Parameters
+    ----------
+    photo : Photo
+    area : Area
+    calibration : Calibration
+        From a card in the same photo, or in the same light with the same settings.
+
+    Returns
+    -------
+    Reading
+        Mean in linear light of the pixels that are neither glare nor specks (`plain_pixels`),
+        converted to Lab at the end. Its covariance holds the area's own noise and unevenness
+        (block means, so that correlated neighbours do not count as many) and that of the
+        calibration.
+
+    Raises
+    ------
+    AreaError
+        Where the area reaches outside the picture or overlaps the card.
+    ReadingError
+        Where it is too small, clipped, too dark, or mostly glare.
+    """
+    if calibration.photo_sha256 == photo.sha256:
+        check_apart(calibration.card, area)
+    pixels = area_pixels(photo, area)
+    warnings = _check_exposure(area, pixels)
+    light = pixels.light * calibration.gains
+    kept = plain_pixels(light, pixels.clipped)
+    left_out = len(kept) - int(kept.sum())
+    warnings += _check_left_out(area, left_out / len(kept))
+    noise = covariance_of_mean(light[kept], pixels.block[kept])
+    if noise is None:
+        raise ReadingError(f"Too little of '{area.name}' can be used: mark a larger area.")
+    mean = light[kept].mean(axis=0)
+    raw = pixels.light[kept]
+    rounding = rounding_variance(photo, raw.mean(axis=0), raw.std(axis=0)) * calibration.gains**2
+    slope = lab_slope(mean, calibration.to_xyz)
+    own = slope @ (noise + np.diag(rounding)) @ slope.T
+    by_gain = slope * mean
+    lab_pixels = xyz_to_lab(light[kept] @ calibration.to_xyz.T)
+    return Reading(
+        lab=xyz_to_lab(calibration.to_xyz @ mean),
+        covariance=own + by_gain @ calibration.relative_covariance @ by_gain.T,
+        own_covariance=own,
+        pixels=int(kept.sum()),
+        left_out=left_out,
+        spread_L=float(lab_pixels[:, 0].std()),
+        spread_C=float(np.hypot(lab_pixels[:, 1], lab_pixels[:, 2]).std()),
+        area=area,
+        photo_sha256=photo.sha256,
+        warnings=tuple(warnings),
+        calibration=calibration,
+    )
+
+
+def lab_slope(rgb: Vector3, to_xyz: Matrix3) -> Matrix3:
+    """Derivative of Lab with respect to linear RGB.
+
+    Parameters
+    ----------
+    rgb : ndarray, shape (3,)
+    to_xyz : ndarray, shape (3, 3)
+
+    Returns
+    -------
+    ndarray, shape (3, 3)
+        Row: L*, a*, b*; column: red, green, blue. By central differences.
+    """
+    step = 1e-4 * max(float(np.abs(rgb).max()), 1e-4)
+    shifts = step * np.eye(3)
+    above = xyz_to_lab((rgb + shifts) @ to_xyz.T)
+    below = xyz_to_lab((rgb - shifts) @ to_xyz.T)
+    return np.asarray((above - below).T / (2.0 * step))
+
+
+def _check_exposure(area: Area, pixels: Pixels) -> list[str]:
+    limit = limits("area")
+    count = len(pixels.light)
+    if count < limit["fewest_pixels"]:
+        raise ReadingError(
+            f"The area '{area.name}' has {count} pixels only: mark a larger one, or photograph "
+            "from nearer."
+        )
+    warnings = []
+    if count < limit["few_pixels"]:
+        warnings.append(
+            f"The area '{area.name}' has {count} pixels only: a larger one reads more surely."
+        )
+    share = float(pixels.clipped.mean())
+    if share > limit["clipped_refused"]:
+        raise ReadingError(
+            f"The area '{area.name}' is overexposed ({share:.0%} of it is clipped): photograph "
+            "again with less exposure, or move the lamp so that it does not mirror in the gold."
+        )
+    if share > limit["clipped_warned"]:
+        warnings.append(
+            f"{share:.0%} of '{area.name}' is clipped and left out: photograph with less exposure."
+        )
+    level = float(np.median(pixels.light, axis=0).max())
+    if level < limit["dark_refused"]:
+        raise ReadingError(
+            f"The area '{area.name}' is too dark to read: photograph again with more light or "
+            "exposure."
+        )
+    if level < limit["dark_warned"]:
+        warnings.append(
+            f"The area '{area.name}' is very dark: photograph with more light or exposure."
+        )
+    return warnings
+
+
+def _check_left_out(area: Area, share: float) -> list[str]:
+    limit = limits("area")
+    if share > limit["left_out_refused"]:
+        raise ReadingError(
+            f"More than half of '{area.name}' is glare: move the lamp so that it does not mirror "
+            "in the gold."
+        )
+    if share > limit["left_out_warned"]:
+        return [
+            f"{share:.0%} of '{area.name}' is left out as glare or specks: soften the light, or "
+            "mark a plainer part."
+        ]
+    return []

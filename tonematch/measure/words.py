@@ -1,0 +1,173 @@
+"""A colour difference as a gilder would say it."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from tonematch.measure.difference import delta_e_2000
+
+# Hue angles of the four unique hues in CIELAB, degrees, rounded; they tell which way a hue
+# moves. From memory of the NCS elementary hues; only their order matters near gold's 60 to 90.
+_UNIQUE_HUES = ((25.0, "red"), (90.0, "yellow"), (165.0, "green"), (255.0, "blue"), (385.0, "red"))
+
+# Below this chroma a hue has no name that an eye would agree with: a* and b* are used instead.
+_NEARLY_GREY = 5.0
+
+# A part of the difference is said when it weighs a third of the largest and 0.25 CIEDE2000.
+_SAID_SHARE, _SAID_LEAST = 1 / 3, 0.25
+
+_COMPARATIVE = {"red": "redder", "yellow": "yellower", "green": "greener", "blue": "bluer"}
+_OPPOSITE = {
+    "lighter": "darker",
+    "darker": "lighter",
+    "cleaner": "duller",
+    "duller": "cleaner",
+    "redder": "less red",
+    "yellower": "less yellow",
+    "greener": "less green",
+    "bluer": "less blue",
+}
+
+
+@dataclass(frozen=True)
+class Part:
+    """One direction of a difference: its word, and its weight in CIEDE2000."""
+
+    word: str
+    weight: float
+
+
+def say_difference(lab_original: ArrayLike, lab_repair: ArrayLike, tolerance: float) -> str:
+    """The difference from the original to the repair in words, and what to do about it.
+
+    Parameters
+    ----------
+    lab_original, lab_repair : array_like, shape (3,)
+        CIELAB, D50, 2 degree.
+    tolerance : float
+        CIEDE2000 up to which nothing needs to be done.
+
+    Returns
+    -------
+    str
+        One or two sentences, largest part first.
+
+    Examples
+    --------
+    >>> say_difference([60, 8, 30], [66, 8, 30], 2.0)
+    'The repair is much lighter than the original: tone it darker.'
+    """
+    original = np.asarray(lab_original, dtype=np.float64)
+    repair = np.asarray(lab_repair, dtype=np.float64)
+    whole = float(delta_e_2000(original, repair))
+    parts = difference_parts(original, repair)
+    if not parts:
+        return "The repair reads the same as the original."
+    said = f"The repair is {_join([_graded(part) for part in parts])} than the original"
+    if whole <= tolerance:
+        return f"{said}, within the tolerance."
+    return f"{said}: {_remedy([part.word for part in parts])}."
+
+
+def difference_parts(original: np.ndarray, repair: np.ndarray) -> list[Part]:
+    """The directions in which a repair departs, heaviest first, those worth saying.
+
+    Parameters
+    ----------
+    original, repair : ndarray, shape (3,)
+
+    Returns
+    -------
+    list of Part
+        Each part's weight is the CIEDE2000 of that part alone, from the middle of the two.
+    """
+    chroma = np.hypot(original[1], original[2]), np.hypot(repair[1], repair[2])
+    parts = [_lightness(original, repair)]
+    if min(chroma) < _NEARLY_GREY:
+        parts += _red_and_yellow(original, repair)
+    else:
+        parts += _chroma_and_hue(original, repair)
+    parts.sort(key=lambda part: -part.weight)
+    least = max(_SAID_LEAST, _SAID_SHARE * parts[0].weight)
+    return [part for part in parts if part.weight >= least]
+
+
+def _lightness(original: np.ndarray, repair: np.ndarray) -> Part:
+    middle = (original + repair) / 2.0
+    return Part(
+        "lighter" if repair[0] > original[0] else "darker",
+        _weight(
+            np.array([original[0], *middle[1:]]), np.array([repair[0], *middle[1:]])
+        ),
+    )
+
+
+def _red_and_yellow(original: np.ndarray, repair: np.ndarray) -> list[Part]:
+    middle = (original + repair) / 2.0
+    parts = []
+    for axis, more, less in ((1, "redder", "greener"), (2, "yellower", "bluer")):
+        one, other = middle.copy(), middle.copy()
+        one[axis], other[axis] = original[axis], repair[axis]
+        parts.append(Part(more if other[axis] > one[axis] else less, _weight(one, other)))
+    return parts
+
+
+def _chroma_and_hue(original: np.ndarray, repair: np.ndarray) -> list[Part]:
+    """Chroma and hue parts; the hue moves on the shorter way around."""
+    c1, c2 = np.hypot(original[1:2], original[2:3])[0], np.hypot(repair[1:2], repair[2:3])[0]
+    h1 = math.degrees(math.atan2(original[2], original[1]))
+    h2 = math.degrees(math.atan2(repair[2], repair[1]))
+    turn = (h2 - h1 + 180.0) % 360.0 - 180.0
+    lightness = (original[0] + repair[0]) / 2.0
+    chroma, hue = (c1 + c2) / 2.0, h1 + turn / 2.0
+    towards = _next_hue(hue, turn)
+    return [
+        Part(
+            "cleaner" if c2 > c1 else "duller",
+            _weight(_polar(lightness, c1, hue), _polar(lightness, c2, hue)),
+        ),
+        Part(
+            _COMPARATIVE[towards],
+            _weight(_polar(lightness, chroma, h1), _polar(lightness, chroma, h1 + turn)),
+        ),
+    ]
+
+
+def _polar(lightness: float, chroma: float, hue: float) -> np.ndarray:
+    angle = math.radians(hue)
+    return np.array([lightness, chroma * math.cos(angle), chroma * math.sin(angle)])
+
+
+def _next_hue(hue: float, turn: float) -> str:
+    """The unique hue that a hue is moving towards."""
+    at = (hue - _UNIQUE_HUES[0][0]) % 360.0 + _UNIQUE_HUES[0][0]
+    for (low, below), (high, above) in zip(_UNIQUE_HUES, _UNIQUE_HUES[1:], strict=False):
+        if low <= at < high:
+            return above if turn > 0 else below
+    return _UNIQUE_HUES[-1][1]
+
+
+def _weight(one: np.ndarray, other: np.ndarray) -> float:
+    return float(delta_e_2000(one, other))
+
+
+def _graded(part: Part) -> str:
+    if part.weight < 1.0:
+        return f"a little {part.word}"
+    return f"much {part.word}" if part.weight > 4.0 else part.word
+
+
+def _remedy(words: Sequence[str]) -> str:
+    asked = _join([_OPPOSITE[word] for word in words])
+    if "darker" in words:
+        return f"it must become {asked}, and toning seldom lightens: take back what was laid"
+    return f"tone it {asked}"
+
+
+def _join(words: Sequence[str]) -> str:
+    if len(words) == 1:
+        return words[0]
+    return ", ".join(words[:-1]) + " and " + words[-1]
