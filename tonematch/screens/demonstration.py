@@ -39,6 +39,7 @@ def offer_demonstration(logbook: Logbook) -> None:
             bench().take_up(DEMONSTRATION.name)
             source = swatch_path("demo", PHOTOGRAPH).read_bytes()
             bench().shots["both"] = Shot(PHOTOGRAPH, source)
+            bench().lies_on_it = ("clear shellac seal",)
             go_to("Photograph", "The demonstration is loaded. Mark the three areas below.")
 
 

@@ -15,10 +15,20 @@ from tonematch.toning.rules import Surface
 def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> Surface:
     """Ask how fresh the gilding is and how damp the air; the layers beneath are known."""
     held = bench()
-    laid = layers_laid([kept.trial for kept in logbook.kept_trials(piece.name)], shelf)
+    logged = layers_laid([kept.trial for kept in logbook.kept_trials(piece.name)], shelf)
     with st.expander("The surface today"):
+        held.lies_on_it = tuple(
+            st.multiselect(
+                "What lay on the repair before its first trial, the lowest first",
+                list(shelf),
+                default=[name for name in held.lies_on_it if name in shelf],
+                placeholder="nothing: bare gold",
+                key=f"lies-{piece.name}",
+            )
+        )
+        laid = (*(shelf[name] for name in held.lies_on_it), *logged)
         names = ", then ".join(layer.name for layer in laid) or "nothing yet"
-        st.write(f"Laid on the repair so far: {names}.")
+        st.write(f"On the repair now: {names}.")
         held.hours_since_gilding = st.number_input(
             "Hours since the gilding (leave empty when it is cured)",
             min_value=0.0,

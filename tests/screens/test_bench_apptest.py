@@ -1,0 +1,159 @@
+"""The pages without a browser: what an empty logbook says, adding, errors in one sentence."""
+
+import json
+import sys
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from tonematch.errors import CardError
+from tonematch.logbook.store import Logbook, open_logbook
+from tonematch.screens import bench as bench_page
+from tonematch.screens.demonstration import DEMONSTRATION
+from tonematch.screens.session import ROOMS, logbook_path
+from tonematch.swatchbook import swatch_path
+
+APP = Path(__file__).resolve().parents[2] / "app.py"
+PATIENCE = 60
+
+
+@pytest.fixture
+def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    path = tmp_path / "logbook.sqlite"
+    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
+    return path
+
+
+def _open() -> AppTest:
+    return AppTest.from_file(str(APP), default_timeout=PATIENCE).run()
+
+
+def _said(app: AppTest) -> str:
+    kinds = (app.markdown, app.info, app.success, app.error, app.warning, app.caption)
+    return "\n".join(str(element.value) for kind in kinds for element in kind)
+
+
+def _visit(app: AppTest, room: str) -> AppTest:
+    app.session_state["next_room"] = room
+    return app.run()
+
+
+def _press(app: AppTest, label: str) -> AppTest:
+    (button,) = (b for b in app.button if b.label == label)
+    return button.click().run()
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_an_empty_logbook_is_welcoming_on_every_page() -> None:
+    app = _open()
+    assert not app.exception
+    assert "This is your bench" in _said(app)
+    for room in ROOMS:
+        _visit(app, room)
+        assert not app.exception
+        assert not app.error
+        assert app.header[0].value == room
+        assert _said(app)
+
+
+def test_a_piece_is_added_and_kept(logbook_file: Path) -> None:
+    app = _open()
+    app.text_input[0].set_value("hall mirror")
+    app.radio[0].set_value("oil")
+    app.number_input[0].set_value(3.0)
+    _press(app, "Add this piece")
+    assert app.header[0].value == "Photograph"
+    with open_logbook(logbook_file) as logbook:
+        piece = logbook.piece("hall mirror")
+    assert (piece.technique, piece.tolerance) == ("oil", 3.0)
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_a_piece_without_a_name_is_one_sentence() -> None:
+    app = _press(_open(), "Add this piece")
+    assert not app.exception
+    assert len(app.error) == 1
+    assert "name" in app.error[0].value
+
+
+def test_the_demonstration_says_that_it_is_invented(logbook_file: Path) -> None:
+    app = _press(_open(), "Load the demonstration")
+    assert not app.exception
+    assert app.header[0].value == "Photograph"
+    _visit(app, "Trials")
+    table = app.dataframe[0].value
+    assert len(table) >= 50
+    assert set(table["Origin"]) == {"invented"}
+    with open_logbook(logbook_file) as logbook:
+        assert logbook.piece(DEMONSTRATION.name).invented
+        assert len(logbook.trials()) == len(table)
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_trials_are_found_by_layer_and_by_piece() -> None:
+    app = _visit(_press(_open(), "Load the demonstration"), "Trials")
+    everything = app.dataframe[0].value
+    app.text_input[0].set_value("umber").run()
+    found = app.dataframe[0].value
+    assert 0 < len(found) < len(everything)
+    assert found["Layer"].str.contains("umber").all()
+    piece = found["Piece"].iloc[0]
+    app.text_input[1].set_value(piece).run()
+    assert set(app.dataframe[0].value["Piece"]) == {piece}
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_a_demonstration_photograph_is_marked_by_numbers_and_compared() -> None:
+    app = _press(_open(), "Load the demonstration")
+    assert not app.exception
+    truth = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
+    areas = truth["pictures"]["scene-1.jpg"]["areas"]
+    for role in ("card", "original", "repair"):
+        for side, value in zip(("left", "top", "width", "height"), areas[role]["box"], strict=True):
+            (box,) = (n for n in app.number_input if n.label == f"{role.capitalize()}, {side} (px)")
+            box.set_value(value).run()
+    _press(app, "Compare the two")
+    assert not app.exception
+    assert app.header[0].value == "Compare"
+    assert "CIEDE2000" in _said(app)
+    _press(app, "Keep it and plan")
+    assert not app.exception
+    assert any(s.value.startswith("Plan 1") for s in app.subheader)
+
+
+def test_a_logbook_that_cannot_be_written_is_one_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(tmp_path)])
+    app = _open()
+    assert not app.exception
+    assert len(app.error) == 1
+    assert str(tmp_path) in app.error[0].value
+
+
+@pytest.mark.usefixtures("logbook_file")
+@pytest.mark.parametrize(
+    ("raised", "said"),
+    [
+        (CardError("The card is clipped: photograph it darker."), "The card is clipped"),
+        (ZeroDivisionError("division by zero"), bench_page.UNFORESEEN),
+    ],
+)
+def test_whatever_goes_wrong_is_one_sentence(
+    monkeypatch: pytest.MonkeyPatch, raised: Exception, said: str
+) -> None:
+    def fail(_logbook: Logbook) -> None:
+        raise raised
+
+    monkeypatch.setitem(bench_page.PAGES, "Piece", fail)
+    app = _open()
+    assert not app.exception
+    assert [e.value for e in app.error if said in e.value]
+    assert "division" not in _said(app)
+
+
+def test_the_path_of_the_logbook_comes_after_the_script() -> None:
+    assert logbook_path(["--logbook", "a/b.sqlite"]) == Path("a/b.sqlite")
+    assert logbook_path(["--something-else"]) is None
+    assert logbook_path([]) is None
