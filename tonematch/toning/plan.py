@@ -8,18 +8,26 @@ from numpy.typing import ArrayLike, NDArray
 
 from tonematch.errors import ShelfError, ValueRefused
 from tonematch.measure.difference import check_tolerance, delta_e_2000
+from tonematch.toning.aim import Aim, normal_points, spread_points
 from tonematch.toning.core import Layer, Matrix3, Plan, Prediction, Proposal, Step, Vector3
 from tonematch.toning.missing import say_missing
-from tonematch.toning.rules import Surface, check_layering, layer_cautions
+from tonematch.toning.plan_words import (
+    HARMS,
+    MATCHES,
+    NOTHING_ALLOWED,
+    TOO_UNCERTAIN,
+    say_blocked,
+    say_cautions,
+    say_kinds,
+    say_notes,
+    say_virtues,
+)
+from tonematch.toning.rules import Surface
 from tonematch.toning.search import (
-    Aim,
     Front,
     LayerPredictor,
     Recipe,
     Search,
-    is_irreversible,
-    normal_points,
-    spread_points,
 )
 
 MOST_LAYERS = 4
@@ -126,37 +134,38 @@ class _Planner:
 
     def propose(self, most_layers: int) -> Proposal:
         """See the function of the same name."""
+        start = self.search.start
         stop = self._stop()
-        stop_cost = float(
-            self.aim.costs(stop_lab := self.before[None], self._start_covariance())[0]
-        )
-        recipes = [r for r in self.search.run(most_layers) if r.cost < stop_cost]
-        plans = [self._plan(recipe) for recipe in self._different(recipes)]
+        recipes = self.search.run(most_layers)
+        if not recipes:
+            stop = replace(stop, words=NOTHING_ALLOWED)
+        stop_cost = float(self.aim.costs(start.lab, start.covariance)[0])
+        better = [recipe for recipe in recipes if recipe.cost < stop_cost]
+        plans = [self._plan(recipe) for recipe in self._different(better)]
         plans = [plan for plan in plans if self._likelier_to_help(plan)]
         if not plans or stop.chance >= ALREADY_A_MATCH:
             plans = [stop]
-        plans = _named(plans)
-        best = max(plans, key=lambda plan: plan.chance)
-        reached = plans[0].steps[-1].prediction.lab if plans[0].steps else stop_lab[0]
-        short = best.delta_e > self.tolerance and best.chance < 0.5
-        off = float(delta_e_2000(reached, self.aim.target)) > self.tolerance
-        missing = ""
-        if short and off:
-            missing = say_missing(reached, self.aim.target, {layer.name for layer in self.layers})
-        notes = self._notes(short, off)
-        return Proposal(
-            tuple(plans), self.before, self.aim.target, self.tolerance, missing, tuple(notes)
-        )
+        return self._proposal(say_virtues(plans), allowed=bool(recipes))
 
-    def _start_covariance(self) -> NDArray[np.float64]:
-        return self.search.start.covariance
+    def _proposal(self, plans: Sequence[Plan], allowed: bool) -> Proposal:
+        target = self.aim.target
+        reached = plans[0].steps[-1].prediction.lab if plans[0].steps else self.before
+        off = float(delta_e_2000(reached, target)) > self.tolerance
+        closes = any(plan.delta_e <= self.tolerance or plan.chance >= 0.5 for plan in plans)
+        missing = ""
+        notes = say_notes(self.before, target)
+        if not allowed:
+            notes += say_blocked(self.surface, self.layers)
+        elif not closes and off:
+            missing = say_missing(reached, target, {layer.name for layer in self.layers})
+        elif not closes:
+            notes += (TOO_UNCERTAIN,)
+        return Proposal(tuple(plans), self.before, target, self.tolerance, missing, notes)
 
     def _stop(self) -> Plan:
-        delta_e, chance = self._outcome(self.before, self._start_covariance()[0])
-        words = "Stop here: another layer is likelier to harm than to help."
-        if chance >= ALREADY_A_MATCH:
-            words = "Stop here: the repair is within the tolerance already."
-        return Plan((), delta_e, chance, (), words)
+        start = self.search.start
+        delta_e, chance = self._outcome(start.lab[0], start.covariance[0])
+        return Plan((), delta_e, chance, (), MATCHES if chance >= ALREADY_A_MATCH else HARMS)
 
     def _outcome(self, lab: Vector3, covariance: Matrix3) -> tuple[float, float]:
         """Expected CIEDE2000 to the target, and the chance of being within the tolerance."""
@@ -206,84 +215,14 @@ class _Planner:
         laid = [self.layers[self.search.options[o].layer] for o in recipe.path]
         end = steps[-1].prediction
         delta_e, chance = self._outcome(end.lab, end.covariance)
-        return Plan(steps, delta_e, chance, self._cautions(laid, steps), _say_kinds(laid))
+        cautions = say_cautions(self.surface, laid, steps, self.tried)
+        return Plan(steps, delta_e, chance, cautions, say_kinds(laid))
 
     def _step(self, number: int, front: Front) -> Step:
         option = self.search.options[number]
         layer = self.layers[option.layer]
         prediction = Prediction(front.lab[0], front.covariance[0])
         return Step(layer.name, layer.kind, option.strength, option.coats, prediction)
-
-    def _cautions(self, laid: Sequence[Layer], steps: Sequence[Step]) -> tuple[str, ...]:
-        """What to mind, the most serious first, nothing twice."""
-        said = [
-            f"{layer.name[:1].upper()}{layer.name[1:]} cannot be undone: try it on a strip first."
-            for layer in laid
-            if is_irreversible(layer)
-        ]
-        said += [finding.sentence for finding in check_layering(self.surface, laid)]
-        said += [
-            f"No trial of {layer.name} yet: make a strip first."
-            for layer in laid
-            if self.tried is not None and layer.name not in self.tried
-        ]
-        said += [_say_drying(layer, step) for layer, step in zip(laid, steps, strict=True)]
-        said += [caution for layer in laid for caution in layer_cautions(layer)]
-        return tuple(dict.fromkeys(sentence for sentence in said if sentence))
-
-    def _notes(self, short: bool, off: bool) -> list[str]:
-        notes = []
-        gap = float(delta_e_2000(self.before, self.aim.target))
-        if self.aim.target[0] > self.before[0] + 1.0:
-            notes.append(
-                "The target is lighter than the surface is now; toning mostly subtracts, so look "
-                "at the leaf and the preparation before any layer."
-            )
-        if short and not off:
-            notes.append(
-                "The plan aims within the tolerance, but it is too uncertain to count on: make "
-                "strips of its layers first."
-            )
-        if gap > 5.0:
-            notes.append(
-                f"CIEDE2000 is meant for differences up to about 5 and this one is {gap:.1f}: read "
-                "again after each layer."
-            )
-        return notes
-
-
-def _named(plans: Sequence[Plan]) -> list[Plan]:
-    """Say of each plan beside the others what speaks for it."""
-    nearest = min(plans, key=lambda plan: plan.delta_e)
-    fewest = min(plans, key=lambda plan: (len(plan.steps), plan.delta_e))
-    said = []
-    for plan in plans:
-        virtue = ""
-        if plan.steps and len(plans) > 1:
-            if plan is nearest:
-                virtue = ", expected to come nearest"
-            elif plan is fewest and len(plan.steps) < len(nearest.steps):
-                virtue = ", with the fewest layers"
-        said.append(replace(plan, words=f"{plan.words}{virtue}." if plan.steps else plan.words))
-    return said
-
-
-def _say_kinds(laid: Sequence[Layer]) -> str:
-    """The kinds of a plan's layers in order, in words."""
-    named = {"dust": "a dusting", "rub": "a rubbing through", "wax": "a wax"}
-    kinds = [named.get(layer.kind, f"a {layer.kind}") for layer in laid]
-    text = ", then ".join(kinds)
-    undone = " and not all of it can be undone" if any(map(is_irreversible, laid)) else ""
-    return f"{text[:1].upper()}{text[1:]}{undone}"
-
-
-def _say_drying(layer: Layer, step: Step) -> str:
-    low, high = layer.drying_hours
-    if high <= 0:
-        return ""
-    coats = " each coat of" if step.coats > 1 else ""
-    hours = f"{low:g} to {high:g} hours" if low < high else f"{high:g} hours"
-    return f"Let{coats} {layer.name} dry {hours}, then photograph again before the next layer."
 
 
 def _check_lab(what: str, lab: ArrayLike) -> Vector3:

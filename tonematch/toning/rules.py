@@ -247,6 +247,11 @@ def layer_cautions(layer: Layer) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*layer.cautions, *by_rule]))
 
 
+def is_irreversible(layer: Layer) -> bool:
+    """Whether the shelf says that the layer cannot be taken off again."""
+    return layer.reversible.startswith("not reversible")
+
+
 def _what_breaks(rule: Rule, stack: Sequence[Layer]) -> str | None:
     """Name of the layer beneath that the rule objects to, empty for the gilding, None for none."""
     isolating = load_vocabulary().isolating

@@ -8,20 +8,20 @@ for every layer and a dislike of ending darker than the target: darkening is eas
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm, qmc
 
 from tonematch.measure.difference import delta_e_2000
+from tonematch.toning.aim import Aim
 from tonematch.toning.core import Finish, Kind, Layer, Matrix3, Technique, Vector3
 from tonematch.toning.rules import (
     LayerPattern,
     Rule,
     Surface,
     SurfacePattern,
+    is_irreversible,
     judge_layer,
     load_rules,
     rules_on,
@@ -50,80 +50,12 @@ class LayerPredictor(Protocol):
 
 
 @dataclass(frozen=True)
-class Prices:
-    """What a recipe is charged for, in units of CIEDE2000: choices of this project, no source.
-
-    Attributes
-    ----------
-    layer : float
-        Each layer: work, time and one more film on the gold.
-    coat : float
-        Each coat after a layer's first.
-    warning : float
-        Each warning that comes from where the layer is laid.
-    irreversible : float
-        A step that cannot be undone.
-    darker : float
-        Each unit of L* below the target's.
-    """
-
-    layer: float = 0.2
-    coat: float = 0.05
-    warning: float = 0.1
-    irreversible: float = 0.5
-    darker: float = 0.15
-
-
-@dataclass(frozen=True)
 class Option:
     """A layer with a strength and a number of coats; `layer` is its index on the shelf."""
 
     layer: int
     strength: float
     coats: int
-
-
-@dataclass(frozen=True, eq=False)
-class Aim:
-    """Where the surface should come to, and how a result is scored.
-
-    Attributes
-    ----------
-    target : ndarray, shape (3,)
-        CIELAB, D50, 2 degree.
-    covariance : ndarray, shape (3, 3)
-        Of the target's reading.
-    prices : Prices
-    samples : int
-        Points of the predicted distribution over which the expectation is taken.
-    """
-
-    target: Vector3
-    covariance: Matrix3
-    prices: Prices = Prices()
-    samples: int = 32
-
-    @cached_property
-    def _normal(self) -> Array:
-        return normal_points(self.samples)
-
-    def costs(self, lab: Array, covariance: Array) -> Array:
-        """Expected CIEDE2000 with the dislike of overshoot, without prices of layers.
-
-        Parameters
-        ----------
-        lab : ndarray, shape (n, 3)
-        covariance : ndarray, shape (n, 3, 3)
-
-        Returns
-        -------
-        ndarray, shape (n,)
-        """
-        points = spread_points(lab, covariance + self.covariance, self._normal)
-        darker = np.maximum(self.target[0] - points[..., 0], 0.0)
-        return np.asarray(
-            np.mean(delta_e_2000(points, self.target) + self.prices.darker * darker, axis=1)
-        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -158,46 +90,6 @@ class Recipe:
 
     path: tuple[int, ...]
     cost: float
-
-
-def normal_points(count: int) -> Array:
-    """Points that stand for a standard normal distribution of three dimensions.
-
-    Scrambled Sobol points with a fixed seed, mirrored so that their mean is 0, and scaled so that
-    their covariance is the identity.
-
-    Parameters
-    ----------
-    count : int
-        Even, at least 8.
-
-    Returns
-    -------
-    ndarray, shape (count, 3)
-    """
-    # Sobol points are balanced in powers of two.
-    sobol = qmc.Sobol(3, rng=1).random_base2(int(np.ceil(np.log2(count // 2))))[: count // 2]
-    half = norm.ppf(sobol)
-    points = np.vstack([half, -half])
-    return np.asarray(points @ np.linalg.inv(np.linalg.cholesky(np.cov(points.T, bias=True))).T)
-
-
-def spread_points(lab: Array, covariance: Array, normal: Array) -> Array:
-    """Points of n normal distributions.
-
-    Parameters
-    ----------
-    lab : ndarray, shape (n, 3)
-    covariance : ndarray, shape (n, 3, 3)
-    normal : ndarray, shape (m, 3)
-
-    Returns
-    -------
-    ndarray, shape (n, m, 3)
-    """
-    # A covariance may be singular (a reading without noise); a trace of noise makes it a root.
-    root = np.linalg.cholesky(covariance + 1e-9 * np.eye(3))
-    return np.asarray(lab[:, None, :] + normal @ root.swapaxes(-1, -2))
 
 
 def options_of(layers: Sequence[Layer]) -> list[Option]:
@@ -418,11 +310,6 @@ class Search:
             cost = self.aim.costs(front.lab, front.covariance) + front.price
             best = int(np.argmin(cost))
             yield Recipe(tuple(int(o) for o in front.paths[best]), float(cost[best]))
-
-
-def is_irreversible(layer: Layer) -> bool:
-    """Whether the shelf says that the layer cannot be taken off again."""
-    return layer.reversible.startswith("not reversible")
 
 
 def _hangs_on_place(rule: Rule) -> bool:

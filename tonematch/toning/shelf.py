@@ -153,8 +153,8 @@ def layers_from_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> d
             strengths=tuple(sorted(strengths[name])),
             most_coats=coats[name],
             cautions=(
-                f"The shelf does not say what {name} is made of: look up its binder, its solvent "
-                "and the maker's data sheet, and make a strip first.",
+                "The shelf does not say what it is made of: look up its binder, its solvent and "
+                "the maker's data sheet, and make a strip first.",
             ),
             source="trials",
         )

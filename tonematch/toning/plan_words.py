@@ -1,0 +1,178 @@
+"""What is said of a plan: its kind in one line, its cautions, notes on the gap."""
+
+from collections.abc import Collection, Sequence
+from dataclasses import replace
+from itertools import groupby
+
+from tonematch.measure.difference import delta_e_2000
+from tonematch.toning.core import Layer, Plan, Step, Vector3
+from tonematch.toning.rules import Surface, check_layering, is_irreversible
+
+HARMS = "Stop here: another layer is likelier to harm than to help."
+MATCHES = "Stop here: the repair is within the tolerance already."
+NOTHING_ALLOWED = "Stop here: the rules of layering let nothing be laid on this surface now."
+TOO_UNCERTAIN = (
+    "The plan aims within the tolerance, but it is too uncertain to count on: make strips of its "
+    "layers first."
+)
+LARGE_DIFFERENCE = 5.0  # CIEDE2000 is meant for differences up to about this (ISO/CIE 11664-6)
+
+_KINDS = {
+    "seal": ("a seal", "seals"),
+    "glaze": ("a glaze", "glazes"),
+    "wash": ("a wash", "washes"),
+    "dust": ("a dusting", "dustings"),
+    "wax": ("a wax", "waxes"),
+    "rub": ("a rubbing through", "rubbings through"),
+}
+_NUMBERS = {2: "two", 3: "three", 4: "four"}
+
+
+def say_kinds(laid: Sequence[Layer]) -> str:
+    """The kinds of a plan's layers in order, without a full stop.
+
+    Parameters
+    ----------
+    laid : sequence of Layer
+        One to four.
+
+    Returns
+    -------
+    str
+    """
+    parts = []
+    for kind, group in groupby(layer.kind for layer in laid):
+        count = len(list(group))
+        one, many = _KINDS[kind]
+        parts.append(one if count == 1 else f"{_NUMBERS[count]} {many}")
+    undone = "; not all of it can be undone" if any(map(is_irreversible, laid)) else ""
+    return _capital(", then ".join(parts)) + undone
+
+
+def say_virtues(plans: Sequence[Plan]) -> list[Plan]:
+    """Finish each plan's line with what speaks for it beside the others.
+
+    Parameters
+    ----------
+    plans : sequence of Plan
+        With the words of `say_kinds`; one without steps is left as it is.
+
+    Returns
+    -------
+    list of Plan
+    """
+    nearest = min(plans, key=lambda plan: plan.delta_e)
+    fewest = min(plans, key=lambda plan: (len(plan.steps), plan.delta_e))
+    said = []
+    for plan in plans:
+        virtue = ""
+        if len(plans) > 1 and plan is nearest:
+            virtue = ", expected to come nearest"
+        elif plan is fewest and len(plan.steps) < len(nearest.steps):
+            virtue = ", with the fewest layers"
+        said.append(replace(plan, words=f"{plan.words}{virtue}.") if plan.steps else plan)
+    return said
+
+
+def say_cautions(
+    surface: Surface,
+    laid: Sequence[Layer],
+    steps: Sequence[Step],
+    tried: Collection[str] | None = None,
+) -> tuple[str, ...]:
+    """What to mind in a plan, the most serious first, nothing twice.
+
+    Parameters
+    ----------
+    surface : Surface
+    laid : sequence of Layer
+        The plan's layers in order.
+    steps : sequence of Step
+        The same, with strengths and coats.
+    tried : collection of str, optional
+        Names of the layers that have trials.
+
+    Returns
+    -------
+    tuple of str
+    """
+    said = [
+        f"{_capital(layer.name)} cannot be undone: try it on a strip first."
+        for layer in laid
+        if is_irreversible(layer)
+    ]
+    said += [finding.sentence for finding in check_layering(surface, laid)]
+    said += [
+        f"No trial of {layer.name} yet: make a strip first."
+        for layer in laid
+        if tried is not None and layer.name not in tried
+    ]
+    said += [_say_drying(layer, step) for layer, step in zip(laid, steps, strict=True)]
+    said += _say_own_cautions(laid)
+    return tuple(dict.fromkeys(filter(None, said)))
+
+
+def say_notes(before: Vector3, target: Vector3) -> tuple[str, ...]:
+    """What holds for the gap, whichever plan is taken.
+
+    Parameters
+    ----------
+    before, target : ndarray, shape (3,)
+        CIELAB, D50, 2 degree.
+
+    Returns
+    -------
+    tuple of str
+    """
+    notes = []
+    more_light, more_yellow = target[0] - before[0] > 1.0, target[2] - before[2] > 1.0
+    if more_light or more_yellow:
+        words = " and ".join(
+            word for word, true in (("lighter", more_light), ("yellower", more_yellow)) if true
+        )
+        notes.append(
+            f"The target is {words} than the surface is now, and toning mostly subtracts: look at "
+            "the leaf and the preparation before any layer."
+        )
+    gap = float(delta_e_2000(before, target))
+    if gap > LARGE_DIFFERENCE:
+        notes.append(
+            f"CIEDE2000 is meant for differences up to about {LARGE_DIFFERENCE:g} and this one is "
+            f"{gap:.1f}: read again after each layer."
+        )
+    return tuple(notes)
+
+
+def say_blocked(surface: Surface, layers: Sequence[Layer]) -> tuple[str, ...]:
+    """Why nothing may be laid first: one sentence for each rule that stands in the way."""
+    by_rule = {
+        finding.rule.id: finding.sentence
+        for layer in layers
+        for finding in check_layering(surface, [layer])
+        if finding.severity == "blocked"
+    }
+    return tuple(by_rule.values())
+
+
+def _say_own_cautions(laid: Sequence[Layer]) -> list[str]:
+    """The layers' own cautions, each once with the layers that it concerns."""
+    concerned: dict[str, list[str]] = {}
+    for layer in laid:
+        for caution in layer.cautions:
+            names = concerned.setdefault(caution, [])
+            if layer.name not in names:
+                names.append(layer.name)
+    return [f"{_capital(', '.join(names))}: {caution}" for caution, names in concerned.items()]
+
+
+def _say_drying(layer: Layer, step: Step) -> str:
+    low, high = layer.drying_hours
+    if high <= 0:
+        return ""
+    coats = " each coat of" if step.coats > 1 else ""
+    hours = f"{low:g} to {high:g} hours" if low < high else f"{high:g} hours"
+    return f"Let{coats} {layer.name} dry {hours}, then photograph again before the next layer."
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
