@@ -70,9 +70,7 @@ def box_area(name: str, box: Sequence[float], role: Role = "area") -> Area:
     return polygon_area(name, [(x, y), (x + w, y), (x + w, y + h), (x, y + h)], role)
 
 
-def polygon_area(
-    name: str, corners: Sequence[tuple[float, float]], role: Role = "area"
-) -> Area:
+def polygon_area(name: str, corners: Sequence[tuple[float, float]], role: Role = "area") -> Area:
     """An area of any straight-sided shape.
 
     Parameters
@@ -176,9 +174,7 @@ def inside(area: Area, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArra
     ndarray, shape (h, w), bool
     """
     odd = np.zeros((len(y), len(x)), dtype=bool)
-    for (xa, ya), (xb, yb) in zip(
-        area.corners, area.corners[1:] + area.corners[:1], strict=True
-    ):
+    for (xa, ya), (xb, yb) in zip(area.corners, area.corners[1:] + area.corners[:1], strict=True):
         if ya == yb:
             continue
         crosses = (ya <= y) != (yb <= y)

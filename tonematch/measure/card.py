@@ -5,6 +5,7 @@ import tomllib
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.convert import WHITE, lab_to_xyz, xyz_to_lab
@@ -109,7 +110,7 @@ def calibrate(photo: Photo, card: Area, value: CardValue) -> Calibration:
         Where it reaches outside the picture.
     """
     pixels = area_pixels(photo, card)
-    warnings = _check_exposure(photo, pixels)
+    warnings = _check_exposure(pixels)
     level = np.median(pixels.light, axis=0)
     kept = plain_pixels(0.18 * pixels.light / level, pixels.clipped)
     light, block = pixels.light[kept], pixels.block[kept]
@@ -142,7 +143,7 @@ def _relative(covariance: Matrix3, mean: Vector3) -> Matrix3:
     return np.asarray(covariance / np.outer(mean, mean))
 
 
-def _check_exposure(photo: Photo, pixels: Pixels) -> list[str]:
+def _check_exposure(pixels: Pixels) -> list[str]:
     limit = limits("card")
     if len(pixels.light) < limits("area")["fewest_pixels"]:
         raise CardError(
@@ -183,9 +184,7 @@ def _check_colour(photo: Photo, mean: Vector3) -> list[str]:
     return []
 
 
-def _evenness(
-    pixels: Pixels, kept: np.ndarray, mean: Vector3
-) -> tuple[Vector3, float]:
+def _evenness(pixels: Pixels, kept: NDArray[np.bool_], mean: Vector3) -> tuple[Vector3, float]:
     """Change of light across the card per channel, and what scatter of blocks it leaves.
 
     A plane is fitted to the block means, both as shares of the mean.

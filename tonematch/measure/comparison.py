@@ -111,9 +111,9 @@ def _share_calibration(original: Reading, repair: Reading) -> bool:
     one, other = original.calibration, repair.calibration
     if one is None or other is None:
         return False
-    return (
-        one is other
-        or (one.photo_sha256, one.card.corners) == (other.photo_sha256, other.card.corners)
+    return one is other or (one.photo_sha256, one.card.corners) == (
+        other.photo_sha256,
+        other.card.corners,
     )
 
 
@@ -137,7 +137,7 @@ def _draw_noise(
 
 def _lab_by_gain(reading: Reading, calibration: Calibration) -> Matrix3:
     """Derivative of a reading's Lab with respect to the logarithm of the three gains."""
-    rgb = np.linalg.solve(calibration.to_xyz, lab_to_xyz(reading.lab))
+    rgb = np.asarray(np.linalg.inv(calibration.to_xyz) @ lab_to_xyz(reading.lab), dtype=np.float64)
     return lab_slope(rgb, calibration.to_xyz) * rgb
 
 

@@ -96,12 +96,8 @@ def _cases(
         way = np.array([1.0, 0.0, 0.0])
     middle = (lab1 + lab2) / 2.0
     unit = float(delta_e_2000(middle - way / 2.0, middle + way / 2.0))
-    reach = np.linspace(
-        max(0.0, measured - _REACH * typical), measured + _REACH * typical, _STEPS
-    )
+    reach = np.linspace(max(0.0, measured - _REACH * typical), measured + _REACH * typical, _STEPS)
     half = (reach / unit)[:, None] * way / 2.0
     truths = delta_e_2000(middle - half, middle + half)
-    cases = delta_e_2000(
-        (middle - half)[:, None, :] + noise1, (middle + half)[:, None, :] + noise2
-    )
+    cases = delta_e_2000((middle - half)[:, None, :] + noise1, (middle + half)[:, None, :] + noise2)
     return np.maximum.accumulate(truths), cases

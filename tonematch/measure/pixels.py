@@ -62,8 +62,8 @@ def area_pixels(photo: Photo, area: Area) -> Pixels:
     check_inside(photo, area)
     x0, y0, x1, y1 = bounds(area)
     step = pixel_step(area)
-    x = np.arange(x0, x1, step) + 0.5
-    y = np.arange(y0, y1, step) + 0.5
+    x = np.arange(x0 + 0.5, x1, step, dtype=np.float64)
+    y = np.arange(y0 + 0.5, y1, step, dtype=np.float64)
     used = inside(area, x, y)
     rows, columns = np.nonzero(used)
     side = max(2, int(math.sqrt(max(1, len(rows))) / _BLOCKS_ACROSS))

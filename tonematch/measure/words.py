@@ -3,10 +3,12 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from tonematch.measure.core import Vector3
 from tonematch.measure.difference import delta_e_2000
 
 # Hue angles of the four unique hues in CIELAB, degrees, rounded; they tell which way a hue
@@ -72,7 +74,7 @@ def say_difference(lab_original: ArrayLike, lab_repair: ArrayLike, tolerance: fl
     return f"{said}: {_remedy([part.word for part in parts])}."
 
 
-def difference_parts(original: np.ndarray, repair: np.ndarray) -> list[Part]:
+def difference_parts(original: Vector3, repair: Vector3) -> list[Part]:
     """The directions in which a repair departs, heaviest first, those worth saying.
 
     Parameters
@@ -84,7 +86,7 @@ def difference_parts(original: np.ndarray, repair: np.ndarray) -> list[Part]:
     list of Part
         Each part's weight is the CIEDE2000 of that part alone, from the middle of the two.
     """
-    chroma = np.hypot(original[1], original[2]), np.hypot(repair[1], repair[2])
+    chroma = math.hypot(*original[1:]), math.hypot(*repair[1:])
     parts = [_lightness(original, repair)]
     if min(chroma) < _NEARLY_GREY:
         parts += _red_and_yellow(original, repair)
@@ -95,17 +97,15 @@ def difference_parts(original: np.ndarray, repair: np.ndarray) -> list[Part]:
     return [part for part in parts if part.weight >= least]
 
 
-def _lightness(original: np.ndarray, repair: np.ndarray) -> Part:
+def _lightness(original: Vector3, repair: Vector3) -> Part:
     middle = (original + repair) / 2.0
     return Part(
         "lighter" if repair[0] > original[0] else "darker",
-        _weight(
-            np.array([original[0], *middle[1:]]), np.array([repair[0], *middle[1:]])
-        ),
+        _weight(np.array([original[0], *middle[1:]]), np.array([repair[0], *middle[1:]])),
     )
 
 
-def _red_and_yellow(original: np.ndarray, repair: np.ndarray) -> list[Part]:
+def _red_and_yellow(original: Vector3, repair: Vector3) -> list[Part]:
     middle = (original + repair) / 2.0
     parts = []
     for axis, more, less in ((1, "redder", "greener"), (2, "yellower", "bluer")):
@@ -115,9 +115,9 @@ def _red_and_yellow(original: np.ndarray, repair: np.ndarray) -> list[Part]:
     return parts
 
 
-def _chroma_and_hue(original: np.ndarray, repair: np.ndarray) -> list[Part]:
+def _chroma_and_hue(original: Vector3, repair: Vector3) -> list[Part]:
     """Chroma and hue parts; the hue moves on the shorter way around."""
-    c1, c2 = np.hypot(original[1:2], original[2:3])[0], np.hypot(repair[1:2], repair[2:3])[0]
+    c1, c2 = math.hypot(*original[1:]), math.hypot(*repair[1:])
     h1 = math.degrees(math.atan2(original[2], original[1]))
     h2 = math.degrees(math.atan2(repair[2], repair[1]))
     turn = (h2 - h1 + 180.0) % 360.0 - 180.0
@@ -136,7 +136,7 @@ def _chroma_and_hue(original: np.ndarray, repair: np.ndarray) -> list[Part]:
     ]
 
 
-def _polar(lightness: float, chroma: float, hue: float) -> np.ndarray:
+def _polar(lightness: float, chroma: float, hue: float) -> Vector3:
     angle = math.radians(hue)
     return np.array([lightness, chroma * math.cos(angle), chroma * math.sin(angle)])
 
@@ -144,13 +144,13 @@ def _polar(lightness: float, chroma: float, hue: float) -> np.ndarray:
 def _next_hue(hue: float, turn: float) -> str:
     """The unique hue that a hue is moving towards."""
     at = (hue - _UNIQUE_HUES[0][0]) % 360.0 + _UNIQUE_HUES[0][0]
-    for (low, below), (high, above) in zip(_UNIQUE_HUES, _UNIQUE_HUES[1:], strict=False):
+    for (low, below), (high, above) in pairwise(_UNIQUE_HUES):
         if low <= at < high:
             return above if turn > 0 else below
     return _UNIQUE_HUES[-1][1]
 
 
-def _weight(one: np.ndarray, other: np.ndarray) -> float:
+def _weight(one: Vector3, other: Vector3) -> float:
     return float(delta_e_2000(one, other))
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 FloatPicture = NDArray[np.float32]
+Encoded = NDArray[np.uint8 | np.uint16 | np.float32]
 Matrix3 = NDArray[np.float64]
 
 
@@ -43,7 +44,7 @@ class Photo:
 
     name: str
     sha256: str
-    encoded: NDArray[np.uint8] | NDArray[np.uint16] | FloatPicture
+    encoded: Encoded
     decoders: tuple[NDArray[np.float32], ...] | None
     to_xyz: Matrix3
     space: str

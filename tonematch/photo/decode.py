@@ -2,7 +2,6 @@
 
 import hashlib
 import warnings
-from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
 
@@ -16,7 +15,7 @@ from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 from tonematch.photo.profile import colour_space, srgb_profile
 
-Codes = NDArray[np.uint8] | NDArray[np.uint16]
+Codes = NDArray[np.uint8 | np.uint16]
 
 _KINDS = {"JPEG": "JPEG", "MPO": "JPEG", "PNG": "PNG", "TIFF": "TIFF"}
 _GREY = {"1", "L", "LA", "La", "I", "F", "I;16", "I;16B", "I;16L", "I;16N"}
@@ -206,45 +205,39 @@ def _bits(label: str, image: Image.Image, kind: str, content: bytes) -> int:
 
 def _decode(label: str, image: Image.Image, kind: str, bits: int, content: bytes) -> Codes:
     """Code values, shape (H, W, 3), before any turning."""
-    decode: Callable[[], NDArray[np.uint8] | NDArray[np.uint16]]
-    if kind == "JPEG":
-        decode = lambda: imagecodecs.jpeg8_decode(content)  # noqa: E731
-    elif bits == 16 and kind == "PNG":
-        decode = lambda: imagecodecs.png_decode(content)  # noqa: E731
-    elif kind == "TIFF" and image.mode != "P" and not _needs_pillow(image):
-        decode = lambda: imagecodecs.tiff_decode(content, index=0)  # noqa: E731
-    else:
-        decode = lambda: np.asarray(image.convert("RGB"))  # noqa: E731
     try:
-        codes = np.asarray(decode())
+        if kind == "JPEG":
+            codes = imagecodecs.jpeg8_decode(content)
+        elif kind == "PNG" and bits == 16:
+            codes = imagecodecs.png_decode(content)
+        elif kind == "TIFF" and _plain_rgb(image):
+            codes = imagecodecs.tiff_decode(content, index=0)
+        else:
+            codes = np.asarray(image.convert("RGB"))
     except _DAMAGE as error:
         raise PhotoError(_damaged(label)) from error
     return _three_channels(label, codes, image, bits)
 
 
-def _needs_pillow(image: Image.Image) -> bool:
-    """TIFFs whose pixels are YCbCr inside: Pillow turns them into RGB."""
-    return int(image.tag_v2.get(262, 2)) != 2  # type: ignore[attr-defined]
+def _plain_rgb(image: Image.Image) -> bool:
+    """Whether a TIFF's pixels are RGB inside; YCbCr and palettes are left to Pillow."""
+    return int(image.tag_v2.get(262, 2)) == 2  # type: ignore[attr-defined]
 
 
 def _three_channels(label: str, codes: Codes, image: Image.Image, bits: int) -> Codes:
     if codes.ndim == 3 and codes.shape[0] in (3, 4) and codes.shape[1:] == image.size[::-1]:
-        codes = np.moveaxis(codes, 0, -1)  # planes one after the other
+        codes = np.transpose(codes, (1, 2, 0))  # planes one after the other
     wanted = np.uint16 if bits == 16 else np.uint8
     if codes.ndim != 3 or codes.shape[2] < 3 or codes.dtype != wanted:
         raise PhotoError(f"{label} is stored in an unusual way: save it as a plain RGB TIFF.")
-    return np.ascontiguousarray(codes[..., :3])
+    return codes[..., :3]
 
 
 def _turn(codes: Codes, orientation: int) -> Codes:
     """Upright picture by EXIF orientation 1 to 8 (CIPA DC-008, tag 274)."""
-    if orientation in (5, 6, 7, 8):
-        codes = codes.transpose(1, 0, 2)
-    if orientation in (3, 4, 7, 8):
-        codes = codes[::-1]
-    if orientation in (2, 3, 6, 7):
-        codes = codes[:, ::-1]
-    return codes
+    across, down = orientation in (2, 3, 6, 7), orientation in (3, 4, 7, 8)
+    turned = np.transpose(codes, (1, 0, 2)) if orientation in (5, 6, 7, 8) else codes
+    return turned[:: -1 if down else 1, :: -1 if across else 1]
 
 
 def _notes(image: Image.Image, icc: bytes | None) -> tuple[str, ...]:

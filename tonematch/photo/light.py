@@ -3,14 +3,12 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.photo.core import FloatPicture, Photo
+from tonematch.photo.core import Encoded, FloatPicture, Photo
 from tonematch.photo.limits import limits
 from tonematch.photo.profile import code_to_romm
 
 
-def linear_light(
-    photo: Photo, x0: int, y0: int, x1: int, y1: int, step: int = 1
-) -> FloatPicture:
+def linear_light(photo: Photo, x0: int, y0: int, x1: int, y1: int, step: int = 1) -> FloatPicture:
     """Linear RGB of the pixels from (x0, y0) up to, not including, (x1, y1).
 
     Parameters
@@ -28,15 +26,13 @@ def linear_light(
     """
     part = photo.encoded[y0:y1:step, x0:x1:step]
     if photo.lut is not None:
-        return code_to_romm(part / _highest(part), photo.lut)
+        return code_to_romm(np.asarray(part / _highest(part), dtype=np.float64), photo.lut)
     if photo.decoders is None:
         return part.astype(np.float32)
     return np.stack([photo.decoders[c][part[..., c]] for c in range(3)], axis=-1)
 
 
-def clipped(
-    photo: Photo, x0: int, y0: int, x1: int, y1: int, step: int = 1
-) -> NDArray[np.bool_]:
+def clipped(photo: Photo, x0: int, y0: int, x1: int, y1: int, step: int = 1) -> NDArray[np.bool_]:
     """Pixels that are clipped at white in any channel; arguments as `linear_light`.
 
     Returns
@@ -48,7 +44,6 @@ def clipped(
     return np.asarray((part >= highest).any(axis=-1))
 
 
-def _highest(codes: NDArray[np.generic]) -> float:
-    if np.issubdtype(codes.dtype, np.integer):
-        return float(np.iinfo(codes.dtype).max)
-    return 1.0
+def _highest(encoded: Encoded) -> float:
+    kind = encoded.dtype
+    return 1.0 if kind.kind == "f" else float(2 ** (8 * kind.itemsize) - 1)

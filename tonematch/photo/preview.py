@@ -2,13 +2,15 @@
 
 from dataclasses import replace
 from io import BytesIO
+from typing import cast
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from tonematch.errors import ValueRefused
-from tonematch.photo.core import Photo
+from tonematch.photo.core import Encoded, FloatPicture, Photo
 from tonematch.photo.light import linear_light
 from tonematch.photo.profile import colour_space, srgb_profile
 
@@ -38,17 +40,21 @@ def preview_png(photo: Photo, longest: int = 1200) -> tuple[bytes, float]:
         raise ValueRefused(f"A preview of {longest} pixels is too small: ask for 16 or more.")
     scale = min(1.0, longest / max(photo.width, photo.height))
     size = (max(1, round(photo.width * scale)), max(1, round(photo.height * scale)))
-    # An upright view has negative strides, which OpenCV does not take.
-    whole = np.ascontiguousarray(photo.encoded)
-    small = cv2.resize(whole, size, interpolation=cv2.INTER_AREA) if scale < 1 else whole
-    shown = replace(photo, encoded=small)
+    shown = replace(photo, encoded=_resized(photo.encoded, size)) if scale < 1 else photo
     codes = to_srgb_codes(linear_light(shown, 0, 0, shown.width, shown.height), photo)
     file = BytesIO()
     Image.fromarray(codes).save(file, format="PNG", compress_level=1)
     return file.getvalue(), scale
 
 
-def to_srgb_codes(light: np.ndarray, photo: Photo) -> np.ndarray:
+def _resized(encoded: Encoded, size: tuple[int, int]) -> Encoded:
+    # An upright view has negative strides, which OpenCV does not take.
+    whole = np.ascontiguousarray(encoded)
+    small = cv2.resize(whole, size, interpolation=cv2.INTER_AREA)
+    return cast(Encoded, small)
+
+
+def to_srgb_codes(light: FloatPicture, photo: Photo) -> NDArray[np.uint8]:
     """Linear RGB of a photo as 8-bit sRGB (IEC 61966-2-1); out of gamut is clipped.
 
     Parameters

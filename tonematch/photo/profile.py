@@ -27,7 +27,7 @@ from tonematch.photo.core import FloatPicture, Matrix3
 ROMM_TO_XYZ: Matrix3 = np.array(
     [[0.7977, 0.1352, 0.0313], [0.2880, 0.7119, 0.0001], [0.0, 0.0, 0.8249]]
 )
-_XYZ_TO_ROMM: Matrix3 = np.linalg.inv(ROMM_TO_XYZ)
+_XYZ_TO_ROMM: Matrix3 = np.asarray(np.linalg.inv(ROMM_TO_XYZ), dtype=np.float64)
 
 # A profile is additive when no probe departs by more than this from the sum of its channels,
 # in XYZ with Y of white 1: below the step of an 8-bit picture in mid-tones.
