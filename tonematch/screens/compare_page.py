@@ -19,11 +19,11 @@ def compare_page(logbook: Logbook) -> None:
     """The page that shows the latest comparison of the piece."""
     st.header("Compare")
     piece = current_piece(logbook)
-    compared = bench().compared
-    if piece is None or compared is None:
+    gap = bench().comparison
+    if piece is None or gap is None:
         st.info("Nothing is compared yet: mark the areas on the Photograph page first.")
         return
-    show_comparison(compared.comparison)
+    show_comparison(gap)
     st.divider()
     if bench().kept_comparison is None:
         st.write("Going on keeps this comparison and its photograph in the logbook.")
@@ -51,18 +51,8 @@ def show_comparison(comparison: Comparison) -> None:
         f"{comparison.delta_C:+.1f}, hue angle \u0394h {comparison.delta_h:+.1f}\u00b0, hue "
         f"difference \u0394H* {comparison.delta_H:+.1f}."
     )
-    for warning in _warnings(comparison):
+    for warning in comparison.warnings:
         st.warning(warning)
     with st.expander("The readings"):
         st.html(readings_html([("Original", comparison.original), ("Repair", comparison.repair)]))
         st.caption(TOLERANCE_NOTE)
-
-
-def _warnings(comparison: Comparison) -> list[str]:
-    """Every warning once, in order."""
-    said = (
-        *comparison.warnings,
-        *(f"Original: {words}" for words in comparison.original.warnings),
-        *(f"Repair: {words}" for words in comparison.repair.warnings),
-    )
-    return list(dict.fromkeys(said))

@@ -4,8 +4,7 @@ from collections.abc import Sequence
 
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
-from tonematch.measure.core import CardValue
-from tonematch.screens.measuring import Compared
+from tonematch.measure.core import Calibration, CardValue, Comparison, Reading
 from tonematch.screens.session import bench
 from tonematch.toning.core import Layer, Prediction, Proposal, Trial
 from tonematch.toning.shelf import layers_from_trials, load_shelf
@@ -23,9 +22,7 @@ def take_up(logbook: Logbook, name: str) -> None:
     kept = logbook.comparisons(name)
     if kept:
         last = kept[-1]
-        held.compared = Compared(
-            last.comparison, last.original.calibration, last.repair.calibration
-        )
+        held.comparison = last.comparison
         held.kept_comparison = last.id
 
 
@@ -45,11 +42,12 @@ def known_layers(logbook: Logbook) -> dict[str, Layer]:
 def keep_comparison(logbook: Logbook, piece: Piece) -> None:
     """Keep the comparison on the bench and its photographs, once."""
     held = bench()
-    if held.compared is None or held.kept_comparison is not None:
+    if held.comparison is None or held.kept_comparison is not None:
         return
-    _keep_photos(logbook, piece, held.compared)
+    _keep_photos(logbook, piece, held.comparison)
+    readings = (held.comparison.original, held.comparison.repair)
     held.kept_comparison = logbook.keep_comparison(
-        piece.name, held.compared.comparison, held.compared.calibrations
+        piece.name, held.comparison, calibrations_of(*readings)
     )
 
 
@@ -66,30 +64,33 @@ def keep_trial(
     piece: Piece,
     trial: Trial,
     prediction: Prediction,
-    after: Compared,
+    before: Comparison,
+    after: Comparison,
     cautions: Sequence[str],
 ) -> None:
     """Keep a layer that was laid as a trial, and take the comparison after it on the bench."""
     held = bench()
-    assert held.compared is not None
     _keep_photos(logbook, piece, after)
-    before = held.compared
-    pair = Compared(after.comparison, before.repair_calibration, after.repair_calibration)
     logbook.add_trial(
         trial,
-        before=before.comparison.repair,
-        after=after.comparison.repair,
-        calibrations=pair.calibrations,
+        before=before.repair,
+        after=after.repair,
+        calibrations=calibrations_of(before.repair, after.repair),
         prediction=prediction,
         cautions=cautions,
     )
-    held.compared = after
+    held.comparison = after
     held.kept_comparison = None
     keep_comparison(logbook, piece)
 
 
-def _keep_photos(logbook: Logbook, piece: Piece, compared: Compared) -> None:
-    comparison = compared.comparison
+def calibrations_of(*readings: Reading) -> tuple[Calibration, ...]:
+    """The calibration of each reading, or none where one came out of the logbook."""
+    known = tuple(r.calibration for r in readings if r.calibration is not None)
+    return known if len(known) == len(readings) else ()
+
+
+def _keep_photos(logbook: Logbook, piece: Piece, comparison: Comparison) -> None:
     used = {comparison.original.photo_sha256, comparison.repair.photo_sha256}
     for shot in bench().shots.values():
         if shot.sha256 in used:

@@ -17,7 +17,7 @@ from tonematch.screens.keeping import (
     remembered_card,
 )
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
-from tonematch.screens.measuring import Compared, Marked, compare_after
+from tonematch.screens.measuring import Marked, compare_after
 from tonematch.screens.planning import foretell
 from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.shots import ask_for_shot, mark_shot
@@ -32,12 +32,11 @@ def lay_page(logbook: Logbook) -> None:
     """The page where a layer that was laid becomes a trial."""
     st.header("Lay a layer")
     piece = current_piece(logbook)
-    compared = bench().compared
-    if piece is None or compared is None:
+    gap = bench().comparison
+    if piece is None or gap is None:
         st.info("First photograph the piece and compare: a trial needs a reading before the layer.")
         return
     keep_comparison(logbook, piece)
-    gap = compared.comparison
     shelf = known_layers(logbook)
     application = _ask_what(piece, gap, shelf)
     layer = shelf[application.layer]
@@ -64,8 +63,8 @@ def lay_page(logbook: Logbook) -> None:
     note = st.text_input("Note", placeholder="what you saw: streaks, dull, needs a second day")
     if st.button("Log this layer", type="primary"):
         with st.spinner("Reading the areas"):
-            after = compare_after(compared, marked, value, gap.tolerance)
-        _log(logbook, piece, application, note, findings, prediction, after)
+            after = compare_after(gap, marked, value, gap.tolerance)
+        _log(logbook, piece, application, note, findings, prediction, gap, after)
 
 
 def _ask_what(piece: Piece, gap: Comparison, shelf: Mapping[str, Layer]) -> Application:
@@ -147,17 +146,18 @@ def _log(
     note: str,
     findings: list[Finding],
     prediction: Prediction,
-    after: Compared,
+    before: Comparison,
+    after: Comparison,
 ) -> None:
     trial = Trial(
         application,
-        after.comparison.repair.lab,
+        after.repair.lab,
         piece.name,
         date.today().isoformat(),
         len(logbook.kept_trials(piece.name)) + 1,
         note,
     )
-    keep_trial(logbook, piece, trial, prediction, after, [f.sentence for f in findings])
+    keep_trial(logbook, piece, trial, prediction, before, after, [f.sentence for f in findings])
     bench().last = LastLayer(trial, prediction)
     bench().step = None
     bench().layers_logged += 1

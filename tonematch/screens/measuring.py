@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from tonematch.measure.areas import check_areas
 from tonematch.measure.card import calibrate
 from tonematch.measure.comparison import compare
-from tonematch.measure.core import Area, Calibration, CardValue, Comparison
+from tonematch.measure.core import Area, CardValue, Comparison
 from tonematch.measure.reading import read_area
 from tonematch.photo.core import Photo
 
@@ -19,25 +19,9 @@ class Marked:
     areas: Mapping[str, Area]
 
 
-@dataclass(frozen=True, eq=False)
-class Compared:
-    """A comparison with the calibrations that its readings stand on."""
-
-    comparison: Comparison
-    original_calibration: Calibration | None
-    repair_calibration: Calibration | None
-
-    @property
-    def calibrations(self) -> tuple[Calibration, ...]:
-        """The original's and the repair's, or none where either is not known."""
-        pair = (self.original_calibration, self.repair_calibration)
-        known = tuple(calibration for calibration in pair if calibration is not None)
-        return known if len(known) == len(pair) else ()
-
-
 def compare_marked(
     original: Marked, repair: Marked, value: CardValue, tolerance: float
-) -> Compared:
+) -> Comparison:
     """Read the original in one photograph and the repair in another, or in the same.
 
     Parameters
@@ -59,16 +43,17 @@ def compare_marked(
     first = calibrate(original.photo, original.areas["card"], value)
     same = repair is original
     second = first if same else calibrate(repair.photo, repair.areas["card"], value)
-    comparison = compare(
+    return compare(
         read_area(original.photo, original.areas["original"], first),
         read_area(repair.photo, repair.areas["repair"], second),
         tolerance,
         same_calibration=same,
     )
-    return Compared(comparison, first, second)
 
 
-def compare_after(earlier: Compared, after: Marked, value: CardValue, tolerance: float) -> Compared:
+def compare_after(
+    earlier: Comparison, after: Marked, value: CardValue, tolerance: float
+) -> Comparison:
     """Read the repair again after a layer.
 
     The original is read in the same photograph where it is marked there; otherwise it keeps the
@@ -76,7 +61,7 @@ def compare_after(earlier: Compared, after: Marked, value: CardValue, tolerance:
 
     Parameters
     ----------
-    earlier : Compared
+    earlier : Comparison
     after : Marked
         With a card and a repair, and perhaps the original.
     value : CardValue
@@ -92,5 +77,4 @@ def compare_after(earlier: Compared, after: Marked, value: CardValue, tolerance:
     check_areas(after.photo, list(after.areas.values()))
     calibration = calibrate(after.photo, after.areas["card"], value)
     repair = read_area(after.photo, after.areas["repair"], calibration)
-    comparison = compare(earlier.comparison.original, repair, tolerance, same_calibration=False)
-    return Compared(comparison, earlier.original_calibration, calibration)
+    return compare(earlier.original, repair, tolerance, same_calibration=False)

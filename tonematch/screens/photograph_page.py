@@ -55,7 +55,7 @@ def _hand_over(place: str, label: str, wanted: tuple[Mark, ...]) -> Marked | Non
 
 def _compare(original: Marked, repair: Marked, value: CardValue, tolerance: float) -> None:
     with st.spinner("Reading the areas"):
-        bench().compared = compare_marked(original, repair, value, tolerance)
+        bench().comparison = compare_marked(original, repair, value, tolerance)
     bench().kept_comparison = None
-    bench().plan = None
+    bench().step = None
     go_to("Compare")

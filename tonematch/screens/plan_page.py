@@ -30,19 +30,19 @@ def plan_page(logbook: Logbook) -> None:
     """The page that proposes plans for the latest comparison."""
     st.header("Plan")
     piece = current_piece(logbook)
-    compared = bench().compared
-    if piece is None or compared is None:
+    gap = bench().comparison
+    if piece is None or gap is None:
         st.info("A plan needs a comparison: photograph the piece and mark the areas first.")
         return
-    gap = compared.comparison
     keep_comparison(logbook, piece)
     shelf = known_layers(logbook)
     trials = logbook.trials()
     surface = ask_surface(logbook, piece, shelf)
     proposal = plan_for(trials, shelf, surface, gap)
     keep_proposal(logbook, piece, proposal)
-    if bench().last is not None:
-        _show_last_layer(bench().last)
+    last = bench().last
+    if last is not None:
+        _show_last_layer(last)
     st.html(verdict_html(gap.verdict))
     show_swatches([("Original", proposal.target), ("Repair now", proposal.before)], small=True)
     st.write(

@@ -10,9 +10,8 @@ from typing import Literal, cast
 
 import streamlit as st
 
-from tonematch.measure.core import CardValue
+from tonematch.measure.core import CardValue, Comparison
 from tonematch.screens.marking import Marks
-from tonematch.screens.measuring import Compared
 from tonematch.toning.core import Prediction, Proposal, Step, Trial
 
 Room = Literal["Piece", "Photograph", "Compare", "Plan", "Lay a layer", "Trials"]
@@ -54,7 +53,7 @@ class Bench:
         Photographs by their place on the bench: "both", "original", "repair", "after-0", ...
     marks : dict
         Marks by place and content hash, so that a picture keeps its marks.
-    compared : Compared or None
+    comparison : Comparison or None
         The latest comparison of this piece.
     kept_comparison : int or None
         Its number in the logbook once it is kept.
@@ -78,7 +77,7 @@ class Bench:
     card: CardValue | None = None
     shots: dict[str, Shot] = field(default_factory=dict)
     marks: dict[str, Marks] = field(default_factory=dict)
-    compared: Compared | None = None
+    comparison: Comparison | None = None
     kept_comparison: int | None = None
     kept_proposal: Proposal | None = None
     step: Step | None = None
@@ -93,7 +92,7 @@ class Bench:
         """Clear the bench for another piece; the card stays what it is."""
         self.piece = piece
         self.shots, self.marks = {}, {}
-        self.compared = self.kept_comparison = self.kept_proposal = None
+        self.comparison = self.kept_comparison = self.kept_proposal = None
         self.step = self.last = self.hours_since_gilding = self.humidity = None
         self.layers_logged = 0
         self.lies_on_it = ()

@@ -3,7 +3,6 @@
 import io
 from collections.abc import Sequence
 
-import pandas as pd
 import streamlit as st
 
 from tonematch.errors import TrialError
@@ -60,25 +59,23 @@ def _invented_pieces(logbook: Logbook) -> set[str]:
 
 def _show_table(found: Sequence[KeptTrial], invented: set[str]) -> None:
     st.write(f"{len(found)} trials")
-    table = pd.DataFrame(
-        [
-            {
-                "Layer": k.trial.application.layer,
-                "Strength": k.trial.application.strength,
-                "Coats": k.trial.application.coats,
-                "Before": lab_words(k.trial.application.before),
-                "After": lab_words(k.trial.after),
-                "Piece": k.trial.piece,
-                "Date": k.trial.date,
-                "Kind": k.trial.application.kind,
-                "Gilding": f"{k.trial.application.technique}, {k.trial.application.finish}",
-                "Origin": "invented" if _is_invented(k, invented) else "own",
-                "Learned from": "no" if k.excluded else "yes",
-                "Note": k.trial.note,
-            }
-            for k in found
-        ]
-    )
+    table = [
+        {
+            "Layer": k.trial.application.layer,
+            "Strength": k.trial.application.strength,
+            "Coats": k.trial.application.coats,
+            "Before": lab_words(k.trial.application.before),
+            "After": lab_words(k.trial.after),
+            "Piece": k.trial.piece,
+            "Date": k.trial.date,
+            "Kind": k.trial.application.kind,
+            "Gilding": f"{k.trial.application.technique}, {k.trial.application.finish}",
+            "Origin": "invented" if _is_invented(k, invented) else "own",
+            "Learned from": "no" if k.excluded else "yes",
+            "Note": k.trial.note,
+        }
+        for k in found
+    ]
     st.dataframe(table, hide_index=True, height=min(460, 40 + 36 * max(1, len(found))))
     st.caption(f"Before and after are {COLORIMETRY.split('.')[0]}.")
 
