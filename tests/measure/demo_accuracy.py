@@ -38,6 +38,10 @@ GREATEST = 6.0
 """Greatest true CIEDE2000 of a pair of like areas."""
 SIDE = 100
 """Pixels along a patch."""
+MOTTLING = 0.02
+"""Deviation of the reflectance within a patch, as a part of it."""
+SLOPE = 0.02
+"""Greatest change of the light from one end of the picture to the other, as a part of it."""
 TONES = ("raw umber wash", "burnt umber wash", "raw umber glaze", "burnt umber glaze",
          "raw sienna wash", "lamp black wash", "rottenstone dust", "dark wax")  # fmt: skip
 
@@ -145,18 +149,31 @@ def random_pair(rng: np.random.Generator) -> tuple[Array, Array]:
 
 def photograph_pair(
     pair: tuple[Array, Array], shot: Shot, rng: np.random.Generator, into: Path
-) -> dict[str, Reading]:
-    """Take a picture of card, original and repair side by side, and read both."""
+) -> tuple[dict[str, Reading], Array]:
+    """Photograph card, original and repair side by side and read both.
+
+    Returns
+    -------
+    readings : dict of str to Reading
+    true : ndarray, shape (2, 3)
+        Lab of the mean reflectance of each box, its mottling with it.
+    """
     patches = (np.full(WAVELENGTHS.size, 0.18), *pair)
     signal = np.stack([patch @ raw_weights(shot.camera, shot.light) for patch in patches])
     picture = np.repeat(np.repeat(signal[None], SIDE, axis=0), SIDE, axis=1)
-    mottling = gaussian_filter(rng.standard_normal(picture.shape[:2]), 6.0)
-    picture[:, SIDE:] *= 1 + 0.02 * (mottling / mottling.std())[:, SIDE:, None]
-    slope = rng.uniform(-0.01, 0.01) * np.linspace(-1, 1, picture.shape[1])
-    save_jpeg(take(picture * (1 + slope)[None, :, None], shot, rng), into, "invented patches")
-    inner = SIDE * 0.7
-    card, original, repair = ((SIDE * (i + 0.15), SIDE * 0.15, inner, inner) for i in range(3))
-    return read_boxes(into, card, {"original": original, "repair": repair})
+    blotches = gaussian_filter(rng.standard_normal(picture.shape[:2]), 6.0)
+    mottling = 1 + MOTTLING * blotches / blotches.std()
+    mottling[:, :SIDE] = 1.0
+    slope = 1 + rng.uniform(-SLOPE, SLOPE) * np.linspace(-0.5, 0.5, picture.shape[1])
+    lit = picture * (mottling * slope)[..., None]
+    save_jpeg(take(lit, shot, rng), into, "invented patches")
+
+    edge, inner = SIDE * 15 // 100, SIDE * 70 // 100
+    starts = [SIDE * i + edge for i in range(3)]
+    card, original, repair = ((x, edge, inner, inner) for x in starts)
+    means = [mottling[edge : edge + inner, x : x + inner].mean() for x in starts[1:]]
+    readings = read_boxes(into, card, {"original": original, "repair": repair})
+    return readings, lab_d50(np.stack(pair) * np.array(means)[:, None])
 
 
 def like_pairs(each: int = 10, seed: int = 7) -> list[Pair]:
@@ -181,9 +198,9 @@ def like_pairs(each: int = 10, seed: int = 7) -> list[Pair]:
                 pair = random_pair(rng)
                 red, blue = rng.uniform(0.96, 1.04, 2)
                 shot = Shot(camera, light, rng.uniform(0.55, 0.8), (red, 1.0, blue))
-                readings = photograph_pair(pair, shot, rng, into)
+                readings, labs = photograph_pair(pair, shot, rng, into)
                 comparison = compare(readings["original"], readings["repair"])
-                true = float(delta_e_2000(lab_d50(pair[0]), lab_d50(pair[1])))
+                true = float(delta_e_2000(labs[0], labs[1]))
                 found.append(Pair(camera, light, true, comparison.delta_e, comparison.interval))
     return found
 

@@ -11,6 +11,7 @@ import pytest
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Trial
+from tonematch.toning.rules import Surface, check_layering
 from tonematch.toning.shelf import load_shelf
 
 sys.path.insert(0, str(swatch_path()))  # the scripts there import one another by name
@@ -77,6 +78,15 @@ def test_order_follows_the_trade(trials: list[Trial]) -> None:
         assert "rub" not in kinds[1:]
         for under, over in pairwise(["bare", *kinds]):
             assert not (over == "wash" and under in ("bare", "rub", "wash"))
+
+
+def test_no_rule_of_layering_blocks_a_strip(trials: list[Trial]) -> None:
+    shelf = load_shelf()
+    for strip in strips(trials):
+        gilding = strip[0].application
+        surface = Surface(technique=gilding.technique, finish=gilding.finish)
+        findings = check_layering(surface, [shelf[trial.application.layer] for trial in strip])
+        assert [finding for finding in findings if finding.severity == "blocked"] == []
 
 
 def test_the_shipped_file_is_what_the_script_makes() -> None:

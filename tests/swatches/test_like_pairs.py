@@ -1,0 +1,18 @@
+"""With the card alone, the difference of two like areas is right (rendered pairs, known truth)."""
+
+import sys
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "measure"))
+
+import demo_accuracy
+
+
+def test_compared_difference_is_right_at_the_median() -> None:
+    # 0.5 CIEDE2000 is this project's own requirement, no source.
+    pairs = demo_accuracy.like_pairs(each=5)
+    assert {pair.camera for pair in pairs} == set(demo_accuracy.CAMERAS)
+    assert max(pair.true for pair in pairs) > 4.0
+    assert np.median([abs(pair.error) for pair in pairs]) <= 0.5
