@@ -1,18 +1,112 @@
-"""What more than one room's tests need."""
+"""What the tests of more than one room need. All values are invented."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from pathlib import Path
 
+import numpy as np
 import pytest
 
-from tonematch.toning.core import Layer
+from tonematch.logbook.store import Logbook, open_logbook
+from tonematch.measure.core import Area, Calibration, CardValue, Comparison, Reading
+from tonematch.toning.core import (
+    Application,
+    Layer,
+    Plan,
+    Prediction,
+    Proposal,
+    Step,
+    Trial,
+)
 
 
 @pytest.fixture
 def small_shelf() -> Mapping[str, Layer]:
-    """Three invented layers, one of a kind."""
+    """Three layers, one of a kind."""
     layers = (
         Layer("thin shellac", "seal"),
         Layer("raw umber wash", "wash"),
         Layer("rottenstone", "dust"),
     )
     return {layer.name: layer for layer in layers}
+
+
+@pytest.fixture
+def logbook(tmp_path: Path) -> Iterator[Logbook]:
+    """A fresh logbook."""
+    with open_logbook(tmp_path / "logbook.sqlite") as opened:
+        yield opened
+
+
+@pytest.fixture
+def trial() -> Trial:
+    """A wash on a piece called frame."""
+    application = Application(
+        np.array([70.25, 5.5, 40.125]), "raw umber wash", "wash", 0.5, 2, "water", "burnished"
+    )
+    return Trial(application, np.array([62.0, 6.0, 36.1]), "frame", "2026-03-31", 2, "left edge")
+
+
+@pytest.fixture
+def calibration() -> Calibration:
+    """A card in the corner of a picture."""
+    return Calibration(
+        gains=np.array([1.1, 1.0, 0.9]),
+        relative_covariance=np.diag([1e-5, 2e-5, 3e-5]),
+        to_xyz=np.eye(3),
+        card=Area("card", ((0, 0), (20, 0), (20, 20), (0, 20)), "card"),
+        value=CardValue(np.array([0.1736, 0.18, 0.1485]), "reflectance 0.18"),
+        warnings=("The card is a little uneven.",),
+    )
+
+
+@pytest.fixture
+def comparison() -> Comparison:
+    """A repair that is lighter and yellower than its original."""
+    original = Reading(
+        lab=np.array([60.0, 8.0, 32.0]),
+        covariance=np.diag([0.09, 0.04, 0.0625]),
+        own_covariance=np.diag([0.01, 0.01, 0.01]),
+        pixels=1500,
+        left_out=12,
+        spread_L=1.25,
+        spread_C=0.75,
+        area=Area("old gold", ((30, 10), (70, 10), (70, 50), (30, 50)), "original"),
+        photo_sha256="0" * 64,
+        warnings=("Some glare was left out.",),
+    )
+    repair = replace(
+        original,
+        lab=np.array([68.0, 6.0, 40.0]),
+        area=Area("new gold", ((80, 10), (110, 10), (110, 50), (80, 50)), "repair"),
+    )
+    return Comparison(
+        delta_e=7.4,
+        interval=(6.9, 8.0),
+        delta_L=8.0,
+        delta_C=7.5,
+        delta_h=5.5,
+        delta_H=3.5,
+        tolerance=2.0,
+        verdict="no match",
+        words="The repair is lighter and yellower.",
+        original=original,
+        repair=repair,
+        warnings=("The difference is above 5.",),
+    )
+
+
+@pytest.fixture
+def proposal() -> Proposal:
+    """Two plans: one of two layers, and to stop here."""
+    steps = (
+        Step("thin shellac", "seal", 0.5, 1, Prediction(np.array([67.0, 6, 41]), np.eye(3))),
+        Step("raw umber wash", "wash", 0.25, 2, Prediction(np.array([61.0, 7, 33]), 2 * np.eye(3))),
+    )
+    plans = (
+        Plan(steps, 1.5, 0.75, ("Let the shellac dry overnight.",), "seal, then wash"),
+        Plan((), 7.4, 0.0, (), "stop here"),
+    )
+    return Proposal(
+        plans, np.array([68.0, 6, 40]), np.array([60.0, 8, 32]), 2.0, "a cool glaze", ("Thin.",)
+    )

@@ -14,13 +14,15 @@ from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import URL, Connection, Engine, NullPool, create_engine, event, text
+from sqlalchemy import URL, Connection, Engine, NullPool, create_engine, event
 from sqlalchemy.exc import StatementError
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.photo_folder import write_whole
 from tonematch.logbook.tables import APPLICATION_ID
+
+MIGRATIONS = Path(__file__).with_name("migrations")
 
 _HEADER = b"SQLite format 3\0"  # https://www.sqlite.org/fileformat2.html, section 1.3
 _ID_AT = slice(68, 72)
@@ -42,7 +44,7 @@ _REMEDIES = {
 }
 
 
-def open_engine(path: Path, wait_seconds: float) -> Engine:
+def open_engine(path: Path, wait_seconds: float, migrations: Path = MIGRATIONS) -> Engine:
     """Connect to a logbook, made where there is none, with its tables up to date.
 
     Parameters
@@ -50,6 +52,8 @@ def open_engine(path: Path, wait_seconds: float) -> Engine:
     path : pathlib.Path
     wait_seconds : float
         How long to wait for another program that is writing.
+    migrations : pathlib.Path, optional
+        Folder of the steps by which the tables come to be.
 
     Returns
     -------
@@ -64,7 +68,7 @@ def open_engine(path: Path, wait_seconds: float) -> Engine:
     check_whose_file(path)
     engine = _engine(path, wait_seconds)
     with faults_in_words(path):
-        _bring_up_to_date(engine, path)
+        _bring_up_to_date(engine, path, migrations)
     return engine
 
 
@@ -166,29 +170,43 @@ def faults_in_words(path: Path) -> Iterator[None]:
         raise LogbookError(f"The logbook {path} {remedy}.") from error
 
 
-def _bring_up_to_date(engine: Engine, path: Path) -> None:
+def _bring_up_to_date(engine: Engine, path: Path, migrations: Path) -> None:
     config = Config()
-    folder = str(Path(__file__).with_name("migrations"))
-    config.set_main_option("script_location", folder.replace("%", "%%"))
+    config.set_main_option("script_location", str(migrations).replace("%", "%%"))
     script = ScriptDirectory.from_config(config)
     with engine.begin() as connection:
         revision = MigrationContext.configure(connection).get_current_revision()
-        if connection.execute(text("PRAGMA quick_check(1)")).scalar_one() != "ok":
+        if connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one() != "ok":
             raise LogbookError(f"The logbook {path} {_REMEDIES['SQLITE_CORRUPT']}.")
     if revision == script.get_current_head():
         return
     if revision is not None:
-        known = {step.revision for step in script.walk_revisions()}
-        if revision not in known:
+        if revision not in {step.revision for step in script.walk_revisions()}:
             raise LogbookError(
                 f"The logbook {path} was made by a newer tonematch: install the newest one to "
                 "open it."
             )
         copy_before(path, revision)
-    with engine.execution_options(begin="BEGIN IMMEDIATE").begin() as connection:
-        connection.execute(text(f"PRAGMA application_id = {APPLICATION_ID}"))
-        config.attributes["connection"] = connection
-        command.upgrade(config, "head")
+    _upgrade(engine, path, config)
+
+
+def _upgrade(engine: Engine, path: Path, config: Config) -> None:
+    """Apply the steps that are missing, all in one transaction."""
+    with engine.connect().execution_options(begin="BEGIN IMMEDIATE") as connection:
+        driver = connection.connection.dbapi_connection
+        assert isinstance(driver, sqlite3.Connection)
+        # Altering a table copies and drops it, which its children must not notice; the keys are
+        # checked at the end instead (https://www.sqlite.org/lang_altertable.html, section 7).
+        driver.execute("PRAGMA foreign_keys = OFF")
+        with connection.begin():
+            connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
+            config.attributes["connection"] = connection
+            command.upgrade(config, "head")
+            if connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
+                raise LogbookError(
+                    f"The logbook {path} could not be brought up to date and was left as it was: "
+                    "keep a copy of it and use the tonematch that wrote it."
+                )
 
 
 def copy_before(path: Path, revision: str) -> Path:

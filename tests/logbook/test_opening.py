@@ -1,0 +1,247 @@
+"""Whose file it is, tables brought up to date, and faults in one sentence."""
+
+import os
+import shutil
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
+from pathlib import Path
+
+import platformdirs
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+
+from tonematch.errors import LogbookError
+from tonematch.logbook.core import Piece
+from tonematch.logbook.opening import MIGRATIONS, copy_before, open_engine
+from tonematch.logbook.store import Logbook, open_logbook
+from tonematch.logbook.tables import Base
+
+
+def refusal(path: Path) -> str:
+    with pytest.raises(LogbookError) as caught:
+        open_logbook(path)
+    sentence = str(caught.value)
+    assert "\n" not in sentence
+    assert sentence.endswith(".")
+    assert str(path) in sentence
+    return sentence
+
+
+def test_migrations_make_the_tables_that_the_models_describe(logbook: Logbook) -> None:
+    with logbook.engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        assert compare_metadata(context, Base.metadata) == []
+        assert context.get_current_revision() is not None
+
+
+def test_a_model_that_the_migrations_do_not_know_would_be_seen(logbook: Logbook) -> None:
+    """The check above can fail: take a table away and it is missed."""
+    with logbook.engine.begin() as connection:
+        connection.exec_driver_sql("DROP TABLE layers")
+    with logbook.engine.connect() as connection:
+        context = MigrationContext.configure(connection)
+        assert compare_metadata(context, Base.metadata) != []
+
+
+def test_file_says_that_it_is_a_logbook_and_keys_are_on(logbook: Logbook) -> None:
+    with logbook.engine.connect() as connection:
+        number = connection.exec_driver_sql("PRAGMA application_id").scalar_one()
+        assert int(number).to_bytes(4, "big") == b"tone"
+        assert connection.exec_driver_sql("PRAGMA foreign_keys").scalar_one() == 1
+        assert connection.exec_driver_sql("PRAGMA synchronous").scalar_one() == 3
+        assert connection.exec_driver_sql("PRAGMA journal_mode").scalar_one() == "delete"
+
+
+def test_usual_place_is_the_users_data_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(platformdirs, "user_data_path", lambda *_, **__: tmp_path / "data")
+    with open_logbook() as opened:
+        assert opened.path == tmp_path / "data" / "logbook.sqlite"
+    assert (tmp_path / "data" / "logbook.sqlite").is_file()
+
+
+def test_folder_is_no_logbook(tmp_path: Path) -> None:
+    assert "is a folder" in refusal(tmp_path)
+
+
+@pytest.mark.parametrize("content", [b"Dear owner,\n", b"x", b"SQLite format 3\0" + bytes(84)])
+def test_other_file_is_refused_and_left_as_it_is(tmp_path: Path, content: bytes) -> None:
+    path = tmp_path / "letter.txt"
+    path.write_bytes(content)
+    assert "is not a logbook" in refusal(path)
+    assert path.read_bytes() == content
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_other_database_is_refused_and_left_as_it_is(tmp_path: Path) -> None:
+    path = tmp_path / "stamps.sqlite"
+    with closing(sqlite3.connect(path)) as other:
+        other.execute("CREATE TABLE stamps (name)")
+        other.execute("CREATE TABLE alembic_version (version_num)")
+        other.commit()
+    before = path.read_bytes()
+    assert "is not a logbook" in refusal(path)
+    assert path.read_bytes() == before
+
+
+def test_empty_file_becomes_a_logbook(tmp_path: Path) -> None:
+    path = tmp_path / "new.sqlite"
+    path.touch()
+    with open_logbook(path) as opened:
+        assert opened.pieces() == []
+
+
+def test_path_below_a_file_cannot_be_opened(tmp_path: Path) -> None:
+    (tmp_path / "letter").write_text("Dear owner", encoding="utf-8")
+    assert "cannot be opened" in refusal(tmp_path / "letter" / "logbook.sqlite")
+
+
+@pytest.mark.skipif(
+    not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write everywhere"
+)
+def test_read_only_file_and_folder(tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    open_logbook(path).close()
+    path.chmod(0o444)
+    assert "cannot be written" in refusal(path)
+    folder = tmp_path / "locked"
+    folder.mkdir(mode=0o555)
+    assert "written" in refusal(folder / "logbook.sqlite")
+
+
+@pytest.mark.skipif(not Path("/proc/self").is_dir(), reason="needs a folder that nobody can write")
+def test_folder_that_nobody_can_write() -> None:
+    assert "choose another path" in refusal(Path("/proc/self/logbook.sqlite"))
+
+
+def test_logbook_of_a_newer_version_is_left_as_it_is(tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    open_logbook(path).close()
+    with closing(sqlite3.connect(path)) as other:
+        other.execute("UPDATE alembic_version SET version_num = '9999'")
+        other.commit()
+    before = path.read_bytes()
+    assert "newer tonematch" in refusal(path)
+    assert path.read_bytes() == before
+
+
+def test_damaged_logbook_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    open_logbook(path).close()
+    data = bytearray(path.read_bytes())
+    data[4096:] = b"\xaa" * (len(data) - 4096)
+    path.write_bytes(data)
+    assert "is damaged" in refusal(path)
+    path.write_bytes(data[:5000])
+    assert "is damaged" in refusal(path)
+
+
+def test_locked_logbook_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    open_logbook(path).close()
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        with pytest.raises(LogbookError, match="in use by another program"):
+            open_logbook(path, wait_seconds=0.1)
+
+
+def test_copy_is_a_logbook_with_the_same_rows(tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    with open_logbook(path) as opened:
+        opened.add_piece(Piece("frame"))
+    with open_logbook(copy_before(path, "0001")) as copy:
+        assert copy.pieces() == [Piece("frame")]
+
+
+def folder_with_another_step(folder: Path, body: str) -> Path:
+    """The migrations of the package and one more."""
+    shutil.copytree(MIGRATIONS, folder, ignore=shutil.ignore_patterns("__pycache__"))
+    step = (
+        "import sqlalchemy as sa\nfrom alembic import op\n\n"
+        'revision = "next"\n'
+        f'down_revision = "{ScriptDirectory(str(MIGRATIONS)).get_current_head()}"\n\n\n'
+        f"def upgrade() -> None:\n{body}"
+    )
+    (folder / "versions" / "next.py").write_text(step, encoding="utf-8")
+    return folder
+
+
+def logbook_with_a_photograph(path: Path) -> None:
+    with open_logbook(path) as opened:
+        opened.add_piece(Piece("frame"))
+        opened.keep_photo(b"picture", "a.jpg", "frame")
+
+
+COPYING_STEP = (
+    '    with op.batch_alter_table("pieces", recreate="always") as pieces:\n'
+    '        pieces.add_column(sa.Column("owner", sa.String()))\n'
+)
+
+
+def test_next_step_keeps_a_copy_and_every_row(tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    logbook_with_a_photograph(path)
+    folder = folder_with_another_step(tmp_path / "migrations", COPYING_STEP)
+    engine = open_engine(path, 5.0, folder)
+    with engine.connect() as connection:
+        assert connection.exec_driver_sql("SELECT name, owner FROM pieces").all() == [
+            ("frame", None)
+        ]
+        assert connection.exec_driver_sql("SELECT count(*) FROM photographs").scalar() == 1
+    (copy,) = tmp_path.glob("logbook * until *.sqlite")
+    with open_logbook(copy) as opened:
+        assert opened.pieces() == [Piece("frame")]
+    # Opened once more there is nothing to do.
+    open_engine(path, 5.0, folder)
+    assert len(list(tmp_path.glob("* until *"))) == 1
+
+
+@pytest.mark.parametrize(
+    ("fault", "error"),
+    [
+        ('    raise RuntimeError("power cut")\n', RuntimeError),
+        ('    op.execute("DELETE FROM pieces")\n', LogbookError),
+    ],
+)
+def test_step_that_fails_leaves_the_logbook_as_it_was(
+    tmp_path: Path, fault: str, error: type[Exception]
+) -> None:
+    path = tmp_path / "logbook.sqlite"
+    logbook_with_a_photograph(path)
+    folder = folder_with_another_step(tmp_path / "migrations", COPYING_STEP + fault)
+    with pytest.raises(error):
+        open_engine(path, 5.0, folder)
+    with open_logbook(path) as opened:
+        assert len(opened.history("frame").photographs) == 1
+
+
+def test_program_killed_in_the_middle_leaves_the_earlier_rows(tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    with open_logbook(path) as opened:
+        opened.add_piece(Piece("frame"))
+    script = (
+        "import os, sys\n"
+        "from pathlib import Path\n"
+        "from sqlalchemy import text\n"
+        "from tonematch.logbook.store import open_logbook\n"
+        "book = open_logbook(Path(sys.argv[1]))\n"
+        "with book.writing() as session:\n"
+        "    session.execute(text('PRAGMA cache_size = 1'))\n"  # spill into the file at once
+        "    for n in range(500):\n"
+        '        session.execute(text("INSERT INTO layers (name, kind, entry, made_at) VALUES "\n'
+        "            \"('\" + str(n) + 'x' * 500 + \"', 'seal', '{}', 'now')\"))\n"
+        "    session.execute(text(\"UPDATE pieces SET name = 'half'\"))\n"
+        "    os._exit(9)\n"
+    )
+    root = Path(__file__).resolve().parents[2]
+    done = subprocess.run([sys.executable, "-c", script, str(path)], cwd=root, check=False)
+    assert done.returncode == 9
+    assert path.with_name(path.name + "-journal").exists()
+    with open_logbook(path) as opened:
+        assert opened.pieces() == [Piece("frame")]
+        assert opened.own_layers() == []

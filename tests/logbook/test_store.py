@@ -1,0 +1,396 @@
+"""What goes into the logbook comes out the same, and nothing is lost."""
+
+import hashlib
+import math
+import multiprocessing
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from sqlalchemy import text
+
+from tonematch.errors import LogbookError, TonematchError, TrialError
+from tonematch.logbook.core import Piece
+from tonematch.logbook.store import Logbook, open_logbook
+from tonematch.measure.core import Calibration, Comparison
+from tonematch.toning.core import Layer, Prediction, Proposal, Trial
+
+FRAME = Piece(
+    name="frame",
+    technique="water",
+    finish="burnished",
+    bole="red",
+    leaf="23.75 ct",
+    hangs_in="hall, north light",
+    wish="aged in",
+    tolerance=1.5,
+    viewing_distance_m=1.8,
+    notes="‘gesso’ lost at the corner",
+    invented=True,
+)
+
+
+def assert_same(one: object, other: object) -> None:
+    """Equal throughout, arrays to the last digit."""
+    if isinstance(one, np.ndarray):
+        assert isinstance(other, np.ndarray)
+        assert np.array_equal(one, other)
+    elif is_dataclass(one):
+        assert type(one) is type(other)
+        for field in fields(one):
+            assert_same(getattr(one, field.name), getattr(other, field.name))
+    elif isinstance(one, tuple):
+        assert isinstance(other, tuple)
+        assert len(one) == len(other)
+        for a, b in zip(one, other, strict=True):
+            assert_same(a, b)
+    else:
+        assert one == other
+
+
+def test_piece_comes_back(logbook: Logbook) -> None:
+    logbook.add_piece(FRAME)
+    logbook.add_piece(Piece("overmantel"))
+    assert logbook.pieces() == [FRAME, Piece("overmantel")]
+    assert logbook.piece("frame") == FRAME
+
+
+def test_unknown_piece_is_answered_with_the_nearest_name(logbook: Logbook) -> None:
+    with pytest.raises(LogbookError, match="none yet"):
+        logbook.piece("frame")
+    logbook.add_piece(FRAME)
+    logbook.add_piece(Piece("overmantel"))
+    with pytest.raises(LogbookError, match="nearest name is 'overmantel'"):
+        logbook.comparisons("over mantle")
+
+
+def test_name_of_a_piece_is_taken_once(logbook: Logbook) -> None:
+    logbook.add_piece(FRAME)
+    with pytest.raises(LogbookError, match="already"):
+        logbook.add_piece(Piece("frame"))
+    assert logbook.pieces() == [FRAME]
+
+
+@pytest.mark.parametrize(
+    "piece",
+    [
+        Piece(""),
+        Piece(" frame"),
+        Piece("fra\nme"),
+        Piece("frame", tolerance=0.0),
+        Piece("frame", tolerance=math.nan),
+        Piece("frame", viewing_distance_m=0.0),
+        Piece("frame", viewing_distance_m=math.inf),
+        replace(FRAME, technique="fire"),  # type: ignore[arg-type]
+        replace(FRAME, finish="shiny"),  # type: ignore[arg-type]
+    ],
+)
+def test_piece_that_cannot_be_used_is_refused(logbook: Logbook, piece: Piece) -> None:
+    with pytest.raises(TonematchError):
+        logbook.add_piece(piece)
+    assert logbook.pieces() == []
+
+
+def test_changing_a_piece_leaves_a_trace(logbook: Logbook) -> None:
+    logbook.add_piece(FRAME)
+    renamed = replace(FRAME, name="hall frame", tolerance=2.5)
+    logbook.change_piece("frame", renamed, "agreed with the owner")
+    history = logbook.history("hall frame")
+    assert history.piece == renamed
+    (change,) = history.changes
+    assert change.reason == "agreed with the owner"
+    with logbook.reading() as session:
+        before = session.scalar(text("SELECT before FROM changes"))
+    assert '"tolerance": 1.5' in before
+
+
+def test_photograph_is_kept_byte_for_byte(logbook: Logbook) -> None:
+    logbook.add_piece(FRAME)
+    logbook.add_piece(Piece("overmantel"))
+    data = bytes(range(256)) * 50
+    sha256 = logbook.keep_photo(data, r"C:\photos\Frame 1.JPG", "frame")
+    assert sha256 == hashlib.sha256(data).hexdigest()
+    assert logbook.photo_bytes(sha256) == data
+    (photo,) = logbook.history("frame").photographs
+    assert (photo.file_name, photo.size) == ("Frame 1.JPG", len(data))
+    assert photo.path.read_bytes() == data
+    # The same once more, and for another piece: one file.
+    logbook.keep_photo(data, "copy.jpg", "frame")
+    logbook.keep_photo(data, "copy.jpg", "overmantel")
+    assert len(logbook.history("frame").photographs) == 1
+    assert len(logbook.history("overmantel").photographs) == 1
+    assert [p for p in logbook.photographs.rglob("*") if p.is_file()] == [photo.path]
+
+
+def test_photograph_that_changed_on_the_disk_is_told_and_healed(logbook: Logbook) -> None:
+    logbook.add_piece(FRAME)
+    sha256 = logbook.keep_photo(b"good", "a.jpg", "frame")
+    (photo,) = logbook.history("frame").photographs
+    photo.path.write_bytes(b"bad")
+    with pytest.raises(LogbookError, match="has changed"):
+        logbook.photo_bytes(sha256)
+    assert logbook.keep_photo(b"good", "a.jpg", "frame") == sha256
+    assert logbook.photo_bytes(sha256) == b"good"
+    assert [p.read_bytes() for p in photo.path.parent.glob("*.damaged-*")] == [b"bad"]
+    photo.path.unlink()
+    with pytest.raises(LogbookError, match="put it back"):
+        logbook.photo_bytes(sha256)
+
+
+def test_photographs_that_cannot_be_kept(logbook: Logbook) -> None:
+    logbook.add_piece(FRAME)
+    with pytest.raises(LogbookError, match="empty"):
+        logbook.keep_photo(b"", "a.jpg", "frame")
+    with pytest.raises(LogbookError, match="No photograph"):
+        logbook.photo_bytes("f" * 64)
+    logbook.photographs.write_bytes(b"a file where the folder should be")
+    with pytest.raises(LogbookError, match="cannot be kept"):
+        logbook.keep_photo(b"x", "a.jpg", "frame")
+    assert logbook.history("frame").photographs == ()
+
+
+def test_comparison_comes_back(
+    logbook: Logbook, comparison: Comparison, calibration: Calibration
+) -> None:
+    logbook.add_piece(FRAME)
+    number = logbook.keep_comparison("frame", comparison, [calibration])
+    logbook.keep_comparison("frame", comparison)
+    kept, bare = logbook.comparisons("frame")
+    assert kept.id == number
+    assert_same(kept.comparison, comparison)
+    assert_same(kept.original.calibration, calibration)
+    assert_same(kept.repair.calibration, calibration)
+    assert [area.name for area in kept.repair.areas] == ["card", "new gold"]
+    assert bare.original.calibration is None
+
+
+def test_reading_is_tied_to_its_photograph(logbook: Logbook, comparison: Comparison) -> None:
+    logbook.add_piece(FRAME)
+    sha256 = logbook.keep_photo(b"picture", "a.jpg", "frame")
+    of_photo = replace(comparison, original=replace(comparison.original, photo_sha256=sha256))
+    logbook.keep_comparison("frame", of_photo)
+    with logbook.reading() as session:
+        tied = session.scalars(text("SELECT photograph_id FROM readings ORDER BY id")).all()
+    assert tied == [1, None]
+
+
+def test_proposal_comes_back(logbook: Logbook, comparison: Comparison, proposal: Proposal) -> None:
+    logbook.add_piece(FRAME)
+    comparison_id = logbook.keep_comparison("frame", comparison)
+    logbook.keep_proposal("frame", proposal, comparison_id)
+    (kept,) = logbook.plans("frame")
+    assert kept.comparison_id == comparison_id
+    assert_same(kept.proposal, proposal)
+
+
+def test_trial_comes_back_with_all_that_is_tied_to_it(
+    logbook: Logbook, trial: Trial, comparison: Comparison, calibration: Calibration
+) -> None:
+    logbook.add_piece(FRAME)
+    prediction = Prediction(np.array([61.0, 6.5, 35.0]), np.eye(3))
+    number = logbook.add_trial(
+        trial,
+        before=comparison.original,
+        after=comparison.repair,
+        calibrations=[calibration],
+        prediction=prediction,
+        cautions=["No isolating coat."],
+    )
+    (kept,) = logbook.kept_trials()
+    assert (kept.id, kept.cautions, kept.excluded) == (number, ("No isolating coat.",), False)
+    assert_same(kept.trial, trial)
+    assert_same(kept.prediction, prediction)
+    assert kept.before is not None
+    assert kept.after is not None
+    assert_same(kept.before.reading, comparison.original)
+    assert_same(kept.after.reading, comparison.repair)
+    assert_same(logbook.trials()[0], trial)
+
+
+def test_trials_are_found_by_piece_and_layer(logbook: Logbook, trial: Trial) -> None:
+    other = replace(
+        trial, piece="", application=replace(trial.application, layer="soot", kind="dust")
+    )
+    assert logbook.add_trials([trial, other]) == 2
+    assert [t.piece for t in logbook.trials(piece="frame")] == ["frame"]
+    assert [t.piece for t in logbook.trials(layer="soot")] == [""]
+    assert logbook.trials(piece="frame", layer="soot") == []
+    with pytest.raises(LogbookError, match="nearest"):
+        logbook.trials(piece="fram")
+
+
+def test_the_same_table_taken_twice_adds_nothing(logbook: Logbook, trial: Trial) -> None:
+    repeat = replace(trial, note="once more")
+    assert logbook.add_trials([trial, trial, repeat]) == 3
+    assert logbook.add_trials([trial, trial, repeat]) == 0
+    assert logbook.add_trials([trial, trial, trial]) == 1
+    assert len(logbook.trials()) == 4
+
+
+def test_piece_named_by_a_trial_is_added(logbook: Logbook, trial: Trial) -> None:
+    logbook.add_trials([trial, replace(trial, piece="demo", note="Invented: by calculation")])
+    frame, demo = logbook.pieces()
+    assert (frame.technique, frame.finish, frame.invented) == ("water", "burnished", False)
+    assert demo.invented
+
+
+def test_one_faulty_trial_keeps_all_out(logbook: Logbook, trial: Trial) -> None:
+    faulty = replace(trial, after=np.array([math.nan, 0, 0]))
+    with pytest.raises(TrialError, match="after_L"):
+        logbook.add_trials([trial, faulty])
+    with pytest.raises(TrialError, match="strength"):
+        logbook.add_trial(replace(trial, application=replace(trial.application, strength=-1.0)))
+    assert logbook.trials() == []
+    assert logbook.pieces() == []
+
+
+def test_excluded_trial_stays_and_can_be_included_again(logbook: Logbook, trial: Trial) -> None:
+    number = logbook.add_trial(trial)
+    logbook.exclude_trial(number, "wrong pot")
+    logbook.exclude_trial(number)
+    assert logbook.trials() == []
+    assert [kept.excluded for kept in logbook.kept_trials()] == [True]
+    logbook.include_trial(number)
+    assert len(logbook.trials()) == 1
+    assert [change.words for change in logbook.history("frame").changes] == ["excluded", "included"]
+    with pytest.raises(LogbookError, match="No trial 99"):
+        logbook.exclude_trial(99)
+
+
+def test_own_layer_comes_back_and_is_retired(
+    logbook: Logbook, small_shelf: Mapping[str, Layer]
+) -> None:
+    soot = Layer(
+        "soot",
+        "dust",
+        material="lamp black",
+        absorption=(0.1, 0.2, 0.3),
+        cautions=("Wear a mask.",),
+        drying_hours=(0.5, 1.0),
+    )
+    logbook.add_layer(soot)
+    logbook.add_layer(small_shelf["thin shellac"])
+    assert logbook.own_layers() == [soot, small_shelf["thin shellac"]]
+    logbook.retire_layer("soot")
+    assert logbook.own_layers() == [small_shelf["thin shellac"]]
+    assert logbook.own_layers(retired=True)[0] == soot
+    with pytest.raises(LogbookError, match="was once"):
+        logbook.add_layer(soot)
+    with pytest.raises(LogbookError, match="No layer 'rust'"):
+        logbook.retire_layer("rust")
+
+
+def test_foreign_keys_hold(logbook: Logbook, proposal: Proposal) -> None:
+    logbook.add_piece(FRAME)
+    with pytest.raises(LogbookError, match="nothing was written"):
+        logbook.keep_proposal("frame", proposal, comparison_id=99)
+    with pytest.raises(LogbookError), logbook.writing() as session:
+        session.execute(text("INSERT INTO photographs VALUES (99, 'x', 'y', 1, 1, 'now')"))
+    assert logbook.plans("frame") == []
+
+
+def test_value_that_is_no_number_is_refused(logbook: Logbook, comparison: Comparison) -> None:
+    logbook.add_piece(FRAME)
+    with pytest.raises(LogbookError):
+        logbook.keep_comparison("frame", replace(comparison, delta_e=math.nan))
+    nowhere = replace(comparison.original, covariance=np.full((3, 3), math.nan))
+    with pytest.raises(LogbookError):
+        logbook.keep_comparison("frame", replace(comparison, original=nowhere))
+    assert logbook.comparisons("frame") == []
+    with logbook.reading() as session:
+        assert session.scalar(text("SELECT count(*) FROM readings")) == 0
+
+
+def test_fault_in_the_middle_leaves_nothing_half_written(logbook: Logbook) -> None:
+    logbook.add_piece(FRAME)
+
+    def write_and_fail() -> None:
+        with logbook.writing() as session:
+            session.execute(text("UPDATE pieces SET name = 'half'"))
+            raise RuntimeError("power cut")
+
+    with pytest.raises(RuntimeError, match="power cut"):
+        write_and_fail()
+    assert logbook.pieces() == [FRAME]
+
+
+def _add_many(path: Path, trial_values: Trial, start: int) -> None:
+    with open_logbook(path, wait_seconds=30) as opened:
+        for number in range(start, start + 10):
+            opened.add_trial(replace(trial_values, piece=f"piece {number % 5}", step=number + 1))
+
+
+def test_two_programs_open_and_write_at_once(tmp_path: Path, trial: Trial) -> None:
+    path = tmp_path / "logbook.sqlite"
+    spawn = multiprocessing.get_context("spawn")
+    workers = [spawn.Process(target=_add_many, args=(path, trial, 10 * k)) for k in range(2)]
+    for worker in workers:
+        worker.start()
+    for worker in workers:
+        worker.join(60)
+    assert [worker.exitcode for worker in workers] == [0, 0]
+    with open_logbook(path) as opened:
+        assert sorted(t.step for t in opened.trials()) == list(range(1, 21))
+        assert len(opened.pieces()) == 5
+
+
+def test_history_holds_all_of_a_piece_and_nothing_of_another(
+    logbook: Logbook, trial: Trial, comparison: Comparison, proposal: Proposal
+) -> None:
+    for name in ("frame", "other"):
+        logbook.add_piece(Piece(name))
+        logbook.keep_photo(name.encode(), f"{name}.jpg", name)
+        logbook.keep_comparison(name, comparison)
+        logbook.keep_proposal(name, proposal)
+        logbook.exclude_trial(logbook.add_trial(replace(trial, piece=name)))
+    history = logbook.history("frame")
+    assert history.piece.name == "frame"
+    assert [photo.file_name for photo in history.photographs] == ["frame.jpg"]
+    assert [kept.trial.piece for kept in history.trials] == ["frame"]
+    assert (len(history.comparisons), len(history.proposals), len(history.changes)) == (1, 1, 1)
+
+
+def test_everything_is_there_after_reopening(tmp_path: Path, trial: Trial) -> None:
+    path = tmp_path / "logbook.sqlite"
+    with open_logbook(path) as opened:
+        opened.add_piece(FRAME)
+        opened.add_trial(trial)
+    with open_logbook(path) as opened:
+        assert opened.pieces() == [FRAME]
+        assert_same(opened.trials()[0], trial)
+
+
+def test_disk_full_is_told_and_earlier_rows_are_safe(logbook: Logbook, trial: Trial) -> None:
+    """SQLite's own limit of pages stands in for the disk."""
+    logbook.add_piece(FRAME)
+    many = [replace(trial, note=f"{n} " + "x" * 1000) for n in range(200)]
+    with pytest.raises(LogbookError, match="disk is full"), logbook.writing() as session:
+        session.execute(text("PRAGMA max_page_count = 1"))
+        for number in range(200):
+            session.execute(
+                text("INSERT INTO layers VALUES (:n, 'seal', '{}', NULL, NULL, 'now')"),
+                {"n": f"{number} " + "x" * 1000},
+            )
+    assert logbook.pieces() == [FRAME]
+    assert logbook.own_layers() == []
+    assert logbook.add_trials(many) == 200
+
+
+def test_another_program_that_writes_is_waited_for_and_then_told(
+    tmp_path: Path, trial: Trial
+) -> None:
+    path = tmp_path / "logbook.sqlite"
+    with open_logbook(path) as opened:
+        opened.add_piece(FRAME)
+    with open_logbook(path, wait_seconds=0.1) as opened:
+        other = sqlite3.connect(path, isolation_level=None)
+        other.execute("BEGIN EXCLUSIVE")
+        with pytest.raises(LogbookError, match="in use by another program"):
+            opened.add_trial(trial)
+        other.execute("ROLLBACK")
+        other.close()
+        opened.add_trial(trial)
+        assert len(opened.trials()) == 1
