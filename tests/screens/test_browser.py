@@ -135,6 +135,7 @@ class Hand:
         self.page.set_viewport_size(size)
 
     def settle(self) -> None:
+        self.page.wait_for_timeout(300)
         self.page.locator("[data-testid=stApp][data-test-script-state=running]").wait_for(
             state="detached"
         )
@@ -345,7 +346,7 @@ def test_a_file_that_is_no_picture_is_one_sentence(
     text = tmp_path / "notes.jpg"
     text.write_text("not a picture", encoding="utf-8")
     hand.page.locator("input[type=file]").first.set_input_files(text)
-    told = hand.page.locator("[data-testid=stAlert]").first
+    told = hand.page.locator("[data-testid=stAlertContentError]")
     told.wait_for()
     assert "notes.jpg" in told.inner_text()
     assert "Traceback" not in hand.page.content()

@@ -41,10 +41,10 @@ def main() -> None:
             _say_message()
             PAGES[room](logbook)
     except TonematchError as error:
-        st.error(str(error))
+        st.error(str(error), icon=":material/error:")
     except Exception:
         logging.getLogger(__name__).exception("a page failed")
-        st.error(UNFORESEEN)
+        st.error(UNFORESEEN, icon=":material/error:")
 
 
 def _choose_room() -> Room:
@@ -60,7 +60,7 @@ def _choose_room() -> Room:
 
 def _say_message() -> None:
     if bench().message:
-        st.success(bench().message)
+        st.success(bench().message, icon=":material/check:")
         bench().message = ""
 
 

@@ -25,7 +25,7 @@ def ask_for_card(remembered: CardValue | None) -> CardValue:
     with st.expander(f"Grey card: {value.words}"):
         how = st.radio("How is your card known?", [_BY_REFLECTANCE, _BY_LAB], horizontal=True)
         stated = _ask_reflectance() if how == _BY_REFLECTANCE else _ask_lab()
-        if st.button("Use this card"):
+        if st.button("Use this card", width="stretch"):
             bench().card = stated
             st.rerun()
     return value

@@ -17,11 +17,14 @@ TOLERANCE_NOTE = (
 
 def compare_page(logbook: Logbook) -> None:
     """The page that shows the latest comparison of the piece."""
-    st.header("Compare")
+    st.header("Compare", anchor=False)
     piece = current_piece(logbook)
     gap = bench().comparison
     if piece is None or gap is None:
-        st.info("Nothing is compared yet: mark the areas on the Photograph page first.")
+        st.info(
+            "Nothing is compared yet: mark the areas on the Photograph page first.",
+            icon=":material/info:",
+        )
         return
     show_comparison(gap)
     st.divider()
@@ -29,17 +32,17 @@ def compare_page(logbook: Logbook) -> None:
         st.write("Going on keeps this comparison and its photograph in the logbook.")
     else:
         st.write("This comparison and its photograph are in the logbook.")
-    if st.button("Keep it and plan", type="primary"):
+    if st.button("Keep it and plan", type="primary", width="stretch"):
         keep_comparison(logbook, piece)
         go_to("Plan")
-    if st.button("Mark again"):
+    if st.button("Mark again", width="stretch"):
         go_to("Photograph")
 
 
 def show_comparison(comparison: Comparison) -> None:
     """A comparison in full: verdict, words, colours, numbers, warnings."""
     st.html(verdict_html(comparison.verdict))
-    st.subheader(comparison.words)
+    st.subheader(comparison.words, anchor=False)
     show_swatches([("Original", comparison.original.lab), ("Repair", comparison.repair.lab)])
     low, high = comparison.interval
     st.write(
@@ -52,7 +55,7 @@ def show_comparison(comparison: Comparison) -> None:
         f"difference \u0394H* {comparison.delta_H:+.1f}."
     )
     for warning in comparison.warnings:
-        st.warning(warning)
+        st.warning(warning, icon=":material/warning:")
     with st.expander("The readings"):
         st.html(readings_html([("Original", comparison.original), ("Repair", comparison.repair)]))
         st.caption(TOLERANCE_NOTE)

@@ -34,7 +34,7 @@ def offer_demonstration(logbook: Logbook) -> None:
             "plan from. They are marked as invented wherever they are shown. To keep them apart "
             "from your own trials, start tonematch with another logbook."
         )
-        if st.button("Load the demonstration"):
+        if st.button("Load the demonstration", width="stretch"):
             load_demonstration(logbook)
             bench().take_up(DEMONSTRATION.name)
             source = swatch_path("demo", PHOTOGRAPH).read_bytes()

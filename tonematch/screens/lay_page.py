@@ -30,11 +30,14 @@ from tonematch.toning.rules import Finding, check_layering
 
 def lay_page(logbook: Logbook) -> None:
     """The page where a layer that was laid becomes a trial."""
-    st.header("Lay a layer")
+    st.header("Lay a layer", anchor=False)
     piece = current_piece(logbook)
     gap = bench().comparison
     if piece is None or gap is None:
-        st.info("First photograph the piece and compare: a trial needs a reading before the layer.")
+        st.info(
+            "First photograph the piece and compare: a trial needs a reading before the layer.",
+            icon=":material/info:",
+        )
         return
     keep_comparison(logbook, piece)
     shelf = known_layers(logbook)
@@ -55,13 +58,13 @@ def lay_page(logbook: Logbook) -> None:
     st.caption(
         f"Should read {lab_words(prediction.lab, prediction.covariance)} once dry. {COLORIMETRY}"
     )
-    st.subheader("The photograph after it, once dry")
+    st.subheader("The photograph after it, once dry", anchor=False)
     value = ask_for_card(remembered_card(logbook, piece))
     marked = _after(gap)
     if marked is None:
         return
     note = st.text_input("Note", placeholder="what you saw: streaks, dull, needs a second day")
-    if st.button("Log this layer", type="primary"):
+    if st.button("Log this layer", type="primary", width="stretch"):
         with st.spinner("Reading the areas"):
             after = compare_after(gap, marked, value, gap.tolerance)
         _log(logbook, piece, application, note, findings, prediction, gap, after)
@@ -86,6 +89,7 @@ def _ask_what(piece: Piece, gap: Comparison, shelf: Mapping[str, Layer]) -> Appl
             value=float(step.strength) if from_plan and step is not None else 0.5,
             step=0.05,
             format="%.2f",
+            key=f"strength-{name}",
             width=200,
         )
         coats = st.number_input(
@@ -93,6 +97,7 @@ def _ask_what(piece: Piece, gap: Comparison, shelf: Mapping[str, Layer]) -> Appl
             min_value=1,
             max_value=20,
             value=step.coats if from_plan and step is not None else 1,
+            key=f"coats-{name}",
             width=200,
         )
     return Application(
@@ -118,9 +123,9 @@ def _say_how(layer: Layer) -> None:
 def _say_findings(findings: list[Finding]) -> None:
     for finding in findings:
         if finding.severity == "blocked":
-            st.error(f"Do not lay this: {finding.sentence}")
+            st.error(f"Do not lay this: {finding.sentence}", icon=":material/error:")
         else:
-            st.warning(f"Mind: {finding.sentence}")
+            st.warning(f"Mind: {finding.sentence}", icon=":material/warning:")
 
 
 def _after(gap: Comparison) -> Marked | None:

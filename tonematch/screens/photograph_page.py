@@ -20,10 +20,10 @@ HOW_TO = (
 
 def photograph_page(logbook: Logbook) -> None:
     """The page where photographs are handed over and marked."""
-    st.header("Photograph")
+    st.header("Photograph", anchor=False)
     piece = current_piece(logbook)
     if piece is None:
-        st.info("First choose the piece, on the page before this one.")
+        st.info("First choose the piece, on the page before this one.", icon=":material/info:")
         return
     st.write(HOW_TO)
     value = ask_for_card(remembered_card(logbook, piece))
@@ -40,7 +40,7 @@ def photograph_page(logbook: Logbook) -> None:
         repair = _hand_over("repair", "Photograph of the repair, with the card", (CARD, REPAIR))
     if original is None or repair is None:
         return
-    if st.button("Compare the two", type="primary"):
+    if st.button("Compare the two", type="primary", width="stretch"):
         _compare(original, repair, value, piece.tolerance)
 
 

@@ -24,7 +24,7 @@ UNKNOWN_TECHNIQUE = (
 
 def piece_page(logbook: Logbook) -> None:
     """The page where a piece is chosen or added."""
-    st.header("Piece")
+    st.header("Piece", anchor=False)
     pieces = logbook.pieces()
     if pieces:
         _choose(logbook, pieces)
@@ -52,8 +52,8 @@ def _choose(logbook: Logbook, pieces: list[Piece]) -> None:
     piece = pieces[names.index(chosen)]
     st.write(_described(piece))
     if piece.technique == "unknown":
-        st.warning(UNKNOWN_TECHNIQUE)
-    if st.button("Photograph it", type="primary"):
+        st.warning(UNKNOWN_TECHNIQUE, icon=":material/warning:")
+    if st.button("Photograph it", type="primary", width="stretch"):
         go_to("Photograph")
 
 
@@ -117,7 +117,7 @@ def _describe_new(logbook: Logbook) -> None:
             format="%.1f",
         )
         notes = st.text_area("Notes")
-        if st.form_submit_button("Add this piece", type="primary"):
+        if st.form_submit_button("Add this piece", type="primary", width="stretch"):
             piece = Piece(
                 name.strip(), technique, finish, bole, leaf, hangs_in, wish, tolerance, distance,
                 notes,

@@ -16,7 +16,7 @@ from tonematch.screens.planning import plan_for
 from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.surface import ask_surface
 from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches, verdict_html
-from tonematch.screens.wording import say_chance, say_drying, say_step
+from tonematch.screens.wording import say_chance, say_drying, say_step, say_trials
 from tonematch.toning.core import Layer, Plan, Proposal
 
 PAGE_NOTE = (
@@ -28,11 +28,14 @@ PAGE_NOTE = (
 
 def plan_page(logbook: Logbook) -> None:
     """The page that proposes plans for the latest comparison."""
-    st.header("Plan")
+    st.header("Plan", anchor=False)
     piece = current_piece(logbook)
     gap = bench().comparison
     if piece is None or gap is None:
-        st.info("A plan needs a comparison: photograph the piece and mark the areas first.")
+        st.info(
+            "A plan needs a comparison: photograph the piece and mark the areas first.",
+            icon=":material/info:",
+        )
         return
     keep_comparison(logbook, piece)
     shelf = known_layers(logbook)
@@ -47,12 +50,12 @@ def plan_page(logbook: Logbook) -> None:
     show_swatches([("Original", proposal.target), ("Repair now", proposal.before)], small=True)
     st.write(
         f"The repair is **CIEDE2000 {gap.delta_e:.1f}** from the original; the tolerance is "
-        f"{gap.tolerance:.1f}. {gap.words} Planned from {len(trials)} trials."
+        f"{gap.tolerance:.1f}. {gap.words} Planned from {say_trials(len(trials))}."
     )
     for note in proposal.notes:
-        st.info(note)
+        st.info(note, icon=":material/info:")
     if proposal.missing:
-        st.warning(proposal.missing)
+        st.warning(proposal.missing, icon=":material/warning:")
     for number, plan in enumerate(proposal.plans, start=1):
         _show_plan(number, plan, proposal, shelf)
     st.caption(f"{PAGE_NOTE} {COLORIMETRY}")
@@ -62,7 +65,7 @@ def _show_last_layer(last: LastLayer) -> None:
     """What the last layer was expected to do beside what it did."""
     expected, got = last.prediction.lab, last.trial.after
     with st.container(border=True):
-        st.subheader(f"The last layer: {last.trial.application.layer}")
+        st.subheader(f"The last layer: {last.trial.application.layer}", anchor=False)
         show_swatches([("Expected", expected), ("Got", got)], small=True)
         st.write(
             f"Expected {lab_words(expected, last.prediction.covariance)}; got {lab_words(got)}. "
@@ -73,7 +76,9 @@ def _show_last_layer(last: LastLayer) -> None:
 
 def _show_plan(number: int, plan: Plan, proposal: Proposal, shelf: Mapping[str, Layer]) -> None:
     with st.container(border=True):
-        st.subheader(f"Plan {number}: {plan.words}" if plan.words else f"Plan {number}")
+        st.subheader(
+            f"Plan {number}: {plan.words}" if plan.words else f"Plan {number}", anchor=False
+        )
         st.write(
             f"Within tolerance: **{say_chance(plan.chance)}**. Expected at the end: "
             f"CIEDE2000 {plan.delta_e:.1f}."
@@ -92,7 +97,9 @@ def _show_plan(number: int, plan: Plan, proposal: Proposal, shelf: Mapping[str, 
         _show_cautions(plan)
         if not plan.steps:
             st.write("Stop here: no layer would bring it nearer.")
-        elif st.button(f"Lay: {say_step(plan.steps[0])}", key=f"lay-{number}", type="primary"):
+        elif st.button(
+            f"Lay: {say_step(plan.steps[0])}", key=f"lay-{number}", type="primary", width="stretch"
+        ):
             bench().step = plan.steps[0]
             go_to("Lay a layer")
 

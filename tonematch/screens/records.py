@@ -12,12 +12,12 @@ from tonematch.record.document import write_record
 
 def offer_record(logbook: Logbook, piece: Piece) -> None:
     """Make the record when it is asked for, then offer it as a download."""
-    st.subheader("The record")
+    st.subheader("The record", anchor=False)
     st.write(
         f"What was measured and laid on {piece.name}, with pictures, for the owner and for "
         "whoever opens the piece next. Keep a copy on paper with the piece."
     )
-    if st.button("Write the record"):
+    if st.button("Write the record", width="stretch"):
         with TemporaryDirectory() as folder:
             written = write_record(logbook.history(piece.name), Path(folder) / "record.html")
             document = written.read_bytes()

@@ -13,6 +13,7 @@ from tonematch.screens.keeping import current_piece, known_layers
 from tonematch.screens.records import offer_record
 from tonematch.screens.session import go_to
 from tonematch.screens.swatch import COLORIMETRY, lab_words
+from tonematch.screens.wording import say_trials
 
 WELCOME = (
     "No trials yet. Each layer that you lay and photograph becomes one, and the plans learn from "
@@ -22,7 +23,7 @@ WELCOME = (
 
 def trials_page(logbook: Logbook) -> None:
     """The page of all trials."""
-    st.header("Trials")
+    st.header("Trials", anchor=False)
     kept = logbook.kept_trials()
     if kept:
         _show_table(_search(kept), _invented_pieces(logbook))
@@ -58,7 +59,7 @@ def _invented_pieces(logbook: Logbook) -> set[str]:
 
 
 def _show_table(found: Sequence[KeptTrial], invented: set[str]) -> None:
-    st.write(f"{len(found)} trials")
+    st.write(say_trials(len(found)))
     table = [
         {
             "Layer": k.trial.application.layer,
@@ -93,7 +94,7 @@ def _as_csv(logbook: Logbook) -> str:
 def _take_file(logbook: Logbook) -> None:
     with st.expander("Bring in a table of trials (CSV)"):
         handed = st.file_uploader("Table of trials", type=["csv"], key="trials-file")
-        if handed is None or not st.button("Bring these in"):
+        if handed is None or not st.button("Bring these in", width="stretch"):
             return
         try:
             text = handed.getvalue().decode("utf-8-sig")
@@ -104,4 +105,4 @@ def _take_file(logbook: Logbook) -> None:
         added = logbook.add_trials(
             read_trials(io.StringIO(text, newline=""), known_layers(logbook))
         )
-        go_to("Trials", f"{added} trials are in the logbook now.")
+        go_to("Trials", f"Brought in: {say_trials(added)}.")

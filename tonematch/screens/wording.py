@@ -29,6 +29,11 @@ def say_coats(coats: int) -> str:
     return "1 coat" if coats == 1 else f"{coats} coats"
 
 
+def say_trials(number: int) -> str:
+    """``1 trial``, ``12 trials``."""
+    return "1 trial" if number == 1 else f"{number} trials"
+
+
 def say_drying(layer: Layer) -> str:
     """How long each coat dries, in minutes, hours or days."""
     low, high = layer.drying_hours
