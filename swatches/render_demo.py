@@ -39,14 +39,15 @@ MARGIN = 24
 """A person marks the card a little inside its edge: pixels."""
 
 Recipe = tuple[tuple[str, float], ...]
+COATS = {**FILMS, "smoke": SMOKE}
 
 
 @dataclass(frozen=True)
 class Gilding:
     """A gilded surface: bole, what was laid on it (layer, strength), how uneven, how worn.
 
-    A layer that the shelf does not know is smoke and grime. `worn` is the mean fraction of leaf
-    rubbed through to the bole.
+    Beside the layers of the shelf there is "smoke". `worn` is the mean fraction of leaf rubbed
+    through to the bole.
     """
 
     bole: str
@@ -58,7 +59,7 @@ class Gilding:
         """The gilding with every coat's thickness times `factor`, before wear."""
         surface = new_gold(self.bole)
         for name, strength in self.recipe:
-            surface = lay(surface, FILMS.get(name, SMOKE), strength * np.asarray(factor))
+            surface = lay(surface, COATS[name], strength * np.asarray(factor))
         return surface
 
     def material(self) -> Material:

@@ -44,8 +44,10 @@ def test_every_picture_has_its_truth(truth: dict[str, Any]) -> None:
 def test_rendering_again_gives_the_shipped_picture(tmp_path: Path, truth: dict[str, Any]) -> None:
     picture = render_demo.PICTURES[0]
     name = f"{picture.name}.jpg"
-    again = render_demo.render(picture, tmp_path)
-    assert json.loads(json.dumps(again)) == truth[name]
+    again = json.loads(json.dumps(render_demo.render(picture, tmp_path)))
+    assert again["delta_e_2000"] == pytest.approx(truth[name]["delta_e_2000"], abs=0.01)
+    for area, entry in truth[name]["areas"].items():
+        assert again["areas"][area]["lab"] == pytest.approx(entry["lab"], abs=0.01)
     # Another build of the JPEG library may round a code value otherwise.
     apart = np.abs(pixels(tmp_path / name) - pixels(DEMO / name))
     assert np.mean(apart) < 0.1
