@@ -301,7 +301,9 @@ def layer_of(row: LayerRow) -> Layer:
 
 def change_of(row: ChangeRow) -> Change:
     """The alteration that a row tells of."""
-    return Change(f"{row.table_name} {row.row_id}", row.words, row.reason, row.made_at)
+    return Change(
+        f"{row.table_name.removesuffix('s')} {row.row_id}", row.words, row.reason, row.made_at
+    )
 
 
 def _calibration_entry(calibration: Calibration) -> dict[str, Any]:

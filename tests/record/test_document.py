@@ -1,0 +1,265 @@
+"""The record says what it must, holds everything itself, and harms no other file."""
+
+import re
+from base64 import b64decode
+from dataclasses import replace
+from html.parser import HTMLParser
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from tonematch.errors import LogbookError
+from tonematch.logbook.core import Piece
+from tonematch.logbook.store import Logbook
+from tonematch.measure.core import Calibration, Comparison
+from tonematch.record.document import MARK, write_record
+from tonematch.toning.core import Layer, Prediction, Trial
+
+VOID = {"meta", "br", "image", "polygon"}
+# Attributes through which HTML and SVG fetch or run something.
+FETCHING = {"src", "href", "xlink:href", "srcset", "action", "data", "poster", "background"}
+WASH = Layer(
+    "raw umber wash",
+    "wash",
+    material="raw umber in gum",
+    reversible="water",
+    cautions=("Isolate it before the next wash.",),
+)
+HOSTILE = '<script>alert("1")</script>\'"&'
+
+
+class Page(HTMLParser):
+    """Tags, text and attributes of a page; every tag that opens must close in its turn."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+        self.feed(html)
+        self.close()
+        assert self.open == []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if self.open and self.open[-1] != "style":
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.words).split())
+
+
+def picture(width: int = 120, height: int = 60) -> bytes:
+    file = BytesIO()
+    Image.new("RGB", (width, height), (200, 170, 90)).save(file, format="JPEG")
+    return file.getvalue()
+
+
+@pytest.fixture
+def filled(
+    logbook: Logbook, comparison: Comparison, calibration: Calibration, trial: Trial
+) -> Logbook:
+    """A piece with a photograph, a comparison, a predicted trial and an excluded one."""
+    logbook.add_piece(
+        Piece("frame", "water", "burnished", bole="red", tolerance=1.5, wish="aged in")
+    )
+    sha256 = logbook.keep_photo(picture(), "frame before.jpg", "frame")
+    on_photo = replace(
+        comparison,
+        original=replace(comparison.original, photo_sha256=sha256),
+        repair=replace(comparison.repair, photo_sha256=sha256),
+    )
+    logbook.keep_comparison("frame", on_photo, [calibration])
+    logbook.add_trial(
+        replace(trial, date="2026-04-02"),
+        prediction=Prediction(trial.after + np.array([1.0, 0, 0]), np.eye(3)),
+        cautions=["No isolating coat lies beneath."],
+    )
+    early = replace(trial, application=replace(trial.application, layer="soot", kind="dust"))
+    logbook.exclude_trial(logbook.add_trial(early), "wrong pot")
+    return logbook
+
+
+def page_of(logbook: Logbook, out: Path, name: str = "frame") -> Page:
+    write_record(logbook.history(name), out, {WASH.name: WASH})
+    return Page(out.read_text(encoding="utf-8"))
+
+
+def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:
+    text = page_of(filled, tmp_path / "record.html").text
+    for words in (
+        "frame",
+        "water gilding",
+        "burnished",
+        "aged in",
+        "CIEDE2000 of at most 1.5",
+        "the default of 2.0 is tonematch's own choice",
+        "illuminant D50 and the 2° observer",
+        "not meant for surfaces that look like mirrors",
+        "60.0, 8.0, 32.0",
+        "68.0, 6.0, 40.0",
+        "± 0.6, 0.4, 0.5",  # 2 sqrt of the variances 0.09, 0.04, 0.0625
+        "7.40, 6.90 to 8.00",
+        "no match",
+        "The repair is lighter and yellower.",
+        "The difference is above 5.",
+        "The card is a little uneven.",
+        "card: reflectance 0.18",
+        "raw umber wash (wash)",
+        "raw umber in gum",
+        "Comes off with water",
+        "Isolate it before the next wash.",
+        "No isolating coat lies beneath.",
+        "0.5, 2",
+        "63.0, 6.0, 36.1",
+        "62.0, 6.0, 36.1",
+        "not described on the shelf",
+        "left out of what is learned",
+        "trial 2 excluded (wrong pot)",
+        "accredited conservator",
+        "Operator",
+        "Signature",
+        "left edge",
+    ):
+        assert words in text
+    assert "Invented" not in text
+    assert text.index("2026-03-31") < text.index("2026-04-02")
+
+
+def test_surprise_is_the_colour_difference_from_the_prediction(
+    filled: Logbook, tmp_path: Path
+) -> None:
+    """dL* of 1 at a mean L* of 62.5: S_L = 1 + 0.015 d2 / sqrt(20 + d2), ISO/CIE 11664-6."""
+    text = page_of(filled, tmp_path / "record.html").text
+    squared = (62.5 - 50.0) ** 2
+    expected = 1 / (1 + 0.015 * squared / (20 + squared) ** 0.5)
+    assert f"CIEDE2000 {expected:.1f} from the prediction" in text
+
+
+def test_picture_is_small_and_has_its_areas_named(filled: Logbook, tmp_path: Path) -> None:
+    filled.keep_photo(picture(3000, 1500), "large.jpg", "frame")
+    page = page_of(filled, tmp_path / "record.html")
+    images = [dict(attributes) for tag, attributes in page.tags if tag == "image"]
+    sizes = []
+    for image in images:
+        href = image["href"] or ""
+        assert href.startswith("data:image/jpeg;base64,")
+        with Image.open(BytesIO(b64decode(href.partition(",")[2]))) as opened:
+            sizes.append(opened.size)
+    assert sizes == [(120, 60), (1000, 500)]
+    outlines = [
+        attributes["points"]
+        for tag, attributes in page.tags
+        if tag == "polygon" and attributes["class"] == "line"
+    ]
+    assert outlines == [
+        "0.0,0.0 20.0,0.0 20.0,20.0 0.0,20.0",
+        "30.0,10.0 70.0,10.0 70.0,50.0 30.0,50.0",
+        "80.0,10.0 110.0,10.0 110.0,50.0 80.0,50.0",
+    ]
+    for name in ("card", "old gold", "new gold"):
+        assert name in page.words
+
+
+def test_photograph_that_is_gone_leaves_a_sentence(filled: Logbook, tmp_path: Path) -> None:
+    filled.history("frame").photographs[0].path.unlink()
+    page = page_of(filled, tmp_path / "record.html")
+    assert "put it back from a copy" in page.text
+    assert not [tag for tag, _ in page.tags if tag == "image"]
+
+
+def test_record_fetches_nothing(filled: Logbook, tmp_path: Path) -> None:
+    out = tmp_path / "record.html"
+    page = page_of(filled, out)
+    html = out.read_text(encoding="utf-8")
+    assert not re.search(r"https?:", html)
+    assert "@import" not in html
+    assert "url(" not in html
+    assert {tag for tag, _ in page.tags}.isdisjoint({"script", "link", "iframe", "object", "embed"})
+    fetched = [
+        value or ""
+        for _, attributes in page.tags
+        for key, value in attributes.items()
+        if key in FETCHING
+    ]
+    assert fetched
+    assert all(value.startswith("data:") for value in fetched)
+
+
+def test_hostile_words_stay_words(
+    logbook: Logbook, comparison: Comparison, trial: Trial, tmp_path: Path
+) -> None:
+    piece = Piece(
+        HOSTILE, bole=HOSTILE, leaf=HOSTILE, hangs_in=HOSTILE, wish=HOSTILE, notes=HOSTILE
+    )
+    logbook.add_piece(piece)
+    sha256 = logbook.keep_photo(picture(), HOSTILE, HOSTILE)
+    area = replace(comparison.original.area, name=HOSTILE)
+    original = replace(comparison.original, area=area, photo_sha256=sha256, warnings=(HOSTILE,))
+    logbook.keep_comparison(HOSTILE, replace(comparison, original=original, words=HOSTILE))
+    application = replace(trial.application, layer=HOSTILE)
+    number = logbook.add_trial(
+        replace(trial, piece=HOSTILE, note=HOSTILE, application=application), cautions=[HOSTILE]
+    )
+    logbook.exclude_trial(number, HOSTILE)
+    page = page_of(logbook, tmp_path / "record.html", HOSTILE)
+    tags = {tag for tag, _ in page.tags}
+    assert "script" not in tags
+    assert page.text.count(HOSTILE) >= 10
+    assert not any(key.startswith("on") for _, attributes in page.tags for key in attributes)
+
+
+def test_invented_piece_has_its_banner_and_an_empty_one_its_sentences(
+    logbook: Logbook, tmp_path: Path
+) -> None:
+    logbook.add_piece(Piece("demo", invented=True))
+    text = page_of(logbook, tmp_path / "record.html", "demo").text
+    assert "Invented demonstration data" in text
+    assert "No photograph was kept." in text
+    assert "No comparison was kept." in text
+    assert "No layer was written down." in text
+    assert "technique not stated" in text
+
+
+def test_shelf_that_ships_is_used_unless_another_is_given(filled: Logbook, tmp_path: Path) -> None:
+    out = tmp_path / "record.html"
+    write_record(filled.history("frame"), out)
+    assert "raw umber in gum" not in out.read_text(encoding="utf-8")
+    filled.add_layer(WASH)
+    write_record(filled.history("frame"), out)
+    assert "raw umber in gum" in out.read_text(encoding="utf-8")
+
+
+def test_a_record_is_written_over_and_nothing_else_is(filled: Logbook, tmp_path: Path) -> None:
+    out = tmp_path / "record.html"
+    history = filled.history("frame")
+    assert write_record(history, out) == out
+    assert MARK in out.read_text(encoding="utf-8")
+    write_record(history, out)
+    letter = tmp_path / "letter.html"
+    letter.write_text("<p>Dear owner</p>", encoding="utf-8")
+    for path, words in (
+        (letter, "is not a record"),
+        (tmp_path, "is a folder"),
+        (tmp_path / "none" / "record.html", "cannot be written"),
+        (letter / "record.html", "cannot be written"),
+    ):
+        with pytest.raises(LogbookError, match=words) as caught:
+            write_record(history, path)
+        assert "\n" not in str(caught.value)
+    assert letter.read_text(encoding="utf-8") == "<p>Dear owner</p>"
+    assert not list(tmp_path.glob(".draft-*"))

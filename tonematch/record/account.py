@@ -1,0 +1,131 @@
+"""What was measured and laid on a piece, arranged for a reader who was not there."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.errors import ShelfError
+from tonematch.logbook.core import KeptComparison, KeptReading, KeptTrial
+from tonematch.measure.convert import lab_to_srgb_hex
+from tonematch.measure.core import Comparison
+from tonematch.measure.difference import delta_e_2000
+from tonematch.toning.core import Layer
+from tonematch.toning.shelf import find_layer
+
+
+@dataclass(frozen=True)
+class Colour:
+    """A colour in figures and as a swatch.
+
+    Attributes
+    ----------
+    figures : str
+        L*, a*, b* to one decimal.
+    swatch : str
+        sRGB as ``#rrggbb``.
+    expanded : str
+        Expanded uncertainty with k = 2 (JCGM 100) of each, where it is known.
+    """
+
+    figures: str
+    swatch: str
+    expanded: str = ""
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A comparison as it stands in the record."""
+
+    made_at: str
+    comparison: Comparison
+    original: Colour
+    repair: Colour
+    cards: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Laid:
+    """A layer that was laid, as it stands in the record.
+
+    Attributes
+    ----------
+    kept : KeptTrial
+    date : str
+        When it was laid or, where nobody said, when it was written down.
+    layer : Layer or None
+        Its entry on the shelf; None where nobody described it.
+    before, got : Colour
+    foretold : Colour or None
+    surprise : float or None
+        CIEDE2000 from what was foretold to what was got.
+    """
+
+    kept: KeptTrial
+    date: str
+    layer: Layer | None
+    before: Colour
+    got: Colour
+    foretold: Colour | None
+    surprise: float | None
+
+
+def measured(kept: KeptComparison) -> Measured:
+    """Arrange a comparison."""
+    pair = (kept.original, kept.repair)
+    cards = dict.fromkeys(
+        f"{r.calibration.card.name}: {r.calibration.value.words}"
+        for r in pair
+        if r.calibration is not None
+    )
+    warnings = dict.fromkeys(
+        (*kept.comparison.warnings, *(w for r in pair for w in _warnings_of(r)))
+    )
+    return Measured(
+        made_at=kept.made_at,
+        comparison=kept.comparison,
+        original=_colour(kept.original.reading.lab, kept.original.reading.covariance),
+        repair=_colour(kept.repair.reading.lab, kept.repair.reading.covariance),
+        cards=tuple(cards),
+        warnings=tuple(warnings),
+    )
+
+
+def laid(kept: KeptTrial, shelf: Mapping[str, Layer]) -> Laid:
+    """Arrange a trial, with its layer's entry on the shelf."""
+    trial, prediction = kept.trial, kept.prediction
+    try:
+        layer = find_layer(shelf, trial.application.layer)
+    except ShelfError:
+        layer = None
+    return Laid(
+        kept=kept,
+        date=trial.date or kept.made_at[:10],
+        layer=layer,
+        before=_colour(
+            trial.application.before,
+            None if kept.before is None else kept.before.reading.covariance,
+        ),
+        got=_colour(trial.after, None if kept.after is None else kept.after.reading.covariance),
+        foretold=None if prediction is None else _colour(prediction.lab, prediction.covariance),
+        surprise=None if prediction is None else float(delta_e_2000(prediction.lab, trial.after)),
+    )
+
+
+def _warnings_of(kept: KeptReading) -> tuple[str, ...]:
+    shared = () if kept.calibration is None else kept.calibration.warnings
+    return (*shared, *kept.reading.warnings)
+
+
+def _colour(lab: NDArray[np.float64], covariance: NDArray[np.float64] | None) -> Colour:
+    expanded = ""
+    if covariance is not None:
+        deviations = np.sqrt(np.diag(covariance))
+        expanded = ", ".join(f"{2 * deviation:.1f}" for deviation in deviations)
+    return Colour(
+        figures=", ".join(f"{value:.1f}" for value in lab),
+        swatch=lab_to_srgb_hex(lab),
+        expanded=expanded,
+    )

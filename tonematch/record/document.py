@@ -1,0 +1,116 @@
+"""The record: one HTML file for the owner and for whoever opens the piece next.
+
+It holds everything itself, pictures and all, so that it can be printed, sent and kept.
+"""
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from tonematch.errors import LogbookError
+from tonematch.logbook.core import Piece, PieceHistory
+from tonematch.logbook.photo_folder import write_whole
+from tonematch.record.account import laid, measured
+from tonematch.record.pictures import pictures_of
+from tonematch.toning.core import Layer
+from tonematch.toning.shelf import load_shelf
+
+# By this line in its head a record is known, and may be written over by a newer one.
+MARK = '<meta name="generator" content="tonematch record">'
+_HEAD_BYTES = 1000
+
+
+def write_record(
+    history: PieceHistory, out: Path, shelf: Mapping[str, Layer] | None = None
+) -> Path:
+    """Write a piece's record as one HTML file that needs nothing beside it.
+
+    Parameters
+    ----------
+    history : PieceHistory
+    out : pathlib.Path
+        Written whole or not at all. A file that is there is replaced only when it is a record.
+    shelf : mapping of str to Layer, optional
+        For materials, reversibility and cautions; the shelf that ships with tonematch unless
+        given. The layers of the history come before it.
+
+    Returns
+    -------
+    pathlib.Path
+        `out`.
+
+    Raises
+    ------
+    LogbookError
+        When the path cannot be written, or holds something that is not a record.
+    """
+    known = dict(load_shelf() if shelf is None else shelf)
+    known |= {layer.name: layer for layer in history.layers}
+    _refuse_other_files(out)
+    page = _render(history, known)
+    try:
+        write_whole(out, page.encode("utf-8"))
+    except OSError as error:
+        raise LogbookError(
+            f"The record cannot be written to {out} ({error.strerror}): give a path in a folder "
+            "that exists and can be written."
+        ) from error
+    return out
+
+
+def _refuse_other_files(out: Path) -> None:
+    try:
+        if not out.exists():
+            return
+        if out.is_dir():
+            raise LogbookError(
+                f"{out} is a folder: give the path of a file for the record, such as "
+                f"{out / 'record.html'}."
+            )
+        with out.open("rb") as file:
+            head = file.read(_HEAD_BYTES)
+    except OSError as error:
+        raise LogbookError(
+            f"The record cannot be written to {out} ({error.strerror}): give another path."
+        ) from error
+    if MARK.encode() not in head:
+        raise LogbookError(
+            f"{out} exists and is not a record of tonematch, so it was left as it is: give the "
+            "record another name."
+        )
+
+
+def _render(history: PieceHistory, shelf: Mapping[str, Layer]) -> str:
+    environment = Environment(
+        loader=FileSystemLoader(Path(__file__).parent),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    layers = sorted(
+        (laid(kept, shelf) for kept in history.trials),
+        key=lambda entry: (entry.date, entry.kept.trial.step, entry.kept.id),
+    )
+    entries = {entry.layer.name: entry.layer for entry in layers if entry.layer is not None}
+    return environment.get_template("record.html.jinja").render(
+        history=history,
+        piece=history.piece,
+        default_tolerance=Piece("").tolerance,
+        comparisons=[measured(kept) for kept in history.comparisons],
+        layers=layers,
+        entries=list(entries.values()),
+        pictures=pictures_of(history),
+        made_on=datetime.now(UTC).date().isoformat(),
+        version=_version(),
+    )
+
+
+def _version() -> str:
+    try:
+        return version("tonematch")
+    except PackageNotFoundError:
+        return "from a checkout"
