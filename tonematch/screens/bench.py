@@ -25,6 +25,13 @@ PAGES: dict[Room, Callable[[Logbook], None]] = {
     "Trials": trials_page,
 }
 
+_top = st.components.v2.component(
+    "tonematch_top",
+    html="<span></span>",
+    css="span { display: block; scroll-margin-top: 6rem; }",
+    js=(Path(__file__).parent / "canvas" / "top.js").read_text(encoding="utf-8"),
+)
+
 UNFORESEEN = (
     "Something went wrong that tonematch did not foresee; what is in the logbook is safe, so go "
     "back one step and try again."
@@ -36,6 +43,7 @@ def main() -> None:
     st.set_page_config(page_title="tonematch", layout="centered")
     st.html(Path(__file__).parent / "style.css")
     room = _choose_room()
+    _top(key="top", data={"room": room})
     try:
         with open_logbook(logbook_path()) as logbook:
             _say_message()
@@ -52,7 +60,7 @@ def _choose_room() -> Room:
     if asked is not None:
         st.session_state["room"] = asked
     st.session_state.setdefault("room", ROOMS[0])
-    chosen = st.segmented_control(
+    chosen = st.pills(
         "Step of the job", ROOMS, key="room", required=True, label_visibility="collapsed", wrap=True
     )
     return chosen or ROOMS[0]

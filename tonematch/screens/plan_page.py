@@ -17,7 +17,7 @@ from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.surface import ask_surface
 from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches, verdict_html
 from tonematch.screens.wording import say_chance, say_drying, say_step, say_trials
-from tonematch.toning.core import Layer, Plan, Proposal
+from tonematch.toning.core import Layer, Plan, Proposal, Step
 
 PAGE_NOTE = (
     "A plan is a proposal, not a promise: try it on a strip with the same ground, bole, leaf and "
@@ -76,36 +76,35 @@ def _show_last_layer(last: LastLayer) -> None:
 
 def _show_plan(number: int, plan: Plan, proposal: Proposal, shelf: Mapping[str, Layer]) -> None:
     with st.container(border=True):
-        st.subheader(
-            f"Plan {number}: {plan.words}" if plan.words else f"Plan {number}", anchor=False
-        )
+        st.subheader(f"Plan {number}", anchor=False)
+        if plan.words:
+            st.write(plan.words)
+        st.markdown("\n".join(f"{i}. **{say_step(s)}**" for i, s in enumerate(plan.steps, start=1)))
         st.write(
             f"Within tolerance: **{say_chance(plan.chance)}**. Expected at the end: "
             f"CIEDE2000 {plan.delta_e:.1f}."
         )
-        for place, step in enumerate(plan.steps, start=1):
-            st.markdown(f"**{place}. {say_step(step)}**")
-            layer = shelf.get(step.layer)
-            if layer is not None:
-                st.caption(
-                    f"{layer.technique}; {say_drying(layer)}. Comes off: {layer.reversible}."
-                )
-            show_swatches(
-                [("Original", proposal.target), ("Then", step.prediction.lab)], small=True
-            )
-            st.caption(f"Should read {lab_words(step.prediction.lab, step.prediction.covariance)}")
-        _show_cautions(plan)
         if not plan.steps:
-            st.write("Stop here: no layer would bring it nearer.")
-        elif st.button(
-            f"Lay: {say_step(plan.steps[0])}", key=f"lay-{number}", type="primary", width="stretch"
-        ):
+            return
+        show_swatches(
+            [("Original", proposal.target), ("At the end", plan.steps[-1].prediction.lab)],
+            small=True,
+        )
+        with st.expander(f"Each step, and {len(plan.cautions)} cautions", expanded=number == 1):
+            for step in plan.steps:
+                _show_step(step, proposal, shelf.get(step.layer))
+            for caution in plan.cautions:
+                st.markdown(f"- {caution}")
+        label = f"Lay: {say_step(plan.steps[0])}"
+        if st.button(label, key=f"lay-{number}", type="primary", width="stretch"):
             bench().step = plan.steps[0]
             go_to("Lay a layer")
 
 
-def _show_cautions(plan: Plan) -> None:
-    if plan.cautions:
-        with st.expander(f"Cautions ({len(plan.cautions)})", expanded=True):
-            for caution in plan.cautions:
-                st.markdown(f"- {caution}")
+def _show_step(step: Step, proposal: Proposal, layer: Layer | None) -> None:
+    """One step: how it is laid, and what the surface should read then."""
+    st.markdown(f"**{say_step(step)}**")
+    if layer is not None:
+        st.caption(f"{layer.technique}; {say_drying(layer)}. Comes off: {layer.reversible}.")
+    show_swatches([("Original", proposal.target), ("Then", step.prediction.lab)], small=True)
+    st.caption(f"Should read {lab_words(step.prediction.lab, step.prediction.covariance)}")

@@ -33,6 +33,7 @@ def trials_page(logbook: Logbook) -> None:
             "trials.csv",
             "text/csv",
             on_click="ignore",
+            width="stretch",
         )
     else:
         st.write(WELCOME)

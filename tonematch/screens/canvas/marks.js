@@ -156,15 +156,20 @@ function draw(bench) {
   const pen = canvas.getContext("2d");
   pen.scale(ratio, ratio);
   pen.drawImage(image, 0, 0, width, height);
-  for (const area of bench.areas) {
-    if (bench.boxes[area.role]) drawBox(pen, area, bench.boxes[area.role], width, height);
-  }
+  const shown = bench.areas.filter((area) => bench.boxes[area.role]);
+  const frames = shown.map((area) => inPixels(bench.boxes[area.role], width, height));
+  shown.forEach((area, i) => drawFrame(pen, area, frames[i]));
+  const taken = [...frames];
+  shown.forEach((area, i) => taken.push(drawTag(pen, area, frames[i], taken, width, height)));
   const current = bench.areas.find((area) => area.role === bench.current);
-  if (bench.drag && current) drawBox(pen, current, dragBox(bench.drag), width, height);
+  if (bench.drag && current) drawFrame(pen, current, inPixels(dragBox(bench.drag), width, height));
 }
 
-function drawBox(pen, area, box, width, height) {
-  const [x, y, w, h] = [box[0] * width, box[1] * height, box[2] * width, box[3] * height];
+function inPixels(box, width, height) {
+  return [box[0] * width, box[1] * height, box[2] * width, box[3] * height];
+}
+
+function drawFrame(pen, area, [x, y, w, h]) {
   pen.lineJoin = "round";
   pen.setLineDash([]);
   pen.strokeStyle = "#000";
@@ -174,21 +179,34 @@ function drawBox(pen, area, box, width, height) {
   pen.strokeStyle = "#fff";
   pen.lineWidth = 2.5;
   pen.strokeRect(x, y, w, h);
-  drawTag(pen, area, x, y, h, width, height);
 }
 
-function drawTag(pen, area, x, y, h, width, height) {
+// Writes an area's name above its box, or where it hides no other box or name.
+function drawTag(pen, area, [x, y, w, h], taken, width, height) {
   const text = `${area.sign} ${area.label}`;
+  const size = width < 500 ? 12 : 15;
   pen.setLineDash([]);
-  pen.font = "600 15px sans-serif";
-  const wide = pen.measureText(text).width + 14;
-  const left = Math.max(0, Math.min(x - 2, width - wide));
-  // Above the box, else below it, else inside: the tag must not hide the area if it can help it.
-  let top = y - 27;
-  if (top < 0) top = y + h + 4 + 24 <= height ? y + h + 4 : y + 3;
+  pen.font = `600 ${size}px sans-serif`;
+  const wide = pen.measureText(text).width + 10;
+  const high = size + 7;
+  const places = [
+    [x - 2, y - high - 4],
+    [x - 2, y + h + 4],
+    [x + w + 5, y],
+    [x - wide - 5, y],
+    [x + 4, y + 4],
+  ].map(([left, top]) => [Math.max(0, Math.min(left, width - wide)), top, wide, high]);
+  const fits = (tag) =>
+    tag[1] >= 0 && tag[1] + high <= height && !taken.some((other) => overlap(tag, other));
+  const tag = places.find(fits) ?? places[places.length - 1];
   pen.fillStyle = "#000";
-  pen.fillRect(left, top, wide, 24);
+  pen.fillRect(...tag);
   pen.fillStyle = "#fff";
   pen.textBaseline = "middle";
-  pen.fillText(text, left + 7, top + 12.5);
+  pen.fillText(text, tag[0] + 5, tag[1] + high / 2 + 1);
+  return tag;
+}
+
+function overlap(a, b) {
+  return a[0] < b[0] + b[2] && b[0] < a[0] + a[2] && a[1] < b[1] + b[3] && b[1] < a[1] + a[3];
 }
