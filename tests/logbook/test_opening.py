@@ -108,7 +108,7 @@ def test_read_only_file_and_folder(tmp_path: Path) -> None:
     path = tmp_path / "logbook.sqlite"
     open_logbook(path).close()
     path.chmod(0o444)
-    assert "cannot be written" in refusal(path)
+    assert "make this one readable and writable" in refusal(path)
     folder = tmp_path / "locked"
     folder.mkdir(mode=0o555)
     assert "written" in refusal(folder / "logbook.sqlite")

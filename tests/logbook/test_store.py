@@ -15,6 +15,7 @@ from sqlalchemy import text
 from tonematch.errors import LogbookError, TonematchError, TrialError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook, open_logbook
+from tonematch.logbook.trial_csv import read_trials, write_trials
 from tonematch.measure.core import Calibration, Comparison
 from tonematch.toning.core import Layer, Prediction, Proposal, Trial
 
@@ -245,6 +246,33 @@ def test_one_faulty_trial_keeps_all_out(logbook: Logbook, trial: Trial) -> None:
         logbook.add_trial(replace(trial, application=replace(trial.application, strength=-1.0)))
     assert logbook.trials() == []
     assert logbook.pieces() == []
+
+
+def test_layer_has_one_kind_among_the_trials_that_are_learned_from(
+    logbook: Logbook, trial: Trial
+) -> None:
+    as_glaze = replace(trial, application=replace(trial.application, kind="glaze"))
+    number = logbook.add_trial(trial)
+    with pytest.raises(TrialError, match="a glaze here and a wash in other trials"):
+        logbook.add_trial(as_glaze)
+    logbook.exclude_trial(number)
+    logbook.add_trial(as_glaze)
+    with pytest.raises(TrialError, match="kind"):
+        logbook.add_trials([trial])
+    with pytest.raises(TrialError, match="kind"):
+        logbook.include_trial(number)
+    assert [t.application.kind for t in logbook.trials()] == ["glaze"]
+
+
+def test_what_is_kept_can_be_written_and_taken_into_another_logbook(
+    logbook: Logbook, trial: Trial, tmp_path: Path, small_shelf: Mapping[str, Layer]
+) -> None:
+    soot = replace(trial, application=replace(trial.application, layer="Soot", kind="dust"))
+    logbook.add_trials([trial, soot])
+    write_trials(logbook.trials(), tmp_path / "trials.csv")
+    with open_logbook(tmp_path / "other.sqlite") as other:
+        other.add_trials(read_trials(tmp_path / "trials.csv", small_shelf))
+        assert_same(tuple(other.trials()), tuple(logbook.trials()))
 
 
 def test_excluded_trial_stays_and_can_be_included_again(logbook: Logbook, trial: Trial) -> None:

@@ -159,7 +159,7 @@ def test_files_that_are_no_tables(tmp_path: Path, small_shelf: Mapping[str, Laye
     path.write_bytes(f"{HEADER}\n{GOOD} m\xe9tal\n".encode("latin-1"))
     sentence = refusal(path, small_shelf)
     assert "trials.csv, line 2 is not UTF-8" in sentence
-    assert "CSV UTF-8" in sentence
+    assert "choose UTF-8" in sentence
     path.write_bytes(f"{HEADER}\n{GOOD}\n".encode("utf-16"))
     assert "not UTF-8" in refusal(path, small_shelf)
     path.write_text(f'{HEADER}\n{GOOD[:-9]}"left', encoding="utf-8")

@@ -61,22 +61,33 @@ def piece_id_or_none(session: Session, name: str | None) -> int | None:
     return None if name is None else piece_row(session, name).id
 
 
-def piece_row_for_trial(session: Session, trial: Trial) -> PieceRow | None:
-    """Row of the piece that a trial names; it is added where there is none of that name."""
+def pieces_by_name(session: Session) -> dict[str, PieceRow]:
+    """Rows of all pieces."""
+    return {row.name: row for row in session.scalars(all_of(PieceRow))}
+
+
+def piece_row_for_trial(
+    session: Session, trial: Trial, pieces: dict[str, PieceRow]
+) -> PieceRow | None:
+    """Row of the piece that a trial names; added, also to `pieces`, where there is none yet."""
     if not trial.piece:
         return None
-    row = session.scalars(select(PieceRow).where(PieceRow.name == trial.piece)).one_or_none()
-    if row is None:
+    if trial.piece not in pieces:
         piece = Piece(
             name=trial.piece,
             technique=trial.application.technique,
             finish=trial.application.finish,
             invented=trial.note.casefold().startswith("invented"),
         )
-        row = PieceRow(**asdict(piece))
-        session.add(row)
-        session.flush()
-    return row
+        pieces[trial.piece] = PieceRow(**asdict(piece))
+        session.add(pieces[trial.piece])
+    return pieces[trial.piece]
+
+
+def kinds_of_layers(session: Session) -> dict[str, str]:
+    """Kind of each layer that trials are learned from, by its name without regard to capitals."""
+    query = select(TrialRow.layer, TrialRow.kind).where(TrialRow.excluded.is_(False)).distinct()
+    return {layer.casefold(): kind for layer, kind in session.execute(query)}
 
 
 def refuse_taken_name(session: Session, name: str) -> None:

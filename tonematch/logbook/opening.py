@@ -1,7 +1,6 @@
 """Opening a logbook: whose file it is, bringing its tables up to date, faults in one sentence."""
 
 import json
-import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -92,9 +91,8 @@ def check_whose_file(path: Path) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         if not path.exists():
             return
-        with path.open("rb") as file:
+        with path.open("r+b") as file:  # for writing too, though nothing is written
             head = file.read(100)
-        writable = os.access(path, os.W_OK)
     except OSError as error:
         raise LogbookError(
             f"The logbook {path} cannot be opened ({error.strerror}): choose another path or make "
@@ -106,10 +104,6 @@ def check_whose_file(path: Path) -> None:
         raise LogbookError(
             f"{path} is not a logbook of tonematch and was left as it is: give the path of a "
             "logbook, or of a file that does not exist yet."
-        )
-    if not writable:
-        raise LogbookError(
-            f"The logbook {path} cannot be written: make the file writable or choose another path."
         )
 
 

@@ -80,6 +80,8 @@ def _fault_of_texts(trial: Trial) -> Fault | None:
         allowed = "\n\r\t" if column == "note" else ""
         if any(unicodedata.category(c) in ("Cc", "Cs") and c not in allowed for c in text):
             return Fault(column, "it holds a character that cannot be printed; type it anew")
+        if column != "note" and text != text.strip():
+            return Fault(column, f"{text!r} has blanks at its ends; take them off")
     return None
 
 

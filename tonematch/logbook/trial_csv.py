@@ -8,15 +8,17 @@ before_b,after_L,after_a,after_b,note``; only ``layer``, ``strength`` and the si
 import csv
 import io
 import re
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from difflib import get_close_matches
+from functools import cache
 from pathlib import Path
 from typing import TextIO, cast
 
 import numpy as np
 
 from tonematch.errors import ShelfError, TrialError
+from tonematch.logbook.csv_rows import Row, name_of, rows_of, text_of
 from tonematch.logbook.trial_check import Fault, find_fault, one_of
 from tonematch.toning.core import KINDS, Application, Finish, Kind, Layer, Technique, Trial
 from tonematch.toning.shelf import find_layer
@@ -33,14 +35,6 @@ REQUIRED = ("layer", "strength", *BEFORE, *AFTER)
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
 _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
-
-
-@dataclass(frozen=True)
-class _Row:
-    """A row of the file with the number of its first line."""
-
-    line: int
-    fields: list[str]
 
 
 class _RowError(Exception):
@@ -72,8 +66,8 @@ def read_trials(source: Path | TextIO, shelf: Mapping[str, Layer]) -> list[Trial
         One sentence with the line, the column, what is wrong and what to do; the first faulty
         row is named and the others are counted.
     """
-    name = _name_of(source)
-    rows = _rows(name, _text_of(name, source))
+    name = name_of(source)
+    rows = rows_of(name, text_of(name, source))
     header = next(rows, None)
     if header is None:
         raise TrialError(f"{name} is empty: give a table of trials whose first row names columns.")
@@ -133,50 +127,7 @@ def _fields_of(trial: Trial) -> list[str]:
     ]
 
 
-def _name_of(source: Path | TextIO) -> str:
-    if isinstance(source, Path):
-        return source.name
-    name = getattr(source, "name", None)
-    return Path(name).name if isinstance(name, str) and name else "The table of trials"
-
-
-def _text_of(name: str, source: Path | TextIO) -> str:
-    try:
-        if isinstance(source, Path):
-            return source.read_bytes().decode("utf-8-sig")
-        return source.read().removeprefix("\ufeff")
-    except UnicodeDecodeError as error:
-        line = error.object.count(b"\n", 0, error.start) + 1
-        raise TrialError(
-            f"{name}, line {line} is not UTF-8 text: save the table again from your spreadsheet "
-            "as 'CSV UTF-8 (comma delimited)'."
-        ) from error
-    except OSError as error:
-        raise TrialError(
-            f"{name} cannot be read ({error.strerror or error}): check the path of the table of "
-            "trials."
-        ) from error
-
-
-def _rows(name: str, text: str) -> Iterator[_Row]:
-    """Rows that hold anything, each with the line on which it starts."""
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
-    while True:
-        line = reader.line_num + 1
-        try:
-            fields = [field.strip() for field in next(reader)]
-        except StopIteration:
-            return
-        except csv.Error as error:
-            raise TrialError(
-                f"{name}, line {line}: the row cannot be taken apart ({error}); check that every "
-                "quotation mark is closed and doubled inside quoted text."
-            ) from error
-        if any(fields):
-            yield _Row(line, fields)
-
-
-def _columns_of(name: str, header: _Row) -> list[str]:
+def _columns_of(name: str, header: Row) -> list[str]:
     """Column names, checked."""
     columns = header.fields
     place = f"{name}, line {header.line}"
@@ -207,14 +158,19 @@ def _columns_of(name: str, header: _Row) -> list[str]:
 
 
 def _trials_of(
-    rows: Iterable[_Row], columns: list[str], shelf: Mapping[str, Layer]
+    rows: Iterable[Row], columns: list[str], shelf: Mapping[str, Layer]
 ) -> tuple[list[Trial], list[tuple[int, Fault]]]:
     trials: list[Trial] = []
     faults: list[tuple[int, Fault]] = []
     met: dict[str, tuple[str, Kind]] = {}
+
+    @cache
+    def layer_of(name: str, kind: str) -> tuple[str, Kind]:
+        return _layer_of(name, kind, shelf)
+
     for row in rows:
         try:
-            trial = _trial_of(_by_column(row, columns), shelf)
+            trial = _trial_of(_by_column(row, columns), layer_of)
             trial = _same_layer_as_above(trial, met)
         except _RowError as refused:
             faults.append((row.line, refused.fault))
@@ -227,7 +183,7 @@ def _trials_of(
     return trials, faults
 
 
-def _by_column(row: _Row, columns: list[str]) -> dict[str, str]:
+def _by_column(row: Row, columns: list[str]) -> dict[str, str]:
     if len(row.fields) > len(columns) and any(row.fields[len(columns) :]):
         raise _RowError(
             columns[-1],
@@ -239,8 +195,8 @@ def _by_column(row: _Row, columns: list[str]) -> dict[str, str]:
     return dict.fromkeys(COLUMNS, "") | dict(zip(columns, padded, strict=False))
 
 
-def _trial_of(texts: Mapping[str, str], shelf: Mapping[str, Layer]) -> Trial:
-    layer, kind = _layer_of(texts["layer"], texts["kind"].lower(), shelf)
+def _trial_of(texts: Mapping[str, str], layer_of: Callable[[str, str], tuple[str, Kind]]) -> Trial:
+    layer, kind = layer_of(texts["layer"], texts["kind"].lower())
     application = Application(
         before=np.array([_number(texts, column) for column in BEFORE]),
         layer=layer,

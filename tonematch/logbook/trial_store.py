@@ -8,7 +8,7 @@ from tonematch.logbook import finding, rows
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.logbook_file import LogbookFile
 from tonematch.logbook.tables import TrialRow
-from tonematch.logbook.trial_check import find_fault
+from tonematch.logbook.trial_check import Fault, find_fault
 from tonematch.measure.core import Calibration, Reading
 from tonematch.toning.core import Prediction, Trial
 
@@ -51,11 +51,12 @@ class TrialStore(LogbookFile):
         TrialError
             When a value of the trial cannot be kept.
         """
-        _check_trial(trial)
         pair = (*calibrations, *calibrations)[:2] or (None, None)
         with self.writing() as session:
+            _check_trial(trial, finding.kinds_of_layers(session))
             row = rows.trial_row(trial)
-            row.piece = finding.piece_row_for_trial(session, trial)
+            pieces = finding.pieces_by_name(session)
+            row.piece = finding.piece_row_for_trial(session, trial, pieces)
             session.add(row)
             session.flush()
             row.before, row.after = (
@@ -96,20 +97,22 @@ class TrialStore(LogbookFile):
             When a value of a trial cannot be kept.
         """
         wanted = list(trials)
-        for trial in wanted:
-            _check_trial(trial)
         added = 0
         with self.writing() as session:
+            kinds = finding.kinds_of_layers(session)
+            for trial in wanted:
+                _check_trial(trial, kinds)
             held = Counter(
                 _identity(rows.trial_of(row)) for row in session.scalars(finding.trial_query())
             )
+            pieces = finding.pieces_by_name(session)
             for trial in wanted:
                 identity = _identity(trial)
                 if held[identity] > 0:
                     held[identity] -= 1
                     continue
                 row = rows.trial_row(trial)
-                row.piece = finding.piece_row_for_trial(session, trial)
+                row.piece = finding.piece_row_for_trial(session, trial, pieces)
                 session.add(row)
                 added += 1
         return added
@@ -154,18 +157,25 @@ class TrialStore(LogbookFile):
                 )
             if row.excluded == excluded:
                 return
+            if not excluded:
+                _check_trial(rows.trial_of(row), finding.kinds_of_layers(session))
             words = "excluded" if excluded else "included"
             finding.note_change(session, row, words, {"excluded": row.excluded}, reason)
             row.excluded = excluded
 
 
-def _check_trial(trial: Trial) -> None:
+def _check_trial(trial: Trial, kinds: dict[str, str]) -> None:
+    """Refuse a trial that cannot be kept; `kinds` takes up the layers that are new."""
+    layer, kind = trial.application.layer, trial.application.kind
     fault = find_fault(trial)
-    if fault is not None:
-        raise TrialError(
-            f"The trial of {trial.application.layer!r} cannot be kept, {fault.column}: "
-            f"{fault.words}."
+    if fault is None and kinds.setdefault(layer.casefold(), kind) != kind:
+        fault = Fault(
+            "kind",
+            f"it is a {kind} here and a {kinds[layer.casefold()]} in other trials; give one of "
+            "them another name",
         )
+    if fault is not None:
+        raise TrialError(f"The trial of {layer!r} cannot be kept, {fault.column}: {fault.words}.")
 
 
 def _identity(trial: Trial) -> tuple[object, ...]:

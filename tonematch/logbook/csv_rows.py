@@ -1,0 +1,96 @@
+"""The rows of a table of comma-separated values (RFC 4180, UTF-8), each with its line number."""
+
+import csv
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TextIO
+
+from tonematch.errors import TrialError
+
+
+@dataclass(frozen=True)
+class Row:
+    """A row of the file with the number of its first line."""
+
+    line: int
+    fields: list[str]
+
+
+def name_of(source: Path | TextIO) -> str:
+    """What to call the table in messages."""
+    if isinstance(source, Path):
+        return source.name
+    name = getattr(source, "name", None)
+    return Path(name).name if isinstance(name, str) and name else "The table of trials"
+
+
+def text_of(name: str, source: Path | TextIO) -> str:
+    """The whole text of a table, without a byte order mark.
+
+    Parameters
+    ----------
+    name : str
+        For messages.
+    source : pathlib.Path or text file
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    TrialError
+        When it cannot be read or is not UTF-8.
+    """
+    try:
+        if isinstance(source, Path):
+            return source.read_bytes().decode("utf-8-sig")
+        return source.read().removeprefix("\ufeff")
+    except UnicodeDecodeError as error:
+        line = error.object.count(b"\n", 0, error.start) + 1
+        raise TrialError(
+            f"{name}, line {line} is not UTF-8 text: save the table again as comma-separated "
+            "values, and choose UTF-8 as its encoding (character set)."
+        ) from error
+    except OSError as error:
+        raise TrialError(
+            f"{name} cannot be read ({error.strerror or error}): check the path of the table of "
+            "trials."
+        ) from error
+
+
+def rows_of(name: str, text: str) -> Iterator[Row]:
+    """Rows that hold anything, each with the line on which it starts.
+
+    Parameters
+    ----------
+    name : str
+        For messages.
+    text : str
+
+    Yields
+    ------
+    Row
+        Blanks around each field are taken off.
+
+    Raises
+    ------
+    TrialError
+        When a quotation mark is not closed.
+    """
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    while True:
+        line = reader.line_num + 1
+        try:
+            fields = [field.strip() for field in next(reader)]
+        except StopIteration:
+            return
+        except csv.Error as error:
+            raise TrialError(
+                f"{name}, line {line}: the row cannot be taken apart ({error}); check that every "
+                "quotation mark is closed and doubled inside quoted text."
+            ) from error
+        if any(fields):
+            yield Row(line, fields)
