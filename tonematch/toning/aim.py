@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.stats import norm, qmc
 
 from tonematch.measure.difference import delta_e_2000
+from tonematch.measure.local_metric import local_metric
 from tonematch.toning.core import Matrix3, Vector3
 
 Array = NDArray[np.float64]
@@ -83,6 +84,37 @@ class Aim:
         return np.asarray(
             np.mean(delta_e_2000(points, self.target) + self.prices.darker * darker, axis=1)
         )
+
+    def rough_costs(self, lab: Array, covariance: Array) -> Array:
+        """What `costs` would be, nearly, without points: for ranking many results fast.
+
+        The root of the mean square distance stands for the mean distance.
+
+        Parameters
+        ----------
+        lab : ndarray, shape (n, 3)
+        covariance : ndarray, shape (n, 3, 3)
+
+        Returns
+        -------
+        ndarray, shape (n,)
+        """
+        darker = np.maximum(self.target[0] - lab[:, 0], 0.0)
+        far = delta_e_2000(lab, self.target)
+        return np.asarray(np.hypot(far, self.scatter(covariance)) + self.prices.darker * darker)
+
+    def scatter(self, covariance: Array) -> Array:
+        """Root mean square CIEDE2000 of results of one covariance around their own mean, (n,)."""
+        mean_square = np.einsum("nij,ji->n", covariance + self.covariance, self._metric)
+        return np.asarray(np.sqrt(np.maximum(mean_square, 0.0)))
+
+    def ruled(self, difference: Array) -> Array:
+        """Differences in CIELAB, (n, 3), in axes along which Euclid measures near the target."""
+        return np.asarray(difference @ np.linalg.cholesky(self._metric))
+
+    @cached_property
+    def _metric(self) -> Matrix3:
+        return np.asarray(local_metric(self.target[None])[0])
 
 
 def normal_points(count: int) -> Array:

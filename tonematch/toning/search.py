@@ -12,8 +12,8 @@ from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
-from tonematch.measure.difference import delta_e_2000
 from tonematch.toning.aim import Aim
 from tonematch.toning.core import Finish, Kind, Layer, Matrix3, Technique, Vector3
 from tonematch.toning.rules import (
@@ -134,6 +134,8 @@ class Search:
         self.model, self.layers, self.surface, self.aim = model, layers, surface, aim
         self.beam = beam
         self.options = options_of(layers)
+        self._strength = np.array([option.strength for option in self.options])
+        self._coats = np.array([float(option.coats) for option in self.options])
         self.layer_of = np.array([option.layer for option in self.options], dtype=np.intp)
         self.start = Front(
             np.empty((1, 0), dtype=np.intp), before[None], before_covariance[None], np.zeros(1)
@@ -142,6 +144,7 @@ class Search:
         self._rules = [rules_on(surface, layer, rules) for layer in layers]
         self._judged: dict[tuple[int, ...], float] = {}
         self._found: dict[frozenset[int], Recipe] = {}
+        self._moves: cKDTree | None = None
 
     def run(self, most_layers: int) -> list[Recipe]:
         """The best recipe for each set of layers that was looked at, the best first.
@@ -161,7 +164,9 @@ class Search:
             front = self._expand(front)
             if not len(front):
                 break
-            front = self._keep_promising(front, last=depth == most_layers)
+            self._note_best(front)
+            if depth < most_layers:
+                front = self._keep_promising(front)
         for recipe in sorted(self._found.values(), key=lambda r: r.cost)[:6]:
             self._refine(recipe)
         return sorted(self._found.values(), key=lambda recipe: recipe.cost)
@@ -235,15 +240,14 @@ class Search:
 
     def _lay(self, front: Front, options: Whole, prices: Array | None = None) -> Front:
         """One layer more on each recipe: options of one and the same layer, one for each."""
-        chosen = [self.options[o] for o in options]
-        layer = self.layers[chosen[0].layer]
-        coats = np.array([option.coats for option in chosen], dtype=np.float64)
+        layer = self.layers[self.layer_of[options[0]]]
+        coats = self._coats[options]
         lab, covariance = self.model.predict_many(
             layer.name,
             layer.kind,
             front.lab,
             front.covariance,
-            np.array([option.strength for option in chosen]),
+            self._strength[options],
             coats,
             self.surface.technique,
             self.surface.finish,
@@ -252,17 +256,36 @@ class Search:
         price = front.price + more + self.aim.prices.coat * (coats - 1.0)
         return Front(np.column_stack([front.paths, options]), lab, covariance, price)
 
-    def _keep_promising(self, front: Front, last: bool) -> Front:
-        """Note the best recipes, and keep what may grow into better ones."""
-        rough = delta_e_2000(front.lab, self.aim.target) + front.price
-        rough += self.aim.prices.darker * np.maximum(self.aim.target[0] - front.lab[:, 0], 0.0)
-        front = front.take(self._best_of_each(front, rough, 8 * self.beam, 6))
+    def _note_best(self, front: Front) -> None:
+        """Work out the expectation for the best recipes and remember them."""
+        rough = self.aim.rough_costs(front.lab, front.covariance) + front.price
+        front = front.take(self._best_of_each(front, rough, 4 * self.beam, 4))
         cost = self.aim.costs(front.lab, front.covariance) + front.price
-        for at in np.argsort(cost):
+        for at in range(len(front)):
             self._note(tuple(int(o) for o in front.paths[at]), float(cost[at]))
-        if last:
-            return front
-        return front.take(self._best_of_each(front, cost, self.beam, 2))
+
+    def _keep_promising(self, front: Front) -> Front:
+        """Keep the recipes from which one step more could come nearest.
+
+        The step is taken as the best of those that the first layer could have been: what each
+        option did to the bare surface, whatever the rules say.
+        """
+        if self._moves is None:
+            self._moves = self._moves_of(front)
+        left = self.aim.ruled(self.aim.target - front.lab)
+        far, _ = self._moves.query(np.column_stack([left, np.zeros(len(left))]))
+        promise = np.hypot(far, self.aim.scatter(front.covariance)) + front.price
+        return front.take(self._best_of_each(front, promise, self.beam, 2))
+
+    def _moves_of(self, front: Front) -> cKDTree:
+        """What each option does to the bare surface, and doing nothing, for nearest look-up.
+
+        A fourth coordinate holds how much the option scatters, so that it adds to the distance.
+        """
+        bare = self.aim.scatter(self.start.covariance)
+        scatter = np.sqrt(np.maximum(self.aim.scatter(front.covariance) ** 2 - bare**2, 0.0))
+        moves = np.column_stack([self.aim.ruled(front.lab - self.start.lab), scatter])
+        return cKDTree(np.vstack([np.zeros(4), moves]))
 
     def _best_of_each(self, front: Front, cost: Array, most: int, of_each: int) -> Whole:
         """Indices of the best `of_each` of each last layer, then of the best, `most` in all.
