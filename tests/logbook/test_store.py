@@ -157,15 +157,27 @@ def test_comparison_comes_back(
     logbook: Logbook, comparison: Comparison, calibration: Calibration
 ) -> None:
     logbook.add_piece(FRAME)
-    number = logbook.keep_comparison("frame", comparison, [calibration])
+    on_card = replace(calibration, photo_sha256="1" * 64)
+    carried = replace(
+        comparison,
+        original=replace(comparison.original, calibration=on_card),
+        repair=replace(comparison.repair, calibration=calibration),
+    )
+    number = logbook.keep_comparison("frame", carried)
+    logbook.keep_comparison("frame", comparison, [calibration])
     logbook.keep_comparison("frame", comparison)
-    kept, bare = logbook.comparisons("frame")
+    kept, given, bare = logbook.comparisons("frame")
     assert kept.id == number
-    assert_same(kept.comparison, comparison)
-    assert_same(kept.original.calibration, calibration)
-    assert_same(kept.repair.calibration, calibration)
-    assert [area.name for area in kept.repair.areas] == ["card", "new gold"]
-    assert bare.original.calibration is None
+    assert_same(kept.comparison, carried)
+    assert_same(given.original.calibration, calibration)
+    assert_same(given.repair.calibration, calibration)
+    assert_same(bare.comparison, comparison)
+    # The card belongs to the photograph that it was marked on.
+    assert kept.original.areas == {
+        "1" * 64: (calibration.card,),
+        "0" * 64: (comparison.original.area,),
+    }
+    assert kept.repair.areas == {"0" * 64: (calibration.card, comparison.repair.area)}
 
 
 def test_reading_is_tied_to_its_photograph(logbook: Logbook, comparison: Comparison) -> None:
@@ -206,8 +218,8 @@ def test_trial_comes_back_with_all_that_is_tied_to_it(
     assert_same(kept.prediction, prediction)
     assert kept.before is not None
     assert kept.after is not None
-    assert_same(kept.before.reading, comparison.original)
-    assert_same(kept.after.reading, comparison.repair)
+    assert_same(kept.before.reading, replace(comparison.original, calibration=calibration))
+    assert_same(kept.after.reading, replace(comparison.repair, calibration=calibration))
     assert_same(logbook.trials()[0], trial)
 
 

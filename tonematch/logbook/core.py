@@ -61,18 +61,26 @@ class KeptPhoto:
 
 @dataclass(frozen=True, eq=False)
 class KeptReading:
-    """A reading with the calibration under which it was taken, where that was given."""
+    """A reading, with its calibration where that was given."""
 
     id: int
     reading: Reading
-    calibration: Calibration | None
     made_at: str
 
     @property
-    def areas(self) -> tuple[Area, ...]:
-        """The area that was read and the card, as marked on the photograph."""
-        card = () if self.calibration is None else (self.calibration.card,)
-        return (*card, self.reading.area)
+    def calibration(self) -> Calibration | None:
+        """What it was read with."""
+        return self.reading.calibration
+
+    @property
+    def areas(self) -> dict[str, tuple[Area, ...]]:
+        """What was marked on each photograph, by SHA-256: the card and the area that was read."""
+        marked: dict[str, tuple[Area, ...]] = {}
+        if self.calibration is not None:
+            photo = self.calibration.photo_sha256 or self.reading.photo_sha256
+            marked[photo] = (self.calibration.card,)
+        photo = self.reading.photo_sha256
+        return marked | {photo: (*marked.get(photo, ()), self.reading.area)}
 
 
 @dataclass(frozen=True, eq=False)

@@ -101,7 +101,8 @@ class PieceStore(LogbookFile):
         comparison : Comparison
             Photographs that it was read from should be kept before, so that they are tied to it.
         calibrations : sequence of Calibration
-            None, one for both readings, or the original's and the repair's.
+            Of readings that do not carry their own: one for both, or the original's and the
+            repair's.
 
         Returns
         -------

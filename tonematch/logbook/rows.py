@@ -69,7 +69,8 @@ def reading_row(
     piece_id: int | None,
     photograph_id: int | None,
 ) -> ReadingRow:
-    """The row for a reading."""
+    """The row for a reading; `calibration` where the reading does not carry its own."""
+    calibration = reading.calibration or calibration
     L, a, b = map(float, reading.lab)
     return ReadingRow(
         piece_id=piece_id,
@@ -105,9 +106,9 @@ def reading_of(row: ReadingRow) -> KeptReading:
         area=Area(row.name, _corners(row.corners), cast("Role", row.role)),
         photo_sha256=row.photo_sha256,
         warnings=tuple(row.warnings),
+        calibration=None if row.calibration is None else _calibration_of(row.calibration),
     )
-    calibration = None if row.calibration is None else _calibration_of(row.calibration)
-    return KeptReading(row.id, reading, calibration, row.made_at)
+    return KeptReading(row.id, reading, row.made_at)
 
 
 def comparison_row(
@@ -314,6 +315,7 @@ def _calibration_entry(calibration: Calibration) -> dict[str, Any]:
         "card": {"name": calibration.card.name, "corners": _lists(calibration.card.corners)},
         "value": {"xyz": _list(calibration.value.xyz), "words": calibration.value.words},
         "warnings": list(calibration.warnings),
+        "photo_sha256": calibration.photo_sha256,
     }
 
 
@@ -325,6 +327,7 @@ def _calibration_of(entry: dict[str, Any]) -> Calibration:
         card=Area(entry["card"]["name"], _corners(entry["card"]["corners"]), "card"),
         value=CardValue(np.array(entry["value"]["xyz"]), entry["value"]["words"]),
         warnings=tuple(entry["warnings"]),
+        photo_sha256=entry["photo_sha256"],
     )
 
 

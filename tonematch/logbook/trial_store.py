@@ -35,7 +35,8 @@ class TrialStore(LogbookFile):
         before, after : Reading, optional
             The readings behind the trial's colours.
         calibrations : sequence of Calibration
-            None, one for both readings, or that of `before` and that of `after`.
+            Of readings that do not carry their own: one for both, or that of `before` and that
+            of `after`.
         prediction : Prediction, optional
             What the layer model had foretold.
         cautions : sequence of str

@@ -75,7 +75,8 @@ def _areas_by_photo(history: PieceHistory) -> dict[str, dict[Area, None]]:
     ]
     areas: dict[str, dict[Area, None]] = {}
     for kept in readings:
-        areas.setdefault(kept.reading.photo_sha256, {}).update(dict.fromkeys(kept.areas))
+        for sha256, marked in kept.areas.items():
+            areas.setdefault(sha256, {}).update(dict.fromkeys(marked))
     return areas
 
 
