@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
+from streamlit.testing.v1.element_tree import NumberInput
 
 from tonematch.errors import CardError
 from tonematch.logbook.store import Logbook, open_logbook
@@ -16,6 +17,9 @@ from tonematch.swatchbook import swatch_path
 
 APP = Path(__file__).resolve().parents[2] / "app.py"
 PATIENCE = 60
+SIDES = ("left", "top", "width", "height")
+_TRUTH = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
+BOXES = {name: picture["areas"] for name, picture in _TRUTH["pictures"].items()}
 
 
 @pytest.fixture
@@ -44,6 +48,18 @@ def _press(app: AppTest, label: str) -> AppTest:
     return button.click().run()
 
 
+def _box(app: AppTest, role: str, side: str) -> NumberInput:
+    label = f"{role.capitalize()}, {side} (px)"
+    (box,) = (n for n in app.number_input if n.label == label)
+    return box
+
+
+def _type_boxes(app: AppTest, picture: str) -> None:
+    for role, area in BOXES[picture].items():
+        for side, value in zip(SIDES, area["box"], strict=True):
+            _box(app, role, side).set_value(value).run()
+
+
 @pytest.mark.usefixtures("logbook_file")
 def test_an_empty_logbook_is_welcoming_on_every_page() -> None:
     app = _open()
@@ -67,6 +83,45 @@ def test_a_piece_is_added_and_kept(logbook_file: Path) -> None:
     with open_logbook(logbook_file) as logbook:
         piece = logbook.piece("hall mirror")
     assert (piece.technique, piece.tolerance) == ("oil", 3.0)
+
+
+def test_a_piece_is_changed_and_its_past_is_kept(logbook_file: Path) -> None:
+    app = _visit(_press(_open(), "Load the demonstration"), "Piece")
+    tolerance = app.number_input[0]
+    assert tolerance.value == DEMONSTRATION.tolerance
+    tolerance.set_value(1.5)
+    _press(app, "Keep the changes")
+    assert not app.exception
+    with open_logbook(logbook_file) as logbook:
+        assert logbook.piece(DEMONSTRATION.name).tolerance == 1.5
+        (change,) = logbook.history(DEMONSTRATION.name).changes
+    assert "described anew" in change.words
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_a_clipped_picture_is_refused_in_one_sentence() -> None:
+    app = _press(_open(), "Load the demonstration")
+    picture = swatch_path("demo", "overexposed.jpg").read_bytes()
+    app.file_uploader[0].upload("overexposed.jpg", picture, "image/jpeg").run()
+    _type_boxes(app, "overexposed.jpg")
+    _press(app, "Compare the two")
+    assert not app.exception
+    assert app.header[0].value == "Photograph"
+    (error,) = app.error
+    assert "clipped" in error.value or "overexposed" in error.value
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_areas_that_overlap_are_refused_in_one_sentence() -> None:
+    app = _press(_open(), "Load the demonstration")
+    _type_boxes(app, "scene-1.jpg")
+    for side, value in zip(SIDES, BOXES["scene-1.jpg"]["original"]["box"], strict=True):
+        _box(app, "repair", side).set_value(value).run()
+    _press(app, "Compare the two")
+    assert not app.exception
+    (error,) = app.error
+    assert "Original" in error.value
+    assert "Repair" in error.value
 
 
 @pytest.mark.usefixtures("logbook_file")
@@ -107,12 +162,7 @@ def test_trials_are_found_by_layer_and_by_piece() -> None:
 def test_a_demonstration_photograph_is_marked_by_numbers_and_compared() -> None:
     app = _press(_open(), "Load the demonstration")
     assert not app.exception
-    truth = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
-    areas = truth["pictures"]["scene-1.jpg"]["areas"]
-    for role in ("card", "original", "repair"):
-        for side, value in zip(("left", "top", "width", "height"), areas[role]["box"], strict=True):
-            (box,) = (n for n in app.number_input if n.label == f"{role.capitalize()}, {side} (px)")
-            box.set_value(value).run()
+    _type_boxes(app, "scene-1.jpg")
     _press(app, "Compare the two")
     assert not app.exception
     assert app.header[0].value == "Compare"
@@ -120,6 +170,48 @@ def test_a_demonstration_photograph_is_marked_by_numbers_and_compared() -> None:
     _press(app, "Keep it and plan")
     assert not app.exception
     assert any(s.value.startswith("Plan 1") for s in app.subheader)
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_a_card_known_by_its_lab_is_remembered() -> None:
+    app = _press(_open(), "Load the demonstration")
+    (how,) = (r for r in app.radio if r.label == "How is your card known?")
+    how.set_value("By its measured CIELAB").run()
+    for label, value in (("L*", 50.5), ("a*", 0.3), ("b*", -0.4)):
+        (box,) = (n for n in app.number_input if n.label == label)
+        box.set_value(value)
+    _press(app, "Use this card")
+    assert not app.exception
+    _visit(_visit(app, "Piece"), "Photograph")
+    (label,) = (e.label for e in app.expander if e.label.startswith("Grey card"))
+    assert all(number in label for number in ("50.5", "0.3", "-0.4"))
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_a_table_of_trials_is_brought_in_or_refused_whole() -> None:
+    app = _visit(_open(), "Trials")
+    header = "layer,strength,before_L,before_a,before_b,after_L,after_a,after_b\n"
+    row = "raw umber wash,{},89.5,8.4,35.2,86.0,8.3,33.7\n"
+    broken = (header + row.format("0.5") + row.format("0,5 ")).encode()
+    app.file_uploader[0].upload("broken.csv", broken, "text/csv").run()
+    _press(app, "Bring these in")
+    assert not app.exception
+    assert len(app.error) == 1
+    assert not app.dataframe
+    whole = (header + row.format("0.5")).encode()
+    app.file_uploader[0].upload("whole.csv", whole, "text/csv").run()
+    _press(app, "Bring these in")
+    assert not app.error
+    assert app.dataframe[0].value["Origin"].tolist() == ["own"]
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_the_record_is_offered_for_the_piece_on_the_bench() -> None:
+    app = _visit(_press(_open(), "Load the demonstration"), "Trials")
+    _press(app, "Write the record")
+    assert not app.exception
+    assert not app.error
+    assert [b for b in app.get("download_button") if "record" in b.proto.label]
 
 
 def test_a_logbook_that_cannot_be_written_is_one_sentence(

@@ -14,6 +14,7 @@ from tonematch.screens.photograph_page import photograph_page
 from tonematch.screens.piece_page import piece_page
 from tonematch.screens.plan_page import plan_page
 from tonematch.screens.session import ROOMS, Room, bench, logbook_path
+from tonematch.screens.top import start_at_top
 from tonematch.screens.trials_page import trials_page
 
 PAGES: dict[Room, Callable[[Logbook], None]] = {
@@ -24,13 +25,6 @@ PAGES: dict[Room, Callable[[Logbook], None]] = {
     "Lay a layer": lay_page,
     "Trials": trials_page,
 }
-
-_top = st.components.v2.component(
-    "tonematch_top",
-    html="<span></span>",
-    css="span { display: block; scroll-margin-top: 6rem; }",
-    js=(Path(__file__).parent / "canvas" / "top.js").read_text(encoding="utf-8"),
-)
 
 UNFORESEEN = (
     "Something went wrong that tonematch did not foresee; what is in the logbook is safe, so go "
@@ -43,7 +37,7 @@ def main() -> None:
     st.set_page_config(page_title="tonematch", layout="centered")
     st.html(Path(__file__).parent / "style.css")
     room = _choose_room()
-    _top(key="top", data={"room": room})
+    start_at_top(room)
     try:
         with open_logbook(logbook_path()) as logbook:
             _say_message()

@@ -6,7 +6,7 @@ from tonematch.measure.card import card_from_lab, card_from_reflectance
 from tonematch.measure.core import CardValue
 from tonematch.screens.session import bench
 
-_BY_REFLECTANCE, _BY_LAB = "By its reflectance", "By its measured L*a*b*"
+_BY_REFLECTANCE, _BY_LAB = "By its reflectance", "By its measured CIELAB"
 USUAL_REFLECTANCE = 0.18
 
 
@@ -44,7 +44,7 @@ def _ask_reflectance() -> CardValue:
 
 
 def _ask_lab() -> CardValue:
-    with st.container(horizontal=True):
+    with st.container(horizontal=True, key="typed-card"):
         lightness = st.number_input("L*", 1.0, 100.0, 49.5, step=0.1, format="%.2f", width=150)
         a = st.number_input("a*", -50.0, 50.0, 0.0, step=0.1, format="%.2f", width=150)
         b = st.number_input("b*", -50.0, 50.0, 0.0, step=0.1, format="%.2f", width=150)

@@ -1,5 +1,6 @@
 """Piece: choose the gilded object that is worked on, or describe a new one."""
 
+from dataclasses import replace
 from typing import get_args
 
 import streamlit as st
@@ -31,7 +32,7 @@ def piece_page(logbook: Logbook) -> None:
     else:
         st.write(WELCOME)
     with st.expander("A new piece", expanded=not pieces):
-        _describe_new(logbook)
+        _add(logbook)
     offer_demonstration(logbook)
 
 
@@ -55,6 +56,8 @@ def _choose(logbook: Logbook, pieces: list[Piece]) -> None:
         st.warning(UNKNOWN_TECHNIQUE, icon=":material/warning:")
     if st.button("Photograph it", type="primary", width="stretch"):
         go_to("Photograph")
+    with st.expander("Change what is said of it"):
+        _change(logbook, piece)
 
 
 def _label(piece: Piece) -> str:
@@ -81,26 +84,48 @@ def _words_of(piece: Piece) -> list[tuple[str, str]]:
     ]
 
 
-def _describe_new(logbook: Logbook) -> None:
-    with st.form("new-piece", border=False):
-        name = st.text_input("Name", placeholder="for example: hall mirror, lower left corner")
+def _add(logbook: Logbook) -> None:
+    piece = _ask(Piece(""), "Add this piece")
+    if piece is not None:
+        logbook.add_piece(piece)
+        take_up(logbook, piece.name)
+        go_to("Photograph", f"{piece.name} is in your logbook.")
+
+
+def _change(logbook: Logbook, held: Piece) -> None:
+    piece = _ask(held, "Keep the changes")
+    if piece is not None:
+        logbook.change_piece(held.name, piece)
+        take_up(logbook, piece.name)
+        go_to("Piece", f"{piece.name} is changed; what stood there before is kept in the logbook.")
+
+
+def _ask(held: Piece, label: str) -> Piece | None:
+    """The form of a piece, filled with what is known; a Piece once its button is pressed."""
+    techniques, finishes = get_args(Technique), get_args(Finish)
+    with st.form(f"piece-{held.name}", border=False):
+        name = st.text_input(
+            "Name", held.name, placeholder="for example: hall mirror, lower left corner"
+        )
         technique = st.radio(
             "Gilding technique",
-            get_args(Technique),
-            index=2,
+            techniques,
+            index=techniques.index(held.technique),
             horizontal=True,
             help="Water gilding is laid on bole and can be burnished; oil gilding is matte.",
         )
-        finish = st.radio("Finish", get_args(Finish), index=2, horizontal=True)
-        bole = st.text_input("Bole", placeholder="red, yellow, black")
-        leaf = st.text_input("Leaf", placeholder="23.75 ct")
-        hangs_in = st.text_input("Where it hangs", placeholder="north room, daylight and candles")
-        wish = st.text_input("What the owner wants", placeholder="bright, or aged in")
+        finish = st.radio("Finish", finishes, index=finishes.index(held.finish), horizontal=True)
+        bole = st.text_input("Bole", held.bole, placeholder="red, yellow, black")
+        leaf = st.text_input("Leaf", held.leaf, placeholder="23.75 ct")
+        hangs_in = st.text_input(
+            "Where it hangs", held.hangs_in, placeholder="north room, daylight and candles"
+        )
+        wish = st.text_input("What the owner wants", held.wish, placeholder="bright, or aged in")
         tolerance = st.number_input(
             "Tolerance, CIEDE2000 (the greatest difference that counts as a match)",
             min_value=0.1,
             max_value=20.0,
-            value=2.0,
+            value=held.tolerance,
             step=0.1,
             format="%.1f",
         )
@@ -109,19 +134,26 @@ def _describe_new(logbook: Logbook) -> None:
             "greater one may do."
         )
         distance = st.number_input(
-            "Viewing distance, in metres",
+            "Viewing distance, in metres (leave empty when not known)",
             min_value=0.1,
             max_value=100.0,
-            value=2.0,
+            value=held.viewing_distance_m,
             step=0.5,
             format="%.1f",
         )
-        notes = st.text_area("Notes")
-        if st.form_submit_button("Add this piece", type="primary", width="stretch"):
-            piece = Piece(
-                name.strip(), technique, finish, bole, leaf, hangs_in, wish, tolerance, distance,
-                notes,
-            )  # fmt: skip
-            logbook.add_piece(piece)
-            take_up(logbook, piece.name)
-            go_to("Photograph", f"{piece.name} is in your logbook.")
+        notes = st.text_area("Notes", held.notes)
+        if not st.form_submit_button(label, type="primary", width="stretch"):
+            return None
+    return replace(
+        held,
+        name=name.strip(),
+        technique=technique,
+        finish=finish,
+        bole=bole,
+        leaf=leaf,
+        hangs_in=hangs_in,
+        wish=wish,
+        tolerance=tolerance,
+        viewing_distance_m=distance,
+        notes=notes,
+    )

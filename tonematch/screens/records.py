@@ -22,5 +22,10 @@ def offer_record(logbook: Logbook, piece: Piece) -> None:
             written = write_record(logbook.history(piece.name), Path(folder) / "record.html")
             document = written.read_bytes()
         st.download_button(
-            "Save the record", document, f"record {piece.name}.html", "text/html", on_click="ignore"
+            "Save the record",
+            document,
+            f"record {piece.name}.html",
+            "text/html",
+            on_click="ignore",
+            width="stretch",
         )

@@ -98,7 +98,7 @@ def _number_boxes(name: str, mark: Mark, photo: Photo) -> None:
             bench().marks[name] = set_box(bench().marks[name], mark.role, (x, y, w, h))
 
     most = (photo.width, photo.height, photo.width, photo.height)
-    with st.container(horizontal=True):
+    with st.container(horizontal=True, key=f"typed-{name}-{mark.role}"):
         for key, side, limit in zip(keys, _SIDES, most, strict=True):
             st.number_input(
                 f"{mark.label}, {side} (px)",

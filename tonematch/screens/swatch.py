@@ -80,16 +80,11 @@ def lab_words(lab: NDArray[np.float64], covariance: NDArray[np.float64] | None =
 
 
 def readings_html(readings: Sequence[tuple[str, Reading]]) -> str:
-    """Table of readings with uncertainty, evenness and the pixels behind them."""
-    rows = "".join(
-        f"<tr><th>{escape(name)}</th><td>{lab_words(r.lab, r.covariance)}</td>"
-        f"<td>L* {r.spread_L:.1f}, C* {r.spread_C:.1f}</td>"
-        f"<td>{r.pixels} read, {r.left_out} left out</td></tr>"
+    """Readings with uncertainty, evenness and the pixels behind them, one below the other."""
+    told = "".join(
+        f"<dt>{escape(name)}</dt><dd>{lab_words(r.lab, r.covariance)}</dd>"
+        f"<dd>Evenness (standard deviation): L* {r.spread_L:.1f}, C* {r.spread_C:.1f}</dd>"
+        f"<dd>{r.pixels} pixels read, {r.left_out} left out as glare or specks</dd>"
         for name, r in readings
     )
-    return (
-        '<table class="tm-readings"><thead><tr><th>Area</th><th>Reading</th>'
-        "<th>Spread (1 standard deviation)</th><th>Pixels</th></tr></thead>"
-        f"<tbody>{rows}</tbody></table>"
-        f'<p class="tm-note">{COLORIMETRY} Glare and specks are left out.</p>'
-    )
+    return f'<dl class="tm-readings">{told}</dl><p class="tm-note">{COLORIMETRY}</p>'

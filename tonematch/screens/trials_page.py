@@ -64,6 +64,7 @@ def _show_table(found: Sequence[KeptTrial], invented: set[str]) -> None:
     table = [
         {
             "Layer": k.trial.application.layer,
+            "Origin": "invented" if _is_invented(k, invented) else "own",
             "Strength": k.trial.application.strength,
             "Coats": k.trial.application.coats,
             "Before": lab_words(k.trial.application.before),
@@ -72,7 +73,6 @@ def _show_table(found: Sequence[KeptTrial], invented: set[str]) -> None:
             "Date": k.trial.date,
             "Kind": k.trial.application.kind,
             "Gilding": f"{k.trial.application.technique}, {k.trial.application.finish}",
-            "Origin": "invented" if _is_invented(k, invented) else "own",
             "Learned from": "no" if k.excluded else "yes",
             "Note": k.trial.note,
         }
