@@ -1,14 +1,15 @@
 """What the shelf lacks where no plan closes the gap, said by direction."""
 
 import tomllib
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 
 from tonematch.swatchbook import swatch_path
-from tonematch.toning.core import Vector3
+from tonematch.toning.core import Layer, Vector3
+from tonematch.toning.rules import Surface, check_layering, load_vocabulary
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,6 +42,36 @@ def load_directions() -> tuple[Direction, ...]:
             tuple(entry["layers"]),
         )
         for entry in entries
+    )
+
+
+def say_missing_seal(surface: Surface, layers: Sequence[Layer]) -> str:
+    """Whether a seal would open the way that the rules bar, in one sentence; empty if not.
+
+    Parameters
+    ----------
+    surface : Surface
+    layers : sequence of Layer
+        Those that the plan could use.
+
+    Returns
+    -------
+    str
+    """
+    isolating = load_vocabulary().isolating
+    if any(map(isolating.fits, layers)):
+        return ""
+    barred = [
+        layer.name
+        for layer in layers
+        for finding in check_layering(surface, [layer])
+        if finding.severity == "blocked" and finding.rule.unless_isolated
+    ]
+    if not barred:
+        return ""
+    return (
+        f"The shelf lacks a seal that isolates, without which {barred[0]} cannot be laid here: "
+        "low-polarity resin seal, for example."
     )
 
 

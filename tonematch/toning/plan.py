@@ -10,7 +10,7 @@ from tonematch.errors import ShelfError, ValueRefused
 from tonematch.measure.difference import check_tolerance, delta_e_2000
 from tonematch.toning.aim import Aim, normal_points, spread_points
 from tonematch.toning.core import Layer, Matrix3, Plan, Prediction, Proposal, Step, Vector3
-from tonematch.toning.missing import say_missing
+from tonematch.toning.missing import say_missing, say_missing_seal
 from tonematch.toning.plan_words import (
     HARMS,
     MATCHES,
@@ -150,16 +150,16 @@ class _Planner:
     def _proposal(self, plans: Sequence[Plan], allowed: bool) -> Proposal:
         target = self.aim.target
         reached = plans[0].steps[-1].prediction.lab if plans[0].steps else self.before
-        off = float(delta_e_2000(reached, target)) > self.tolerance
+        in_reach = min(self.search.nearest, self._now()) <= self.tolerance
         closes = any(plan.delta_e <= self.tolerance or plan.chance >= 0.5 for plan in plans)
-        missing = ""
+        missing = "" if closes else say_missing_seal(self.surface, self.layers)
         notes = say_notes(self.before, target)
         if not allowed:
             notes += say_blocked(self.surface, self.layers)
-        elif not closes and off:
-            missing = say_missing(reached, target, {layer.name for layer in self.layers})
-        elif not closes:
+        elif not closes and in_reach:
             notes += (TOO_UNCERTAIN,)
+        elif not closes and not missing:
+            missing = say_missing(reached, target, {layer.name for layer in self.layers})
         return Proposal(tuple(plans), self.before, target, self.tolerance, missing, notes)
 
     def _stop(self) -> Plan:
@@ -178,8 +178,10 @@ class _Planner:
 
     def _likelier_to_help(self, plan: Plan) -> bool:
         after = plan.steps[-1].prediction
-        now = float(delta_e_2000(self.before, self.aim.target))
-        return bool(np.mean(self._differences(after.lab, after.covariance) < now) > 0.5)
+        return bool(np.mean(self._differences(after.lab, after.covariance) < self._now()) > 0.5)
+
+    def _now(self) -> float:
+        return float(delta_e_2000(self.before, self.aim.target))
 
     def _different(self, recipes: Sequence[Recipe]) -> list[Recipe]:
         """The best recipe, then others that are good and share little with those before."""

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from tonematch.measure.difference import delta_e_2000
 from tonematch.toning.aim import Aim
 from tonematch.toning.core import Finish, Kind, Layer, Matrix3, Technique, Vector3
 from tonematch.toning.rules import (
@@ -119,6 +120,11 @@ class Search:
     aim : Aim
     beam : int
         Recipes kept at each depth.
+
+    Attributes
+    ----------
+    nearest : float
+        Smallest CIEDE2000 from the target of any recipe's mean, once the search has run.
     """
 
     def __init__(
@@ -145,6 +151,7 @@ class Search:
         self._judged: dict[tuple[int, ...], float] = {}
         self._found: dict[frozenset[int], Recipe] = {}
         self._moves: cKDTree | None = None
+        self.nearest = float("inf")
 
     def run(self, most_layers: int) -> list[Recipe]:
         """The best recipe for each set of layers that was looked at, the best first.
@@ -258,6 +265,8 @@ class Search:
 
     def _note_best(self, front: Front) -> None:
         """Work out the expectation for the best recipes and remember them."""
+        far = delta_e_2000(front.lab, self.aim.target)
+        self.nearest = min(self.nearest, float(far.min()))
         rough = self.aim.rough_costs(front.lab, front.covariance) + front.price
         front = front.take(self._best_of_each(front, rough, 4 * self.beam, 4))
         cost = self.aim.costs(front.lab, front.covariance) + front.price
