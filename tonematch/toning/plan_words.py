@@ -12,8 +12,8 @@ HARMS = "Stop here: another layer is likelier to harm than to help."
 MATCHES = "Stop here: the repair is within the tolerance already."
 NOTHING_ALLOWED = "Stop here: the rules of layering let nothing be laid on this surface now."
 TOO_UNCERTAIN = (
-    "Layers on this shelf may come within the tolerance, but what they do is too uncertain to count "
-    "on: make strips of them first."
+    "Layers on this shelf may come within the tolerance, but what they do is too uncertain to "
+    "count on: make strips of them first."
 )
 LARGE_DIFFERENCE = 5.0  # CIEDE2000 is meant for differences up to about this (ISO/CIE 11664-6)
 
