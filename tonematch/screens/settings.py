@@ -1,0 +1,27 @@
+"""How Streamlit is to run the bench: one file of settings, as flags for its command line."""
+
+import tomllib
+from pathlib import Path
+
+_BESIDE = Path(__file__).resolve().parent
+
+
+def streamlit_flags() -> list[str]:
+    """The settings of ``.streamlit/config.toml`` as ``--section.name=value``.
+
+    Streamlit finds that file by itself only when it starts in the checkout; an installed wheel
+    carries it beside this module.
+
+    Returns
+    -------
+    list of str
+    """
+    installed = _BESIDE / "config.toml"
+    checkout = _BESIDE.parents[1] / ".streamlit" / "config.toml"
+    path = installed if installed.is_file() else checkout
+    sections = tomllib.loads(path.read_text(encoding="utf-8"))
+    return [
+        f"--{section}.{name}={str(value).lower() if isinstance(value, bool) else value}"
+        for section, settings in sections.items()
+        for name, value in settings.items()
+    ]
