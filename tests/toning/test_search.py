@@ -78,10 +78,10 @@ def test_covariance_is_chained_through_the_steps() -> None:
     """Held against a Monte Carlo run through the small model itself."""
     search = search_for([70.0, 6.0, 25.0])
     names = [layer.name for layer in search.layers]
-    path = [
+    path = tuple(
         next(n for n, o in enumerate(search.options) if o.layer == names.index(name))
         for name in ("umber", "sienna", "wax")
-    ]
+    )
     end = search.walk(path)[-1]
     rng = np.random.default_rng(3)
     lab = rng.multivariate_normal(BRIGHT, READING, 200_000)

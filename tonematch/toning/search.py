@@ -28,6 +28,8 @@ from tonematch.toning.rules import (
     rules_on,
 )
 
+REFINED = 3  # best recipes that are refined once the beam is through
+
 Array = NDArray[np.float64]
 Whole = NDArray[np.intp]
 
@@ -150,6 +152,7 @@ class Search:
         self._rules = [rules_on(surface, layer, rules) for layer in layers]
         self._judged: dict[tuple[int, ...], float] = {}
         self._found: dict[frozenset[int], Recipe] = {}
+        self._walked: dict[tuple[int, ...], Front] = {}
         self._moves: cKDTree | None = None
         self.nearest = float("inf")
 
@@ -174,18 +177,26 @@ class Search:
             self._note_best(front)
             if depth < most_layers:
                 front = self._keep_promising(front)
-        for recipe in sorted(self._found.values(), key=lambda r: r.cost)[:6]:
+        for recipe in sorted(self._found.values(), key=lambda r: r.cost)[:REFINED]:
             self._refine(recipe)
         return sorted(self._found.values(), key=lambda recipe: recipe.cost)
 
-    def walk(self, path: Sequence[int]) -> list[Front]:
+    def walk(self, path: tuple[int, ...]) -> list[Front]:
         """The surface after each step of one recipe."""
-        fronts = []
-        front = self.start
-        for option in path:
-            front = self._lay(front, np.array([option], dtype=np.intp))
-            fronts.append(front)
-        return fronts
+        return [self._after(path[: n + 1]) for n in range(len(path))]
+
+    def _after(self, path: tuple[int, ...]) -> Front:
+        if not path:
+            return self.start
+        if path not in self._walked:
+            price = self.price_of(self._sequence(path))
+            self._walked[path] = self._lay(
+                self._after(path[:-1]), np.array([path[-1]], dtype=np.intp), np.array([price])
+            )
+        return self._walked[path]
+
+    def _sequence(self, path: tuple[int, ...]) -> tuple[int, ...]:
+        return tuple(int(layer) for layer in self.layer_of[list(path)])
 
     def price_of(self, sequence: tuple[int, ...]) -> float:
         """What laying the last layer of a sequence over the others costs; infinite if blocked."""
@@ -245,7 +256,7 @@ class Search:
             front.take(at), np.tile(options, len(parents)), np.repeat(prices, len(options))
         )
 
-    def _lay(self, front: Front, options: Whole, prices: Array | None = None) -> Front:
+    def _lay(self, front: Front, options: Whole, prices: Array) -> Front:
         """One layer more on each recipe: options of one and the same layer, one for each."""
         layer = self.layers[self.layer_of[options[0]]]
         coats = self._coats[options]
@@ -259,8 +270,7 @@ class Search:
             self.surface.technique,
             self.surface.finish,
         )
-        more = np.zeros(len(front)) if prices is None else prices
-        price = front.price + more + self.aim.prices.coat * (coats - 1.0)
+        price = front.price + prices + self.aim.prices.coat * (coats - 1.0)
         return Front(np.column_stack([front.paths, options]), lab, covariance, price)
 
     def _note_best(self, front: Front) -> None:
@@ -311,7 +321,7 @@ class Search:
         return np.concatenate([order[first], order[~first]])[:most]
 
     def _note(self, path: tuple[int, ...], cost: float) -> None:
-        key = frozenset(int(i) for i in self.layer_of[list(path)])
+        key = frozenset(self._sequence(path))
         if key not in self._found or cost < self._found[key].cost:
             self._found[key] = Recipe(path, cost)
 
@@ -325,20 +335,19 @@ class Search:
             self._note(recipe.path, recipe.cost)
 
     def _changes(self, recipe: Recipe) -> Iterator[Recipe]:
-        """For each step, the recipe with that step's best strength and coats."""
-        sequence = tuple(int(i) for i in self.layer_of[list(recipe.path)])
-        prices = [self.price_of(sequence[: n + 1]) for n in range(len(sequence))]
-        for step in range(len(sequence)):
-            front = self.start
-            for n, option in enumerate(recipe.path):
-                if n == step:
-                    front = self._follow(
-                        front, sequence[n], np.zeros(1, dtype=np.intp), np.array([prices[n]])
-                    )
-                else:
-                    front = self._lay(
-                        front, np.full(len(front), option), np.full(len(front), prices[n])
-                    )
+        """For each step but the last, the recipe with that step's best strength and coats.
+
+        Every strength of the last step was tried when the recipe was found.
+        """
+        path, sequence = recipe.path, self._sequence(recipe.path)
+        prices = [self.price_of(sequence[: n + 1]) for n in range(len(path))]
+        for step in range(len(path) - 1):
+            one = np.zeros(1, dtype=np.intp)
+            front = self._follow(
+                self._after(path[:step]), sequence[step], one, np.array([prices[step]])
+            )
+            for option, price in zip(path[step + 1 :], prices[step + 1 :], strict=True):
+                front = self._lay(front, np.full(len(front), option), np.full(len(front), price))
             cost = self.aim.costs(front.lab, front.covariance) + front.price
             best = int(np.argmin(cost))
             yield Recipe(tuple(int(o) for o in front.paths[best]), float(cost[best]))
