@@ -1,0 +1,113 @@
+"""What is believed of a layer before its trials: a normal distribution over its twelve numbers."""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.swatchbook import swatch_path
+from tonematch.toning.core import Layer
+from tonematch.toning.film import (
+    FINISH,
+    LN_GAMMA,
+    LN_K,
+    LN_REACH,
+    LN_S,
+    LN_SPREADING,
+    LOGIT_PHI,
+    PARAMETERS,
+    TECHNIQUE,
+)
+from tonematch.toning.optics import absorption_for, lab_to_bands
+
+Array = NDArray[np.float64]
+
+# Standard deviations of natural logarithms: a shelf entry is a guess good to a factor of about
+# two, a kind alone to a factor of four or five (choices of this project, no source).
+SHELF_WIDTH, KIND_WIDTH = 0.8, 1.5
+# Scattering of bole, in coats: enough that none of the gold shows through it.
+OPAQUE = 4.0
+
+
+@dataclass(frozen=True, eq=False)
+class Belief:
+    """Mean and standard deviation of theta, each of shape (12,)."""
+
+    mean: Array
+    sd: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Scatter:
+    """How well a layer repeats.
+
+    Attributes
+    ----------
+    hand : float
+        Relative standard deviation of the amount from one day to the next.
+    misfit : float
+        What the film law leaves unexplained, in CIEDE2000.
+    """
+
+    hand: float
+    misfit: float
+
+
+@cache
+def _kinds() -> Mapping[str, Mapping[str, float]]:
+    return tomllib.loads(swatch_path("kinds.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def _boles() -> Mapping[str, Array]:
+    table = tomllib.loads(swatch_path("boles.toml").read_text(encoding="utf-8"))
+    return {bole["name"]: np.array(bole["lab"], dtype=np.float64) for bole in table["bole"]}
+
+
+def first_belief(layer: Layer) -> Belief:
+    """The starting guess of a layer with its width: from its shelf entry, else from its kind.
+
+    Parameters
+    ----------
+    layer : Layer
+
+    Returns
+    -------
+    Belief
+    """
+    layer, width = _with_optics(layer)
+    mean, sd = np.zeros(PARAMETERS), np.zeros(PARAMETERS)
+    mean[LN_K] = np.log(np.maximum(layer.absorption or (), 1e-3))
+    mean[LN_S] = np.log(np.maximum(layer.scattering or (), 1e-3))
+    sd[LN_K] = sd[LN_S] = width
+    sd[LN_GAMMA] = 0.4
+    in_specks = layer.kind == "rub" or layer.cover > 0.5
+    mean[LOGIT_PHI], sd[LOGIT_PHI] = (2.0 if in_specks else -1.5), 2.0
+    sd[LN_SPREADING] = 1.0
+    if layer.kind == "rub":
+        mean[LN_REACH], sd[LN_REACH] = np.log(layer.cover), 0.7
+    else:
+        sd[LN_REACH] = 0.03
+    sd[TECHNIQUE] = sd[FINISH] = 0.15
+    return Belief(mean, sd)
+
+
+def _with_optics(layer: Layer) -> tuple[Layer, float]:
+    """The layer with K and S filled in, and the width of ln K and ln S."""
+    if layer.kind == "rub" and layer.beneath:
+        shows = lab_to_bands(_boles()[layer.beneath])
+        scattering = np.full(3, OPAQUE)
+        K = absorption_for(shows, scattering)
+        return replace(layer, absorption=tuple(K), scattering=tuple(scattering)), SHELF_WIDTH
+    if layer.absorption is not None and layer.scattering is not None:
+        return layer, SHELF_WIDTH
+    kind = _kinds()[layer.kind]
+    return replace(
+        layer,
+        absorption=(kind["absorption"],) * 3,
+        scattering=(kind["scattering"],) * 3,
+        cover=kind["cover"],
+    ), KIND_WIDTH

@@ -1,0 +1,69 @@
+"""Layers of one kind teach each other: their common departure from the shelf's guesses."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.toning.belief import Belief
+from tonematch.toning.fit import LayerFit
+
+Array = NDArray[np.float64]
+
+# Share of a belief's variance that all layers of a kind have in common (a choice, no source).
+COMMON = 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class Departure:
+    """How the layers of a kind differ from their first beliefs.
+
+    Attributes
+    ----------
+    share : ndarray, shape (12,)
+        Common shift, in standard deviations of the first belief.
+    variance : ndarray, shape (12,)
+        Its variance, in the same unit.
+    """
+
+    share: Array
+    variance: Array
+
+
+def common_departure(pairs: Sequence[tuple[Belief, LayerFit]]) -> Departure:
+    """What the fitted layers of one kind say of that kind.
+
+    Parameters
+    ----------
+    pairs : sequence of (Belief, LayerFit)
+        First belief and fit of each layer that has trials.
+
+    Returns
+    -------
+    Departure
+
+    Notes
+    -----
+    A two-level normal model, solved in closed form: each layer's shift is the kind's plus its
+    own; trials inform the layer through the Laplace precision of its fit.
+    """
+    size = len(pairs[0][0].mean) if pairs else 0
+    precision = np.eye(size) / COMMON
+    pull = np.zeros(size)
+    own = (1.0 - COMMON) * np.eye(size)
+    for belief, fit in pairs:
+        unit = np.diag(belief.sd)
+        H = unit @ fit.information @ unit
+        shift = (fit.theta - belief.mean) / belief.sd
+        spread = np.linalg.inv(np.eye(size) + H @ own)
+        precision += spread @ H
+        pull += spread @ (H + np.eye(size)) @ shift
+    covariance = np.linalg.inv((precision + precision.T) / 2.0)
+    return Departure(covariance @ pull, np.diag(covariance).copy())
+
+
+def informed(belief: Belief, departure: Departure) -> Belief:
+    """The belief about a layer once its kind's common departure is known."""
+    share = departure.variance + (1.0 - COMMON)
+    return Belief(belief.mean + departure.share * belief.sd, belief.sd * np.sqrt(share))
