@@ -1,7 +1,10 @@
 """A file, or its bytes, becomes a Photo. The original is only read, never written."""
 
 import hashlib
+import struct
 import warnings
+import zlib
+from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 
@@ -21,8 +24,30 @@ _KINDS = {"JPEG": "JPEG", "MPO": "JPEG", "PNG": "PNG", "TIFF": "TIFF"}
 _GREY = {"1", "L", "LA", "La", "I", "F", "I;16", "I;16B", "I;16L", "I;16N"}
 _RGB = {"RGB", "RGBA", "RGBX", "RGBa", "P", "PA"}
 
-# What imagecodecs, Pillow and zlib raise on damaged files; there is no common base below these.
-_DAMAGE = (OSError, ValueError, RuntimeError, IndexError, SyntaxError, KeyError, TypeError)
+# What imagecodecs, Pillow and zlib raise on damaged files; there is no nearer common base.
+_DAMAGE = (
+    OSError,
+    EOFError,
+    ValueError,
+    RuntimeError,
+    LookupError,
+    SyntaxError,
+    TypeError,
+    struct.error,
+    zlib.error,
+)
+
+
+@dataclass(frozen=True)
+class _Header:
+    """What a file states about its picture."""
+
+    kind: str
+    bits: int
+    orientation: int
+    icc: bytes | None
+    notes: tuple[str, ...]
+    metadata: dict[str, str]
 
 
 def load_photo(source: Path | bytes, name: str | None = None) -> Photo:
@@ -55,28 +80,25 @@ def load_photo(source: Path | bytes, name: str | None = None) -> Photo:
     with warnings.catch_warnings():
         # Pillow warns of large pictures and odd metadata; the limits here are our own.
         warnings.simplefilter("ignore")
-        image = _open(label, content)
-        with image:
-            kind = _check_header(label, image, content)
-            bits = _bits(label, image, kind, content)
-            exif = image.getexif()
-            orientation = int(exif.get(ExifTags.Base.Orientation, 1) or 1)
-            icc = image.info.get("icc_profile")
-            notes = _notes(image, icc)
-            metadata = _metadata(exif)
-            codes = _decode(label, image, kind, bits, content)
-    upright = _turn(codes, orientation)
-    space = colour_space(icc or srgb_profile(), 2**bits)
+        try:
+            with _open(label, content) as image:
+                stated = _read_header(label, image, content)
+                codes = _decode(label, image, stated, content)
+        except _DAMAGE as error:
+            raise PhotoError(
+                f"{label} is damaged or cut short: copy it from the camera again."
+            ) from error
+    space = colour_space(stated.icc or srgb_profile(), 2**stated.bits)
     return Photo(
         name=label,
         sha256=hashlib.sha256(content).hexdigest(),
-        encoded=upright,
+        encoded=_turn(codes, stated.orientation),
         decoders=space.decoders,
         to_xyz=space.to_xyz,
-        space=space.name if icc else "sRGB (assumed)",
+        space=space.name if stated.icc else "sRGB (assumed)",
         lut=space.lut,
-        notes=notes,
-        metadata=metadata,
+        notes=stated.notes,
+        metadata=stated.metadata,
     )
 
 
@@ -111,8 +133,6 @@ def _open(label: str, content: bytes) -> Image.Image:
             f"{label} is not a picture that can be read: give a JPEG, PNG or TIFF file "
             "with 8 or 16 bits a channel."
         ) from error
-    except _DAMAGE as error:
-        raise PhotoError(_damaged(label)) from error
 
 
 def _too_large(label: str) -> str:
@@ -123,8 +143,18 @@ def _too_large(label: str) -> str:
     )
 
 
-def _damaged(label: str) -> str:
-    return f"{label} is damaged or cut short: copy it from the camera again."
+def _read_header(label: str, image: Image.Image, content: bytes) -> _Header:
+    kind = _check_header(label, image, content)
+    exif = image.getexif()
+    icc = image.info.get("icc_profile")
+    return _Header(
+        kind=kind,
+        bits=_bits(label, image, kind, content),
+        orientation=int(exif.get(ExifTags.Base.Orientation, 1) or 1),
+        icc=icc,
+        notes=_notes(image, icc),
+        metadata=_metadata(exif),
+    )
 
 
 def _check_header(label: str, image: Image.Image, content: bytes) -> str:
@@ -136,7 +166,7 @@ def _check_header(label: str, image: Image.Image, content: bytes) -> str:
     kind = _KINDS[image.format]
     if image.width * image.height > limits("photo")["most_megapixels"] * 1e6:
         raise PhotoError(_too_large(label))
-    if kind != "JPEG" and _further_pictures(label, image):
+    if kind != "JPEG" and _further_pictures(image):
         raise PhotoError(
             f"{label} holds several pictures or moves: save the one that counts as a file."
         )
@@ -149,24 +179,20 @@ def _check_header(label: str, image: Image.Image, content: bytes) -> str:
     if image.mode not in _RGB:
         raise PhotoError(f"{label} is not RGB but {image.mode}: save it as an RGB file.")
     if kind == "JPEG" and not _jpeg_complete(content):
-        raise PhotoError(_damaged(label))
+        raise EOFError
     return kind
 
 
-def _further_pictures(label: str, image: Image.Image) -> bool:
+def _further_pictures(image: Image.Image) -> bool:
     """Whether a PNG moves, or a TIFF holds more full pictures than one (thumbnails may be)."""
-    try:
-        frames = getattr(image, "n_frames", 1)
-        if image.format != "TIFF" or frames == 1:
-            return bool(frames > 1)
-        full = 0
-        for index in range(frames):
-            image.seek(index)
-            subfile = image.tag_v2.get(254, 0)  # type: ignore[attr-defined]
-            full += not subfile & 1
-        image.seek(0)
-    except (EOFError, *_DAMAGE) as error:
-        raise PhotoError(_damaged(label)) from error
+    frames = int(getattr(image, "n_frames", 1))
+    if image.format != "TIFF" or frames == 1:
+        return frames > 1
+    full = 0
+    for index in range(frames):
+        image.seek(index)
+        full += not image.tag_v2.get(254, 0) & 1  # type: ignore[attr-defined]
+    image.seek(0)
     return full > 1
 
 
@@ -203,20 +229,17 @@ def _bits(label: str, image: Image.Image, kind: str, content: bytes) -> int:
     return 8
 
 
-def _decode(label: str, image: Image.Image, kind: str, bits: int, content: bytes) -> Codes:
+def _decode(label: str, image: Image.Image, stated: _Header, content: bytes) -> Codes:
     """Code values, shape (H, W, 3), before any turning."""
-    try:
-        if kind == "JPEG":
-            codes = imagecodecs.jpeg8_decode(content)
-        elif kind == "PNG" and bits == 16:
-            codes = imagecodecs.png_decode(content)
-        elif kind == "TIFF" and _plain_rgb(image):
-            codes = imagecodecs.tiff_decode(content, index=0)
-        else:
-            codes = np.asarray(image.convert("RGB"))
-    except _DAMAGE as error:
-        raise PhotoError(_damaged(label)) from error
-    return _three_channels(label, codes, image, bits)
+    if stated.kind == "JPEG":
+        codes = imagecodecs.jpeg8_decode(content)
+    elif stated.kind == "PNG" and stated.bits == 16:
+        codes = imagecodecs.png_decode(content)
+    elif stated.kind == "TIFF" and _plain_rgb(image):
+        codes = imagecodecs.tiff_decode(content, index=0)
+    else:
+        codes = np.asarray(image.convert("RGB"))
+    return _three_channels(label, codes, image, stated.bits)
 
 
 def _plain_rgb(image: Image.Image) -> bool:
