@@ -170,6 +170,8 @@ def test_a_demonstration_photograph_is_marked_by_numbers_and_compared() -> None:
     _press(app, "Keep it and plan")
     assert not app.exception
     assert any(s.value.startswith("Plan 1") for s in app.subheader)
+    assert "60 of them invented" in _said(app)
+    assert f"On the bench: {DEMONSTRATION.name}" in _said(app)
 
 
 @pytest.mark.usefixtures("logbook_file")

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.error import URLError
@@ -20,6 +21,8 @@ from PIL import Image
 from playwright.sync_api import Browser, Locator, Page, Playwright, expect, sync_playwright
 
 from tonematch.logbook.store import open_logbook
+from tonematch.screens import bench
+from tonematch.screens.settings import streamlit_flags
 from tonematch.swatchbook import swatch_path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -56,20 +59,21 @@ class Server:
     logbook: Path
 
 
-@pytest.fixture
-def server(tmp_path: Path) -> Iterator[Server]:
-    logbook = tmp_path / "logbook.sqlite"
+@contextmanager
+def _serve(folder: Path, script: Path, cwd: Path, flags: list[str]) -> Iterator[Server]:
+    logbook = folder / "logbook.sqlite"
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    with (tmp_path / "server.log").open("wb") as log:
+    with (folder / "server.log").open("wb") as log:
         process = subprocess.Popen(
             [
-                *(sys.executable, "-m", "streamlit", "run", "app.py"),
-                *("--server.port", str(port)),
+                *(sys.executable, "-m", "streamlit", "run", str(script)),
+                *(*flags, "--server.port", str(port)),
                 *("--", "--logbook", str(logbook)),
             ],
-            cwd=ROOT,
+            cwd=cwd,
+            env=os.environ | {"PYTHONPATH": str(ROOT)},
             stdout=log,
             stderr=subprocess.STDOUT,
         )
@@ -80,6 +84,12 @@ def server(tmp_path: Path) -> Iterator[Server]:
     finally:
         process.terminate()
         process.wait(20)
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[Server]:
+    with _serve(tmp_path, ROOT / "app.py", ROOT, []) as running:
+        yield running
 
 
 def _wait_for(url: str) -> None:
@@ -239,6 +249,16 @@ def _assert_boxes(hand: Hand, picture: str, within: int) -> None:
         assert all(abs(a - b) <= within for a, b in zip(box, true, strict=True)), (role, box, true)
 
 
+def _type_left_edge(hand: Hand, canvas: Locator, label: str, left: int) -> None:
+    """A typed number is the truth, and the canvas draws it."""
+    box = hand.page.get_by_label(f"{label}, left (px)")
+    box.fill(str(left))
+    box.press("Enter")
+    hand.settle()
+    drawn = canvas.evaluate("(c, role) => c.bench.boxes[role][0]", label.lower())
+    assert drawn * _size("scene-1.jpg")[0] == pytest.approx(left)
+
+
 def _shown_difference(hand: Hand) -> float:
     words = hand.page.get_by_text(re.compile(r"CIEDE2000 \d")).first.inner_text()
     found = re.search(r"CIEDE2000 (\d+\.\d)", words)
@@ -266,6 +286,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     _drag(hand, canvas, "scene-1.jpg")
     hand.see("laptop-2-marked")
     _assert_boxes(hand, "scene-1.jpg", within=3)
+    _type_left_edge(hand, canvas, "Card", 716)
 
     hand.press("Compare the two")
     expect(page.locator(".tm-verdict")).to_contain_text("No match")
@@ -350,6 +371,18 @@ def test_a_file_that_is_no_picture_is_one_sentence(
     told.wait_for()
     assert "notes.jpg" in told.inner_text()
     assert "Traceback" not in hand.page.content()
+
+
+def test_the_bench_starts_from_its_own_file_in_any_folder(browser: Browser, tmp_path: Path) -> None:
+    script = Path(bench.__file__)
+    with _serve(tmp_path, script, tmp_path, streamlit_flags()) as server:
+        hand = _hand(browser, tmp_path, LAPTOP)
+        hand.page.goto(server.url)
+        hand.page.get_by_text("This is your bench").wait_for()
+        hand.settle()
+        _add_piece(hand, "hall mirror")
+        expect(hand.page.get_by_text("Deploy")).to_have_count(0)
+        assert hand.hosts() == {"127.0.0.1"}
 
 
 def _choose_layer(hand: Hand, layer: str, strength: str) -> None:

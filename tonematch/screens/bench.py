@@ -9,6 +9,7 @@ import streamlit as st
 from tonematch.errors import TonematchError
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.screens.compare_page import compare_page
+from tonematch.screens.keeping import current_piece
 from tonematch.screens.lay_page import lay_page
 from tonematch.screens.photograph_page import photograph_page
 from tonematch.screens.piece_page import piece_page
@@ -16,6 +17,7 @@ from tonematch.screens.plan_page import plan_page
 from tonematch.screens.session import ROOMS, Room, bench, logbook_path
 from tonematch.screens.top import start_at_top
 from tonematch.screens.trials_page import trials_page
+from tonematch.screens.wording import say_piece
 
 PAGES: dict[Room, Callable[[Logbook], None]] = {
     "Piece": piece_page,
@@ -41,6 +43,7 @@ def main() -> None:
     try:
         with open_logbook(logbook_path()) as logbook:
             _say_message()
+            _say_piece(logbook, room)
             PAGES[room](logbook)
     except TonematchError as error:
         st.error(str(error), icon=":material/error:")
@@ -58,6 +61,12 @@ def _choose_room() -> Room:
         "Step of the job", ROOMS, key="room", required=True, label_visibility="collapsed", wrap=True
     )
     return chosen or ROOMS[0]
+
+
+def _say_piece(logbook: Logbook, room: Room) -> None:
+    piece = current_piece(logbook)
+    if piece is not None and room != "Piece":
+        st.caption(f"On the bench: {say_piece(piece)}")
 
 
 def _say_message() -> None:

@@ -39,6 +39,16 @@ def known_layers(logbook: Logbook) -> dict[str, Layer]:
     return layers_from_trials(logbook.trials(), load_shelf() | own)
 
 
+def invented_pieces(logbook: Logbook) -> set[str]:
+    """Names of the pieces that exist only for the demonstration."""
+    return {piece.name for piece in logbook.pieces() if piece.invented}
+
+
+def is_invented(trial: Trial, pieces: set[str]) -> bool:
+    """Whether a trial is on an invented piece, or says of itself that it is invented."""
+    return trial.piece in pieces or trial.note.casefold().startswith("invented")
+
+
 def keep_comparison(logbook: Logbook, piece: Piece) -> None:
     """Keep the comparison on the bench and its photographs, once."""
     held = bench()

@@ -10,6 +10,7 @@ from tonematch.logbook.store import Logbook
 from tonematch.screens.demonstration import offer_demonstration
 from tonematch.screens.keeping import take_up
 from tonematch.screens.session import bench, go_to
+from tonematch.screens.wording import say_piece
 from tonematch.toning.core import Finish, Technique
 
 WELCOME = (
@@ -44,7 +45,7 @@ def _choose(logbook: Logbook, pieces: list[Piece]) -> None:
         names,
         index=names.index(held) if held in names else None,
         placeholder="Choose a piece",
-        format_func=lambda name: _label(pieces[names.index(name)]),
+        format_func=lambda name: say_piece(pieces[names.index(name)]),
     )
     if chosen is None:
         return
@@ -58,10 +59,6 @@ def _choose(logbook: Logbook, pieces: list[Piece]) -> None:
         go_to("Photograph")
     with st.expander("Change what is said of it"):
         _change(logbook, piece)
-
-
-def _label(piece: Piece) -> str:
-    return f"{piece.name} (invented)" if piece.invented else piece.name
 
 
 def _described(piece: Piece) -> str:

@@ -8,6 +8,8 @@ from tonematch.logbook.store import Logbook
 from tonematch.measure.difference import delta_e_2000
 from tonematch.screens.keeping import (
     current_piece,
+    invented_pieces,
+    is_invented,
     keep_comparison,
     keep_proposal,
     known_layers,
@@ -40,6 +42,8 @@ def plan_page(logbook: Logbook) -> None:
     keep_comparison(logbook, piece)
     shelf = known_layers(logbook)
     trials = logbook.trials()
+    pieces = invented_pieces(logbook)
+    invented = sum(is_invented(trial, pieces) for trial in trials)
     surface = ask_surface(logbook, piece, shelf)
     proposal = plan_for(trials, shelf, surface, gap)
     keep_proposal(logbook, piece, proposal)
@@ -50,7 +54,7 @@ def plan_page(logbook: Logbook) -> None:
     show_swatches([("Original", proposal.target), ("Repair now", proposal.before)], small=True)
     st.write(
         f"The repair is **CIEDE2000 {gap.delta_e:.1f}** from the original; the tolerance is "
-        f"{gap.tolerance:.1f}. {gap.words} Planned from {say_trials(len(trials))}."
+        f"{gap.tolerance:.1f}. {gap.words} Planned from {say_trials(len(trials), invented)}."
     )
     for note in proposal.notes:
         st.info(note, icon=":material/info:")

@@ -9,7 +9,7 @@ from tonematch.errors import TrialError
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.store import Logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
-from tonematch.screens.keeping import current_piece, known_layers
+from tonematch.screens.keeping import current_piece, invented_pieces, is_invented, known_layers
 from tonematch.screens.records import offer_record
 from tonematch.screens.session import go_to
 from tonematch.screens.swatch import COLORIMETRY, lab_words
@@ -26,7 +26,7 @@ def trials_page(logbook: Logbook) -> None:
     st.header("Trials", anchor=False)
     kept = logbook.kept_trials()
     if kept:
-        _show_table(_search(kept), _invented_pieces(logbook))
+        _show_table(_search(kept), invented_pieces(logbook))
         st.download_button(
             "Save all trials as a file (CSV)",
             _as_csv(logbook),
@@ -55,16 +55,12 @@ def _search(kept: Sequence[KeptTrial]) -> list[KeptTrial]:
     ]
 
 
-def _invented_pieces(logbook: Logbook) -> set[str]:
-    return {piece.name for piece in logbook.pieces() if piece.invented}
-
-
 def _show_table(found: Sequence[KeptTrial], invented: set[str]) -> None:
     st.write(say_trials(len(found)))
     table = [
         {
             "Layer": k.trial.application.layer,
-            "Origin": "invented" if _is_invented(k, invented) else "own",
+            "Origin": "invented" if is_invented(k.trial, invented) else "own",
             "Strength": k.trial.application.strength,
             "Coats": k.trial.application.coats,
             "Before": lab_words(k.trial.application.before),
@@ -80,10 +76,6 @@ def _show_table(found: Sequence[KeptTrial], invented: set[str]) -> None:
     ]
     st.dataframe(table, hide_index=True, height=min(460, 40 + 36 * max(1, len(found))))
     st.caption(f"Before and after are {COLORIMETRY.split('.')[0]}.")
-
-
-def _is_invented(kept: KeptTrial, invented: set[str]) -> bool:
-    return kept.trial.piece in invented or kept.trial.note.casefold().startswith("invented")
 
 
 def _as_csv(logbook: Logbook) -> str:

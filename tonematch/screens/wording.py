@@ -1,5 +1,6 @@
 """Numbers as a gilder says them."""
 
+from tonematch.logbook.core import Piece
 from tonematch.toning.core import Layer, Step
 
 _CHANCES = (
@@ -11,6 +12,13 @@ _CHANCES = (
     (0.05, "very unlikely"),
     (0.0, "hardly possible"),
 )
+
+
+def say_piece(piece: Piece) -> str:
+    """Its name, and that it is invented where it is."""
+    if piece.invented and "invented" not in piece.name:
+        return f"{piece.name} (invented)"
+    return piece.name
 
 
 def say_chance(chance: float) -> str:
@@ -29,9 +37,10 @@ def say_coats(coats: int) -> str:
     return "1 coat" if coats == 1 else f"{coats} coats"
 
 
-def say_trials(number: int) -> str:
-    """``1 trial``, ``12 trials``."""
-    return "1 trial" if number == 1 else f"{number} trials"
+def say_trials(number: int, invented: int = 0) -> str:
+    """``1 trial``, ``12 trials, 3 of them invented``."""
+    words = "1 trial" if number == 1 else f"{number} trials"
+    return f"{words}, {invented} of them invented" if invented else words
 
 
 def say_drying(layer: Layer) -> str:
