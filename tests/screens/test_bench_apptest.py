@@ -159,7 +159,7 @@ def test_trials_are_found_by_layer_and_by_piece() -> None:
 
 
 @pytest.mark.usefixtures("logbook_file")
-def test_a_demonstration_photograph_is_marked_by_numbers_and_compared() -> None:
+def test_a_photograph_is_marked_by_numbers_compared_and_taken_up_another_day() -> None:
     app = _press(_open(), "Load the demonstration")
     assert not app.exception
     _type_boxes(app, "scene-1.jpg")
@@ -172,6 +172,13 @@ def test_a_demonstration_photograph_is_marked_by_numbers_and_compared() -> None:
     assert any(s.value.startswith("Plan 1") for s in app.subheader)
     assert "60 of them invented" in _said(app)
     assert f"On the bench: {DEMONSTRATION.name}" in _said(app)
+    difference = next(m.value for m in app.markdown if "CIEDE2000" in m.value)
+
+    another_day = _open()
+    another_day.selectbox[0].set_value(DEMONSTRATION.name).run()
+    _visit(another_day, "Plan")
+    assert not another_day.exception
+    assert difference in [m.value for m in another_day.markdown]
 
 
 @pytest.mark.usefixtures("logbook_file")

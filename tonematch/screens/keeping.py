@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
-from tonematch.measure.core import Calibration, CardValue, Comparison, Reading
+from tonematch.measure.core import CardValue, Comparison
 from tonematch.screens.session import bench
 from tonematch.toning.core import Layer, Prediction, Proposal, Trial
 from tonematch.toning.shelf import layers_from_trials, load_shelf
@@ -55,10 +55,7 @@ def keep_comparison(logbook: Logbook, piece: Piece) -> None:
     if held.comparison is None or held.kept_comparison is not None:
         return
     _keep_photos(logbook, piece, held.comparison)
-    readings = (held.comparison.original, held.comparison.repair)
-    held.kept_comparison = logbook.keep_comparison(
-        piece.name, held.comparison, calibrations_of(*readings)
-    )
+    held.kept_comparison = logbook.keep_comparison(piece.name, held.comparison)
 
 
 def keep_proposal(logbook: Logbook, piece: Piece, proposal: Proposal) -> None:
@@ -85,19 +82,12 @@ def keep_trial(
         trial,
         before=before.repair,
         after=after.repair,
-        calibrations=calibrations_of(before.repair, after.repair),
         prediction=prediction,
         cautions=cautions,
     )
     held.comparison = after
     held.kept_comparison = None
     keep_comparison(logbook, piece)
-
-
-def calibrations_of(*readings: Reading) -> tuple[Calibration, ...]:
-    """The calibration of each reading, or none where one came out of the logbook."""
-    known = tuple(r.calibration for r in readings if r.calibration is not None)
-    return known if len(known) == len(readings) else ()
 
 
 def _keep_photos(logbook: Logbook, piece: Piece, comparison: Comparison) -> None:
