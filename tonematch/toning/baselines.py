@@ -54,7 +54,8 @@ class MeanShift(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
     def predict(self, X: Sequence[Application]) -> Array:
         """CIELAB before plus the layer's shift, shape (n, 3)."""
-        return befores(X) + np.array([self.shifts_.get(a.layer, self.overall_) for a in X])
+        shifts = np.array([self.shifts_.get(a.layer, self.overall_) for a in X], dtype=np.float64)
+        return np.asarray(befores(X) + shifts)
 
 
 class Nearest(RegressorMixin, BaseEstimator):  # type: ignore[misc]
@@ -107,7 +108,7 @@ class PlainGaussianProcess(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         """CIELAB before plus the process's shift, shape (n, 3)."""
         F = self._features(X)
         shift = np.stack([process.predict(F) for process in self.processes_], axis=1)
-        return befores(X) + self.centre_ + shift
+        return np.asarray(befores(X) + self.centre_ + shift)
 
     def _features(self, X: Sequence[Application]) -> Array:
         is_layer = np.array([[a.layer == name for name in self.names_] for a in X], dtype=float)

@@ -25,19 +25,32 @@ from tonematch.toning.optics import absorption_for, lab_to_bands
 
 Array = NDArray[np.float64]
 
-# Standard deviations of natural logarithms: a shelf entry is a guess good to a factor of about
-# two, a kind alone to a factor of four or five (choices of this project, no source).
-SHELF_WIDTH, KIND_WIDTH = 0.8, 1.5
+# Standard deviations of ln K and ln S: what the three bands have in common, and each band's own. A
+# shelf entry knows the hue of a layer better than its depth; of a kind alone neither is known. All
+# widths here are choices of this project, no source.
+SHELF_WIDTH, KIND_WIDTH = (0.7, 0.35), (1.0, 1.1)
 # Scattering of bole, in coats: enough that none of the gold shows through it.
 OPAQUE = 4.0
 
 
 @dataclass(frozen=True, eq=False)
 class Belief:
-    """Mean and standard deviation of theta, each of shape (12,)."""
+    """A normal distribution of theta.
+
+    Attributes
+    ----------
+    mean : ndarray, shape (12,)
+    root : ndarray, shape (12, 12)
+        A square root of the covariance: theta is ``mean + root @ u`` with u of unit variance.
+    """
 
     mean: Array
-    sd: Array
+    root: Array
+
+    @property
+    def covariance(self) -> Array:
+        """Of theta, shape (12, 12)."""
+        return np.asarray(self.root @ self.root.T)
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,25 +91,25 @@ def first_belief(layer: Layer) -> Belief:
     -------
     Belief
     """
-    layer, width = _with_optics(layer)
-    mean, sd = np.zeros(PARAMETERS), np.zeros(PARAMETERS)
+    layer, (common, own) = _with_optics(layer)
+    in_specks = layer.kind == "rub" or layer.cover > 0.5
+    mean = np.zeros(PARAMETERS)
     mean[LN_K] = np.log(np.maximum(layer.absorption or (), 1e-3))
     mean[LN_S] = np.log(np.maximum(layer.scattering or (), 1e-3))
-    sd[LN_K] = sd[LN_S] = width
-    sd[LN_GAMMA] = 0.4
-    in_specks = layer.kind == "rub" or layer.cover > 0.5
-    mean[LOGIT_PHI], sd[LOGIT_PHI] = (2.0 if in_specks else -1.5), 2.0
-    sd[LN_SPREADING] = 1.0
-    if layer.kind == "rub":
-        mean[LN_REACH], sd[LN_REACH] = np.log(layer.cover), 0.7
-    else:
-        sd[LN_REACH] = 0.03
-    sd[TECHNIQUE] = sd[FINISH] = 0.15
-    return Belief(mean, sd)
+    mean[LOGIT_PHI] = 2.0 if in_specks else -1.5
+    mean[LN_REACH] = np.log(layer.cover) if layer.kind == "rub" else 0.0
+    covariance = np.zeros((PARAMETERS, PARAMETERS))
+    covariance[LN_K, LN_K] = covariance[LN_S, LN_S] = common**2 + own**2 * np.eye(3)
+    covariance[LN_GAMMA, LN_GAMMA] = 0.4**2
+    covariance[LOGIT_PHI, LOGIT_PHI] = 2.0**2
+    covariance[LN_SPREADING, LN_SPREADING] = 1.0
+    covariance[LN_REACH, LN_REACH] = (0.7 if layer.kind == "rub" else 0.03) ** 2
+    covariance[TECHNIQUE, TECHNIQUE] = covariance[FINISH, FINISH] = 0.15**2
+    return Belief(mean, np.asarray(np.linalg.cholesky(covariance), dtype=np.float64))
 
 
-def _with_optics(layer: Layer) -> tuple[Layer, float]:
-    """The layer with K and S filled in, and the width of ln K and ln S."""
+def _with_optics(layer: Layer) -> tuple[Layer, tuple[float, float]]:
+    """The layer with K and S filled in, and the widths of ln K and ln S."""
     if layer.kind == "rub" and layer.beneath:
         shows = lab_to_bands(_boles()[layer.beneath])
         scattering = np.full(3, OPAQUE)

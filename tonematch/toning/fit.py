@@ -125,7 +125,7 @@ def fit_layer(
     theta = belief.mean
     if len(laid) == 0:
         nothing = np.zeros((PARAMETERS, PARAMETERS))
-        return LayerFit(theta, np.diag(belief.sd**2), nothing, np.empty(0))
+        return LayerFit(theta, belief.covariance, nothing, np.empty(0))
     metric = local_metric(after)
     for _ in range(ROUNDS):
         covariance = row_covariance(slopes(theta, laid), metric, scatter, reading_noise)
@@ -135,7 +135,7 @@ def fit_layer(
         theta = _solve(theta, laid, after, belief, weight[:, None, None] * whiten)
     J = weight[:, None, None] * whiten @ theta_slopes(theta, laid)
     information = np.einsum("nip,niq->pq", J, J)
-    posterior = np.linalg.inv(information + np.diag(belief.sd**-2.0))
+    posterior = np.linalg.inv(information + np.linalg.inv(belief.covariance))
     # Left out, a row pulls the fit no more: its residual grows by (I - H)^-1, H its leverage, and
     # so does its covariance, to first order (Cook and Weisberg 1982, Residuals and Influence).
     free = np.eye(3) - J @ posterior @ J.swapaxes(1, 2)
@@ -145,20 +145,24 @@ def fit_layer(
 
 
 def _whitened(theta: Array, laid: Laid, after: Array, whiten: Array) -> Array:
-    return np.einsum("nij,nj->ni", whiten, after - lay(theta, laid))
+    return np.asarray(np.einsum("nij,nj->ni", whiten, after - lay(theta, laid)))
 
 
 def _solve(start: Array, laid: Laid, after: Array, belief: Belief, whiten: Array) -> Array:
-    def leftover(theta: Array) -> Array:
-        rows = np.einsum("nij,nj->ni", whiten, lay(theta, laid) - after)
-        return np.concatenate([rows.ravel(), (theta - belief.mean) / belief.sd])
+    """Least squares in the coordinates in which the belief has unit variance."""
 
-    def jacobian(theta: Array) -> Array:
-        rows = (whiten @ theta_slopes(theta, laid)).reshape(-1, PARAMETERS)
-        return np.concatenate([rows, np.diag(1.0 / belief.sd)])
+    def theta_of(u: Array) -> Array:
+        return np.asarray(belief.mean + belief.root @ u)
 
-    # The belief keeps theta near its mean; the bounds only keep exponentials finite.
-    reach = 8.0 * belief.sd
-    bounds = (belief.mean - reach, belief.mean + reach)
-    found = least_squares(leftover, start, jacobian, bounds=bounds, x_scale=belief.sd, max_nfev=12)
-    return np.asarray(found.x)
+    def leftover(u: Array) -> Array:
+        rows = np.einsum("nij,nj->ni", whiten, lay(theta_of(u), laid) - after)
+        return np.concatenate([rows.ravel(), u])
+
+    def jacobian(u: Array) -> Array:
+        rows = (whiten @ theta_slopes(theta_of(u), laid)).reshape(-1, PARAMETERS)
+        return np.concatenate([rows @ belief.root, np.eye(PARAMETERS)])
+
+    # The belief keeps u near 0; the bounds only keep exponentials finite.
+    at = np.linalg.solve(belief.root, start - belief.mean)
+    found = least_squares(leftover, at, jacobian, bounds=(-8.0, 8.0), max_nfev=12)
+    return theta_of(found.x)

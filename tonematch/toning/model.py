@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 from sklearn.base import BaseEstimator, RegressorMixin
+from threadpoolctl import threadpool_limits
 
 from tonematch.measure.local_metric import local_metric
 from tonematch.toning.belief import Belief, Scatter, first_belief
@@ -104,7 +105,11 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         -------
         LayerModel
         """
-        rows = self._rows(X, np.asarray(y, dtype=np.float64).reshape(-1, 3), pieces)
+        # Many small matrices: threads of the linear algebra would only wait for each other.
+        with threadpool_limits(limits=1, user_api="blas"):
+            return self._fit(self._rows(X, np.asarray(y, dtype=float).reshape(-1, 3), pieces))
+
+    def _fit(self, rows: Mapping[str, _Rows]) -> Self:
         firsts = {name: first_belief(r.layer) for name, r in rows.items()}
         rough = {
             name: fit_layer(r.laid, r.after, firsts[name], EXPECTED, self.reading_noise)

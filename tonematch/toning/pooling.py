@@ -22,9 +22,9 @@ class Departure:
     Attributes
     ----------
     share : ndarray, shape (12,)
-        Common shift, in standard deviations of the first belief.
+        Common shift, in the unit-variance coordinates of the first belief.
     variance : ndarray, shape (12,)
-        Its variance, in the same unit.
+        Its variance, in the same coordinates.
     """
 
     share: Array
@@ -53,9 +53,8 @@ def common_departure(pairs: Sequence[tuple[Belief, LayerFit]]) -> Departure:
     pull = np.zeros(size)
     own = (1.0 - COMMON) * np.eye(size)
     for belief, fit in pairs:
-        unit = np.diag(belief.sd)
-        H = unit @ fit.information @ unit
-        shift = (fit.theta - belief.mean) / belief.sd
+        H = belief.root.T @ fit.information @ belief.root
+        shift = np.linalg.solve(belief.root, fit.theta - belief.mean)
         spread = np.linalg.inv(np.eye(size) + H @ own)
         precision += spread @ H
         pull += spread @ (H + np.eye(size)) @ shift
@@ -66,4 +65,4 @@ def common_departure(pairs: Sequence[tuple[Belief, LayerFit]]) -> Departure:
 def informed(belief: Belief, departure: Departure) -> Belief:
     """The belief about a layer once its kind's common departure is known."""
     share = departure.variance + (1.0 - COMMON)
-    return Belief(belief.mean + departure.share * belief.sd, belief.sd * np.sqrt(share))
+    return Belief(belief.mean + belief.root @ departure.share, belief.root * np.sqrt(share))

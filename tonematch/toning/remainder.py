@@ -85,7 +85,7 @@ def trusted(trust: float, laid: Laid, law: Array) -> Array:
 def features(theta: Array, laid: Laid) -> Array:
     """Where an application lies among others of its layer, shape (n, 6)."""
     columns = [*laid.before.T, amount(theta, laid), laid.technique, laid.finish]
-    return np.stack(columns, axis=1) / UNITS
+    return np.asarray(np.stack(columns, axis=1) / UNITS)
 
 
 def learn_remainder(

@@ -80,7 +80,7 @@ def _evidence(rows: FittedRows, reading_noise: float) -> Array:
     slope = slopes(theta, rows.laid)
     metric = local_metric(rows.after)
     gap = rows.after - lay(theta, rows.laid)
-    prior = np.diag(belief.sd**-2.0)
+    prior = np.linalg.inv(belief.covariance)
     score = np.empty(_SHAPE)
     for i, hand in enumerate(HANDS):
         for j, misfit in enumerate(MISFITS):
