@@ -1,0 +1,91 @@
+"""Print how well the layer model learns, beside its baselines.
+
+Run ``python tests/toning/learning_table.py [--seeds N]`` from the root. Slow: some minutes.
+"""
+
+import argparse
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from learning import (
+    OVERPRINTS,
+    Learned,
+    check_part,
+    demo_trials,
+    have_paints,
+    learn_simulated,
+    learn_table,
+    overprints,
+    ratio_to_best,
+    together,
+)
+
+from tonematch.toning.core import Trial
+
+METHODS = ("layer model", "gaussian process", "mean shift", "nearest", "no change")
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of a table; `goal` is the greatest error of the layer model, where one is set."""
+
+    n: int
+    errors: Mapping[str, float]
+    covered: str
+    goal: float | None = None
+
+
+def main() -> None:
+    """Print the three tables."""
+    parser = argparse.ArgumentParser(description="How well layers are learned.")
+    parser.add_argument("--seeds", type=int, default=5)
+    seeds = range(parser.parse_args().seeds)
+    if have_paints():
+        show("Simulator: CIEDE2000 to the truth, other pieces", simulated(seeds))
+    if OVERPRINTS.exists():
+        trials = overprints()
+        show("Overprints: CIEDE2000 of the rows left out", split(trials, seeds))
+        show("Overprints: check_model", checked(trials, (12, 24, 48, 96, len(trials)), seeds))
+    trials = demo_trials()
+    show("Demonstration: check_model", checked(trials, (12, 24, 36, 48, len(trials)), seeds))
+
+
+def simulated(seeds: Sequence[int]) -> Iterable[Row]:
+    """Rows for 20, 50, 100 and 300 trials of ten layers."""
+    for n, goal in ((20, 3.5), (50, 1.7), (100, 1.3), (300, 1.15)):
+        yield _row(n, together(learn_simulated(n, seed) for seed in seeds), goal)
+
+
+def split(trials: Sequence[Trial], seeds: Sequence[int]) -> Iterable[Row]:
+    """Rows for 24 and 96 random trials of a table."""
+    for n, goal in ((24, 4.0), (96, 1.3)):
+        yield _row(n, together(learn_table(trials, n, seed) for seed in seeds), goal)
+
+
+def checked(trials: Sequence[Trial], sizes: Sequence[int], seeds: Sequence[int]) -> Iterable[Row]:
+    """Rows of cross-validation on parts of a table, one for each part and seed."""
+    for n in sizes:
+        for seed in seeds if n < len(trials) else seeds[:1]:
+            check = check_part(trials, n, seed)
+            yield Row(n, check.mean_delta_e_2000, f"   -  {check.coverage_90:5.0%}")
+
+
+def show(title: str, rows: Iterable[Row]) -> None:
+    """Print one table."""
+    print(f"\n{title}\n{'n':>4}" + "".join(f"{name:>18}" for name in METHODS), end="")
+    print(f"{'ratio to best':>15}  in 50 % in 90 %")
+    for row in rows:
+        errors = "".join(f"{row.errors[name]:18.2f}" for name in METHODS)
+        goal = f"  (at most {row.goal})" if row.goal is not None else ""
+        ratio = ratio_to_best(dict(row.errors))
+        print(f"{row.n:4d}{errors}{ratio:15.2f}  {row.covered}{goal}", flush=True)
+
+
+def _row(n: int, learned: Learned, goal: float) -> Row:
+    half, ninety = np.mean(learned.inside, axis=0)
+    return Row(n, learned.errors, f"{half:5.0%} {ninety:6.0%}", goal)
+
+
+if __name__ == "__main__":
+    main()

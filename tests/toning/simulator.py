@@ -1,0 +1,227 @@
+"""A workshop that does not exist: spectral films on gold, for tests that need a known truth.
+
+Ten layers over the six kinds: films of measured artists' paints mixed with one another, and
+absorbers like shellac, wavelength by wavelength, with partial cover, a surface of their own, a
+strength curve, and a hand that scatters. The layer model sees readings and the kind of a layer;
+K and S of the spectra are never given to it, and no name here is on the shelf.
+
+K and S of the paints: Rochester Institute of Technology data as carried by waacton/Unicolour
+(MIT), in ../shared/data; metals: Johnson and Christy 1972 (swatches/metals.csv). How much of each
+paint a layer holds, its cover and its curve are made up.
+"""
+
+import json
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+import pytest
+
+from tonematch.swatchbook import swatch_path
+from tonematch.toning.core import Application, Finish, Kind, Technique, Trial
+
+sys.path.insert(0, str(swatch_path()))  # the scripts there import one another by name
+
+from films import SMOKE, Film, Surface, lay
+from spectra import (
+    WAVELENGTHS,
+    Array,
+    bole_reflectance,
+    gold_reflectance,
+    lab_d50,
+    metal_reflectance,
+)
+
+PAINTS = Path(__file__).parents[3] / "shared" / "data" / "artist_paint_KS.json"
+NO_PAINTS = "needs ../shared/data/artist_paint_KS.json, which is not part of the project"
+needs_paints = pytest.mark.skipif(not PAINTS.exists(), reason=NO_PAINTS)
+
+READING_NOISE = 0.4
+"""Deviation of each of L*, a*, b* of a reading."""
+HAND = 0.15
+"""Deviation of log thickness from one application to the next."""
+EFFECTS: dict[Technique | Finish, float] = {"matte": 1.2, "oil": 0.9}
+"""How much more of a coat a surface takes than burnished water gilding. Made up."""
+BODY = 1.9
+"""Thickness of a full coat (K and S are relative to titanium white's S of 1), so that a plain
+Gaussian process errs by about 6.3 CIEDE2000 after 20 trials: neither a tame workshop nor a wild."""
+STRENGTHS = (0.25, 0.5, 0.75, 1.0)
+
+
+@dataclass(frozen=True, eq=False)
+class SimulatedLayer:
+    """A film with the exponent that turns strength into thickness."""
+
+    film: Film
+    kind: Kind
+    curve: float
+
+
+@dataclass(frozen=True, eq=False)
+class SimulatedTrial:
+    """A trial with the CIELAB that an even hand and a perfect reading would have given."""
+
+    trial: Trial
+    true_after: Array
+
+
+# Name, kind, paints with their share, cover, own surface, curve.
+_RECIPES: tuple[tuple[str, Kind, dict[str, float], float, float | None, float], ...] = (
+    ("warm glaze", "glaze", {"CadmiumOrange": 0.25, "BoneBlack": 0.5, "PyrroleRed": 0.05},
+     1.0, 0.02, 1.0),
+    ("red glaze", "glaze", {"QuinacridoneRed": 0.35, "BoneBlack": 0.3}, 1.0, 0.02, 0.9),
+    ("yellow glaze", "glaze", {"DiarylideYellow": 0.25, "BoneBlack": 0.15}, 1.0, 0.02, 1.1),
+    ("green wash", "wash",
+     {"HansaYellowOpaque": 0.15, "BoneBlack": 0.5, "PhthaloGreenYellowShade": 0.03,
+      "TitaniumWhite": 0.03}, 0.95, 0.008, 1.0),
+    ("black wash", "wash", {"BoneBlack": 0.7, "UltramarineBlue": 0.2}, 0.95, 0.008, 0.85),
+    ("grey dust", "dust", {"TitaniumWhite": 0.25, "BoneBlack": 0.5, "CadmiumOrange": 0.05},
+     0.6, None, 1.0),
+    ("brown wax", "wax", {"BoneBlack": 0.3, "CadmiumRedLight": 0.08}, 1.0, 0.015, 1.0),
+)  # fmt: skip
+
+
+def _mixed(shares: dict[str, float]) -> tuple[Array, Array]:
+    """K and S of a mixture: the sum by share (Duncan 1940)."""
+    table = json.loads(PAINTS.read_text(encoding="utf-8"))
+    size = WAVELENGTHS.size
+
+    def total(which: str) -> Array:
+        parts = [share * np.array(table[name][which][:size]) for name, share in shares.items()]
+        return np.asarray(BODY * np.sum(parts, axis=0), dtype=np.float64)
+
+    return total("K"), total("S")
+
+
+def _resin(at_400: float, reach: float, floor: float) -> tuple[Array, Array]:
+    """An absorber like shellac: falls from blue to red, hardly scatters."""
+    K = floor + at_400 * np.exp(-(WAVELENGTHS - 400.0) / reach)
+    return K, np.full_like(K, 0.001)
+
+
+@cache
+def workshop() -> dict[str, SimulatedLayer]:
+    """The ten layers by name."""
+    nothing = np.zeros_like(WAVELENGTHS)
+    films: list[tuple[Film, Kind, float]] = [
+        (Film("thin seal", "seal", *_resin(0.03, 60.0, 0.006), outer=0.02), "seal", 1.0),
+        (Film("orange seal", "seal", *_resin(0.3, 75.0, 0.02), outer=0.025), "seal", 1.0),
+        (Film("worn back", "rub", nothing, nothing, cover=0.3), "rub", 1.2),
+    ]
+    for name, kind, shares, cover, outer, curve in _RECIPES:
+        films.append((Film(name, kind, *_mixed(shares), cover, outer), kind, curve))
+    return {film.name: SimulatedLayer(film, kind, curve) for film, kind, curve in films}
+
+
+def new_surface(rng: np.random.Generator) -> Surface:
+    """Untoned leaf of a random alloy over a random bole, a little worn."""
+    ground = bole_reflectance(str(rng.choice(["red", "yellow"])))
+    silver, worn = rng.uniform(0.0, 0.06), rng.uniform(0.0, 0.08)
+    leaf = (1.0 - silver) * gold_reflectance() + silver * metal_reflectance("silver")
+    return Surface((1.0 - worn) * leaf + worn * ground, ground)
+
+
+def random_old_surface(seed: int) -> Surface:
+    """Gilding that was worn, smoked and toned by hands unknown."""
+    rng = np.random.default_rng(seed)
+    surface = new_surface(rng)
+    worn = rng.uniform(0.0, 0.25)
+    surface = replace(surface, inside=(1.0 - worn) * surface.inside + worn * surface.bole)
+    surface = lay(surface, SMOKE, rng.uniform(0.1, 0.8))
+    for name in rng.choice(list(workshop()), size=rng.integers(1, 4), replace=False):
+        surface = lay(surface, workshop()[str(name)].film, rng.uniform(0.2, 0.9))
+    return surface
+
+
+def true_after(
+    surface: Surface,
+    layer: str,
+    strength: float,
+    coats: int = 1,
+    *,
+    technique: Technique = "water",
+    finish: Finish = "burnished",
+    hand: float = 0.0,
+) -> Surface:
+    """The surface once a layer lies on it.
+
+    Parameters
+    ----------
+    surface : Surface
+    layer : str
+        One of `workshop`.
+    strength : float
+        Above 0.
+    coats : int
+    technique, finish : str
+    hand : float
+        Natural logarithm by which the hand laid more than meant; 0 is the hand's median.
+
+    Returns
+    -------
+    Surface
+    """
+    known = workshop()[layer]
+    takes = 1.0
+    if known.kind != "rub":
+        takes = EFFECTS.get(technique, 1.0) * EFFECTS.get(finish, 1.0)
+    return lay(surface, known.film, coats * strength**known.curve * takes * np.exp(hand))
+
+
+def lab_of(surface: Surface) -> Array:
+    """True CIELAB (D50, 2 degree) of a surface, shape (3,)."""
+    return lab_d50(surface.reflectance)
+
+
+def simulated_trials(seed: int) -> Iterator[SimulatedTrial]:
+    """Trials without end: pieces with two strips each of one to four layers, in the usual order."""
+    rng = np.random.default_rng(seed)
+    piece = 0
+    while True:
+        piece += 1
+        technique: Technique = "oil" if rng.random() < 0.4 else "water"
+        finish: Finish = "matte" if technique == "oil" or rng.random() < 0.3 else "burnished"
+        start = new_surface(rng)
+        for _ in range(2):
+            yield from _strip(rng, start, f"piece {seed}-{piece}", technique, finish)
+
+
+def make_trials(n: int, seed: int) -> list[Trial]:
+    """The first n trials of a seed, as a logbook would hold them."""
+    return [made.trial for made in make_with_truth(n, seed)]
+
+
+def make_with_truth(n: int, seed: int) -> list[SimulatedTrial]:
+    """The first n trials of a seed with their truth; another seed is other pieces."""
+    return [made for made, _ in zip(simulated_trials(seed), range(n), strict=False)]
+
+
+def _strip(
+    rng: np.random.Generator, surface: Surface, piece: str, technique: Technique, finish: Finish
+) -> Iterator[SimulatedTrial]:
+    names = rng.choice(list(workshop()), size=rng.integers(1, 5), replace=False)
+    place: dict[Kind, Literal[0, 1, 2]] = {"rub": 0, "wax": 2}
+    for step, name in enumerate(
+        sorted(map(str, names), key=lambda n: place.get(workshop()[n].kind, 1)), start=1
+    ):
+        strength = float(rng.choice(STRENGTHS))
+        coats = 2 if rng.random() < 0.25 else 1
+        before = _read(rng, surface)
+        even = true_after(surface, name, strength, coats, technique=technique, finish=finish)
+        surface = true_after(
+            surface, name, strength, coats,
+            technique=technique, finish=finish, hand=HAND * rng.standard_normal(),
+        )  # fmt: skip
+        application = Application(
+            before, name, workshop()[name].kind, strength, coats, technique, finish
+        )
+        trial = Trial(application, _read(rng, surface), piece, "2026-01-01", step)
+        yield SimulatedTrial(trial, lab_of(even))
+
+
+def _read(rng: np.random.Generator, surface: Surface) -> Array:
+    return lab_of(surface) + READING_NOISE * rng.standard_normal(3)
