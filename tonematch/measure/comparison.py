@@ -10,7 +10,7 @@ from tonematch.measure.areas import check_apart
 from tonematch.measure.convert import lab_to_xyz
 from tonematch.measure.core import Calibration, Comparison, Matrix3, Reading, Verdict
 from tonematch.measure.difference import DEFAULT_TOLERANCE, check_tolerance
-from tonematch.measure.interval import noisy_difference
+from tonematch.measure.interval import NoisyDifference, noisy_difference
 from tonematch.measure.reading import lab_slope
 from tonematch.measure.words import say_difference
 from tonematch.photo.limits import limits
@@ -63,7 +63,7 @@ def compare(
     verdict = _judge(difference.low, difference.high, tolerance)
     words = say_difference(original.lab, repair.lab, tolerance)
     if verdict == "too close to call":
-        words = f"{words} {_what_would_settle(original, repair, difference.low, difference.high)}"
+        words = f"{words} {_what_would_settle(original, repair, difference, noise)}"
     delta_L, delta_C, delta_h, delta_H = lch_difference(original.lab, repair.lab)
     return Comparison(
         delta_e=difference.value,
@@ -153,14 +153,18 @@ def _judge(low: float, high: float, tolerance: float) -> Verdict:
     return "no match" if low > tolerance else "too close to call"
 
 
-def _what_would_settle(original: Reading, repair: Reading, low: float, high: float) -> str:
+def _what_would_settle(
+    original: Reading,
+    repair: Reading,
+    difference: NoisyDifference,
+    noise: tuple[NDArray[np.float64], NDArray[np.float64]],
+) -> str:
     """The measure that would narrow the interval most."""
     start = "It is too close to the tolerance to call:"
-    if high - low < _NARROW:
+    if difference.high - difference.low < _NARROW:
         return f"{start} let the eye decide, in the light where the piece will hang."
     own = float(np.trace(original.own_covariance) + np.trace(repair.own_covariance))
-    whole = float(np.trace(original.covariance) + np.trace(repair.covariance))
-    if own < whole / 2.0:
+    if own < (noise[1] - noise[0]).var(axis=0).sum() / 2.0:
         return f"{start} mark more of the card, light it evenly, and have it beside both areas."
     weaker = max(original, repair, key=lambda reading: float(np.trace(reading.own_covariance)))
     return (

@@ -17,7 +17,6 @@ rests on how noise alone would act, by Monte Carlo (JCGM 101:2008):
   direction that was measured.
 """
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -64,7 +63,7 @@ def noisy_difference(
     """
     measured = float(delta_e_2000(lab1, lab2))
     middle = (lab1 + lab2) / 2.0
-    alone = np.sort(delta_e_2000(middle + noise1, middle + noise2))
+    alone = delta_e_2000(middle + noise1, middle + noise2)
     typical = float(np.sqrt((alone**2).mean()))
     if typical < _NO_NOISE:
         return NoisyDifference(measured, measured, measured)
@@ -76,9 +75,28 @@ def noisy_difference(
     stayed = np.minimum.accumulate((cases <= short).mean(axis=1))
     low = float(np.interp(_TAIL, reached, truths)) if reached[0] < _TAIL else float(truths[0])
     high = float(np.interp(-_TAIL, -stayed, truths))
-    apart = measured > np.quantile(alone, _EQUAL)
-    value = math.sqrt(measured**2 + _BALANCE * typical**2) if apart else 0.0
+    value = float(freed_of_noise(np.array([measured]), alone)[0])
     return NoisyDifference(value, min(low, value), max(high, value))
+
+
+def freed_of_noise(
+    measured: NDArray[np.float64], alone: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Differences to report for measured ones, by the first rule above.
+
+    Parameters
+    ----------
+    measured : ndarray, shape (k,)
+        CIEDE2000 as measured.
+    alone : ndarray, shape (n,)
+        CIEDE2000 that noise alone makes between equal colours.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+    """
+    lifted = np.sqrt(measured**2 + _BALANCE * (alone**2).mean())
+    return np.where(measured > np.quantile(alone, _EQUAL), lifted, 0.0)
 
 
 def _cases(

@@ -110,13 +110,18 @@ def _mean_hue(
     a1: Floats, b1: Floats, C1: Floats, a2: Floats, b2: Floats, C2: Floats
 ) -> tuple[Floats, Floats]:
     """Cosine and sine of the mean hue: the bisector of both, or the one hue that there is."""
+    f = np.float32
     # Scaled by the other's chroma, both vectors are equally long; a grey adds nothing.
-    s1, s2 = np.where(C2 > 0, C2, np.float32(1.0)), np.where(C1 > 0, C1, np.float32(1.0))
+    s1, s2 = np.where(C2 > 0, C2, f(1.0)), np.where(C1 > 0, C1, f(1.0))
     x, y = a1 * s1 + a2 * s2, b1 * s1 + b2 * s2
+    # Exactly opposite hues have no bisector: the formula takes a quarter turn on from the
+    # hue that lies in 0 to 180 degrees.
+    none = (np.abs(x) + np.abs(y)) <= _TINY
+    side = np.where((b1 > 0) | ((b1 == 0) & (a1 > 0)), f(1.0), f(-1.0))
+    x, y = np.where(none, -b1 * side, x), np.where(none, a1 * side, y)
     long = np.sqrt(x * x + y * y)
-    none = long <= _TINY
-    scale = np.float32(1.0) / np.where(none, np.float32(1.0), long)
-    return np.asarray(np.where(none, np.float32(1.0), x * scale)), np.asarray(y * scale)
+    scale = f(1.0) / np.where(long > _TINY, long, f(1.0))
+    return np.asarray(x * scale), np.asarray(y * scale)
 
 
 def _weighting_of_hue(u: Floats, v: Floats) -> Floats:

@@ -163,7 +163,7 @@ def _graded(part: Part) -> str:
 def _remedy(words: Sequence[str]) -> str:
     asked = _join([_OPPOSITE[word] for word in words])
     if "darker" in words:
-        return f"it must become {asked}, and toning seldom lightens: take back what was laid"
+        return f"it must become {asked}; toning seldom lightens, so take back what was laid"
     return f"tone it {asked}"
 
 

@@ -1,0 +1,186 @@
+"""Comparisons: verdict, interval, freedom from the noise's bias, shared error of the card."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from painted import GREY, painted_light, photo_of
+
+from tonematch.errors import AreaError
+from tonematch.measure.areas import box_area
+from tonematch.measure.card import calibrate, card_from_reflectance
+from tonematch.measure.comparison import compare
+from tonematch.measure.core import Reading
+from tonematch.measure.difference import delta_e_2000
+from tonematch.measure.interval import NoisyDifference, freed_of_noise, noisy_difference
+from tonematch.measure.reading import read_area
+
+CARD_BOX, OLD_BOX, NEW_BOX = (5, 5, 40, 40), (60, 10, 60, 60), (130, 10, 60, 60)
+CARD = box_area("card", CARD_BOX, "card")
+OLD, NEW = box_area("old", OLD_BOX, "original"), box_area("new", NEW_BOX, "repair")
+GREY_18 = card_from_reflectance(0.18)
+GOLDS = ((60.0, 8.0, 30.0), (75.0, 6.0, 40.0), (45.0, 8.0, 22.0), (55.0, 10.0, 28.0))
+Labs = NDArray[np.float64]
+
+
+def readings(
+    old: tuple[float, float, float], new: tuple[float, float, float], noise: float = 0.05
+) -> tuple[Reading, Reading]:
+    photo = photo_of(painted_light({CARD_BOX: GREY, OLD_BOX: old, NEW_BOX: new}, noise=noise))
+    calibration = calibrate(photo, CARD, GREY_18)
+    return read_area(photo, OLD, calibration), read_area(photo, NEW, calibration)
+
+
+def pair_apart(base: Labs, difference: float, random: np.random.Generator) -> Labs:
+    """A colour at a given CIEDE2000 from another, in any direction."""
+    way = random.standard_normal(3)
+    other = base + way / np.linalg.norm(way) * max(difference, 1e-9)
+    for _ in range(8 if difference else 0):
+        other = base + (other - base) * difference / float(delta_e_2000(base, other))
+    return other if difference else base.copy()
+
+
+def simulate(difference: float, noise: float, count: int) -> list[NoisyDifference]:
+    """Comparisons of golds `difference` apart; `noise` a coordinate of their difference."""
+    random = np.random.default_rng(17)
+    each = noise / np.sqrt(2)
+    results = []
+    for k in range(count):
+        one = np.array(GOLDS[k % len(GOLDS)])
+        other = pair_apart(one, difference, random)
+        read1, read2 = one + random.normal(0, each, 3), other + random.normal(0, each, 3)
+        draws = random.normal(0, each, (2, 500, 3))
+        results.append(noisy_difference(read1, read2, draws[0], draws[1]))
+    return results
+
+
+def mean_reported(difference: float, noise: float) -> float:
+    """Mean value reported for golds `difference` apart, in all directions."""
+    random = np.random.default_rng(17)
+    each, count = noise / np.sqrt(2), 20_000
+    means = []
+    for gold in GOLDS:
+        one = np.array(gold)
+        others = np.array([pair_apart(one, difference, random) for _ in range(200)])
+        other = others[random.integers(0, 200, count)]
+        shifts = random.normal(0, each, (2, count, 3))
+        alone = delta_e_2000(one + shifts[0], one + shifts[1])
+        shifts = random.normal(0, each, (2, count, 3))
+        measured = delta_e_2000(one + shifts[0], other + shifts[1])
+        means.append(freed_of_noise(measured, alone).mean())
+    return float(np.mean(means))
+
+
+@pytest.mark.parametrize("difference", [0.0, 1.0, 2.0])
+@pytest.mark.parametrize("noise", [0.25, 0.5])
+def test_noise_does_not_bias_the_value(difference: float, noise: float) -> None:
+    # Noise a coordinate of the difference: at 0.5 identical colours differ by 0.8 CIE 1976
+    # (0.5 sqrt(8 / pi)). Uncertainty of this simulation about 0.01, by the 200 directions.
+    assert mean_reported(difference, noise) == pytest.approx(difference, abs=0.11)
+
+
+def test_uncorrected_noise_would_bias_it() -> None:
+    random = np.random.default_rng(18)
+    each = 0.5 / np.sqrt(2)
+    one = np.array([50.0, 0.0, 0.0]) + random.normal(0, each, (2, 20_000, 3))
+    plain = np.linalg.norm(one[0] - one[1], axis=1)
+    assert plain.mean() == pytest.approx(0.5 * np.sqrt(8 / np.pi), abs=0.01)
+    assert freed_of_noise(plain, plain).mean() < plain.mean() / 4
+
+
+@pytest.mark.parametrize("difference", [0.0, 0.5, 1.0, 2.0, 4.0])
+def test_interval_holds_the_truth(difference: float) -> None:
+    results = simulate(difference, 0.4, 400)
+    held = np.mean([result.low <= difference <= result.high for result in results])
+    assert 0.93 <= held <= 0.995
+    assert all(result.low <= result.value <= result.high for result in results)
+
+
+def test_interval_starts_at_zero_where_colours_may_be_equal() -> None:
+    results = simulate(0.0, 0.4, 400)
+    assert np.mean([result.low == 0 for result in results]) > 0.95
+
+
+@pytest.mark.parametrize(
+    ("new", "verdict"),
+    [((60, 8, 30), "match"), ((60.5, 8, 30), "match"), ((72, 8, 34), "no match")],
+)
+def test_verdict(new: tuple[float, float, float], verdict: str) -> None:
+    result = compare(*readings((60, 8, 30), new))
+    assert result.verdict == verdict
+    assert result.interval[0] <= result.delta_e <= result.interval[1]
+
+
+def test_too_close_to_call_says_what_would_settle_it() -> None:
+    result = compare(*readings((60, 8, 30), (62.2, 8, 30), noise=0.3))
+    assert result.verdict == "too close to call"
+    assert result.interval[0] <= 2.0 < result.interval[1]
+    assert "too close" in result.words
+    assert "larger" in result.words
+
+
+def test_differences_are_repair_minus_original() -> None:
+    result = compare(*readings((60, 8, 30), (66, 4, 40), noise=0.01))
+    assert result.delta_L == pytest.approx(6, abs=0.15)
+    assert result.delta_C == pytest.approx(np.hypot(4, 40) - np.hypot(8, 30), abs=0.2)
+    assert result.delta_h == pytest.approx(
+        np.degrees(np.arctan2(40, 4) - np.arctan2(30, 8)), abs=0.3
+    )
+    assert result.delta_H > 0
+    assert any("up to about 5" in warning for warning in result.warnings)
+
+
+def test_exchanged_areas_exchange_the_signs() -> None:
+    one, other = readings((60, 8, 30), (63, 7, 33))
+    there, back = compare(one, other), compare(other, one)
+    assert back.delta_e == pytest.approx(there.delta_e, abs=0.02)
+    assert back.delta_L == pytest.approx(-there.delta_L)
+    assert back.delta_h == pytest.approx(-there.delta_h)
+
+
+def test_error_of_a_shared_card_falls_out_of_the_difference() -> None:
+    one, other = readings((60, 8, 30), (63, 8, 30), noise=0.01)
+    assert one.calibration is not None
+    worse = replace(one.calibration, relative_covariance=np.full((3, 3), 0.05**2))
+
+    def with_poor_card(reading: Reading) -> Reading:
+        return replace(
+            reading,
+            calibration=worse,
+            covariance=reading.own_covariance + np.diag([1.3**2, 0.1, 0.5]),
+        )
+
+    one, other = with_poor_card(one), with_poor_card(other)
+    shared = compare(one, other)
+    apart = compare(one, other, same_calibration=False)
+    assert np.ptp(shared.interval) < 0.5
+    assert np.ptp(apart.interval) > 4 * np.ptp(shared.interval)
+
+
+def test_two_photographs_at_other_exposures_agree_with_one() -> None:
+    fields = {CARD_BOX: GREY, OLD_BOX: (60.0, 8.0, 30.0), NEW_BOX: (64.0, 7.0, 33.0)}
+    one = photo_of(painted_light(fields, noise=0.02))
+    two = photo_of(painted_light(fields, noise=0.02, seed=8) * np.array([0.3, 0.25, 0.2]))
+    first, second = calibrate(one, CARD, GREY_18), calibrate(two, CARD, GREY_18)
+    within = compare(read_area(one, OLD, first), read_area(one, NEW, first))
+    across = compare(read_area(one, OLD, first), read_area(two, NEW, second))
+    truth = float(delta_e_2000(fields[OLD_BOX], fields[NEW_BOX]))
+    assert within.delta_e == pytest.approx(truth, abs=0.2)
+    assert across.interval[0] <= truth <= across.interval[1]
+    assert within.interval[0] <= truth <= within.interval[1]
+
+
+def test_overlapping_original_and_repair_are_refused() -> None:
+    photo = photo_of(painted_light({CARD_BOX: GREY, OLD_BOX: (60, 8, 30)}, noise=0.01))
+    calibration = calibrate(photo, CARD, GREY_18)
+    one = read_area(photo, OLD, calibration)
+    other = read_area(photo, box_area("new", (70, 20, 40, 40)), calibration)
+    with pytest.raises(AreaError, match="overlap"):
+        compare(one, other)
+
+
+def test_readings_without_their_calibration_count_as_independent() -> None:
+    one, other = readings((60, 8, 30), (63, 8, 30))
+    kept = replace(one, calibration=None), replace(other, calibration=None)
+    assert compare(*kept).interval == compare(*kept, same_calibration=False).interval

@@ -1,0 +1,80 @@
+"""From marked photographs to a comparison: the steps of the measuring room, in order."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from tonematch.measure.areas import check_areas
+from tonematch.measure.card import calibrate
+from tonematch.measure.comparison import compare
+from tonematch.measure.core import Area, CardValue, Comparison
+from tonematch.measure.reading import read_area
+from tonematch.photo.core import Photo
+
+
+@dataclass(frozen=True, eq=False)
+class Marked:
+    """A photograph with its areas by role."""
+
+    photo: Photo
+    areas: Mapping[str, Area]
+
+
+def compare_marked(
+    original: Marked, repair: Marked, value: CardValue, tolerance: float
+) -> Comparison:
+    """Read the original in one photograph and the repair in another, or in the same.
+
+    Parameters
+    ----------
+    original, repair : Marked
+        The same object where one photograph carries both.
+    value : CardValue
+        What the card in them is known to be.
+    tolerance : float
+        Greatest CIEDE2000 that counts as a match.
+
+    Raises
+    ------
+    CardError, AreaError, ReadingError
+        As the measuring room says.
+    """
+    for marked in (original, repair):
+        check_areas(marked.photo, list(marked.areas.values()))
+    first = calibrate(original.photo, original.areas["card"], value)
+    same = repair is original
+    second = first if same else calibrate(repair.photo, repair.areas["card"], value)
+    return compare(
+        read_area(original.photo, original.areas["original"], first),
+        read_area(repair.photo, repair.areas["repair"], second),
+        tolerance,
+        same_calibration=same,
+    )
+
+
+def compare_after(
+    earlier: Comparison, after: Marked, value: CardValue, tolerance: float
+) -> Comparison:
+    """Read the repair again after a layer.
+
+    The original is read in the same photograph where it is marked there; otherwise it keeps the
+    reading that it had.
+
+    Parameters
+    ----------
+    earlier : Comparison
+    after : Marked
+        With a card and a repair, and perhaps the original.
+    value : CardValue
+    tolerance : float
+
+    Raises
+    ------
+    CardError, AreaError, ReadingError
+        As the measuring room says.
+    """
+    if "original" in after.areas:
+        return compare_marked(after, after, value, tolerance)
+    check_areas(after.photo, list(after.areas.values()))
+    calibration = calibrate(after.photo, after.areas["card"], value)
+    repair = read_area(after.photo, after.areas["repair"], calibration)
+    return compare(earlier.original, repair, tolerance, same_calibration=False)
