@@ -8,10 +8,10 @@ import pytest
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import NumberInput
 
+from tonematch.demonstration import PIECE
 from tonematch.errors import CardError
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.screens import bench as bench_page
-from tonematch.screens.demonstration import DEMONSTRATION
 from tonematch.screens.session import ROOMS, logbook_path
 from tonematch.swatchbook import swatch_path
 
@@ -88,13 +88,13 @@ def test_a_piece_is_added_and_kept(logbook_file: Path) -> None:
 def test_a_piece_is_changed_and_its_past_is_kept(logbook_file: Path) -> None:
     app = _visit(_press(_open(), "Load the demonstration"), "Piece")
     tolerance = app.number_input[0]
-    assert tolerance.value == DEMONSTRATION.tolerance
+    assert tolerance.value == PIECE.tolerance
     tolerance.set_value(1.5)
     _press(app, "Keep the changes")
     assert not app.exception
     with open_logbook(logbook_file) as logbook:
-        assert logbook.piece(DEMONSTRATION.name).tolerance == 1.5
-        (change,) = logbook.history(DEMONSTRATION.name).changes
+        assert logbook.piece(PIECE.name).tolerance == 1.5
+        (change,) = logbook.history(PIECE.name).changes
     assert "described anew" in change.words
 
 
@@ -141,7 +141,7 @@ def test_the_demonstration_says_that_it_is_invented(logbook_file: Path) -> None:
     assert len(table) >= 50
     assert set(table["Origin"]) == {"invented"}
     with open_logbook(logbook_file) as logbook:
-        assert logbook.piece(DEMONSTRATION.name).invented
+        assert logbook.piece(PIECE.name).invented
         assert len(logbook.trials()) == len(table)
 
 
@@ -171,11 +171,11 @@ def test_a_photograph_is_marked_by_numbers_compared_and_taken_up_another_day() -
     assert not app.exception
     assert any(s.value.startswith("Plan 1") for s in app.subheader)
     assert "60 of them invented" in _said(app)
-    assert f"On the bench: {DEMONSTRATION.name}" in _said(app)
+    assert f"On the bench: {PIECE.name}" in _said(app)
     difference = next(m.value for m in app.markdown if "CIEDE2000" in m.value)
 
     another_day = _open()
-    another_day.selectbox[0].set_value(DEMONSTRATION.name).run()
+    another_day.selectbox[0].set_value(PIECE.name).run()
     _visit(another_day, "Plan")
     assert not another_day.exception
     assert difference in [m.value for m in another_day.markdown]

@@ -5,7 +5,7 @@ and lists of sentences are JSON. Times are ISO 8601 text in UTC. A change here n
 beside it.
 """
 
-# ruff: noqa: N815 - L and C are symbols
+
 
 from datetime import UTC, datetime
 from typing import Any

@@ -3,6 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from tonematch.errors import ValueRefused
 from tonematch.measure.colour_science import colour
 
 # D50 of the ICC profile connection space, ISO 15076-1:2010, so that a profile's white is
@@ -58,3 +59,31 @@ def lab_to_srgb_hex(lab: ArrayLike) -> str:
     )
     red, green, blue = np.rint(np.clip(srgb, 0.0, 1.0) * 255).astype(int)
     return f"#{red:02x}{green:02x}{blue:02x}"
+
+
+def check_lab(what: str, lab: ArrayLike) -> NDArray[np.float64]:
+    """A colour that can be one of a surface.
+
+    Parameters
+    ----------
+    what : str
+        What it is the colour of, for the message.
+    lab : array_like, shape (3,)
+
+    Returns
+    -------
+    ndarray, shape (3,)
+
+    Raises
+    ------
+    ValueRefused
+        Where these are not three finite numbers with L* from 0 to 100, a* and b* from -150 to 150.
+    """
+    value = np.asarray(lab, dtype=np.float64)
+    in_range = value.shape == (3,) and np.isfinite(value).all()
+    if not in_range or not 0 <= value[0] <= 100 or np.abs(value[1:]).max() > 150:
+        raise ValueRefused(
+            f"The colour of the {what} cannot be used: give L*, a* and b* of CIELAB (D50), "
+            "L* from 0 to 100, a* and b* within 150 of neutral."
+        )
+    return value

@@ -111,8 +111,8 @@ class Reading:
     own_covariance: Matrix3
     pixels: int
     left_out: int
-    spread_L: float  # noqa: N815
-    spread_C: float  # noqa: N815
+    spread_L: float
+    spread_C: float
     area: Area
     photo_sha256: str
     warnings: tuple[str, ...] = ()
@@ -143,10 +143,10 @@ class Comparison:
 
     delta_e: float
     interval: tuple[float, float]
-    delta_L: float  # noqa: N815
-    delta_C: float  # noqa: N815
+    delta_L: float
+    delta_C: float
     delta_h: float
-    delta_H: float  # noqa: N815
+    delta_H: float
     tolerance: float
     verdict: Verdict
     words: str

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from tonematch.measure.areas import check_areas
 from tonematch.measure.card import calibrate
 from tonematch.measure.comparison import compare
-from tonematch.measure.core import Area, CardValue, Comparison
+from tonematch.measure.core import Area, CardValue, Comparison, Reading
 from tonematch.measure.reading import read_area
 from tonematch.photo.core import Photo
 
@@ -17,6 +17,39 @@ class Marked:
 
     photo: Photo
     areas: Mapping[str, Area]
+
+
+def read_marked(marked: Marked, value: CardValue) -> tuple[dict[str, Reading], tuple[str, ...]]:
+    """Read every area of a photograph but its card.
+
+    Parameters
+    ----------
+    marked : Marked
+    value : CardValue
+        What the card in it is known to be.
+
+    Returns
+    -------
+    readings : dict from area name to Reading
+    warnings : tuple of str
+        Of the file, the card and the areas, each once.
+
+    Raises
+    ------
+    CardError, AreaError, ReadingError
+        As the measuring room says.
+    """
+    check_areas(marked.photo, list(marked.areas.values()))
+    calibration = calibrate(marked.photo, marked.areas["card"], value)
+    readings = {
+        name: read_area(marked.photo, area, calibration)
+        for name, area in marked.areas.items()
+        if area.role != "card"
+    }
+    said = [*marked.photo.notes, *calibration.warnings]
+    for reading in readings.values():
+        said += reading.warnings
+    return readings, tuple(dict.fromkeys(said))
 
 
 def compare_marked(

@@ -8,6 +8,7 @@ import streamlit as st
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
+from tonematch.measure.marked import Marked, compare_after
 from tonematch.screens.card import ask_for_card
 from tonematch.screens.keeping import (
     current_piece,
@@ -17,7 +18,6 @@ from tonematch.screens.keeping import (
     remembered_card,
 )
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
-from tonematch.screens.measuring import Marked, compare_after
 from tonematch.screens.planning import foretell
 from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.shots import ask_for_shot, mark_shot

@@ -4,10 +4,10 @@ import streamlit as st
 
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import CardValue
+from tonematch.measure.marked import Marked, compare_marked
 from tonematch.screens.card import ask_for_card
 from tonematch.screens.keeping import current_piece, remembered_card
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, Mark
-from tonematch.screens.measuring import Marked, compare_marked
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.shots import ask_for_shot, mark_shot
 

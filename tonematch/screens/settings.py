@@ -1,5 +1,7 @@
 """How Streamlit is to run the bench: one file of settings, as flags for its command line."""
 
+import subprocess
+import sys
 import tomllib
 from pathlib import Path
 
@@ -25,3 +27,25 @@ def streamlit_flags() -> list[str]:
         for section, settings in sections.items()
         for name, value in settings.items()
     ]
+
+
+def run_bench(logbook: Path | None) -> int:
+    """Start the app for a person at this machine, until they stop it.
+
+    Parameters
+    ----------
+    logbook : pathlib.Path or None
+        Another logbook than the usual one.
+
+    Returns
+    -------
+    int
+        Streamlit's exit status.
+    """
+    script = _BESIDE / "bench.py"
+    chosen = [] if logbook is None else ["--logbook", str(logbook)]
+    command = [sys.executable, "-m", "streamlit", "run", str(script), *streamlit_flags()]
+    try:
+        return subprocess.call([*command, "--server.headless=false", "--", *chosen])
+    except KeyboardInterrupt:
+        return 0

@@ -5,11 +5,11 @@ from collections.abc import Sequence
 import streamlit as st
 
 from tonematch.measure.areas import box_area
+from tonematch.measure.marked import Marked
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
 from tonematch.photo.preview import preview_png
 from tonematch.screens.marking import Mark, Marks, canvas_data, set_box, show_canvas, take_drag
-from tonematch.screens.measuring import Marked
 from tonematch.screens.session import Shot, bench
 
 SUFFIXES = ["jpg", "jpeg", "png", "tif", "tiff"]

@@ -1,5 +1,6 @@
 """What passes through the toning room: layers, trials, predictions, plans."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -156,3 +157,20 @@ class Proposal:
     tolerance: float
     missing: str = ""
     notes: tuple[str, ...] = field(default_factory=tuple)
+
+
+@dataclass(frozen=True)
+class ModelCheck:
+    """Errors on trials that were held out, one piece (or a few) at a time.
+
+    Attributes
+    ----------
+    trials : int
+    mean_delta_e_2000 : mapping from method to float
+    coverage_90 : float
+        Share of held-out readings inside the layer model's 90 % region.
+    """
+
+    trials: int
+    mean_delta_e_2000: Mapping[str, float]
+    coverage_90: float

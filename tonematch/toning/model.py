@@ -162,14 +162,17 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         """
         a = application
         if before_covariance is None:
-            before_covariance = self.reading_noise**2 * np.eye(3)
+            before_covariance = self.reading_covariance_
         lab, covariance = self.predict_many(
             a.layer, a.kind, np.asarray(a.before, dtype=np.float64)[None], before_covariance[None],
             np.array([a.strength]), np.array([a.coats]), a.technique, a.finish,
         )  # fmt: skip
-        return Prediction(
-            lab[0], covariance[0] + self.widening_ * self.reading_noise**2 * np.eye(3)
-        )
+        return Prediction(lab[0], covariance[0] + self.reading_covariance_)
+
+    @property
+    def reading_covariance_(self) -> Array:
+        """Covariance of a reading's own noise, as left-out trials bear it out; shape (3, 3)."""
+        return np.asarray(self.widening_ * self.reading_noise**2 * np.eye(3))
 
     def predict_many(
         self,

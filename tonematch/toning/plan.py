@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tonematch.errors import ShelfError, ValueRefused
+from tonematch.measure.convert import check_lab
 from tonematch.measure.difference import check_tolerance, delta_e_2000
 from tonematch.toning.aim import Aim, normal_points, spread_points
 from tonematch.toning.core import Layer, Matrix3, Plan, Prediction, Proposal, Step, Vector3
@@ -102,9 +103,9 @@ def propose(
         model,
         layers,
         surface or Surface(),
-        _check_lab("surface", before),
+        check_lab("surface", before),
         _check_covariance("surface", before_covariance),
-        Aim(_check_lab("target", target), _check_covariance("target", target_covariance)),
+        Aim(check_lab("target", target), _check_covariance("target", target_covariance)),
         tolerance,
         tried,
         beam,
@@ -225,16 +226,6 @@ class _Planner:
         layer = self.layers[option.layer]
         prediction = Prediction(front.lab[0], front.covariance[0])
         return Step(layer.name, layer.kind, option.strength, option.coats, prediction)
-
-
-def _check_lab(what: str, lab: ArrayLike) -> Vector3:
-    value = np.asarray(lab, dtype=np.float64)
-    if value.shape != (3,) or not np.isfinite(value).all() or not 0 <= value[0] <= 100:
-        raise ValueRefused(
-            f"The colour of the {what} cannot be used: give L*, a* and b* of CIELAB (D50), "
-            "L* from 0 to 100."
-        )
-    return value
 
 
 def _check_covariance(what: str, covariance: ArrayLike | None) -> Matrix3:

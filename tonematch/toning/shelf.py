@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from tonematch.errors import ShelfError
+from tonematch.errors import ShelfError, ValueRefused
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import KINDS, Layer, Trial, Vector3
 from tonematch.toning.rules import load_vocabulary
@@ -159,6 +159,41 @@ def layers_from_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> d
             source="trials",
         )
     return known
+
+
+def layers_with_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> list[Layer]:
+    """The layers that a gilder evidently has: those laid in trials; the usual ones without any.
+
+    Parameters
+    ----------
+    trials : iterable of Trial
+    shelf : mapping of str to Layer
+        Must hold every layer of the trials (`layers_from_trials`).
+
+    Returns
+    -------
+    list of Layer
+    """
+    laid = {trial.application.layer for trial in trials}
+    return [layer for layer in shelf.values() if layer.name in laid] or at_hand(shelf)
+
+
+def check_amount(name: str, strength: float, coats: int) -> None:
+    """Refuse a strength or a number of coats that cannot be laid.
+
+    Raises
+    ------
+    ValueRefused
+    """
+    if not math.isfinite(strength) or not 0 < strength <= MOST_STRENGTH:
+        raise ValueRefused(
+            f"A strength of {strength:g} for {name!r} cannot be laid: give a number above 0 and up "
+            f"to {MOST_STRENGTH:g}; 1 is the full-strength mix."
+        )
+    if not 1 <= coats <= MOST_COATS:
+        raise ValueRefused(
+            f"{coats} coats of {name!r} cannot be laid: give a whole number from 1 to {MOST_COATS}."
+        )
 
 
 def layer_from_entry(entry: Mapping[str, Any], place: str = "the layer") -> Layer:

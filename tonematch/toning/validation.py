@@ -1,7 +1,6 @@
 """How well each way of predicting does on trials that it has not seen."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
@@ -11,7 +10,7 @@ from sklearn.model_selection import GroupKFold
 from tonematch.errors import TrialError
 from tonematch.measure.difference import delta_e_2000
 from tonematch.toning.baselines import MeanShift, Nearest, NoChange, PlainGaussianProcess
-from tonematch.toning.core import Application, Layer, Prediction, Trial
+from tonematch.toning.core import Application, Layer, ModelCheck, Prediction, Trial
 from tonematch.toning.model import fit_trials
 
 Array = NDArray[np.float64]
@@ -31,23 +30,6 @@ class Baseline(Protocol):
 
     def predict(self, X: Sequence[Application]) -> Array:
         """Predict CIELAB after."""
-
-
-@dataclass(frozen=True)
-class ModelCheck:
-    """Errors on trials that were held out, one piece (or a few) at a time.
-
-    Attributes
-    ----------
-    trials : int
-    mean_delta_e_2000 : mapping from method to float
-    coverage_90 : float
-        Share of held-out readings inside the layer model's 90 % region.
-    """
-
-    trials: int
-    mean_delta_e_2000: Mapping[str, float]
-    coverage_90: float
 
 
 def baselines() -> dict[str, Baseline]:

@@ -1,0 +1,176 @@
+"""What the command line prints: readings, comparisons, steps and plans, as JSON or as text."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.measure.core import ILLUMINANT, OBSERVER, Comparison, Reading
+from tonematch.toning.core import ModelCheck, Plan, Proposal, Step, Trial
+
+Json = dict[str, Any]
+
+
+def reading_json(reading: Reading) -> Json:
+    """A reading as the command line's JSON has it."""
+    return {
+        "lab": rounded(reading.lab),
+        "covariance": rounded(reading.covariance, 6),
+        "pixels": reading.pixels,
+        "left_out": reading.left_out,
+        "spread": {"L": rounded(reading.spread_L), "C": rounded(reading.spread_C)},
+    }
+
+
+def readings_json(readings: Mapping[str, Reading], warnings: Sequence[str]) -> Json:
+    """Several readings with what they are readings of."""
+    return {
+        "areas": {name: reading_json(reading) for name, reading in readings.items()},
+        "warnings": list(warnings),
+        "illuminant": ILLUMINANT,
+        "observer": OBSERVER,
+    }
+
+
+def comparison_json(comparison: Comparison, warnings: Sequence[str]) -> Json:
+    """A comparison as the command line's JSON has it."""
+    return {
+        "delta_e_2000": rounded(comparison.delta_e),
+        "interval_95": [rounded(value) for value in comparison.interval],
+        "delta": {
+            "L": rounded(comparison.delta_L),
+            "C": rounded(comparison.delta_C),
+            "h": rounded(comparison.delta_h),
+            "H": rounded(comparison.delta_H),
+        },
+        "tolerance": comparison.tolerance,
+        "verdict": comparison.verdict,
+        "words": comparison.words,
+        "original": reading_json(comparison.original),
+        "repair": reading_json(comparison.repair),
+        "warnings": list(warnings),
+        "illuminant": ILLUMINANT,
+        "observer": OBSERVER,
+    }
+
+
+def step_json(step: Step) -> Json:
+    """One layer with what the surface should read after it."""
+    return {
+        "layer": step.layer,
+        "kind": step.kind,
+        "strength": step.strength,
+        "coats": step.coats,
+        "lab": rounded(step.prediction.lab),
+        "covariance": rounded(step.prediction.covariance, 6),
+    }
+
+
+def plan_json(plan: Plan) -> Json:
+    """A plan as the command line's JSON has it."""
+    return {
+        "steps": [step_json(step) for step in plan.steps],
+        "delta_e_2000": rounded(plan.delta_e),
+        "chance_within_tolerance": rounded(plan.chance),
+        "cautions": list(plan.cautions),
+        "words": plan.words,
+    }
+
+
+def proposal_json(proposal: Proposal) -> Json:
+    """All plans for one gap."""
+    return {
+        "plans": [plan_json(plan) for plan in proposal.plans],
+        "missing": proposal.missing,
+        "notes": list(proposal.notes),
+    }
+
+
+def check_json(check: ModelCheck) -> Json:
+    """How well each way of predicting did."""
+    return {
+        "trials": check.trials,
+        "mean_delta_e_2000": {
+            name: rounded(error) for name, error in check.mean_delta_e_2000.items()
+        },
+        "coverage_90": rounded(check.coverage_90),
+    }
+
+
+def rounded(value: float | NDArray[np.float64], digits: int = 4) -> Any:
+    """A number or an array as plain numbers that JSON can carry."""
+    return np.round(value, digits).tolist()
+
+
+def say_lab(lab: NDArray[np.float64]) -> str:
+    """CIELAB in a line."""
+    return "L* {:.1f}, a* {:.1f}, b* {:.1f}".format(*lab)
+
+
+def say_reading(name: str, reading: Reading) -> str:
+    """A reading in a line, with its standard uncertainties."""
+    sd = np.sqrt(np.diag(reading.covariance))
+    return (
+        f"{name}: {say_lab(reading.lab)} (standard uncertainty {sd[0]:.2f}, {sd[1]:.2f}, "
+        f"{sd[2]:.2f}; {reading.pixels} pixels, {reading.left_out} left out)"
+    )
+
+
+def say_comparison(comparison: Comparison) -> str:
+    """A comparison in a few lines."""
+    low, high = comparison.interval
+    return "\n".join(
+        [
+            say_reading("original", comparison.original),
+            say_reading("repair", comparison.repair),
+            f"CIEDE2000 {comparison.delta_e:.2f} (95 % interval {low:.2f} to {high:.2f}), "
+            f"tolerance {comparison.tolerance:g}: {comparison.verdict}",
+            comparison.words,
+        ]
+    )
+
+
+def say_step(step: Step) -> str:
+    """A step of a plan in a line."""
+    coats = "1 coat" if step.coats == 1 else f"{step.coats} coats"
+    sd = np.sqrt(np.diag(step.prediction.covariance))
+    return (
+        f"{step.layer}, strength {step.strength:g}, {coats}: {say_lab(step.prediction.lab)} "
+        f"(standard uncertainty {sd[0]:.1f}, {sd[1]:.1f}, {sd[2]:.1f})"
+    )
+
+
+def say_proposal(proposal: Proposal) -> str:
+    """All plans as text."""
+    lines: list[str] = []
+    for number, plan in enumerate(proposal.plans, start=1):
+        lines.append(f"Plan {number}. {plan.words}")
+        lines += [f"  {place}. {say_step(step)}" for place, step in enumerate(plan.steps, start=1)]
+        lines.append(
+            f"  CIEDE2000 expected at the end {plan.delta_e:.2f}; chance of being within "
+            f"{proposal.tolerance:g}: {plan.chance:.0%}"
+        )
+        lines += [f"  - {caution}" for caution in plan.cautions]
+    if proposal.missing:
+        lines.append(proposal.missing)
+    return "\n".join([*lines, *proposal.notes])
+
+
+def say_check(check: ModelCheck) -> str:
+    """A table of errors."""
+    lines = [f"{check.trials} trials; mean CIEDE2000 on pieces that were left out:"]
+    lines += [f"  {name:18}{error:7.2f}" for name, error in check.mean_delta_e_2000.items()]
+    lines.append(f"Left-out readings inside the layer model's 90 % region: {check.coverage_90:.0%}")
+    return "\n".join(lines)
+
+
+def say_trial(trial: Trial) -> str:
+    """A trial in a line."""
+    laid = trial.application
+    where = ", ".join(part for part in (trial.piece, trial.date) if part)
+    return (
+        f"{where or 'no piece'}: {laid.layer} ({laid.kind}), strength {laid.strength:g}, coats "
+        f"{laid.coats}: {say_lab(laid.before)} to {say_lab(trial.after)}"
+        + (f" ({trial.note})" if trial.note else "")
+    )
