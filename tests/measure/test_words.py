@@ -26,13 +26,13 @@ def test_whole_sentences(new: tuple[float, float, float], words: str) -> None:
 @pytest.mark.parametrize(
     ("new", "said", "asked"),
     [
-        ((65, 5, 32), ("lighter", "yellower"), ("darker", "less yellow")),
-        ((60, 12, 28), ("redder",), ("less red",)),
-        ((60, 2, 31), ("yellower",), ("less yellow",)),
+        ((65, 5, 32), ("lighter", "yellower"), ("darker", "redder")),
+        ((60, 12, 28), ("redder",), ("yellower",)),
+        ((60, 2, 31), ("yellower",), ("redder",)),
         ((60, 8 * 1.5, 30 * 1.5), ("cleaner",), ("duller",)),
         ((60, 8 * 0.6, 30 * 0.6), ("duller",), ("cleaner",)),
         ((52, 8, 30), ("darker",), ("lighter", "take back")),
-        ((60, -8, 29), ("greener",), ("less green",)),
+        ((60, -8, 29), ("greener",), ("yellower",)),
     ],
 )
 def test_direction(

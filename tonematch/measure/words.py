@@ -27,19 +27,20 @@ _OPPOSITE = {
     "darker": "lighter",
     "cleaner": "duller",
     "duller": "cleaner",
-    "redder": "less red",
-    "yellower": "less yellow",
-    "greener": "less green",
-    "bluer": "less blue",
+    "redder": "greener",
+    "yellower": "bluer",
+    "greener": "redder",
+    "bluer": "yellower",
 }
 
 
 @dataclass(frozen=True)
 class Part:
-    """One direction of a difference: its word, and its weight in CIEDE2000."""
+    """One direction of a difference: its word, its weight in CIEDE2000, and the way back."""
 
     word: str
     weight: float
+    back: str
 
 
 def say_difference(lab_original: ArrayLike, lab_repair: ArrayLike, tolerance: float) -> str:
@@ -71,7 +72,7 @@ def say_difference(lab_original: ArrayLike, lab_repair: ArrayLike, tolerance: fl
     said = f"The repair is {_join([_graded(part) for part in parts])} than the original"
     if whole <= tolerance:
         return f"{said}, within the tolerance."
-    return f"{said}: {_remedy([part.word for part in parts])}."
+    return f"{said}: {_remedy(parts)}."
 
 
 def difference_parts(original: Vector3, repair: Vector3) -> list[Part]:
@@ -99,10 +100,9 @@ def difference_parts(original: Vector3, repair: Vector3) -> list[Part]:
 
 def _lightness(original: Vector3, repair: Vector3) -> Part:
     middle = (original + repair) / 2.0
-    return Part(
-        "lighter" if repair[0] > original[0] else "darker",
-        _weight(np.array([original[0], *middle[1:]]), np.array([repair[0], *middle[1:]])),
-    )
+    word = "lighter" if repair[0] > original[0] else "darker"
+    weight = _weight(np.array([original[0], *middle[1:]]), np.array([repair[0], *middle[1:]]))
+    return Part(word, weight, _OPPOSITE[word])
 
 
 def _red_and_yellow(original: Vector3, repair: Vector3) -> list[Part]:
@@ -111,7 +111,8 @@ def _red_and_yellow(original: Vector3, repair: Vector3) -> list[Part]:
     for axis, more, less in ((1, "redder", "greener"), (2, "yellower", "bluer")):
         one, other = middle.copy(), middle.copy()
         one[axis], other[axis] = original[axis], repair[axis]
-        parts.append(Part(more if other[axis] > one[axis] else less, _weight(one, other)))
+        word = more if other[axis] > one[axis] else less
+        parts.append(Part(word, _weight(one, other), _OPPOSITE[word]))
     return parts
 
 
@@ -123,16 +124,13 @@ def _chroma_and_hue(original: Vector3, repair: Vector3) -> list[Part]:
     turn = (h2 - h1 + 180.0) % 360.0 - 180.0
     lightness = (original[0] + repair[0]) / 2.0
     chroma, hue = (c1 + c2) / 2.0, h1 + turn / 2.0
-    towards = _next_hue(hue, turn)
+    word = "cleaner" if c2 > c1 else "duller"
+    by_chroma = _weight(_polar(lightness, c1, hue), _polar(lightness, c2, hue))
+    by_hue = _weight(_polar(lightness, chroma, h1), _polar(lightness, chroma, h1 + turn))
+    towards, back = _next_hue(hue, turn), _next_hue(hue, -turn)
     return [
-        Part(
-            "cleaner" if c2 > c1 else "duller",
-            _weight(_polar(lightness, c1, hue), _polar(lightness, c2, hue)),
-        ),
-        Part(
-            _COMPARATIVE[towards],
-            _weight(_polar(lightness, chroma, h1), _polar(lightness, chroma, h1 + turn)),
-        ),
+        Part(word, by_chroma, _OPPOSITE[word]),
+        Part(_COMPARATIVE[towards], by_hue, _COMPARATIVE[back]),
     ]
 
 
@@ -160,9 +158,9 @@ def _graded(part: Part) -> str:
     return f"much {part.word}" if part.weight > 4.0 else part.word
 
 
-def _remedy(words: Sequence[str]) -> str:
-    asked = _join([_OPPOSITE[word] for word in words])
-    if "darker" in words:
+def _remedy(parts: Sequence[Part]) -> str:
+    asked = _join([part.back for part in parts])
+    if any(part.word == "darker" for part in parts):
         return f"it must become {asked}; toning seldom lightens, so take back what was laid"
     return f"tone it {asked}"
 

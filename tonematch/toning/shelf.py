@@ -162,7 +162,7 @@ def layers_from_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> d
 
 
 def layers_with_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> list[Layer]:
-    """The layers that a gilder evidently has: those laid in trials; the usual ones without any.
+    """The layers that a gilder evidently has: those laid in trials, and the usual seals.
 
     Parameters
     ----------
@@ -173,9 +173,18 @@ def layers_with_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> l
     Returns
     -------
     list of Layer
+        All that are at hand where there are no trials. Seals come unasked: without one between,
+        the rules of layering let little be laid.
     """
     laid = {trial.application.layer for trial in trials}
-    return [layer for layer in shelf.values() if layer.name in laid] or at_hand(shelf)
+    usual = at_hand(shelf)
+    if not laid:
+        return usual
+    return [
+        layer
+        for layer in shelf.values()
+        if layer.name in laid or (layer.kind == "seal" and layer in usual)
+    ]
 
 
 def check_amount(name: str, strength: float, coats: int) -> None:
