@@ -7,11 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.areas import check_apart
-from tonematch.measure.convert import lab_to_xyz
-from tonematch.measure.core import Calibration, Comparison, Matrix3, Reading, Verdict
+from tonematch.measure.core import Comparison, Matrix3, Reading, Verdict
 from tonematch.measure.difference import DEFAULT_TOLERANCE, check_tolerance
 from tonematch.measure.interval import NoisyDifference, noisy_difference
-from tonematch.measure.reading import lab_slope
 from tonematch.measure.words import say_difference
 from tonematch.photo.limits import limits
 
@@ -122,23 +120,19 @@ def _draw_noise(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Errors of both readings, row by row; JCGM 101:2008, 5.1 and 6.4.8."""
     random = np.random.default_rng(_SEED)
-    by_card = random.standard_normal((_DRAWS, 3))
+    calibration = original.calibration if shared else None
+    by_card = np.zeros((_DRAWS, 0))
+    if calibration is not None:
+        by_card = random.standard_normal((_DRAWS, len(calibration.relative_covariance)))
     drawn = []
     for reading in (original, repair):
         own = random.standard_normal((_DRAWS, 3))
-        if shared and reading.calibration is not None:
-            by_gain = _lab_by_gain(reading, reading.calibration)
-            root = by_gain @ _root(reading.calibration.relative_covariance)
+        if calibration is not None and reading.by_calibration is not None:
+            root = reading.by_calibration @ _root(calibration.relative_covariance)
             drawn.append(own @ _root(reading.own_covariance).T + by_card @ root.T)
         else:
             drawn.append(own @ _root(reading.covariance).T)
     return drawn[0], drawn[1]
-
-
-def _lab_by_gain(reading: Reading, calibration: Calibration) -> Matrix3:
-    """Derivative of a reading's Lab with respect to the logarithm of the three gains."""
-    rgb = np.asarray(np.linalg.inv(calibration.to_xyz) @ lab_to_xyz(reading.lab), dtype=np.float64)
-    return lab_slope(rgb, calibration.to_xyz) * rgb
 
 
 def _root(covariance: Matrix3) -> Matrix3:

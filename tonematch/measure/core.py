@@ -61,9 +61,10 @@ class Calibration:
     ----------
     gains : ndarray, shape (3,)
         Multiply the photo's linear RGB by these.
-    relative_covariance : ndarray, shape (3, 3)
-        Covariance of log(gains): card noise and its unevenness. It is shared by every area
-        that is read with this calibration.
+    relative_covariance : ndarray, shape (k, k)
+        Covariance of the calibration's parameters, the first three of which are log(gains):
+        card noise and its unevenness. Its errors are shared by every area that is read with
+        this calibration (`measure.calibrated.lab_by_parameters`).
     to_xyz : ndarray, shape (3, 3)
         The photo's linear RGB, after the gains, to CIE XYZ D50.
     card : Area
@@ -104,6 +105,9 @@ class Reading:
     warnings : tuple of str
     calibration : Calibration or None
         What it was read with; None for a reading taken out of the logbook.
+    by_calibration : ndarray, shape (3, k), or None
+        Derivative of `lab` with respect to the parameters of the calibration, by which an error
+        of the calibration reaches all its readings together; None as above.
     """
 
     lab: Vector3
@@ -117,6 +121,7 @@ class Reading:
     photo_sha256: str
     warnings: tuple[str, ...] = ()
     calibration: Calibration | None = None
+    by_calibration: NDArray[np.float64] | None = None
 
 
 @dataclass(frozen=True, eq=False)

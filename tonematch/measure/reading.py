@@ -4,8 +4,15 @@ import numpy as np
 
 from tonematch.errors import ReadingError
 from tonematch.measure.areas import check_apart
+from tonematch.measure.calibrated import (
+    balanced_light,
+    calibrated_xyz,
+    lab_by_balanced,
+    lab_by_light,
+    lab_by_parameters,
+)
 from tonematch.measure.convert import xyz_to_lab
-from tonematch.measure.core import Area, Calibration, Matrix3, Reading, Vector3
+from tonematch.measure.core import Area, Calibration, Reading
 from tonematch.measure.pixels import (
     Pixels,
     area_pixels,
@@ -46,7 +53,7 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
         check_apart(calibration.card, area)
     pixels = area_pixels(photo, area)
     warnings = _check_exposure(area, pixels)
-    light = pixels.light * calibration.gains
+    light = balanced_light(calibration, pixels.light, pixels.x, pixels.y)
     kept = plain_pixels(light, pixels.clipped)
     left_out = len(kept) - int(kept.sum())
     warnings += _check_left_out(area, left_out / len(kept))
@@ -55,14 +62,19 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
         raise ReadingError(f"Too little of '{area.name}' can be used: mark a larger area.")
     mean = light[kept].mean(axis=0)
     raw = pixels.light[kept]
-    rounding = rounding_variance(photo, raw.mean(axis=0), raw.std(axis=0)) * calibration.gains**2
-    slope = lab_slope(mean, calibration.to_xyz)
-    own = slope @ (noise + np.diag(rounding)) @ slope.T
-    by_gain = slope * mean
-    lab_pixels = xyz_to_lab(light[kept] @ calibration.to_xyz.T)
+    raw_mean = raw.mean(axis=0)
+    place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
+    rounding = rounding_variance(photo, raw_mean, raw.std(axis=0))
+    slope, raw_slope = (
+        lab_by_balanced(calibration, mean),
+        lab_by_light(calibration, raw_mean, place),
+    )
+    own = slope @ noise @ slope.T + raw_slope * rounding @ raw_slope.T
+    by_calibration = lab_by_parameters(calibration, raw_mean, place)
+    lab_pixels = xyz_to_lab(calibrated_xyz(calibration, light[kept]))
     return Reading(
-        lab=xyz_to_lab(calibration.to_xyz @ mean),
-        covariance=own + by_gain @ calibration.relative_covariance @ by_gain.T,
+        lab=xyz_to_lab(calibrated_xyz(calibration, mean)),
+        covariance=own + by_calibration @ calibration.relative_covariance @ by_calibration.T,
         own_covariance=own,
         pixels=int(kept.sum()),
         left_out=left_out,
@@ -72,27 +84,8 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
         photo_sha256=photo.sha256,
         warnings=tuple(warnings),
         calibration=calibration,
+        by_calibration=by_calibration,
     )
-
-
-def lab_slope(rgb: Vector3, to_xyz: Matrix3) -> Matrix3:
-    """Derivative of Lab with respect to linear RGB.
-
-    Parameters
-    ----------
-    rgb : ndarray, shape (3,)
-    to_xyz : ndarray, shape (3, 3)
-
-    Returns
-    -------
-    ndarray, shape (3, 3)
-        Row: L*, a*, b*; column: red, green, blue. By central differences.
-    """
-    step = 1e-4 * max(float(np.abs(rgb).max()), 1e-4)
-    shifts = step * np.eye(3)
-    above = xyz_to_lab((rgb + shifts) @ to_xyz.T)
-    below = xyz_to_lab((rgb - shifts) @ to_xyz.T)
-    return np.asarray((above - below).T / (2.0 * step))
 
 
 def _check_exposure(area: Area, pixels: Pixels) -> list[str]:
