@@ -4,16 +4,11 @@ The bands are the channels of linear ROMM RGB (ISO 22028-2), whose white is D50 
 every surface colour with all three values between 0 and 1.
 """
 
-import warnings
-
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.measure.colour_science import colour
 from tonematch.measure.convert import lab_to_xyz, xyz_to_lab
-
-with warnings.catch_warnings():
-    warnings.filterwarnings("ignore", message=".*Matplotlib.*")
-    import colour
 
 Array = NDArray[np.float64]
 

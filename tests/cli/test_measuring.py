@@ -1,0 +1,131 @@
+"""read and compare on the bundled photographs, whose true colours are known."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from commands import Run, refused
+
+from tonematch.measure.difference import delta_e_2000
+from tonematch.swatchbook import swatch_path
+
+SCENE = swatch_path("demo", "scene-1.jpg")
+
+
+def test_read_gives_each_area(run: Run, boxes: dict[str, str], truth: dict[str, Any]) -> None:
+    ran = run(
+        "read", SCENE, "--card", boxes["card"], "--area", f"old={boxes['original']}",
+        "--area", f"new={boxes['repair']}", "--json",
+    )  # fmt: skip
+    assert ran.status == 0
+    assert ran.json["illuminant"] == "D50"
+    assert ran.json["observer"] == "2"
+    for name, role in (("old", "original"), ("new", "repair")):
+        area = ran.json["areas"][name]
+        true = truth["scene-1.jpg"]["areas"][role]["lab"]
+        # The card alone leaves the camera's own colour error, known from the rendering.
+        assert float(delta_e_2000(area["lab"], true)) < 2.0
+        assert np.linalg.eigvalsh(np.array(area["covariance"])).min() >= 0
+        assert area["pixels"] + area["left_out"] == 280 * 190
+        assert set(area["spread"]) == {"L", "C"}
+
+
+def test_compare_finds_the_true_difference(
+    run: Run, boxes: dict[str, str], truth: dict[str, Any]
+) -> None:
+    ran = run(
+        "compare", SCENE, "--card", boxes["card"], "--original", boxes["original"],
+        "--repair", boxes["repair"], "--json",
+    )  # fmt: skip
+    assert ran.status == 0
+    found = ran.json
+    assert abs(found["delta_e_2000"] - truth["scene-1.jpg"]["delta_e_2000"]) < 0.5
+    assert found["interval_95"][0] <= found["delta_e_2000"] <= found["interval_95"][1]
+    assert found["verdict"] == "no match"
+    assert found["words"].startswith("The repair is much lighter")
+    assert found["delta"]["L"] > 0
+    assert set(found["delta"]) == {"L", "C", "h", "H"}
+
+
+def test_compare_two_photographs(run: Run, truth: dict[str, Any]) -> None:
+    first, second = truth["separate-original.jpg"]["areas"], truth["separate-repair.jpg"]["areas"]
+    box = {name: ",".join(map(str, area["box"])) for name, area in {**second, **first}.items()}
+    ran = run(
+        "compare", swatch_path("demo", "separate-original.jpg"),
+        swatch_path("demo", "separate-repair.jpg"), "--card", box["card"],
+        "--card2", ",".join(map(str, second["card"]["box"])),
+        "--original", box["original"], "--repair", box["repair"], "--json",
+    )  # fmt: skip
+    true = float(delta_e_2000(first["original"]["lab"], second["repair"]["lab"]))
+    assert abs(ran.json["delta_e_2000"] - true) < 0.5
+
+
+def test_a_wider_tolerance_changes_the_verdict(run: Run, boxes: dict[str, str]) -> None:
+    areas = ("--card", boxes["card"], "--original", boxes["original"], "--repair", boxes["repair"])
+    assert run("compare", SCENE, *areas, "--tolerance", 12, "--json").json["verdict"] == "match"
+    words = run("compare", SCENE, *areas).out
+    assert "no match" in words
+    assert "95 % interval" in words
+
+
+def test_card_value_moves_the_reading(run: Run, boxes: dict[str, str]) -> None:
+    areas = ("--card", boxes["card"], "--area", f"old={boxes['original']}", "--json")
+    usual = run("read", SCENE, *areas).json["areas"]["old"]["lab"]
+    same = run("read", SCENE, *areas, "--card-lab", "49.496,0,0").json["areas"]["old"]["lab"]
+    darker = run("read", SCENE, *areas, "--card-reflectance", 0.12).json["areas"]["old"]["lab"]
+    # L* of a neutral of reflectance 0.18 is 49.496 (ISO/CIE 11664-4, by hand: 116 cbrt(.18) - 16).
+    np.testing.assert_allclose(same, usual, atol=0.01)
+    assert darker[0] < usual[0] - 5
+
+
+GOOD = {"card": "714,664,182,102", "original": "400,400,280,190", "repair": "960,400,280,190"}
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"repair": "1500,400,280,190"}, "outside the picture"),
+        ({"repair": "500,400,280,190"}, "overlap"),
+        ({"repair": "720,670,60,60"}, "overlap"),
+        ({"repair": "960,400,2,2"}, "4 pixels only"),
+        ({"card": "714,664,182"}, "is not a box"),
+        ({"card": "714,664,182,nan"}, "is not a box"),
+        ({"card": "714,664,0,10"}, "has no size"),
+        ({"tolerance": "nan"}, "tolerance of nan"),
+        ({"tolerance": "0"}, "tolerance of 0"),
+        ({"tolerance": "-1"}, "tolerance of -1"),
+        ({"tolerance": "inf"}, "tolerance of inf"),
+        ({"tolerance": "two"}, "--tolerance"),
+        ({"card-reflectance": "0"}, "reflectance of 0"),
+        ({"card-reflectance": "18"}, "reflectance of 18"),
+        ({"card-lab": "50,0"}, "three numbers"),
+        ({"card-lab": "50,60,0"}, "not that of a grey card"),
+        ({"card2": "1,1,9,9"}, "second photograph"),
+    ],
+)
+def test_bad_numbers_are_one_sentence(run: Run, change: dict[str, str], words: str) -> None:
+    options = [part for name, value in {**GOOD, **change}.items() for part in (f"--{name}", value)]
+    refused(run("compare", SCENE, *options, "--json"), words)
+
+
+def test_bad_files_are_one_sentence(run: Run, tmp_path: Path) -> None:
+    options = [part for name, value in GOOD.items() for part in (f"--{name}", value)]
+    text = tmp_path / "text.jpg"
+    text.write_text("no picture")
+    short = tmp_path / "short.jpg"
+    short.write_bytes(SCENE.read_bytes()[:50_000])
+    for path, words in (
+        (tmp_path / "none.jpg", "no file"),
+        (text, "not a picture"),
+        (short, "cut short"),
+        (tmp_path, "is a folder"),
+        (swatch_path("demo", "overexposed.jpg"), "overexposed"),
+    ):
+        refused(run("compare", path, *options), words)
+
+
+def test_an_unknown_command_is_one_sentence(run: Run) -> None:
+    refused(run("gild"), "gild")
+    refused(run("compare"), "Missing")
+    refused(run("compare", SCENE, "--cord", "1,1,9,9"), "--cord")

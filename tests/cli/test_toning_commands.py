@@ -1,0 +1,128 @@
+"""predict, suggest and check-model on the invented trials."""
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import pytest
+from commands import Run, refused
+
+FIELDS = ("layer", "strength", "before_L", "before_a", "before_b", "after_L", "after_a", "after_b")
+NEW_GOLD, OLD_GOLD = "89.5,8.4,35.2", "79.3,9.6,33.4"
+
+
+def test_predict_chains_layers(run: Run, trials: Path) -> None:
+    ran = run(
+        "predict", "--trials", trials, "--from", NEW_GOLD, "--layer", "raw umber wash:0.75",
+        "--layer", "dark wax:0.5:1", "--json",
+    )  # fmt: skip
+    assert ran.status == 0
+    first, second = ran.json["steps"]
+    assert (first["layer"], first["strength"], first["coats"]) == ("raw umber wash", 0.75, 1)
+    # Both layers darken (Gettens and Stout on raw umber; tinted wax: common practice, no source).
+    assert 89.5 > first["lab"][0] > second["lab"][0] > 60
+    spread = [np.trace(step["covariance"]) for step in (first, second)]
+    assert spread[1] > spread[0] > 0
+
+
+def test_predict_of_one_layer_is_the_first_step_of_two(run: Run, trials: Path) -> None:
+    start = ("predict", "--trials", trials, "--from", NEW_GOLD, "--json")
+    one = run(*start, "--layer", "raw umber wash:0.5").json["steps"]
+    two = run(*start, "--layer", "raw umber wash:0.5", "--layer", "dark wax:1").json["steps"]
+    assert one[0] == two[0]
+
+
+def test_suggest_closes_the_gap(run: Run, trials: Path) -> None:
+    ran = run(
+        "suggest", "--trials", trials, "--from", NEW_GOLD, "--to", OLD_GOLD,
+        "--technique", "water", "--finish", "burnished", "--laid", "clear shellac seal", "--json",
+    )  # fmt: skip
+    assert ran.status == 0
+    plans = ran.json["plans"]
+    assert 1 <= len(plans) <= 5
+    assert plans[0]["delta_e_2000"] < 2.0
+    assert plans[0]["chance_within_tolerance"] > 0.5
+    assert all(1 <= len(plan["steps"]) <= 3 for plan in plans)
+    kinds = [tuple(step["layer"] for step in plan["steps"]) for plan in plans]
+    assert len(set(kinds)) == len(kinds)
+
+
+def test_suggest_keeps_to_the_shelf(run: Run, trials: Path) -> None:
+    names = {"clear shellac seal", "raw umber wash"}
+    ran = run(
+        "suggest", "--trials", trials, "--from", NEW_GOLD, "--to", OLD_GOLD,
+        "--shelf", ",".join(names), "--layers", 2, "--json",
+    )  # fmt: skip
+    assert {step["layer"] for plan in ran.json["plans"] for step in plan["steps"]} <= names
+
+
+def test_suggest_says_what_is_missing(run: Run, trials: Path) -> None:
+    ran = run(
+        "suggest", "--trials", trials, "--from", NEW_GOLD, "--to", "40,-20,5",
+        "--shelf", "clear shellac seal", "--json",
+    )  # fmt: skip
+    assert ran.status == 0
+    assert ran.json["plans"]
+    assert ran.json["missing"]
+
+
+def test_check_model_names_every_way(run: Run, tmp_path: Path, trials: Path) -> None:
+    some = tmp_path / "some.csv"
+    some.write_text("\n".join(trials.read_text(encoding="utf-8").splitlines()[:25]))
+    found = run("check-model", "--trials", some, "--json").json
+    assert found["trials"] == 24
+    assert set(found["mean_delta_e_2000"]) == {
+        "layer model", "gaussian process", "mean shift", "nearest", "no change",
+    }  # fmt: skip
+    assert 0 <= found["coverage_90"] <= 1
+
+
+def test_a_layer_of_the_gilders_own_needs_only_its_kind(run: Run, tmp_path: Path) -> None:
+    own = tmp_path / "own.csv"
+    rows = [(*FIELDS, "kind"), ("my brew", "0.5", 88, 6, 35, 80, 6, 33, "wash")]
+    with own.open("w", newline="") as file:
+        csv.writer(file).writerows(rows)
+    ran = run("predict", "--trials", own, "--from", "88,6,35", "--layer", "my brew:0.5", "--json")
+    assert abs(ran.json["steps"][0]["lab"][0] - 80) < 3
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (("--layer", "raw umbre wash:0.5"), "did you mean 'raw umber wash'"),
+        (("--layer", "raw umber wash:0"), "strength of 0"),
+        (("--layer", "raw umber wash:-1"), "strength of -1"),
+        (("--layer", "raw umber wash:nan"), "strength of nan"),
+        (("--layer", "raw umber wash:0.5:0"), "0 coats"),
+        (("--layer", "raw umber wash"), "NAME:STRENGTH"),
+        (("--layer", "raw umber wash:0.5:1:1"), "NAME:STRENGTH"),
+        (("--layer", "dark wax:1", "--technique", "fire"), "--technique fire"),
+    ],
+)
+def test_bad_layers(run: Run, trials: Path, options: tuple[str, ...], words: str) -> None:
+    refused(run("predict", "--trials", trials, "--from", NEW_GOLD, *options), words)
+
+
+@pytest.mark.parametrize("lab", ["88,6", "nan,6,35", "88,6,x", "188,6,35", "88,600,35", ""])
+def test_bad_colours(run: Run, trials: Path, lab: str) -> None:
+    refused(run("suggest", "--trials", trials, "--from", lab, "--to", OLD_GOLD), "--from")
+
+
+def test_bad_trial_files(run: Run, trials: Path, tmp_path: Path) -> None:
+    text = trials.read_text(encoding="utf-8")
+    for name, content, words in (
+        ("column.csv", text.replace("after_b", "aftr_b"), "after_b is missing"),
+        ("comma.csv", text.replace("90.80", '"90,80"', 1), "decimal comma"),
+        ("layer.csv", text.replace("dark wax", "dark wx").replace(",wax,", ",,"), "'dark wax'"),
+        ("empty.csv", "", "empty"),
+    ):
+        path = tmp_path / name
+        path.write_text(content)
+        refused(run("check-model", "--trials", path), words)
+    refused(run("check-model", "--trials", tmp_path / "none.csv"), "none.csv")
+
+
+def test_too_few_trials_to_check(run: Run, trials: Path, tmp_path: Path) -> None:
+    few = tmp_path / "few.csv"
+    few.write_text("\n".join(trials.read_text(encoding="utf-8").splitlines()[:3]))
+    refused(run("check-model", "--trials", few), "too few")
