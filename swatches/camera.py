@@ -81,8 +81,8 @@ def encode_srgb(linear: Array) -> Array:
     return np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
 
 
-def take(signal: Array, shot: Shot, rng: np.random.Generator) -> NDArray[np.uint8]:
-    """Take a picture.
+def develop(signal: Array, shot: Shot, rng: np.random.Generator) -> Array:
+    """What the camera makes of light: linear sRGB with its noise, not yet clipped.
 
     Parameters
     ----------
@@ -94,15 +94,23 @@ def take(signal: Array, shot: Shot, rng: np.random.Generator) -> NDArray[np.uint
 
     Returns
     -------
-    ndarray, shape (H, W, 3), uint8
-        sRGB.
+    ndarray, shape (H, W, 3)
     """
     electrons = np.maximum(signal, 0.0) * shot.exposure * FULL_WELL
     noisy = electrons + rng.standard_normal(signal.shape) * np.sqrt(electrons + READ_NOISE**2)
     # Interpolating the colours that each photosite lacks smooths the noise.
     raw = gaussian_filter(noisy / FULL_WELL, sigma=(0.7, 0.7, 0.0))
-    srgb = (raw * np.asarray(shot.balance)) @ colour_matrix(shot.camera).T
-    return np.asarray(np.round(255 * encode_srgb(srgb)), dtype=np.uint8)
+    return np.asarray((raw * np.asarray(shot.balance)) @ colour_matrix(shot.camera).T)
+
+
+def take(signal: Array, shot: Shot, rng: np.random.Generator) -> NDArray[np.uint8]:
+    """Take a picture: `develop`, encoded as sRGB in 8 bits.
+
+    Returns
+    -------
+    ndarray, shape (H, W, 3), uint8
+    """
+    return np.asarray(np.round(255 * encode_srgb(develop(signal, shot, rng))), dtype=np.uint8)
 
 
 def save_jpeg(pixels: NDArray[np.uint8], path: Path, description: str) -> None:
