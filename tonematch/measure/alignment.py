@@ -102,9 +102,11 @@ def overlay(photos: Sequence[Photo], area: Area) -> Overlay:
         shifts.append(warp[:, 2] * step)
     moved = tuple(((x - box[0]) / step, (y - box[1]) / step) for x, y in area.corners)
     return Overlay(
-        tuple(parts), replace(area, corners=moved), np.array(shifts, dtype=np.float64),
+        tuple(parts),
+        replace(area, corners=moved),
+        np.array(shifts, dtype=np.float64),
         tuple(warnings),
-    )  # fmt: skip
+    )
 
 
 def _around(photo: Photo, area: Area) -> tuple[int, int, int, int]:
@@ -181,5 +183,6 @@ def _warped(
     if not np.array_equal(warp, np.eye(2, 3)):
         light = _warp(light, warp)
         white = _warp(white.astype(np.float32), warp) > 0.01
-    return replace(photo, encoded=np.where(white[..., None], np.float32(1.0), light),
-                   decoders=None, lut=None)  # fmt: skip
+    return replace(
+        photo, encoded=np.where(white[..., None], np.float32(1.0), light), decoders=None, lut=None
+    )

@@ -1,0 +1,241 @@
+"""Body colour and lustre of one spot, from several pictures with the lamp moved between them.
+
+Gold is a mirror as much as a colour. With the camera fixed and the lamp in three places or
+more, every pixel shows gleam under some lamps and its body under the others: the median over
+the lamps is the **body colour**, which is the colour off the mirror direction, and how far the
+brightness rises above it, under how few of the lamps, is the **lustre**.
+
+Photographic stops (factors of two in light) measure the rise, since both the eye and a
+photographer count light in ratios.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.errors import AreaError, ReadingError
+from tonematch.measure.alignment import Overlay, overlay
+from tonematch.measure.areas import check_apart, inside
+from tonematch.measure.core import Area, Calibration, Reading, Vector3
+from tonematch.measure.pixels import area_pixels, covariance_of_mean, plain_pixels
+from tonematch.measure.reading import read_area
+from tonematch.photo.core import FloatPicture, Photo
+from tonematch.photo.limits import limits
+
+_GLEAM = 0.98
+
+
+@dataclass(frozen=True, eq=False)
+class Lustre:
+    """How a surface gleams as the lamp is moved.
+
+    Attributes
+    ----------
+    rise : float
+        Peak over body in stops: log2 of the mean over pixels of the brightest light, over that
+        of the median light. From fewer lights than three, how far the brightest 2 % of the
+        pixels rise above the middle one: the glitter of that picture, which depends on where
+        the lamp happened to stand.
+    rise_deviation : float
+        Standard deviation of `rise` from the area's own unevenness.
+    share : float
+        Share of lights, 0 to 1, under which a pixel is brighter than half way from body to
+        peak, mean over pixels: the smaller, the narrower the gleam.
+    share_deviation : float
+        Standard deviation of `share`.
+    clipped : float
+        Share of pixels whose peak is clipped; their rise is at least what is stated.
+    lights : int
+        Number of pictures.
+    by_light : tuple of Reading or None
+        The area as it reads in each picture by itself; None where it cannot be read there,
+        in the mirror direction above all.
+    body : Reading
+        The body colour: off the mirror direction.
+    warnings : tuple of str
+    """
+
+    rise: float
+    rise_deviation: float
+    share: float
+    share_deviation: float
+    clipped: float
+    lights: int
+    by_light: tuple[Reading | None, ...]
+    body: Reading
+    warnings: tuple[str, ...] = ()
+
+
+def body_reading(
+    photos: Sequence[Photo], area: Area, calibrations: Sequence[Calibration]
+) -> Reading:
+    """Body colour of an area: as it reads off the mirror direction.
+
+    Parameters
+    ----------
+    photos : sequence of Photo
+        Three or more of one spot with the camera fixed and the lamp moved between them.
+    area : Area
+        Marked on the first.
+    calibrations : sequence of Calibration
+        One for each photograph, from the card in that photograph.
+
+    Returns
+    -------
+    Reading
+        Of the per-pixel median over the lights, channel by channel in calibrated linear
+        light; what is glare in more than half of the lights is left out by the rule of
+        `read_area`. Its calibration is the middle of those given, and as uncertain as one of
+        them, since the light at the card and at the area may differ in every picture alike.
+
+    Raises
+    ------
+    ReadingError
+        Where there are fewer than three photographs, or the area cannot be read.
+    AreaError
+        Where the photographs differ in size, or the area reaches outside or overlaps a card.
+    """
+    _check_numbers(photos, calibrations)
+    fewest = int(limits("lustre")["fewest_lights"])
+    if len(photos) < fewest:
+        raise ReadingError(
+            f"A body colour needs {fewest} pictures or more, and {len(photos)} was given: keep "
+            "the camera fixed and move the lamp between them."
+        )
+    return _body(overlay(photos, area), photos[0], area, calibrations)
+
+
+def read_lustre(photos: Sequence[Photo], area: Area, calibrations: Sequence[Calibration]) -> Lustre:
+    """Lustre of an area; parameters and errors as `body_reading`.
+
+    One or two pictures are accepted: they give no more than the note that `rise` tells of.
+    """
+    _check_numbers(photos, calibrations)
+    laid = overlay(photos, area)
+    by_light = tuple(
+        _read_one(part, laid, area, calibration)
+        for part, calibration in zip(laid.parts, calibrations, strict=True)
+    )
+    if len(photos) < limits("lustre")["fewest_lights"]:
+        body = read_area(photos[0], area, calibrations[0])
+        rise, clipped = _glitter(laid, calibrations)
+        return Lustre(rise, math.nan, math.nan, math.nan, clipped, len(photos), by_light, body)
+    body = _body(laid, photos[0], area, calibrations)
+    luminance, clipped_pixels, block = _luminance(laid, calibrations)
+    middle, peak = np.median(luminance, axis=0), luminance.max(axis=0)
+    above = (luminance > (middle + peak) / 2.0).mean(axis=0)
+    columns = np.stack([middle, peak, above], axis=-1)
+    mean, covariance = columns.mean(axis=0), covariance_of_mean(columns, block)
+    if covariance is None or mean[0] <= 0:
+        raise ReadingError(f"Too little of '{area.name}' can be used: mark a larger area.")
+    slope = np.array([-1.0 / mean[0], 1.0 / mean[1]]) / math.log(2.0)
+    share_clipped = float(clipped_pixels.any(axis=0).mean())
+    warnings = laid.warnings
+    if share_clipped > limits("lustre")["clipped_warned"]:
+        warnings += (
+            f"The gleam of '{area.name}' is clipped in {share_clipped:.0%} of its pixels, so it "
+            "rises further than can be told: photograph with less exposure.",
+        )
+    return Lustre(
+        rise=math.log2(mean[1] / mean[0]),
+        rise_deviation=math.sqrt(float(slope @ covariance[:2, :2] @ slope)),
+        share=float(mean[2]),
+        share_deviation=math.sqrt(float(covariance[2, 2])),
+        clipped=share_clipped,
+        lights=len(photos),
+        by_light=by_light,
+        body=body,
+        warnings=warnings,
+    )
+
+
+def _check_numbers(photos: Sequence[Photo], calibrations: Sequence[Calibration]) -> None:
+    if not photos or len(photos) != len(calibrations):
+        raise ReadingError(
+            f"{len(photos)} pictures came with {len(calibrations)} cards: mark the card in every "
+            "picture."
+        )
+
+
+def _body(laid: Overlay, first: Photo, area: Area, calibrations: Sequence[Calibration]) -> Reading:
+    check_apart(calibrations[0].card, area)
+    gains = np.stack([calibration.gains for calibration in calibrations])
+    middle = np.exp(np.log(gains).mean(axis=0))
+    pooled = replace(
+        calibrations[0],
+        gains=middle,
+        relative_covariance=np.mean([c.relative_covariance for c in calibrations], axis=0),
+        warnings=tuple(dict.fromkeys(w for c in calibrations for w in c.warnings)),
+    )
+    # In the units of the pictures before calibration, so that what is clipped stays at 1.
+    scale = (gains / middle).astype(np.float32)
+    found = [
+        _without_glare(part, laid.area, gain) for part, gain in zip(laid.parts, gains, strict=True)
+    ]
+    calm = np.median([light * s for (light, _), s in zip(found, scale, strict=True)], axis=0)
+    whole = np.median([p.encoded * s for p, s in zip(laid.parts, scale, strict=True)], axis=0)
+    # What gleams under most lamps is no passing glint: it is left as it is, to be counted.
+    always = np.mean([glare for _, glare in found], axis=0) > 0.5
+    median = np.where(always[..., None], whole, calm).astype(np.float32)
+    part = replace(laid.parts[0], encoded=median, sha256="")
+    reading = read_area(part, laid.area, pooled)
+    return replace(
+        reading,
+        area=area,
+        photo_sha256=first.sha256,
+        calibration=pooled,
+        warnings=laid.warnings + reading.warnings,
+    )
+
+
+def _without_glare(
+    part: Photo, area: Area, gains: Vector3
+) -> tuple[FloatPicture, NDArray[np.bool_]]:
+    """Linear light with the area's glare replaced by the area's median, and where it was.
+
+    A glint lifts a pixel past the other lights, so that even a median over them would move up
+    by one; with the area's own level of that light in its place the order is kept.
+    """
+    light = part.encoded.astype(np.float32)
+    height, width = light.shape[:2]
+    within = inside(area, np.arange(width) + 0.5, np.arange(height) + 0.5)
+    pixels, white = light[within], (light[within] >= 1.0).all(axis=-1)
+    plain = plain_pixels(pixels * gains, white)
+    level = np.median(pixels[plain], axis=0) if plain.any() else np.ones(3)
+    gleams = ~plain & (white | (pixels.mean(axis=-1) > level.mean()))
+    pixels[gleams] = level
+    light[within] = pixels
+    where = np.zeros(within.shape, dtype=bool)
+    where[within] = gleams
+    return light, where
+
+
+def _read_one(part: Photo, laid: Overlay, area: Area, calibration: Calibration) -> Reading | None:
+    try:
+        # Of no photograph: in the part's own pixels the card would seem to overlap.
+        reading = read_area(replace(part, sha256=""), laid.area, calibration)
+    except ReadingError:
+        return None
+    return replace(reading, area=area, photo_sha256=part.sha256)
+
+
+def _luminance(
+    laid: Overlay, calibrations: Sequence[Calibration]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_], NDArray[np.int64]]:
+    """Calibrated luminance and clipping of the area's pixels per light, (n, p), and blocks."""
+    pixels = [area_pixels(part, laid.area) for part in laid.parts]
+    luminance = [
+        p.light @ (c.gains * c.to_xyz[1]) for p, c in zip(pixels, calibrations, strict=True)
+    ]
+    return np.stack(luminance), np.stack([p.clipped for p in pixels]), pixels[0].block
+
+
+def _glitter(laid: Overlay, calibrations: Sequence[Calibration]) -> tuple[float, float]:
+    luminance, clipped, _ = _luminance(laid, calibrations)
+    if luminance.size == 0:
+        raise AreaError(f"The area '{laid.area.name}' holds no pixel: mark a larger one.")
+    middle, bright = np.quantile(luminance, [0.5, _GLEAM])
+    return math.log2(max(bright, 1e-9) / max(middle, 1e-9)), float(clipped.any(axis=0).mean())
