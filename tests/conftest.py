@@ -1,14 +1,19 @@
 """What the tests of more than one room need. All values are invented."""
 
+import json
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+from commands import Ran, Run
 
+from tonematch.cli import main
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.measure.core import Area, Calibration, CardValue, Comparison, Reading
+from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import (
     Application,
     Layer,
@@ -110,3 +115,38 @@ def proposal() -> Proposal:
     return Proposal(
         plans, np.array([68.0, 6, 40]), np.array([60.0, 8, 32]), 2.0, "a cool glaze", ("Thin.",)
     )
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Run:
+    """A command's arguments in, what it did out."""
+
+    def run_it(*arguments: object) -> Ran:
+        with pytest.raises(SystemExit) as ended:
+            main([str(argument) for argument in arguments])
+        said = capsys.readouterr()
+        assert isinstance(ended.value.code, int)
+        return Ran(ended.value.code, said.out, said.err)
+
+    return run_it
+
+
+@pytest.fixture
+def trial_file() -> Path:
+    """The invented trials."""
+    return swatch_path("demo", "trials.csv")
+
+
+@pytest.fixture
+def demo_truth() -> dict[str, Any]:
+    """The true Lab of each area of the bundled photographs."""
+    text = swatch_path("demo", "truth.json").read_text(encoding="utf-8")
+    stated: dict[str, Any] = json.loads(text)["pictures"]
+    return stated
+
+
+@pytest.fixture
+def boxes(demo_truth: dict[str, Any]) -> dict[str, str]:
+    """Boxes of scene-1.jpg as the command line takes them."""
+    areas = demo_truth["scene-1.jpg"]["areas"]
+    return {role: ",".join(map(str, areas[role]["box"])) for role in areas}

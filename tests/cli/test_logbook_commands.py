@@ -8,21 +8,23 @@ from tonematch.logbook.trial_csv import read_trials
 from tonematch.toning.shelf import load_shelf
 
 
-def test_trials_in_out_and_listed(run: Run, trials: Path, tmp_path: Path) -> None:
+def test_trials_in_out_and_listed(run: Run, trial_file: Path, tmp_path: Path) -> None:
     book, out = tmp_path / "book.sqlite", tmp_path / "out.csv"
-    assert run("trials", "import", trials, "--logbook", book).out.startswith("60 of 60")
-    assert run("trials", "import", trials, "--logbook", book).out.startswith("0 of 60")
+    assert run("trials", "import", trial_file, "--logbook", book).out.startswith("60 of 60")
+    assert run("trials", "import", trial_file, "--logbook", book).out.startswith("0 of 60")
     assert run("trials", "export", out, "--logbook", book).status == 0
     shelf = load_shelf()
-    assert len(read_trials(out, shelf)) == len(read_trials(trials, shelf)) == 60
+    assert len(read_trials(out, shelf)) == len(read_trials(trial_file, shelf)) == 60
     listed = run("trials", "list", "--logbook", book, "--layer", "dark wax").out.splitlines()
     assert len(listed) == 8
     assert all("invented" in line for line in listed[:-1])
 
 
-def test_a_refused_file_imports_nothing(run: Run, trials: Path, tmp_path: Path) -> None:
+def test_a_refused_file_imports_nothing(run: Run, trial_file: Path, tmp_path: Path) -> None:
     book, bad = tmp_path / "book.sqlite", tmp_path / "bad.csv"
-    bad.write_text(trials.read_text(encoding="utf-8") + "p,,,,,raw umber wash,,-1,1,1,1,1,1,1,1,\n")
+    bad.write_text(
+        trial_file.read_text(encoding="utf-8") + "p,,,,,raw umber wash,,-1,1,1,1,1,1,1,1,\n"
+    )
     ran = run("trials", "import", bad, "--logbook", book)
     assert ran.status == 2
     assert "line 62" in ran.err

@@ -13,7 +13,7 @@ from tonematch.swatchbook import swatch_path
 SCENE = swatch_path("demo", "scene-1.jpg")
 
 
-def test_read_gives_each_area(run: Run, boxes: dict[str, str], truth: dict[str, Any]) -> None:
+def test_read_gives_each_area(run: Run, boxes: dict[str, str], demo_truth: dict[str, Any]) -> None:
     ran = run(
         "read", SCENE, "--card", boxes["card"], "--area", f"old={boxes['original']}",
         "--area", f"new={boxes['repair']}", "--json",
@@ -23,7 +23,7 @@ def test_read_gives_each_area(run: Run, boxes: dict[str, str], truth: dict[str, 
     assert ran.json["observer"] == "2"
     for name, role in (("old", "original"), ("new", "repair")):
         area = ran.json["areas"][name]
-        true = truth["scene-1.jpg"]["areas"][role]["lab"]
+        true = demo_truth["scene-1.jpg"]["areas"][role]["lab"]
         # The card alone leaves the camera's own colour error, known from the rendering.
         assert float(delta_e_2000(area["lab"], true)) < 2.0
         assert np.linalg.eigvalsh(np.array(area["covariance"])).min() >= 0
@@ -32,7 +32,7 @@ def test_read_gives_each_area(run: Run, boxes: dict[str, str], truth: dict[str, 
 
 
 def test_compare_finds_the_true_difference(
-    run: Run, boxes: dict[str, str], truth: dict[str, Any]
+    run: Run, boxes: dict[str, str], demo_truth: dict[str, Any]
 ) -> None:
     ran = run(
         "compare", SCENE, "--card", boxes["card"], "--original", boxes["original"],
@@ -40,7 +40,7 @@ def test_compare_finds_the_true_difference(
     )  # fmt: skip
     assert ran.status == 0
     found = ran.json
-    assert abs(found["delta_e_2000"] - truth["scene-1.jpg"]["delta_e_2000"]) < 0.5
+    assert abs(found["delta_e_2000"] - demo_truth["scene-1.jpg"]["delta_e_2000"]) < 0.5
     assert found["interval_95"][0] <= found["delta_e_2000"] <= found["interval_95"][1]
     assert found["verdict"] == "no match"
     assert found["words"].startswith("The repair is much lighter")
@@ -48,8 +48,11 @@ def test_compare_finds_the_true_difference(
     assert set(found["delta"]) == {"L", "C", "h", "H"}
 
 
-def test_compare_two_photographs(run: Run, truth: dict[str, Any]) -> None:
-    first, second = truth["separate-original.jpg"]["areas"], truth["separate-repair.jpg"]["areas"]
+def test_compare_two_photographs(run: Run, demo_truth: dict[str, Any]) -> None:
+    first, second = (
+        demo_truth["separate-original.jpg"]["areas"],
+        demo_truth["separate-repair.jpg"]["areas"],
+    )
     box = {name: ",".join(map(str, area["box"])) for name, area in {**second, **first}.items()}
     ran = run(
         "compare", swatch_path("demo", "separate-original.jpg"),

@@ -11,9 +11,9 @@ FIELDS = ("layer", "strength", "before_L", "before_a", "before_b", "after_L", "a
 NEW_GOLD, OLD_GOLD = "89.5,8.4,35.2", "79.3,9.6,33.4"
 
 
-def test_predict_chains_layers(run: Run, trials: Path) -> None:
+def test_predict_chains_layers(run: Run, trial_file: Path) -> None:
     ran = run(
-        "predict", "--trials", trials, "--from", NEW_GOLD, "--layer", "raw umber wash:0.75",
+        "predict", "--trials", trial_file, "--from", NEW_GOLD, "--layer", "raw umber wash:0.75",
         "--layer", "dark wax:0.5:1", "--json",
     )  # fmt: skip
     assert ran.status == 0
@@ -25,16 +25,16 @@ def test_predict_chains_layers(run: Run, trials: Path) -> None:
     assert spread[1] > spread[0] > 0
 
 
-def test_predict_of_one_layer_is_the_first_step_of_two(run: Run, trials: Path) -> None:
-    start = ("predict", "--trials", trials, "--from", NEW_GOLD, "--json")
+def test_predict_of_one_layer_is_the_first_step_of_two(run: Run, trial_file: Path) -> None:
+    start = ("predict", "--trials", trial_file, "--from", NEW_GOLD, "--json")
     one = run(*start, "--layer", "raw umber wash:0.5").json["steps"]
     two = run(*start, "--layer", "raw umber wash:0.5", "--layer", "dark wax:1").json["steps"]
     assert one[0] == two[0]
 
 
-def test_suggest_closes_the_gap(run: Run, trials: Path) -> None:
+def test_suggest_closes_the_gap(run: Run, trial_file: Path) -> None:
     ran = run(
-        "suggest", "--trials", trials, "--from", NEW_GOLD, "--to", OLD_GOLD,
+        "suggest", "--trials", trial_file, "--from", NEW_GOLD, "--to", OLD_GOLD,
         "--technique", "water", "--finish", "burnished", "--laid", "clear shellac seal", "--json",
     )  # fmt: skip
     assert ran.status == 0
@@ -47,18 +47,18 @@ def test_suggest_closes_the_gap(run: Run, trials: Path) -> None:
     assert len(set(kinds)) == len(kinds)
 
 
-def test_suggest_keeps_to_the_shelf(run: Run, trials: Path) -> None:
+def test_suggest_keeps_to_the_shelf(run: Run, trial_file: Path) -> None:
     names = {"clear shellac seal", "raw umber wash"}
     ran = run(
-        "suggest", "--trials", trials, "--from", NEW_GOLD, "--to", OLD_GOLD,
+        "suggest", "--trials", trial_file, "--from", NEW_GOLD, "--to", OLD_GOLD,
         "--shelf", ",".join(names), "--layers", 2, "--json",
     )  # fmt: skip
     assert {step["layer"] for plan in ran.json["plans"] for step in plan["steps"]} <= names
 
 
-def test_suggest_says_what_is_missing(run: Run, trials: Path) -> None:
+def test_suggest_says_what_is_missing(run: Run, trial_file: Path) -> None:
     ran = run(
-        "suggest", "--trials", trials, "--from", NEW_GOLD, "--to", "40,-20,5",
+        "suggest", "--trials", trial_file, "--from", NEW_GOLD, "--to", "40,-20,5",
         "--shelf", "clear shellac seal", "--json",
     )  # fmt: skip
     assert ran.status == 0
@@ -66,9 +66,9 @@ def test_suggest_says_what_is_missing(run: Run, trials: Path) -> None:
     assert ran.json["missing"]
 
 
-def test_check_model_names_every_way(run: Run, tmp_path: Path, trials: Path) -> None:
+def test_check_model_names_every_way(run: Run, tmp_path: Path, trial_file: Path) -> None:
     some = tmp_path / "some.csv"
-    some.write_text("\n".join(trials.read_text(encoding="utf-8").splitlines()[:25]))
+    some.write_text("\n".join(trial_file.read_text(encoding="utf-8").splitlines()[:25]))
     found = run("check-model", "--trials", some, "--json").json
     assert found["trials"] == 24
     assert set(found["mean_delta_e_2000"]) == {
@@ -99,17 +99,17 @@ def test_a_layer_of_the_gilders_own_needs_only_its_kind(run: Run, tmp_path: Path
         (("--layer", "dark wax:1", "--technique", "fire"), "--technique fire"),
     ],
 )
-def test_bad_layers(run: Run, trials: Path, options: tuple[str, ...], words: str) -> None:
-    refused(run("predict", "--trials", trials, "--from", NEW_GOLD, *options), words)
+def test_bad_layers(run: Run, trial_file: Path, options: tuple[str, ...], words: str) -> None:
+    refused(run("predict", "--trials", trial_file, "--from", NEW_GOLD, *options), words)
 
 
 @pytest.mark.parametrize("lab", ["88,6", "nan,6,35", "88,6,x", "188,6,35", "88,600,35", ""])
-def test_bad_colours(run: Run, trials: Path, lab: str) -> None:
-    refused(run("suggest", "--trials", trials, "--from", lab, "--to", OLD_GOLD), "--from")
+def test_bad_colours(run: Run, trial_file: Path, lab: str) -> None:
+    refused(run("suggest", "--trials", trial_file, "--from", lab, "--to", OLD_GOLD), "--from")
 
 
-def test_bad_trial_files(run: Run, trials: Path, tmp_path: Path) -> None:
-    text = trials.read_text(encoding="utf-8")
+def test_bad_trial_files(run: Run, trial_file: Path, tmp_path: Path) -> None:
+    text = trial_file.read_text(encoding="utf-8")
     for name, content, words in (
         ("column.csv", text.replace("after_b", "aftr_b"), "after_b is missing"),
         ("comma.csv", text.replace("90.80", '"90,80"', 1), "decimal comma"),
@@ -122,7 +122,7 @@ def test_bad_trial_files(run: Run, trials: Path, tmp_path: Path) -> None:
     refused(run("check-model", "--trials", tmp_path / "none.csv"), "none.csv")
 
 
-def test_too_few_trials_to_check(run: Run, trials: Path, tmp_path: Path) -> None:
+def test_too_few_trials_to_check(run: Run, trial_file: Path, tmp_path: Path) -> None:
     few = tmp_path / "few.csv"
-    few.write_text("\n".join(trials.read_text(encoding="utf-8").splitlines()[:3]))
+    few.write_text("\n".join(trial_file.read_text(encoding="utf-8").splitlines()[:3]))
     refused(run("check-model", "--trials", few), "too few")

@@ -12,10 +12,10 @@ from simulator import PAINTS, make_trials, make_with_truth
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.measure.difference import delta_e_2000
 from tonematch.swatchbook import swatch_path
-from tonematch.toning.core import Trial
+from tonematch.toning.core import ModelCheck, Trial
 from tonematch.toning.model import LayerModel, fit_trials
 from tonematch.toning.shelf import load_shelf
-from tonematch.toning.validation import MODEL, ModelCheck, baselines, check_model, mahalanobis
+from tonematch.toning.validation import MODEL, baselines, check_model, mahalanobis
 
 Array = NDArray[np.float64]
 
