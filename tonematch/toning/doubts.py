@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.stats import chi2
 from sklearn.base import clone
 
-from tonematch.toning.core import Application, Trial, Vector3
+from tonematch.toning.core import Application, Kind, Trial, Vector3
 from tonematch.toning.model import LayerModel
 
 Array = NDArray[np.float64]
@@ -24,12 +24,12 @@ FREEDOM = 4.0  # degrees of freedom of Student's t
 SLIP_ODDS = 1.0 / 200.0  # how often each kind of slip is made
 LOOKED_AT = float(chi2.ppf(0.98, 3))  # squared distance from which a trial is looked at closely
 MOST_LOOKED_AT = 0.3  # share of the trials
-UNEXPLAINED = 60.0  # squared distance from which a trial is doubted though no slip explains it
+UNEXPLAINED = 100.0  # squared distance from which a trial is doubted though no slip explains it
 FACTORS = (10.0, 0.1, 100.0, 0.01)  # by which the point of a strength slips
 LIKELY_STRENGTHS = (0.02, 3.0)
 TENS = (10.0, -10.0, 20.0, -20.0, 30.0, -30.0)
 # Least deviation of L*, a*, b* of the surfaces that a logbook holds.
-SURFACES = np.array([6.0, 3.0, 6.0])
+SURFACES = np.array([12.0, 4.0, 12.0])
 
 
 @dataclass(frozen=True, eq=False)
@@ -185,7 +185,8 @@ def _slips(trial: Trial, judge: LayerModel) -> Iterator[_Slip]:
             )
 
 
-def _kind_of(judge: LayerModel, name: str, a: Application) -> str:
+def _kind_of(judge: LayerModel, name: str, a: Application) -> Kind:
+    # A layer that the shelf does not know has trials, by which the model goes whatever the kind.
     entry = (judge.shelf or {}).get(name)
     return entry.kind if entry else a.kind
 
