@@ -108,6 +108,9 @@ class Reading:
     by_calibration : ndarray, shape (3, k), or None
         Derivative of `lab` with respect to the parameters of the calibration, by which an error
         of the calibration reaches all its readings together; None as above.
+    picture : tuple of two int, or None
+        Width and height of the photo in pixels, against which places in it are told; None as
+        above.
     """
 
     lab: Vector3
@@ -122,6 +125,7 @@ class Reading:
     warnings: tuple[str, ...] = ()
     calibration: Calibration | None = None
     by_calibration: NDArray[np.float64] | None = None
+    picture: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, eq=False)
