@@ -427,3 +427,7 @@ def _run(arguments: list[str]) -> int:
     except typer.Abort:
         return 130
     return status if isinstance(status, int) else 0
+
+
+if __name__ == "__main__":
+    main()
