@@ -18,7 +18,7 @@ from PIL import Image
 from tonematch.swatchbook import swatch_path
 
 ROUNDS = 5
-SIZE = (6000, 4000)
+SIZE = (5660, 4245)
 SCALE = SIZE[0] / 1600  # of the picture beside that of scene-1.jpg, whose boxes are below
 BOXES = {
     "card": (714, 664, 182, 102),
