@@ -10,6 +10,8 @@ from pathlib import Path
 import imagecodecs
 import numpy as np
 import pytest
+from dng_file import dng_file
+from heic_file import heic_file
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -43,6 +45,15 @@ def vast() -> bytes:
     )
 
 
+def heic() -> bytes:
+    noise = np.random.default_rng(5).integers(0, 256, (60, 80, 3), dtype=np.uint8)
+    return heic_file(noise)
+
+
+def dng() -> bytes:
+    return dng_file(np.full((120, 160, 3), 0.2))
+
+
 def floats() -> bytes:
     return bytes(imagecodecs.tiff_encode(np.zeros((8, 8, 3), dtype=np.float32), photometric="rgb"))
 
@@ -68,7 +79,10 @@ BAD: dict[str, tuple[Callable[[], bytes], str]] = {
     "animated PNG": (lambda: moving("PNG"), "several pictures or moves"),
     "TIFF of many pages": (lambda: moving("TIFF"), "several pictures or moves"),
     "animated GIF": (lambda: moving("GIF"), "GIF file"),
-    "WebP": (lambda: moving("WEBP"), "WEBP file"),
+    "animated WebP": (lambda: moving("WEBP"), "several pictures or moves"),
+    "truncated HEIC": (lambda: heic()[:-300], "damaged"),
+    "HEIC header only": (lambda: heic()[:200], "damaged"),
+    "truncated DNG": (lambda: dng()[:-20_000], "damaged|cut short"),
     "CMYK JPEG": (lambda: saved("JPEG", "CMYK"), "CMYK"),
     "CMYK TIFF": (lambda: saved("TIFF", "CMYK"), "CMYK"),
     "grey JPEG": (lambda: saved("JPEG", "L"), "greyscale"),
@@ -158,7 +172,7 @@ def test_original_is_never_altered(tmp_path: Path) -> None:
 
 @settings(max_examples=200, deadline=None)
 @given(
-    kind=st.sampled_from(["JPEG", "PNG", "TIFF"]),
+    kind=st.sampled_from(["JPEG", "PNG", "TIFF", "WEBP", "HEIC", "DNG"]),
     place=st.floats(0, 1, exclude_max=True),
     junk=st.binary(min_size=1, max_size=12),
     cut=st.booleans(),
@@ -166,7 +180,8 @@ def test_original_is_never_altered(tmp_path: Path) -> None:
 def test_damage_anywhere_is_a_sentence_or_a_picture(
     kind: str, place: float, junk: bytes, cut: bool
 ) -> None:
-    content = saved(kind)
+    made = {"HEIC": heic, "DNG": dng}
+    content = made[kind]() if kind in made else saved(kind)
     at = int(place * len(content))
     damaged = content[:at] if cut else content[:at] + junk + content[at + len(junk) :]
     try:

@@ -114,8 +114,8 @@ def test_lut_profile_agrees_with_littlecms_and_with_its_own_table() -> None:
 
 def _png16(codes: NDArray[np.uint16], profile: bytes) -> bytes:
     """A 16-bit PNG with a profile chunk (ISO/IEC 15948, 11.3.3.3) put in behind IHDR."""
-    import struct  # noqa: PLC0415
-    import zlib  # noqa: PLC0415
+    import struct
+    import zlib
 
     plain = bytes(imagecodecs.png_encode(codes))
     content = b"iCCP" + b"test\0\0" + zlib.compress(profile)

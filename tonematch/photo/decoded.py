@@ -1,0 +1,49 @@
+"""What a file of any kind decodes to, and the size that is refused before it is decoded."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from tonematch.errors import PhotoError
+from tonematch.photo.core import Encoded
+from tonematch.photo.limits import limits
+from tonematch.photo.profile import ColourSpace
+
+
+@dataclass(frozen=True, eq=False)
+class Decoded:
+    """A file's picture before it has a name and a content hash.
+
+    Attributes
+    ----------
+    encoded : ndarray, shape (H, W, 3)
+        Upright code values.
+    space : ColourSpace
+        How they become linear light and XYZ.
+    notes : tuple of str
+    metadata : mapping of str to str
+    """
+
+    encoded: Encoded
+    space: ColourSpace
+    notes: tuple[str, ...]
+    metadata: Mapping[str, str]
+
+
+def check_size(label: str, width: int, height: int) -> None:
+    """Refuse a picture of more pixels than a small machine can hold.
+
+    Raises
+    ------
+    PhotoError
+    """
+    if width * height > limits("photo")["most_megapixels"] * 1e6:
+        raise PhotoError(too_large(label))
+
+
+def too_large(label: str) -> str:
+    """The sentence for a picture of too many pixels."""
+    most = limits("photo")["most_megapixels"]
+    return (
+        f"{label} has more than {most:.0f} megapixels: "
+        "crop it to the card and the gilding, without scaling or editing."
+    )
