@@ -1,8 +1,13 @@
 """What a calibration makes of a photo's linear light: balanced light, XYZ, Lab.
 
-Every reading goes this way: decoded light, gains, colour correction, XYZ. Pixels are averaged
-as balanced light, in which the mean of an area is what the whole area reflects; the rest is
-done once, with that mean.
+Every reading goes this way: decoded light, tone curve, evenness of light, gains, colour
+correction, XYZ. Pixels are averaged as balanced light, in which the mean of an area is what the
+whole area reflects; the rest is done once, with that mean.
+
+References
+----------
+Finlayson, G. D., Mackiewicz, M. and Hurlbert, A. (2015). Color correction using root-polynomial
+regression. IEEE Transactions on Image Processing 24(5), 1460-1470.
 """
 
 from collections.abc import Callable
@@ -12,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.convert import xyz_to_lab
-from tonematch.measure.core import Calibration, Matrix3, Vector3
+from tonematch.measure.core import Calibration, EvenLight, Matrix3, ToneCurve, Vector3
 
 Array = NDArray[np.float64]
 
@@ -33,7 +38,66 @@ def balanced_light(calibration: Calibration, light: Array, x: Array, y: Array) -
     ndarray, shape (n, 3)
         The neutral that reflects everything is the photo's white.
     """
+    if calibration.tone is not None:
+        light = true_light(calibration.tone, light)
+    if calibration.even is not None:
+        light = light / light_share(calibration.even, x, y)
     return light * calibration.gains
+
+
+def true_light(tone: ToneCurve, light: Array) -> Array:
+    """Decoded light through a tone curve; shapes (..., 3)."""
+    channels = [np.interp(light[..., c], tone.levels[:, c], tone.values[:, c]) for c in range(3)]
+    return np.stack(channels, axis=-1)
+
+
+def light_share(even: EvenLight, x: Array, y: Array) -> Array:
+    """Light at places beside the light on the card.
+
+    Parameters
+    ----------
+    even : EvenLight
+    x, y : ndarray, shape (n,)
+
+    Returns
+    -------
+    ndarray, shape (n, 3)
+    """
+    apart = (np.stack([x, y], axis=-1) - even.origin) / even.longest
+    share = np.exp(apart @ even.slope)
+    if even.grid is None:
+        return share
+    h, w = even.grid.shape[:2]
+    rows, columns = y / even.size[1] * (h - 1), x / even.size[0] * (w - 1)
+    top, left = np.clip(rows.astype(int), 0, h - 2), np.clip(columns.astype(int), 0, w - 2)
+    down, across = (rows - top)[:, None], (columns - left)[:, None]
+    upper = even.grid[top, left] * (1 - across) + even.grid[top, left + 1] * across
+    lower = even.grid[top + 1, left] * (1 - across) + even.grid[top + 1, left + 1] * across
+    return share * (upper * (1 - down) + lower * down)
+
+
+def root_terms(rgb: Array, degree: int) -> Array:
+    """Root-polynomial expansion, which scales with exposure.
+
+    Parameters
+    ----------
+    rgb : ndarray, shape (..., 3)
+        Negative values count as 0 under a root.
+    degree : {1, 2, 3}
+
+    Returns
+    -------
+    ndarray, shape (..., m)
+        m is 3, 6 or 13; Finlayson, Mackiewicz and Hurlbert (2015), table I.
+    """
+    if degree == 1:
+        return rgb
+    r, g, b = np.moveaxis(np.maximum(rgb, 0.0), -1, 0)
+    terms = [np.sqrt(r * g), np.sqrt(g * b), np.sqrt(r * b)]
+    if degree == 3:
+        pairs = ((r, g), (g, b), (r, b), (g, r), (b, g), (b, r))
+        terms += [np.cbrt(one * other**2) for one, other in pairs] + [np.cbrt(r * g * b)]
+    return np.concatenate([rgb, np.stack(terms, axis=-1)], axis=-1)
 
 
 def calibrated_xyz(calibration: Calibration, balanced: Array) -> Array:
@@ -50,7 +114,7 @@ def calibrated_xyz(calibration: Calibration, balanced: Array) -> Array:
     ndarray, shape (..., 3)
         D50, 2 degree, Y of white 1.
     """
-    return balanced @ calibration.to_xyz.T
+    return root_terms(balanced, calibration.root_degree) @ calibration.to_xyz.T
 
 
 def calibrated_lab(
@@ -87,7 +151,14 @@ def shifted(calibration: Calibration, by: Vector3) -> Calibration:
     -------
     Calibration
     """
-    return replace(calibration, gains=calibration.gains * np.exp(by[:3]))
+    tone, even = calibration.tone, calibration.even
+    beyond = 3
+    if tone is not None:
+        beyond += len(tone.modes)
+        tone = replace(tone, values=tone.values * np.exp(np.tensordot(by[3:beyond], tone.modes, 1)))
+    if even is not None:
+        even = replace(even, slope=even.slope + by[beyond : beyond + 2, None])
+    return replace(calibration, gains=calibration.gains * np.exp(by[:3]), tone=tone, even=even)
 
 
 def lab_by_balanced(calibration: Calibration, balanced: Vector3) -> Matrix3:

@@ -54,24 +54,91 @@ class CardValue:
 
 
 @dataclass(frozen=True, eq=False)
+class ToneCurve:
+    """Decoded light to true linear light, one table per channel, with its free parameters.
+
+    Attributes
+    ----------
+    levels, values : ndarray, shape (n, 3)
+        Decoded light, rising from 0, and the linear light that it stands for.
+    modes : ndarray, shape (p, n, 3)
+        Change of log(values) with each of its p parameters; 0 at the card, whose gains follow
+        the curve.
+    words : str
+        How the curve was found, for the record.
+    """
+
+    levels: NDArray[np.float64]
+    values: NDArray[np.float64]
+    modes: NDArray[np.float64]
+    words: str
+
+
+@dataclass(frozen=True, eq=False)
+class EvenLight:
+    """How the light falls over the picture, beside the light on the card.
+
+    Attributes
+    ----------
+    origin : ndarray, shape (2,)
+        Middle of the card, x and y in pixels.
+    longest : float
+        The picture's longer side in pixels.
+    slope : ndarray, shape (2, 3)
+        Change of log(light) per longer side, across and down, per channel.
+    grid : ndarray, shape (h, w, 3), or None
+        Light as a share, at nodes spread evenly from corner to corner of the picture.
+    size : tuple of two int
+        Width and height of the picture.
+    words : str
+        How it was found, for the record.
+    """
+
+    origin: NDArray[np.float64]
+    longest: float
+    slope: NDArray[np.float64]
+    grid: NDArray[np.float64] | None
+    size: tuple[int, int]
+    words: str
+
+
+@dataclass(frozen=True, eq=False)
 class Calibration:
-    """One gain per channel in linear light, from the card.
+    """What makes a photo's decoded light agree with the card, and with a chart where it has one.
+
+    In order: tone curve, evenness of light, gains, colour correction (`measure.calibrated`).
 
     Attributes
     ----------
     gains : ndarray, shape (3,)
         Multiply the photo's linear RGB by these.
     relative_covariance : ndarray, shape (k, k)
-        Covariance of the calibration's parameters, the first three of which are log(gains):
-        card noise and its unevenness. Its errors are shared by every area that is read with
-        this calibration (`measure.calibrated.lab_by_parameters`).
-    to_xyz : ndarray, shape (3, 3)
-        The photo's linear RGB, after the gains, to CIE XYZ D50.
+        Covariance of the calibration's parameters: log(gains), three of them, with the noise
+        of the card and its unevenness; then those of the tone curve, where there is one; then
+        the slopes of the light across and down, where `even` is not None. Its errors are shared
+        by every area that is read with this calibration
+        (`measure.calibrated.lab_by_parameters`).
+    to_xyz : ndarray, shape (3, m)
+        Balanced linear RGB, expanded to m root-polynomial terms, to CIE XYZ D50.
     card : Area
     value : CardValue
     warnings : tuple of str
     photo_sha256 : str
         The photo that the card was marked on.
+    root_degree : {1, 2, 3}
+        Degree of the root-polynomial expansion: m is 3, 6 or 13.
+    tone : ToneCurve or None
+        None where the file's profile is taken as it is.
+    even : EvenLight or None
+        None where the light is taken to be even.
+    settled : frozenset of {"tone", "light", "camera"}
+        Causes of the uncertainty budget that were measured in this picture: what is left of
+        "tone" and "light" is in `relative_covariance`, of "camera" in `colour_covariance`.
+    colour_covariance : ndarray, shape (3, 3), or None
+        Second moment of the errors of Lab that a chart's correction leaves in patches that it
+        was not fitted to; None without a chart.
+    colour_words : str
+        The correction and its error, for the record.
     """
 
     gains: Vector3
@@ -81,6 +148,12 @@ class Calibration:
     value: CardValue
     warnings: tuple[str, ...] = ()
     photo_sha256: str = ""
+    root_degree: int = 1
+    tone: ToneCurve | None = None
+    even: EvenLight | None = None
+    settled: frozenset[str] = frozenset()
+    colour_covariance: Matrix3 | None = None
+    colour_words: str = ""
 
 
 @dataclass(frozen=True, eq=False)
