@@ -7,14 +7,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.areas import check_apart
-from tonematch.measure.core import Comparison, Matrix3, Reading, Verdict
+from tonematch.measure.budget import Errors, causes, draw_errors, shared_as
+from tonematch.measure.core import Comparison, Reading, Verdict
 from tonematch.measure.difference import DEFAULT_TOLERANCE, check_tolerance
 from tonematch.measure.interval import NoisyDifference, noisy_difference
 from tonematch.measure.words import say_difference
 from tonematch.photo.limits import limits
 
-_DRAWS = 2000
-_SEED = 2014
+DRAWS = 2000
+SEED = 2014
 
 # Narrower than this an interval cannot usefully be made: the eye decides.
 _NARROW = 0.3
@@ -34,8 +35,8 @@ def compare(
     tolerance : float, optional
         The greatest CIEDE2000 that counts as a match, above 0.
     same_calibration : bool, optional
-        Whether both were read with one calibration, whose error they then share: it is drawn
-        once for both. Found from the readings unless given.
+        False to count card and light of the two as independent; otherwise what the readings
+        say: readings of one photograph share them.
 
     Returns
     -------
@@ -54,14 +55,36 @@ def compare(
     tolerance = check_tolerance(tolerance)
     if original.photo_sha256 == repair.photo_sha256:
         check_apart(original.area, repair.area)
-    if same_calibration is None:
-        same_calibration = _share_calibration(original, repair)
-    noise = _draw_noise(original, repair, same_calibration)
-    difference = noisy_difference(original.lab, repair.lab, *noise)
+    budgets = [causes(original), causes(repair)]
+    if same_calibration is False:
+        budgets[1] = shared_as(budgets[1], {"card": "its own card", "light": "its own light"})
+    return conclude(original, repair, draw_errors(budgets, DRAWS, SEED), tolerance)
+
+
+def conclude(original: Reading, repair: Reading, errors: Errors, tolerance: float) -> Comparison:
+    """The comparison of two readings whose errors were drawn.
+
+    Parameters
+    ----------
+    original, repair : Reading
+    errors : Errors
+        Of the original and of the repair.
+    tolerance : float
+        Above 0.
+
+    Returns
+    -------
+    Comparison
+        As `compare` describes it.
+    """
+    noise, growing = errors.whole, errors.growing
+    difference = noisy_difference(
+        original.lab, repair.lab, noise[0], noise[1], growing[1] - growing[0]
+    )
     verdict = _judge(difference.low, difference.high, tolerance)
     words = say_difference(original.lab, repair.lab, tolerance)
     if verdict == "too close to call":
-        words = f"{words} {_what_would_settle(original, repair, difference, noise)}"
+        words = f"{words} {_what_would_settle(original, repair, difference, errors)}"
     delta_L, delta_C, delta_h, delta_H = lch_difference(original.lab, repair.lab)
     return Comparison(
         delta_e=difference.value,
@@ -105,42 +128,6 @@ def lch_difference(
     return L2 - L1, C2 - C1, math.degrees(turn), delta_H
 
 
-def _share_calibration(original: Reading, repair: Reading) -> bool:
-    one, other = original.calibration, repair.calibration
-    if one is None or other is None:
-        return False
-    return one is other or (one.photo_sha256, one.card.corners) == (
-        other.photo_sha256,
-        other.card.corners,
-    )
-
-
-def _draw_noise(
-    original: Reading, repair: Reading, shared: bool
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Errors of both readings, row by row; JCGM 101:2008, 5.1 and 6.4.8."""
-    random = np.random.default_rng(_SEED)
-    calibration = original.calibration if shared else None
-    by_card = np.zeros((_DRAWS, 0))
-    if calibration is not None:
-        by_card = random.standard_normal((_DRAWS, len(calibration.relative_covariance)))
-    drawn = []
-    for reading in (original, repair):
-        own = random.standard_normal((_DRAWS, 3))
-        if calibration is not None and reading.by_calibration is not None:
-            root = reading.by_calibration @ _root(calibration.relative_covariance)
-            drawn.append(own @ _root(reading.own_covariance).T + by_card @ root.T)
-        else:
-            drawn.append(own @ _root(reading.covariance).T)
-    return drawn[0], drawn[1]
-
-
-def _root(covariance: Matrix3) -> Matrix3:
-    """A square root of a covariance, also of a singular one."""
-    values, vectors = np.linalg.eigh(covariance)
-    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
-
-
 def _judge(low: float, high: float, tolerance: float) -> Verdict:
     if high <= tolerance:
         return "match"
@@ -151,14 +138,14 @@ def _what_would_settle(
     original: Reading,
     repair: Reading,
     difference: NoisyDifference,
-    noise: tuple[NDArray[np.float64], NDArray[np.float64]],
+    errors: Errors,
 ) -> str:
     """The measure that would narrow the interval most."""
     start = "It is too close to the tolerance to call:"
     if difference.high - difference.low < _NARROW:
         return f"{start} let the eye decide, in the light where the piece will hang."
     own = float(np.trace(original.own_covariance) + np.trace(repair.own_covariance))
-    if own < (noise[1] - noise[0]).var(axis=0).sum() / 2.0:
+    if own < (errors.whole[1] - errors.whole[0]).var(axis=0).sum() / 2.0:
         return f"{start} mark more of the card, light it evenly, and have it beside both areas."
     weaker = max(original, repair, key=lambda reading: float(np.trace(reading.own_covariance)))
     return (

@@ -47,6 +47,7 @@ def noisy_difference(
     lab2: Vector3,
     noise1: NDArray[np.float64],
     noise2: NDArray[np.float64],
+    growth: NDArray[np.float64] | None = None,
 ) -> NoisyDifference:
     """CIEDE2000 of two measured colours.
 
@@ -56,18 +57,22 @@ def noisy_difference(
         The colours as measured.
     noise1, noise2 : ndarray, shape (n, 3)
         Draws of their errors, drawn together: row i of both is one case.
+    growth : ndarray, shape (n, 3), optional
+        The part of ``noise2 - noise1`` that is in proportion to the difference and vanishes
+        between equal colours; none unless given.
 
     Returns
     -------
     NoisyDifference
     """
+    growth = np.zeros_like(noise1) if growth is None else growth
     measured = float(delta_e_2000(lab1, lab2))
     middle = (lab1 + lab2) / 2.0
-    alone = delta_e_2000(middle + noise1, middle + noise2)
+    alone = delta_e_2000(middle + noise1 + growth / 2.0, middle + noise2 - growth / 2.0)
     typical = float(np.sqrt((alone**2).mean()))
     if typical < _NO_NOISE:
         return NoisyDifference(measured, measured, measured)
-    truths, cases = _cases(lab1, lab2, measured, typical, noise1, noise2)
+    truths, cases = _cases(lab1, lab2, measured, noise1, noise2, growth)
     reached = np.maximum.accumulate((cases >= measured).mean(axis=1))
     # No bound below what equal colours would get in the middle case: an accident of noise
     # that brings two readings together does not make them better known.
@@ -103,9 +108,9 @@ def _cases(
     lab1: Vector3,
     lab2: Vector3,
     measured: float,
-    typical: float,
     noise1: NDArray[np.float64],
     noise2: NDArray[np.float64],
+    growth: NDArray[np.float64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """True differences along the measured direction, and what could be measured under each.
 
@@ -120,8 +125,13 @@ def _cases(
         way = np.array([1.0, 0.0, 0.0])
     middle = (lab1 + lab2) / 2.0
     unit = float(delta_e_2000(middle - way / 2.0, middle + way / 2.0))
+    typical = float(np.sqrt((delta_e_2000(lab1 + noise1, lab1 + noise2) ** 2).mean()))
     reach = np.linspace(max(0.0, measured - _REACH * typical), measured + _REACH * typical, _STEPS)
-    half = (reach / unit)[:, None] * way / 2.0
+    share = (reach / unit)[:, None]
+    half = share * way / 2.0
     truths = delta_e_2000(middle - half, middle + half)
-    cases = delta_e_2000((middle - half)[:, None, :] + noise1, (middle + half)[:, None, :] + noise2)
+    grown = (share[..., None] - 1.0) * growth / 2.0
+    cases = delta_e_2000(
+        (middle - half)[:, None, :] + noise1 - grown, (middle + half)[:, None, :] + noise2 + grown
+    )
     return np.maximum.accumulate(truths), cases

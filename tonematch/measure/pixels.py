@@ -17,6 +17,8 @@ from tonematch.photo.limits import limits
 _BLOCKS_ACROSS = 6
 _FEWEST_BLOCKS = 5
 _MOST_ROUNDS = 20
+# Ranges of correlation that are tried, in blocks; the first is none.
+_RANGES = (0.1, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -147,13 +149,21 @@ def block_means(
     return sums / counts[:, None], counts.astype(np.float64)
 
 
-def covariance_of_mean(values: NDArray[np.float64], block: NDArray[np.int64]) -> Matrix3 | None:
+def covariance_of_mean(
+    values: NDArray[np.float64],
+    block: NDArray[np.int64],
+    places: NDArray[np.float64] | None = None,
+) -> Matrix3 | None:
     """Covariance of the mean of values that are correlated between neighbours.
 
     Parameters
     ----------
     values : ndarray, shape (n, 3)
+        Light, above 0 on average.
     block : ndarray, shape (n,)
+        Number of the block that each lies in.
+    places : ndarray, shape (n, 2), optional
+        Where each lies, in pixels. Where given, blocks need not be larger than the grain.
 
     Returns
     -------
@@ -165,15 +175,71 @@ def covariance_of_mean(values: NDArray[np.float64], block: NDArray[np.int64]) ->
     Means of blocks larger than the correlation are nearly independent, so their scatter tells
     that of the whole mean (Carlstein 1986, non-overlapping blocks). The factor
     (b - 1) / (b - 3) is that of the t distribution of a covariance from b values, JCGM
-    101:2008, 6.4.9.
+    101:2008, 6.4.9. With places, the correlation from block to block is found beside, along
+    each principal direction of the block means by itself: pixel noise is fine where mottle is
+    coarse.
     """
     means, counts = block_means(values, block)
     b = len(counts)
     if b < _FEWEST_BLOCKS:
         return None
     weights = counts / counts.sum()
-    apart = (means - weights @ means) * weights[:, None]
-    return np.asarray(apart.T @ apart * (b / (b - 1)) * ((b - 1) / (b - 3)))
+    centre = weights @ means
+    scatter = (means - centre) * weights[:, None]
+    covariance = scatter.T @ scatter * (b / (b - 1)) * ((b - 1) / (b - 3))
+    if places is None:
+        return np.asarray(covariance)
+    # Shares of the mean, so that a dark channel counts as much as a bright one.
+    shares = (means - centre) / centre
+    _, axes = np.linalg.eigh(shares.T @ shares)
+    middles, _ = block_means(places, block)
+    along = shares @ axes
+    variances = [variance_of_mean(part, middles, weights) for part in along.T]
+    root = centre[:, None] * axes * np.sqrt(np.array(variances) * (b - 1) / (b - 3))
+    return np.asarray(root @ root.T)
+
+
+def variance_of_mean(
+    values: NDArray[np.float64], places: NDArray[np.float64], weights: NDArray[np.float64]
+) -> float:
+    """Variance of a weighted mean of block means whose correlation falls with distance.
+
+    Parameters
+    ----------
+    values : ndarray, shape (b,)
+    places : ndarray, shape (b, 2)
+    weights : ndarray, shape (b,)
+        Sum 1.
+
+    Returns
+    -------
+    float
+        Averaged over forms (exponential, Gaussian) and ranges of the correlation, up to half
+        the area, each weighted by its restricted likelihood.
+
+    References
+    ----------
+    Patterson, H. D. and Thompson, R. (1971). Recovery of inter-block information when block
+    sizes are unequal. Biometrika 58(3), 545-554.
+    """
+    b = len(values)
+    distance = np.linalg.norm(places[:, None] - places[None], axis=-1)
+    nearest = float(np.median(np.where(distance > 0, distance, np.inf).min(axis=1)))
+    lag = distance / nearest
+    found, likelihood = [], []
+    for length in _RANGES:
+        for power in (1, 2):
+            correlation = np.exp(-((lag / length) ** power)) + 1e-6 * np.eye(b)
+            inverse = np.linalg.inv(correlation)
+            ones = inverse.sum(axis=1)
+            middle = float(ones @ values / ones.sum())
+            apart = values - middle
+            variance = max(float(apart @ inverse @ apart) / (b - 1), 1e-30)
+            found.append(variance * float(weights @ correlation @ weights))
+            spread = np.linalg.slogdet(correlation)[1] + np.log(ones.sum())
+            likelihood.append(-0.5 * ((b - 1) * np.log(variance) + spread))
+    odds = np.exp(np.array(likelihood) - max(likelihood))
+    return float(odds @ np.array(found) / odds.sum())
 
 
 def rounding_variance(photo: Photo, mean: Vector3, spread: Vector3) -> Vector3:

@@ -1,9 +1,12 @@
 """CIELAB of an area, with what is known about its uncertainty."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from tonematch.errors import ReadingError
 from tonematch.measure.areas import check_apart
+from tonematch.measure.budget import shared_covariance, surface_covariance
 from tonematch.measure.calibrated import (
     balanced_light,
     calibrated_xyz,
@@ -38,9 +41,8 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
     -------
     Reading
         Mean in linear light of the pixels that are neither glare nor specks (`plain_pixels`),
-        converted to Lab at the end. Its covariance holds the area's own noise and unevenness
-        (block means, so that correlated neighbours do not count as many) and that of the
-        calibration.
+        converted to Lab at the end. Its covariance is the sum of the budget's causes
+        (`measure.budget`).
 
     Raises
     ------
@@ -57,7 +59,8 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
     kept = plain_pixels(light, pixels.clipped)
     left_out = len(kept) - int(kept.sum())
     warnings += _check_left_out(area, left_out / len(kept))
-    noise = covariance_of_mean(light[kept], pixels.block[kept])
+    places = np.stack([pixels.x, pixels.y], axis=-1)[kept]
+    noise = covariance_of_mean(light[kept], pixels.block[kept], places)
     if noise is None:
         raise ReadingError(f"Too little of '{area.name}' can be used: mark a larger area.")
     mean = light[kept].mean(axis=0)
@@ -70,11 +73,12 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
         lab_by_light(calibration, raw_mean, place),
     )
     own = slope @ noise @ slope.T + raw_slope * rounding @ raw_slope.T
-    by_calibration = lab_by_parameters(calibration, raw_mean, place)
+    lab = xyz_to_lab(calibrated_xyz(calibration, mean))
+    own = own + surface_covariance(lab)
     lab_pixels = xyz_to_lab(calibrated_xyz(calibration, light[kept]))
-    return Reading(
-        lab=xyz_to_lab(calibrated_xyz(calibration, mean)),
-        covariance=own + by_calibration @ calibration.relative_covariance @ by_calibration.T,
+    reading = Reading(
+        lab=lab,
+        covariance=own,
         own_covariance=own,
         pixels=int(kept.sum()),
         left_out=left_out,
@@ -84,8 +88,10 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
         photo_sha256=photo.sha256,
         warnings=tuple(warnings),
         calibration=calibration,
-        by_calibration=by_calibration,
+        by_calibration=lab_by_parameters(calibration, raw_mean, place),
+        picture=(photo.width, photo.height),
     )
+    return replace(reading, covariance=own + shared_covariance(reading))
 
 
 def _check_exposure(area: Area, pixels: Pixels) -> list[str]:

@@ -1,0 +1,247 @@
+"""The uncertainty budget: every cause of error of a reading, and what two readings share.
+
+==========  ==============================================  ======================
+cause       what it is                                      shared by
+==========  ==============================================  ======================
+area        noise of the pixels and unevenness of the        nobody
+            surface, with its correlation from place to
+            place (`pixels.covariance_of_mean`); rounding
+            to whole code values; metamerism: two spectra
+            of one colour may read apart
+card        noise and unevenness of the card, whatever       one calibration
+            else the calibration's parameters are unsure of
+light       change of the light between card and area        one photograph
+tone        the tone curve departs from the profile          one camera
+camera      the camera does not see as the standard          one camera and lamp
+            observer does
+==========  ==============================================  ======================
+
+Each is a matrix (its root) from independent standard normal variables to an error of Lab.
+Causes that two readings share act on both with the same variables, which is why a difference is
+known better than either colour: the tone curve and the camera move two equal colours alike, and
+act on a difference only as far as the colours differ. The sizes of light, tone and camera are
+data, with how they were found: ``swatches/budget.toml``. The card's gradient and the repeat of a
+photograph are taken from the pictures themselves.
+
+References
+----------
+JCGM 101:2008, Propagation of distributions using a Monte Carlo method, 5.3 and 6.4.8.
+JCGM 102:2011, Extension to any number of output quantities (shared inputs), 5.3.
+"""
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.measure.convert import lab_to_xyz, xyz_to_lab
+from tonematch.measure.core import Area, Matrix3, Reading, Vector3
+from tonematch.photo.profile import ROMM_TO_XYZ
+from tonematch.swatchbook import swatch_path
+
+Array = NDArray[np.float64]
+
+_TO_ROMM = np.linalg.inv(ROMM_TO_XYZ)
+_MIDDLE_GREY = 0.18
+
+
+@dataclass(frozen=True, eq=False)
+class Cause:
+    """One cause of error of a reading.
+
+    Attributes
+    ----------
+    name : {"area", "card", "light", "tone", "camera", "rest"}
+    root : ndarray, shape (3, k)
+        The error of Lab is ``root @ z`` with z of k independent standard normal values.
+    shared : str
+        Causes of two readings with the same word here have the same z; "" is shared with none.
+    grows : bool
+        Whether two equal colours would be moved alike, so that it acts on a difference only in
+        proportion to it.
+    """
+
+    name: str
+    root: Array
+    shared: str = ""
+    grows: bool = False
+
+    @property
+    def covariance(self) -> Matrix3:
+        """What the cause adds to the covariance of Lab, shape (3, 3)."""
+        return np.asarray(self.root @ self.root.T)
+
+
+@lru_cache(maxsize=1)
+def _sizes() -> Mapping[str, Any]:
+    with swatch_path("budget.toml").open("rb") as file:
+        return tomllib.load(file)
+
+
+def causes(reading: Reading) -> tuple[Cause, ...]:
+    """Every cause of error of a reading.
+
+    Parameters
+    ----------
+    reading : Reading
+        One without its calibration, such as out of an old logbook, has what its covariance
+        holds beyond the causes known from its colour as "rest", shared with none.
+
+    Returns
+    -------
+    tuple of Cause
+    """
+    found = [Cause("area", square_root(reading.own_covariance))]
+    found += _causes_by_colour(reading)
+    if reading.calibration is None or reading.by_calibration is None or reading.picture is None:
+        known = sum((cause.covariance for cause in found), np.zeros((3, 3)))
+        return (*found, Cause("rest", square_root(reading.covariance - known)))
+    calibration = reading.calibration
+    card = reading.by_calibration @ square_root(calibration.relative_covariance)
+    places = ",".join(f"{x:g} {y:g}" for x, y in calibration.card.corners)
+    found.append(Cause("card", card, f"card {calibration.photo_sha256} {places}"))
+    found.append(_light_cause(reading, calibration.card, reading.picture))
+    return tuple(found)
+
+
+def shared_covariance(reading: Reading) -> Matrix3:
+    """Covariance of Lab by all causes but the area's own, shape (3, 3)."""
+    return sum((cause.covariance for cause in causes(reading)[1:]), np.zeros((3, 3)))
+
+
+def surface_covariance(lab: Vector3) -> Matrix3:
+    """Covariance of Lab by metamerism, shape (3, 3); it is part of an area's own."""
+    rgb = _romm(lab)
+    slope = _lab_by_romm(rgb) * rgb
+    return np.asarray(slope @ np.array(_sizes()["camera"]["surface"]) @ slope.T)
+
+
+def square_root(covariance: Array) -> Array:
+    """The symmetric square root of a covariance; what is negative in it counts as 0.
+
+    Being symmetric it is the only one, so that variables shared by two readings mean the same.
+
+    Parameters
+    ----------
+    covariance : ndarray, shape (k, k)
+
+    Returns
+    -------
+    ndarray, shape (k, k)
+        ``root @ root.T`` is the covariance.
+    """
+    values, vectors = np.linalg.eigh(covariance)
+    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)) @ vectors.T)
+
+
+def _causes_by_colour(reading: Reading) -> list[Cause]:
+    """Tone curve and camera: what is known of them from the colour alone."""
+    rgb = _romm(reading.lab)
+    slope = _lab_by_romm(rgb)
+    grey = _MIDDLE_GREY
+    if reading.calibration is not None:
+        grey = float(reading.calibration.value.xyz[1])
+    # An exponent that is off by d moves the logarithm of light by d times its distance from
+    # the card, which is right by calibration.
+    tone = _sizes()["tone"]["exponent"] * slope @ (rgb * np.log(rgb / grey))
+    by_common = np.kron(np.eye(3), np.array([rgb[0] - rgb[1], rgb[2] - rgb[1]]))
+    camera = slope @ by_common @ square_root(np.array(_sizes()["camera"]["common"]))
+    return [
+        Cause("tone", tone[:, None], "tone", grows=True),
+        Cause("camera", camera, "camera", grows=True),
+    ]
+
+
+def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Cause:
+    """Light that changes over the picture: a slope across and down, and a fall to the corners."""
+    size = _sizes()["light"]
+    there, here = _place(reading.area, picture), _place(card, picture)
+    corner = np.square(picture).sum() / (4.0 * max(picture) ** 2)
+    shares = np.append(
+        size["gradient"] * (there - here),
+        size["falloff"] * (there @ there - here @ here) / corner,
+    )
+    rgb = _romm(reading.lab)
+    root = np.outer(_lab_by_romm(rgb) @ rgb, shares)
+    return Cause("light", root, f"light {reading.photo_sha256}")
+
+
+def _place(area: Area, picture: tuple[int, int]) -> Array:
+    """Middle of an area from the middle of the picture, in parts of its longer side."""
+    return np.asarray((np.mean(area.corners, axis=0) - np.array(picture) / 2.0) / max(picture))
+
+
+def _romm(lab: Vector3) -> Vector3:
+    """Linear ROMM RGB, no channel at or below 0."""
+    return np.maximum(_TO_ROMM @ lab_to_xyz(lab), 1e-4)
+
+
+def _lab_by_romm(rgb: Vector3) -> Matrix3:
+    """Derivative of Lab with respect to linear ROMM RGB, by central differences."""
+    step = 1e-4 * float(rgb.max())
+    shifts = step * np.eye(3)
+    above = xyz_to_lab((rgb + shifts) @ ROMM_TO_XYZ.T)
+    below = xyz_to_lab((rgb - shifts) @ ROMM_TO_XYZ.T)
+    return np.asarray((above - below).T / (2.0 * step))
+
+
+@dataclass(frozen=True, eq=False)
+class Errors:
+    """Errors of Lab of several readings, drawn together.
+
+    Attributes
+    ----------
+    whole : ndarray, shape (m, n, 3)
+        Of m readings in n cases.
+    growing : ndarray, shape (m, n, 3)
+        The part of them that comes from causes that grow with a difference.
+    """
+
+    whole: Array
+    growing: Array
+
+
+def draw_errors(budgets: Sequence[Sequence[Cause]], cases: int, seed: int) -> Errors:
+    """Draw errors of several readings; JCGM 101:2008, 6.4.8.
+
+    Parameters
+    ----------
+    budgets : sequence of sequence of Cause
+        One budget a reading.
+    cases : int
+    seed : int
+
+    Returns
+    -------
+    Errors
+    """
+    random = np.random.default_rng(seed)
+    drawn: dict[str, Array] = {}
+    whole = np.zeros((len(budgets), cases, 3))
+    growing = np.zeros_like(whole)
+    for row, budget in enumerate(budgets):
+        for cause in budget:
+            if cause.shared not in drawn or not cause.shared:
+                drawn[cause.shared] = random.standard_normal((cases, cause.root.shape[1]))
+            z = drawn[cause.shared]
+            error = z @ cause.root.T
+            whole[row] += error
+            if cause.grows:
+                growing[row] += error
+    return Errors(whole, growing)
+
+
+def shared_as(budget: Sequence[Cause], words: Mapping[str, str]) -> tuple[Cause, ...]:
+    """A budget of which some causes are shared otherwise.
+
+    Parameters
+    ----------
+    budget : sequence of Cause
+    words : mapping of str to str
+        For each cause by name, the new word of sharing.
+    """
+    return tuple(replace(cause, shared=words.get(cause.name, cause.shared)) for cause in budget)
