@@ -126,7 +126,7 @@ def _fine_structure(light: FloatPicture) -> FloatPicture:
     level = np.log(light.mean(axis=-1) + np.float32(1e-3))
     fine = level - cv2.GaussianBlur(level, (0, 0), _FINE)
     deviation = 1.4826 * float(np.median(np.abs(fine))) or 1.0
-    return np.clip(fine / deviation, -_CUT, _CUT).astype(np.float32)
+    return np.asarray(np.clip(fine / deviation, -_CUT, _CUT), dtype=np.float32)
 
 
 def _find_warp(fixed: FloatPicture, moving: FloatPicture) -> tuple[NDArray[np.float32], bool]:
@@ -141,9 +141,12 @@ def _find_warp(fixed: FloatPicture, moving: FloatPicture) -> tuple[NDArray[np.fl
     likeness, best = max(found, key=lambda pair: pair[0])
     for motion in (cv2.MOTION_TRANSLATION, cv2.MOTION_AFFINE):
         try:
-            _, tried = cv2.findTransformECC(fixed, moving, best.copy(), motion, stop, None, 3)
+            _, laid = cv2.findTransformECC(
+                fixed, moving, best.copy(), motion, stop, np.ones(fixed.shape, np.uint8), 3
+            )
         except cv2.error:  # it does not converge where the two have nothing in common
             continue
+        tried = np.asarray(laid, dtype=np.float32)
         value = _likeness(fixed, moving, tried)
         if value > likeness and _is_small(tried, fixed.shape):
             likeness, best = value, tried

@@ -201,8 +201,9 @@ def _without_glare(
     """
     light = part.encoded.astype(np.float32)
     height, width = light.shape[:2]
-    within = inside(area, np.arange(width) + 0.5, np.arange(height) + 0.5)
-    pixels, white = light[within], (light[within] >= 1.0).all(axis=-1)
+    within = inside(area, np.arange(0.5, width), np.arange(0.5, height))
+    pixels = light[within]
+    white = np.asarray((pixels >= 1.0).all(axis=-1))
     plain = plain_pixels(pixels * gains, white)
     level = np.median(pixels[plain], axis=0) if plain.any() else np.ones(3)
     gleams = ~plain & (white | (pixels.mean(axis=-1) > level.mean()))

@@ -1,0 +1,181 @@
+"""An area as a picture: calibrated XYZ on its grid of pixels, with what is not surface left out."""
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.errors import ReadingError, ValueRefused
+from tonematch.measure.areas import bounds, check_inside, inside
+from tonematch.measure.convert import xyz_to_lab
+from tonematch.measure.core import Area, Calibration
+from tonematch.measure.pixels import plain_pixels
+from tonematch.photo.core import FloatPicture, Photo
+from tonematch.photo.light import clipped, linear_light
+from tonematch.photo.limits import limits
+
+_MOST_PIXELS = 400_000
+
+
+@dataclass(frozen=True, eq=False)
+class AreaPicture:
+    """An area's surface, pixel by pixel.
+
+    Attributes
+    ----------
+    xyz : ndarray, shape (h, w, 3), float32
+        CIE XYZ for D50, 2 degree, Y of white 1; of no meaning outside `used`.
+    used : ndarray, shape (h, w), bool
+        Pixels inside the area that are not glare.
+    mm_per_pixel : float or None
+        Size of one pixel of `xyz` on the piece; None where it is not known.
+    pixel : float
+        Size of one pixel of `xyz` in pixels of the photograph.
+    name : str
+    """
+
+    xyz: FloatPicture
+    used: NDArray[np.bool_]
+    mm_per_pixel: float | None
+    pixel: float
+    name: str
+
+    def lab(self) -> NDArray[np.float64]:
+        """CIELAB, shape (h, w, 3)."""
+        return xyz_to_lab(self.xyz)
+
+
+def area_picture(
+    photo: Photo, area: Area, calibration: Calibration, mm_per_pixel: float | None = None
+) -> AreaPicture:
+    """The surface of an area.
+
+    Parameters
+    ----------
+    photo : Photo
+    area : Area
+    calibration : Calibration
+    mm_per_pixel : float, optional
+        Millimetres on the piece that a pixel of the photograph spans, above 0 (`scale_between`).
+
+    Returns
+    -------
+    AreaPicture
+        Glare is left out by the rule of `plain_pixels`. Specks stay in, since to the eye they
+        are part of the surface. Very large areas are reduced.
+
+    Raises
+    ------
+    AreaError
+        Where the area reaches outside the picture.
+    ReadingError
+        Where more than half of it is glare, or it is too small.
+    ValueRefused
+        Where the scale is not a number above 0.
+    """
+    if mm_per_pixel is not None:
+        check_scale(mm_per_pixel)
+    check_inside(photo, area)
+    x0, y0, x1, y1 = bounds(area)
+    within = inside(area, np.arange(x0 + 0.5, x1), np.arange(y0 + 0.5, y1))
+    light = linear_light(photo, x0, y0, x1, y1) * calibration.gains.astype(np.float32)
+    white = clipped(photo, x0, y0, x1, y1)
+    if within.sum() < limits("area")["few_pixels"]:
+        raise ReadingError(
+            f"The area '{area.name}' is too small to judge its evenness: mark a larger one, or "
+            "photograph from nearer."
+        )
+    pixels = light[within].astype(np.float64)
+    plain = plain_pixels(pixels, white[within])
+    if plain.mean() < 1.0 - limits("area")["left_out_refused"]:
+        raise ReadingError(
+            f"More than half of '{area.name}' is glare: move the lamp so that it does not mirror "
+            "in the gold."
+        )
+    level = np.median(pixels[plain], axis=0)
+    used = within.copy()
+    used[within] = plain | (~white[within] & (pixels < level).any(axis=1))
+    xyz = light @ calibration.to_xyz.T.astype(np.float32)
+    whole = AreaPicture(xyz, used, mm_per_pixel, 1.0, area.name)
+    return reduced(whole, math.sqrt(max(1.0, xyz.shape[0] * xyz.shape[1] / _MOST_PIXELS)))
+
+
+def reduced(picture: AreaPicture, factor: float) -> AreaPicture:
+    """A picture with fewer pixels, each the mean of those used under it.
+
+    Parameters
+    ----------
+    picture : AreaPicture
+    factor : float
+        How many pixels become one along each side; nothing changes up to 1.
+
+    Returns
+    -------
+    AreaPicture
+        A pixel is used where at least half of it was.
+    """
+    if factor <= 1.0:
+        return picture
+    height, width = picture.used.shape
+    # Whole pixels: what is left over at the right and lower edge is cut off.
+    size = max(1, int(width / factor)), max(1, int(height / factor))
+    part = np.s_[: min(height, round(size[1] * factor)), : min(width, round(size[0] * factor))]
+    used = picture.used[part].astype(np.float32)
+    share = cv2.resize(used, size, interpolation=cv2.INTER_AREA)
+    sums = cv2.resize(picture.xyz[part] * used[..., None], size, interpolation=cv2.INTER_AREA)
+    mm = picture.mm_per_pixel
+    return AreaPicture(
+        xyz=np.asarray(sums / np.maximum(share, 1e-6)[..., None], dtype=np.float32),
+        used=np.asarray(share >= 0.5),
+        mm_per_pixel=None if mm is None else mm * factor,
+        pixel=picture.pixel * factor,
+        name=picture.name,
+    )
+
+
+def scale_between(
+    one: tuple[float, float], other: tuple[float, float], millimetres: float
+) -> float:
+    """Millimetres per pixel from two points a known distance apart, such as the card's edges.
+
+    Parameters
+    ----------
+    one, other : (x, y)
+        Pixels of the upright picture, in the plane of the piece.
+    millimetres : float
+        Their distance, above 0.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    ValueRefused
+        Where the points are one, or the distance is not a number above 0.
+    """
+    apart = math.dist(one, other)
+    if not math.isfinite(millimetres) or millimetres <= 0 or not math.isfinite(apart) or apart < 1:
+        raise ValueRefused(
+            "The scale is not known from these points: mark two ends of something whose length "
+            "in millimetres is known, such as the card's edge."
+        )
+    return millimetres / apart
+
+
+def check_scale(mm_per_pixel: float) -> float:
+    """A scale that can be used.
+
+    Raises
+    ------
+    ValueRefused
+        Where it is not a finite number above 0.
+    """
+    if not math.isfinite(mm_per_pixel) or mm_per_pixel <= 0:
+        raise ValueRefused(
+            f"A scale of {mm_per_pixel:g} mm per pixel cannot be: give a number above 0, such as "
+            "0.1."
+        )
+    return float(mm_per_pixel)
