@@ -11,9 +11,10 @@ the target.
 import argparse
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-from films import Surface
+from numpy.typing import NDArray
 from simulator import (
     HAND,
     READING_NOISE,
@@ -24,7 +25,6 @@ from simulator import (
     true_after,
     workshop,
 )
-from spectra import Array
 
 from tonematch.measure.difference import delta_e_2000
 from tonematch.toning import rules
@@ -32,6 +32,11 @@ from tonematch.toning.core import Application, Layer, Trial
 from tonematch.toning.model import fit_trials
 from tonematch.toning.plan import propose
 from tonematch.toning.strips import Strip, choose_strips, possible_strips
+
+if TYPE_CHECKING:
+    from films import Surface  # found only once simulator is imported
+
+Array = NDArray[np.float64]
 
 COUNT = 12
 GILDING = rules.Surface("water", "burnished")
@@ -41,7 +46,7 @@ GILDING = rules.Surface("water", "burnished")
 class Case:
     """A new leaf and what it should become, with the trials that there are."""
 
-    leaf: Surface
+    leaf: "Surface"
     before: Array
     target: Array
     trials: list[Trial]
@@ -90,7 +95,7 @@ def _error(case: Case, strips: Sequence[Strip], seed: int) -> float:
     return float(delta_e_2000(lab_of(toned), case.target))
 
 
-def _make(rng: np.random.Generator, leaf: Surface, strip: Strip, piece: str) -> Trial:
+def _make(rng: np.random.Generator, leaf: "Surface", strip: Strip, piece: str) -> Trial:
     ground = leaf
     for seal in strip.first:
         ground = true_after(ground, seal.name, seal.strengths[-1], hand=HAND * rng.normal())
@@ -104,7 +109,7 @@ def _make(rng: np.random.Generator, leaf: Surface, strip: Strip, piece: str) -> 
     return Trial(application, _read(rng, toned), piece)
 
 
-def _read(rng: np.random.Generator, surface: Surface) -> Array:
+def _read(rng: np.random.Generator, surface: "Surface") -> Array:
     return lab_of(surface) + READING_NOISE * rng.standard_normal(3)
 
 
