@@ -418,15 +418,20 @@ def _run(arguments: list[str]) -> int:
     try:
         status = get_command(app).main(arguments, "tonematch", standalone_mode=False)
     except TonematchError as error:
-        typer.echo(str(error), err=True)
+        typer.echo(_one_line(str(error)), err=True)
         return 2
     except typer.TyperException as error:
-        words = error.format_message().rstrip(".")
+        words = _one_line(error.format_message()).rstrip(".")
         typer.echo(f"{words}: see 'tonematch --help'.", err=True)
         return 2
     except typer.Abort:
         return 130
     return status if isinstance(status, int) else 0
+
+
+def _one_line(words: str) -> str:
+    # What a person typed is quoted in the sentence and may hold line breaks.
+    return " ".join(words.split())
 
 
 if __name__ == "__main__":
