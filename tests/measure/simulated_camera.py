@@ -295,15 +295,10 @@ def random_pair(
 
 def _between(old: Patch, new: Patch, wanted: float) -> Patch:
     """The mixture of two surfaces that lies `wanted` from the first."""
-    low, high = 0.0, 1.0
-    for _ in range(40):
-        share = (low + high) / 2
-        mean = old.mean + share * (new.mean - old.mean)
-        if float(delta_e_2000(old.lab, lab_d50(mean))) < wanted:
-            low = share
-        else:
-            high = share
-    share = 0.0 if wanted == 0 else (low + high) / 2
+    shares = np.linspace(0.0, 1.0, 401)
+    means = old.mean + shares[:, None] * (new.mean - old.mean)
+    apart = np.maximum.accumulate(delta_e_2000(old.lab, lab_d50(means)))
+    share = 0.0 if wanted == 0 else float(np.interp(wanted, apart, shares))
     mix = old.mean + share * (new.mean - old.mean)
     mottle = old.mottle + share * (new.mottle - old.mottle)
     return Patch(mix, mottle, new.grain if share else old.grain)

@@ -20,8 +20,9 @@ Each is a matrix (its root) from independent standard normal variables to an err
 Causes that two readings share act on both with the same variables, which is why a difference is
 known better than either colour: the tone curve and the camera move two equal colours alike, and
 act on a difference only as far as the colours differ. The sizes of light, tone and camera are
-data, with how they were found: ``swatches/budget.toml``. The card's gradient and the repeat of a
-photograph are taken from the pictures themselves.
+data, with how they were found: ``swatches/budget.toml``. What a calibration settles from the
+picture itself (further neutrals the tone curve, a flat field the light, a chart the camera)
+takes their place. The repeat of a photograph is told by its scatter (`measure.repeats`).
 
 References
 ----------
@@ -104,7 +105,8 @@ def causes(reading: Reading) -> tuple[Cause, ...]:
     card = reading.by_calibration @ square_root(calibration.relative_covariance)
     places = ",".join(f"{x:g} {y:g}" for x, y in calibration.card.corners)
     found.append(Cause("card", card, f"card {calibration.photo_sha256} {places}"))
-    found.append(_light_cause(reading, calibration.card, reading.picture))
+    if "light" not in calibration.settled:
+        found.append(_light_cause(reading, calibration.card, reading.picture))
     return tuple(found)
 
 
@@ -142,18 +144,21 @@ def _causes_by_colour(reading: Reading) -> list[Cause]:
     """Tone curve and camera: what is known of them from the colour alone."""
     rgb = _romm(reading.lab)
     slope = _lab_by_romm(rgb)
-    grey = _MIDDLE_GREY
-    if reading.calibration is not None:
-        grey = float(reading.calibration.value.xyz[1])
-    # An exponent that is off by d moves the logarithm of light by d times its distance from
-    # the card, which is right by calibration.
-    tone = _sizes()["tone"]["exponent"] * slope @ (rgb * np.log(rgb / grey))
+    calibration = reading.calibration
     by_common = np.kron(np.eye(3), np.array([rgb[0] - rgb[1], rgb[2] - rgb[1]]))
     camera = slope @ by_common @ square_root(np.array(_sizes()["camera"]["common"]))
-    return [
-        Cause("tone", tone[:, None], "tone", grows=True),
-        Cause("camera", camera, "camera", grows=True),
-    ]
+    if calibration is not None and calibration.colour_covariance is not None:
+        # A chart tells the size of what is left, not its form.
+        left = float(np.trace(calibration.colour_covariance))
+        camera *= np.sqrt(left / max(float(np.trace(camera @ camera.T)), 1e-12))
+    found = [Cause("camera", camera, "camera", grows=True)]
+    if calibration is None or "tone" not in calibration.settled:
+        grey = _MIDDLE_GREY if calibration is None else float(calibration.value.xyz[1])
+        # An exponent that is off by d moves the logarithm of light by d times its distance
+        # from the card, which is right by calibration.
+        tone = _sizes()["tone"]["exponent"] * slope @ (rgb * np.log(rgb / grey))
+        found.append(Cause("tone", tone[:, None], "tone", grows=True))
+    return found
 
 
 def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Cause:

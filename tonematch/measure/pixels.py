@@ -18,7 +18,7 @@ _BLOCKS_ACROSS = 6
 _FEWEST_BLOCKS = 5
 _MOST_ROUNDS = 20
 # Ranges of correlation that are tried, in blocks; the first is none.
-_RANGES = (0.1, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0)
+_RANGES = (0.1, 0.5, 0.75, 1.0, 1.5, 2.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -214,8 +214,8 @@ def variance_of_mean(
     Returns
     -------
     float
-        Averaged over forms (exponential, Gaussian) and ranges of the correlation, up to half
-        the area, each weighted by its restricted likelihood.
+        Geometric mean over forms (exponential, Gaussian) and ranges of the correlation, up to a
+        third of the area, each weighted by its restricted likelihood.
 
     References
     ----------
@@ -239,7 +239,7 @@ def variance_of_mean(
             spread = np.linalg.slogdet(correlation)[1] + np.log(ones.sum())
             likelihood.append(-0.5 * ((b - 1) * np.log(variance) + spread))
     odds = np.exp(np.array(likelihood) - max(likelihood))
-    return float(odds @ np.array(found) / odds.sum())
+    return float(np.exp(odds @ np.log(found) / odds.sum()))
 
 
 def rounding_variance(photo: Photo, mean: Vector3, spread: Vector3) -> Vector3:

@@ -1,0 +1,134 @@
+"""How near readings and comparisons come to the truth, on photographs by the simulated camera.
+
+``python tests/measure/accuracy_table.py`` prints the table of the README. Lab is CIELAB D50, 2
+degree; differences are CIEDE2000.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from simulated_camera import Conditions, Patch, Scene, neutral, photograph, random_pair
+
+from tonematch.measure.areas import box_area
+from tonematch.measure.card import calibrate, card_from_reflectance
+from tonematch.measure.comparison import compare
+from tonematch.measure.core import Comparison
+from tonematch.measure.difference import delta_e_2000
+from tonematch.measure.reading import read_area
+from tonematch.photo.decode import load_photo
+
+CARD = 0.18
+
+
+@dataclass(frozen=True, eq=False)
+class Compared:
+    """A comparison beside the truth.
+
+    Attributes
+    ----------
+    true : float
+        CIEDE2000 of the two surfaces.
+    comparison : Comparison
+    readings : tuple of two float
+        CIEDE2000 of each reading from its surface.
+    how : Conditions
+    """
+
+    true: float
+    comparison: Comparison
+    readings: tuple[float, float]
+    how: Conditions
+
+    @property
+    def error(self) -> float:
+        """Compared minus true CIEDE2000."""
+        return self.comparison.delta_e - self.true
+
+    @property
+    def holds(self) -> bool:
+        """Whether the stated interval holds the truth."""
+        low, high = self.comparison.interval
+        return low <= self.true <= high
+
+
+def compare_on_card(
+    pair: tuple[Patch, Patch], how: Conditions, rng: np.random.Generator
+) -> Compared:
+    """Photograph a grey card, an original and a repair side by side, and compare on the card."""
+    scene = Scene([neutral(CARD), *pair], 3)
+    photo = load_photo(photograph(scene, how, rng), "simulated")
+    card = box_area("card", scene.box(0), "card")
+    calibration = calibrate(photo, card, card_from_reflectance(CARD))
+    readings = [
+        read_area(photo, box_area(name, scene.box(place)), calibration)
+        for place, name in enumerate(("original", "repair"), start=1)
+    ]
+    return beside_truth(pair, compare(*readings), how)
+
+
+def beside_truth(pair: tuple[Patch, Patch], comparison: Comparison, how: Conditions) -> Compared:
+    """A comparison beside what the simulated camera knows."""
+    read = comparison.original.lab, comparison.repair.lab
+    errors = [float(delta_e_2000(lab, patch.lab)) for lab, patch in zip(read, pair, strict=True)]
+    true = float(delta_e_2000(pair[0].lab, pair[1].lab))
+    return Compared(true, comparison, (errors[0], errors[1]), how)
+
+
+@dataclass(frozen=True)
+class Summary:
+    """What many comparisons come to.
+
+    Attributes
+    ----------
+    pairs : int
+    reading : float
+        Mean CIEDE2000 of readings from their surfaces.
+    median, at_95 : float
+        Of the error of the compared CIEDE2000, without its sign.
+    bias : float
+        Mean error.
+    held : float
+        Share of intervals that hold the truth.
+    width : float
+        Median width of the intervals.
+    called_apart : float
+        Share of verdicts "no match".
+    """
+
+    pairs: int
+    reading: float
+    median: float
+    at_95: float
+    bias: float
+    held: float
+    width: float
+    called_apart: float
+
+
+def summarise(found: Sequence[Compared]) -> Summary:
+    """Figures over comparisons, of which there must be at least one."""
+    errors = np.array([one.error for one in found])
+    return Summary(
+        pairs=len(found),
+        reading=float(np.mean([one.readings for one in found])),
+        median=float(np.median(np.abs(errors))),
+        at_95=float(np.quantile(np.abs(errors), 0.95)),
+        bias=float(errors.mean()),
+        held=float(np.mean([one.holds for one in found])),
+        width=float(np.median([np.ptp(one.comparison.interval) for one in found])),
+        called_apart=float(np.mean([one.comparison.verdict == "no match" for one in found])),
+    )
+
+
+def again(how: Conditions, stops: float, rng: np.random.Generator) -> Conditions:
+    """The same lamp, place and camera at another exposure and white balance."""
+    red, blue = rng.uniform(0.85, 1.15, 2)
+    return replace(how, exposure=how.exposure * 2.0**stops, balance=(red, 1.0, blue))
+
+
+def random_pairs(
+    count: int, rng: np.random.Generator, difference: float | None = None, mottling: float = 1.0
+) -> list[tuple[Patch, Patch]]:
+    """Pairs of an original and a repair; see `simulated_camera.random_pair`."""
+    return [random_pair(rng, difference, mottling) for _ in range(count)]

@@ -1,0 +1,69 @@
+"""Prints the accuracy table of the README: ``python tests/measure/accuracy_table.py [PAIRS]``.
+
+All on photographs by the simulated camera (`simulated_camera`): two cameras, seven lamps, 8-bit
+JPEG, noise, light that is a little uneven, mottled surfaces; true differences from 0 to 6. PAIRS
+is how many pairs the rows of the second table have (2,000 unless given; about ten minutes).
+"""
+
+import sys
+
+import numpy as np
+
+from tonematch.swatchbook import swatch_path
+
+sys.path.insert(0, str(swatch_path()))  # the scripts there import one another by name
+
+from accuracy import Compared, Summary, compare_on_card, random_pairs, summarise
+from simulated_camera import DAYLIGHT_OR_LED, LAMPS, random_conditions
+
+
+def on_card(
+    count: int,
+    seed: int,
+    lamps: tuple[str, ...] = LAMPS,
+    difference: float | None = None,
+    mottling: float = 1.0,
+) -> list[Compared]:
+    """Random pairs under random conditions, compared on the grey card alone."""
+    rng = np.random.default_rng(seed)
+    return [
+        compare_on_card(pair, random_conditions(rng, lamps), rng)
+        for pair in random_pairs(count, rng, difference, mottling)
+    ]
+
+
+def print_case(words: str, found: Summary) -> None:
+    """One row of the first table."""
+    print(f"| {words} | {found.reading:.1f} | {found.median:.2f} / {found.at_95:.2f} |", flush=True)
+
+
+def print_interval(words: str, found: Summary) -> None:
+    """One row of the second table."""
+    print(
+        f"| {words} | {found.pairs} | {100 * found.held:.1f} % | {found.width:.2f} "
+        f"| {found.bias:+.2f} | {100 * found.called_apart:.1f} % |",
+        flush=True,
+    )
+
+
+def main(pairs: int) -> None:
+    """Print both tables."""
+    print("| case | absolute reading, mean CIEDE2000 "
+          "| error of the compared CIEDE2000, median / 95th percentile |")  # fmt: skip
+    print("| --- | --- | --- |")
+    few = max(50, pairs // 5)
+    print_case("card alone, daylight or LED", summarise(on_card(few, 1, DAYLIGHT_OR_LED)))
+    print_case("card alone, any of the seven lamps", summarise(on_card(few, 2)))
+
+    print("\n| pairs, card alone | number | 95 % interval holds the truth | its median width "
+          "| mean error | called no match |")  # fmt: skip
+    print("| --- | --- | --- | --- | --- | --- |")
+    print_interval("true difference 0 to 6", summarise(on_card(pairs, 3)))
+    print_interval("0 to 6, surfaces without mottle", summarise(on_card(few, 4, mottling=0.0)))
+    for difference in (0.0, 1.0, 2.0):
+        found = on_card(few, 5, difference=difference)
+        print_interval(f"true difference {difference:g}", summarise(found))
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 2000)
