@@ -144,13 +144,8 @@ def glinting(light: Floats, share: float, rng: np.random.Generator) -> Floats:
 
 def parting_pair(
     metal: Metal, lamps: Sequence[Lamp], flop: float, rng: np.random.Generator
-) -> tuple[Metal, Floats]:
-    """A metal alike under the first lamp and `flop` CIEDE2000 apart under the last.
-
-    Returns
-    -------
-    Metal, direction in Lab of the difference of the bodies
-    """
+) -> Metal:
+    """A metal alike under the first lamp and `flop` CIEDE2000 apart under the last."""
     tilt = tilts(rng, (200, 200))
     face, far = (
         [float(f.mean()) for f in lobes(tilt, lamp, metal.narrow)] for lamp in (lamps[0], lamps[-1])
@@ -174,4 +169,4 @@ def parting_pair(
     for _ in range(40):
         middle = (low + high) / 2
         low, high = (middle, high) if apart(middle) < flop else (low, middle)
-    return other(high), away
+    return other(high)

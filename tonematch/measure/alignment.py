@@ -25,7 +25,8 @@ from tonematch.measure.core import Area
 from tonematch.photo.core import FloatPicture, Photo
 from tonematch.photo.light import clipped, linear_light
 
-_MOST_PIXELS = 400_000
+# Pixels that movement is found on, and the most that an area may span.
+_MOST_COMPARED, _MOST_SPANNED = 400_000, 3_000_000
 _SMALLEST_MARGIN = 24
 # Scale of the fine structure, in pixels, and how many deviations of it are kept.
 _FINE, _CUT = 6.0, 2.0
@@ -40,17 +41,15 @@ class Overlay:
     Attributes
     ----------
     parts : tuple of Photo
-        Linear light around the area, one part of each photograph, all of one size; a pixel
-        that is clipped in the photograph is at 1 in all three channels.
-    area : Area
-        The area in the pixels of the parts.
+        Each photograph as linear light, filled in around the area alone and moved so that the
+        piece lies as in the first; a pixel that is clipped in the photograph is at 1 in all
+        three channels.
     shifts : ndarray, shape (n, 2)
         How far each photograph was moved, x and y in pixels of the original.
     warnings : tuple of str
     """
 
     parts: tuple[Photo, ...]
-    area: Area
     shifts: NDArray[np.float64]
     warnings: tuple[str, ...] = ()
 
@@ -83,30 +82,29 @@ def overlay(photos: Sequence[Photo], area: Area) -> Overlay:
                 f"'{photo.name}' and '{first.name}' differ in size: take all pictures of a spot "
                 "with the camera fixed and its settings unchanged."
             )
+    x0, y0, x1, y1 = bounds(area)
+    if (x1 - x0) * (y1 - y0) > _MOST_SPANNED:
+        raise AreaError(
+            f"The area '{area.name}' is too large for several pictures to be laid over one "
+            "another: mark a part of it."
+        )
     box = _around(first, area)
-    step = max(1, math.ceil(math.sqrt((box[2] - box[0]) * (box[3] - box[1]) / _MOST_PIXELS)))
+    step = max(1, math.ceil(math.sqrt((box[2] - box[0]) * (box[3] - box[1]) / _MOST_COMPARED)))
     fixed = _fine_structure(linear_light(first, *box, step))
     parts, shifts, warnings = [], [], []
     for photo in photos:
-        light = linear_light(photo, *box, step)
-        white = clipped(photo, *box, step)
         warp = np.eye(2, 3, dtype=np.float32)
         if photo is not first:
-            warp, sure = _find_warp(fixed, _fine_structure(light))
+            warp, sure = _find_warp(fixed, _fine_structure(linear_light(photo, *box, step)))
+            warp[:, 2] *= step
             if not sure:
                 warnings.append(
                     f"'{photo.name}' could not be laid over '{first.name}' surely: keep camera "
                     "and piece still while the lamp is moved."
                 )
-        parts.append(_warped(photo, light, white, warp))
-        shifts.append(warp[:, 2] * step)
-    moved = tuple(((x - box[0]) / step, (y - box[1]) / step) for x, y in area.corners)
-    return Overlay(
-        tuple(parts),
-        replace(area, corners=moved),
-        np.array(shifts, dtype=np.float64),
-        tuple(warnings),
-    )
+        parts.append(_moved(photo, box, warp))
+        shifts.append(warp[:, 2])
+    return Overlay(tuple(parts), np.array(shifts, dtype=np.float64), tuple(warnings))
 
 
 def _around(photo: Photo, area: Area) -> tuple[int, int, int, int]:
@@ -180,12 +178,13 @@ def _warp(picture: FloatPicture, warp: NDArray[np.float32]) -> FloatPicture:
     return np.asarray(laid, dtype=np.float32)
 
 
-def _warped(
-    photo: Photo, light: FloatPicture, white: NDArray[np.bool_], warp: NDArray[np.float32]
-) -> Photo:
+def _moved(photo: Photo, box: tuple[int, int, int, int], warp: NDArray[np.float32]) -> Photo:
+    light, white = linear_light(photo, *box), clipped(photo, *box)
     if not np.array_equal(warp, np.eye(2, 3)):
         light = _warp(light, warp)
         white = _warp(white.astype(np.float32), warp) > 0.01
-    return replace(
-        photo, encoded=np.where(white[..., None], np.float32(1.0), light), decoders=None, lut=None
-    )
+    # Zeros take no memory until they are written to.
+    whole = np.zeros((photo.height, photo.width, 3), dtype=np.float32)
+    x0, y0, x1, y1 = box
+    whole[y0:y1, x0:x1] = np.where(white[..., None], np.float32(1.0), light)
+    return replace(photo, encoded=whole, decoders=None, lut=None)

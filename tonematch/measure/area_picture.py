@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from tonematch.errors import ReadingError, ValueRefused
 from tonematch.measure.areas import bounds, check_inside, inside
+from tonematch.measure.calibrated import balanced_light, calibrated_xyz
 from tonematch.measure.convert import xyz_to_lab
 from tonematch.measure.core import Area, Calibration
 from tonematch.measure.pixels import plain_pixels
@@ -80,14 +81,14 @@ def area_picture(
     check_inside(photo, area)
     x0, y0, x1, y1 = bounds(area)
     within = inside(area, np.arange(x0 + 0.5, x1), np.arange(y0 + 0.5, y1))
-    light = linear_light(photo, x0, y0, x1, y1) * calibration.gains.astype(np.float32)
+    light = balanced_part(photo, calibration, (x0, y0, x1, y1))
     white = clipped(photo, x0, y0, x1, y1)
     if within.sum() < limits("area")["few_pixels"]:
         raise ReadingError(
             f"The area '{area.name}' is too small to judge its evenness: mark a larger one, or "
             "photograph from nearer."
         )
-    pixels = light[within].astype(np.float64)
+    pixels = light[within]
     plain = plain_pixels(pixels, white[within])
     if plain.mean() < 1.0 - limits("area")["left_out_refused"]:
         raise ReadingError(
@@ -97,9 +98,33 @@ def area_picture(
     level = np.median(pixels[plain], axis=0)
     used = within.copy()
     used[within] = plain | (~white[within] & (pixels < level).any(axis=1))
-    xyz = light @ calibration.to_xyz.T.astype(np.float32)
+    xyz = calibrated_xyz(calibration, light).astype(np.float32)
     whole = AreaPicture(xyz, used, mm_per_pixel, 1.0, area.name)
     return reduced(whole, math.sqrt(max(1.0, xyz.shape[0] * xyz.shape[1] / _MOST_PIXELS)))
+
+
+def balanced_part(
+    photo: Photo, calibration: Calibration, part: tuple[int, int, int, int], step: int = 1
+) -> NDArray[np.float64]:
+    """Balanced light of a part of a photo.
+
+    Parameters
+    ----------
+    photo : Photo
+    calibration : Calibration
+    part : tuple of four int
+        x0, y0, x1, y1 as for `linear_light`.
+    step : int, optional
+        Take every step-th pixel in both directions.
+
+    Returns
+    -------
+    ndarray, shape (h, w, 3)
+    """
+    light = linear_light(photo, *part, step).astype(np.float64)
+    y, x = np.mgrid[part[1] : part[3] : step, part[0] : part[2] : step] + 0.5
+    balanced = balanced_light(calibration, light.reshape(-1, 3), x.ravel(), y.ravel())
+    return balanced.reshape(light.shape)
 
 
 def reduced(picture: AreaPicture, factor: float) -> AreaPicture:

@@ -18,11 +18,11 @@ from numpy.typing import NDArray
 
 from tonematch.errors import AreaError, ReadingError
 from tonematch.measure.alignment import Overlay, overlay
-from tonematch.measure.areas import check_apart, inside
-from tonematch.measure.core import Area, Calibration, Reading, Vector3
-from tonematch.measure.pixels import area_pixels, covariance_of_mean, plain_pixels
+from tonematch.measure.calibrated import balanced_light, calibrated_xyz, light_share
+from tonematch.measure.core import Area, Calibration, Reading
+from tonematch.measure.pixels import Pixels, area_pixels, covariance_of_mean, plain_pixels
 from tonematch.measure.reading import read_area
-from tonematch.photo.core import FloatPicture, Photo
+from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 
 _GLEAM = 0.98
@@ -105,7 +105,7 @@ def body_reading(
             f"A body colour needs {fewest} pictures or more, and {len(photos)} was given: keep "
             "the camera fixed and move the lamp between them."
         )
-    return _body(overlay(photos, area), photos[0], area, calibrations)
+    return _body(overlay(photos, area), area, calibrations)
 
 
 def read_lustre(photos: Sequence[Photo], area: Area, calibrations: Sequence[Calibration]) -> Lustre:
@@ -116,19 +116,20 @@ def read_lustre(photos: Sequence[Photo], area: Area, calibrations: Sequence[Cali
     _check_numbers(photos, calibrations)
     laid = overlay(photos, area)
     by_light = tuple(
-        _read_one(part, laid, area, calibration)
+        _read_one(part, area, calibration)
         for part, calibration in zip(laid.parts, calibrations, strict=True)
     )
     if len(photos) < limits("lustre")["fewest_lights"]:
         body = read_area(photos[0], area, calibrations[0])
-        rise, clipped = _glitter(laid, calibrations)
+        rise, clipped = _glitter(laid, area, calibrations)
         return Lustre(rise, math.nan, math.nan, math.nan, clipped, len(photos), by_light, body)
-    body = _body(laid, photos[0], area, calibrations)
-    luminance, clipped_pixels, block = _luminance(laid, calibrations)
+    body = _body(laid, area, calibrations)
+    luminance, clipped_pixels, pixels = _luminance(laid, area, calibrations)
     middle, peak = np.median(luminance, axis=0), luminance.max(axis=0)
     above = (luminance > (middle + peak) / 2.0).mean(axis=0)
     columns = np.stack([middle, peak, above], axis=-1)
-    mean, covariance = columns.mean(axis=0), covariance_of_mean(columns, block)
+    places = np.stack([pixels.x, pixels.y], axis=-1)
+    mean, covariance = columns.mean(axis=0), covariance_of_mean(columns, pixels.block, places)
     if covariance is None or mean[0] <= 0:
         raise ReadingError(f"Too little of '{area.name}' can be used: mark a larger area.")
     slope = np.array([-1.0 / mean[0], 1.0 / mean[1]]) / math.log(2.0)
@@ -160,83 +161,109 @@ def _check_numbers(photos: Sequence[Photo], calibrations: Sequence[Calibration])
         )
 
 
-def _body(laid: Overlay, first: Photo, area: Area, calibrations: Sequence[Calibration]) -> Reading:
-    check_apart(calibrations[0].card, area)
-    gains = np.stack([calibration.gains for calibration in calibrations])
-    middle = np.exp(np.log(gains).mean(axis=0))
+def _body(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> Reading:
+    first = calibrations[0]
+    seen = [
+        _without_glare(part, area, calibration)
+        for part, calibration in zip(laid.parts, calibrations, strict=True)
+    ]
+    # What gleams under most lamps is no passing glint: it is left as it is, to be counted.
+    always = np.mean([light.glare for light in seen], axis=0) > 0.5
+    body = np.where(
+        always[:, None],
+        np.median([light.balanced for light in seen], axis=0),
+        np.median([light.calm for light in seen], axis=0),
+    )
+    pixels = seen[0].pixels
+    decoded = decoded_light(first, body, pixels.x, pixels.y)
+    white = np.mean([light.pixels.clipped for light in seen], axis=0) > 0.5
+    decoded[white] = 1.0
+    whole = np.zeros_like(laid.parts[0].encoded)
+    whole[pixels.y.astype(int), pixels.x.astype(int)] = decoded
     pooled = replace(
-        calibrations[0],
-        gains=middle,
-        relative_covariance=np.mean([c.relative_covariance for c in calibrations], axis=0),
+        first,
+        relative_covariance=_mean_covariance(calibrations),
         warnings=tuple(dict.fromkeys(w for c in calibrations for w in c.warnings)),
     )
-    # In the units of the pictures before calibration, so that what is clipped stays at 1.
-    scale = (gains / middle).astype(np.float32)
-    found = [
-        _without_glare(part, laid.area, gain) for part, gain in zip(laid.parts, gains, strict=True)
+    reading = read_area(replace(laid.parts[0], encoded=whole), area, pooled)
+    return replace(reading, warnings=laid.warnings + reading.warnings)
+
+
+def decoded_light(
+    calibration: Calibration,
+    balanced: NDArray[np.float64],
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """What a photo of this calibration would hold where it reads `balanced`.
+
+    The inverse of `balanced_light`, with its parameters.
+    """
+    light = balanced / calibration.gains
+    if calibration.even is not None:
+        light = light * light_share(calibration.even, x, y)
+    if calibration.tone is None:
+        return np.asarray(light)
+    tone = calibration.tone
+    channels = [np.interp(light[:, c], tone.values[:, c], tone.levels[:, c]) for c in range(3)]
+    return np.stack(channels, axis=-1)
+
+
+def _mean_covariance(calibrations: Sequence[Calibration]) -> NDArray[np.float64]:
+    """Mean covariance of those that have the first one's parameters."""
+    first = calibrations[0].relative_covariance
+    alike = [
+        c.relative_covariance for c in calibrations if c.relative_covariance.shape == first.shape
     ]
-    calm = np.median([light * s for (light, _), s in zip(found, scale, strict=True)], axis=0)
-    whole = np.median([p.encoded * s for p, s in zip(laid.parts, scale, strict=True)], axis=0)
-    # What gleams under most lamps is no passing glint: it is left as it is, to be counted.
-    always = np.mean([glare for _, glare in found], axis=0) > 0.5
-    median = np.where(always[..., None], whole, calm).astype(np.float32)
-    part = replace(laid.parts[0], encoded=median, sha256="")
-    reading = read_area(part, laid.area, pooled)
-    return replace(
-        reading,
-        area=area,
-        photo_sha256=first.sha256,
-        calibration=pooled,
-        warnings=laid.warnings + reading.warnings,
-    )
+    return np.asarray(np.mean(alike, axis=0))
 
 
-def _without_glare(
-    part: Photo, area: Area, gains: Vector3
-) -> tuple[FloatPicture, NDArray[np.bool_]]:
-    """Linear light with the area's glare replaced by the area's median, and where it was.
+@dataclass(frozen=True, eq=False)
+class _Light:
+    """An area's pixels under one lamp: as they are, without glare, and where that was."""
+
+    pixels: Pixels
+    balanced: NDArray[np.float64]
+    calm: NDArray[np.float64]
+    glare: NDArray[np.bool_]
+
+
+def _without_glare(part: Photo, area: Area, calibration: Calibration) -> _Light:
+    """An area under one lamp, its glare replaced by the area's own median in that light.
 
     A glint lifts a pixel past the other lights, so that even a median over them would move up
-    by one; with the area's own level of that light in its place the order is kept.
+    by one; with the area's own level in its place the order is kept.
     """
-    light = part.encoded.astype(np.float32)
-    height, width = light.shape[:2]
-    within = inside(area, np.arange(0.5, width), np.arange(0.5, height))
-    pixels = light[within]
-    white = np.asarray((pixels >= 1.0).all(axis=-1))
-    plain = plain_pixels(pixels * gains, white)
-    level = np.median(pixels[plain], axis=0) if plain.any() else np.ones(3)
-    gleams = ~plain & (white | (pixels.mean(axis=-1) > level.mean()))
-    pixels[gleams] = level
-    light[within] = pixels
-    where = np.zeros(within.shape, dtype=bool)
-    where[within] = gleams
-    return light, where
+    pixels = area_pixels(part, area)
+    balanced = balanced_light(calibration, pixels.light, pixels.x, pixels.y)
+    plain = plain_pixels(balanced, pixels.clipped)
+    level = np.median(balanced[plain], axis=0) if plain.any() else np.median(balanced, axis=0)
+    glare = ~plain & (pixels.clipped | (balanced.mean(axis=-1) > level.mean()))
+    return _Light(pixels, balanced, np.where(glare[:, None], level, balanced), np.asarray(glare))
 
 
-def _read_one(part: Photo, laid: Overlay, area: Area, calibration: Calibration) -> Reading | None:
+def _read_one(part: Photo, area: Area, calibration: Calibration) -> Reading | None:
     try:
-        # Of no photograph: in the part's own pixels the card would seem to overlap.
-        reading = read_area(replace(part, sha256=""), laid.area, calibration)
+        return read_area(part, area, calibration)
     except ReadingError:
         return None
-    return replace(reading, area=area, photo_sha256=part.sha256)
 
 
 def _luminance(
-    laid: Overlay, calibrations: Sequence[Calibration]
-) -> tuple[NDArray[np.float64], NDArray[np.bool_], NDArray[np.int64]]:
-    """Calibrated luminance and clipping of the area's pixels per light, (n, p), and blocks."""
-    pixels = [area_pixels(part, laid.area) for part in laid.parts]
+    laid: Overlay, area: Area, calibrations: Sequence[Calibration]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_], Pixels]:
+    """Calibrated luminance and clipping of the area's pixels per light, both (n, p)."""
+    pixels = [area_pixels(part, area) for part in laid.parts]
     luminance = [
-        p.light @ (c.gains * c.to_xyz[1]) for p, c in zip(pixels, calibrations, strict=True)
+        calibrated_xyz(c, balanced_light(c, p.light, p.x, p.y))[:, 1]
+        for p, c in zip(pixels, calibrations, strict=True)
     ]
-    return np.stack(luminance), np.stack([p.clipped for p in pixels]), pixels[0].block
+    return np.stack(luminance), np.stack([p.clipped for p in pixels]), pixels[0]
 
 
-def _glitter(laid: Overlay, calibrations: Sequence[Calibration]) -> tuple[float, float]:
-    luminance, clipped, _ = _luminance(laid, calibrations)
+def _glitter(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> tuple[float, float]:
+    luminance, clipped, _ = _luminance(laid, area, calibrations)
     if luminance.size == 0:
-        raise AreaError(f"The area '{laid.area.name}' holds no pixel: mark a larger one.")
+        raise AreaError(f"The area '{area.name}' holds no pixel: mark a larger one.")
     middle, bright = np.quantile(luminance, [0.5, _GLEAM])
     return math.log2(max(bright, 1e-9) / max(middle, 1e-9)), float(clipped.any(axis=0).mean())

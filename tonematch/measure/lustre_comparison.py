@@ -178,7 +178,9 @@ def _parting(compared: list[Comparison], tolerance: float) -> str:
         return ""
     best = min(compared, key=lambda c: c.delta_e)
     worst = max(compared, key=lambda c: c.interval[0])
-    apart = worst.verdict == "no match" and worst.interval[0] > best.interval[1]
+    # Half widths of two 95 % intervals add as deviations do.
+    unsure = math.hypot(*((c.interval[1] - c.interval[0]) / 2.0 for c in (best, worst)))
+    apart = worst.verdict == "no match" and worst.delta_e - best.delta_e > unsure
     if not apart or best.delta_e > tolerance:
         return ""
     lighter = _mean_lightness(worst) > _mean_lightness(best)

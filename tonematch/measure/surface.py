@@ -28,6 +28,7 @@ from tonematch.errors import ReadingError
 from tonematch.measure.area_picture import AreaPicture, reduced
 from tonematch.measure.local_metric import local_metric
 from tonematch.measure.picture_difference import picture_difference
+from tonematch.photo.limits import limits
 
 EvennessVerdict = Literal["alike", "too even", "too mottled", "otherwise mottled", "not known"]
 
@@ -36,13 +37,15 @@ _CELLS_ACROSS = 64
 # Blocks are so many correlation lengths wide, and there must be so many of them in each area.
 _BLOCK_LENGTHS, _SMALLEST_BLOCK, _FEWEST_BLOCKS = 2.0, 6, 12
 _WELL_USED = 0.7
-_SAMPLES = 128
+_SAMPLES = 100
 _DEALS = 199
 _SEED = 1996
-# Three tests are made; neighbouring blocks are not quite independent, so that each must be
-# rarer than a third of 5 % for all three together to err in 5 % at most.
-_LEVEL = 0.01
+# Three tests are made, and neighbouring blocks are not quite independent: with each at this
+# level all three together err in fewer than 5 % of pairs (tests/measure/surface_table.py).
+_LEVEL = 0.005
 _LAGS = (1, 2, 4, 8, 16)
+# Within these ratios a spread or a scale is not what is said to differ.
+_SAME_SPREAD, _SAME_SCALE = 1.15, 1.3
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,9 +54,10 @@ class Evenness:
 
     Attributes
     ----------
+    mottle : float
+        Mean CIEDE2000 of the cells from their mean, a steady change across the area taken off.
     spread_L, spread_C : float
-        Standard deviation of L* and of chroma C*ab over the cells, a steady change across the
-        area taken off.
+        Standard deviation of L* and of chroma C*ab over the same cells.
     scale : float
         Correlation length: the distance in pixels of the photograph at which the
         autocorrelation of the cells has fallen to 1/e.
@@ -61,6 +65,7 @@ class Evenness:
         The same in millimetres, where the scale of the photograph is known.
     """
 
+    mottle: float
     spread_L: float
     spread_C: float
     scale: float
@@ -125,7 +130,9 @@ def compare_evenness(original: AreaPicture, repair: AreaPicture) -> EvennessComp
     Returns
     -------
     EvennessComparison
-        "not known" where an area holds too few blocks wider than its mottling.
+        "alike" where two halves of one surface differ as much, or where neither area is
+        mottled enough to be seen (``seen_mottle`` in ``swatches/limits.toml``). "not known"
+        where an area holds too few blocks wider than its mottling.
 
     Raises
     ------
@@ -167,7 +174,7 @@ def compare_evenness(original: AreaPicture, repair: AreaPicture) -> EvennessComp
         distance=by_cell.distance,
         halves=by_cell.halves,
         chance=chance,
-        whole_distance=_mover(_differences(samples[0], samples[1])),
+        whole_distance=pairing_cost(_differences(samples[0], samples[1])),
         original=told[0],
         repair=told[1],
         words=_say(verdict, *told),
@@ -252,12 +259,37 @@ def _differences(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArra
 def _evened(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
     """Earth mover's distance with both means moved to the middle of the two."""
     apart = (other.mean(axis=0) - one.mean(axis=0)) / 2.0
-    return _mover(_differences(one + apart, other - apart))
+    return pairing_cost(_differences(one + apart, other - apart))
 
 
-def _mover(cost: NDArray[np.float32]) -> float:
-    """Earth mover's distance of two sets of equal size: the cheapest pairing."""
+def pairing_cost(cost: NDArray[np.float32]) -> float:
+    """Earth mover's distance of two sets of equal size: the mean cost of the cheapest pairing.
+
+    Parameters
+    ----------
+    cost : ndarray, shape (n, n)
+        Ground distance from each of one set to each of the other.
+
+    Returns
+    -------
+    float
+    """
     return float(cost[linear_sum_assignment(cost)].mean())
+
+
+def mottle(lab: NDArray[np.float64]) -> float:
+    """Mean CIEDE2000 from the mean colour.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (n, 3)
+
+    Returns
+    -------
+    float
+    """
+    middle = lab.mean(axis=0).astype(np.float32)
+    return float(picture_difference(lab.astype(np.float32), middle).mean())
 
 
 def _units(original: AreaPicture, repair: AreaPicture) -> tuple[float, float]:
@@ -340,6 +372,7 @@ def _tell(cells: _Cells, picture: AreaPicture, factor: float) -> Evenness:
     factor = max(factor, 1.0)
     mm = picture.mm_per_pixel
     return Evenness(
+        mottle=mottle(lab),
         spread_L=float(lab[:, 0].std()),
         spread_C=float(np.hypot(lab[:, 1], lab[:, 2]).std()),
         scale=cells.length * factor * picture.pixel,
@@ -348,18 +381,19 @@ def _tell(cells: _Cells, picture: AreaPicture, factor: float) -> Evenness:
 
 
 def _direction(original: Evenness, repair: Evenness) -> EvennessVerdict:
-    one = math.hypot(original.spread_L, original.spread_C)
-    other = math.hypot(repair.spread_L, repair.spread_C)
-    if other < one / 1.15:
+    if max(original.mottle, repair.mottle) < limits("surface")["seen_mottle"]:
+        return "alike"
+    ratio = repair.mottle / max(original.mottle, 1e-9)
+    if ratio < 1.0 / _SAME_SPREAD:
         return "too even"
-    return "too mottled" if other > one * 1.15 else "otherwise mottled"
+    return "too mottled" if ratio > _SAME_SPREAD else "otherwise mottled"
 
 
 def _say(verdict: EvennessVerdict, original: Evenness, repair: Evenness) -> str:
     scale = ""
-    if repair.scale < original.scale / 1.3:
+    if repair.scale < original.scale / _SAME_SCALE:
         scale = " Its mottling is finer."
-    elif repair.scale > original.scale * 1.3:
+    elif repair.scale > original.scale * _SAME_SCALE:
         scale = " Its mottling is coarser."
     match verdict:
         case "too even":

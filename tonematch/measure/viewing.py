@@ -6,12 +6,12 @@ distance (colour more than lightness), and the result is read as CIELAB.
 References
 ----------
 Zhang, X. and Wandell, B. A. (1996). A spatial extension of CIELAB for digital color image
-reproduction. SID International Symposium Digest 27, 731-734. Coefficients: ``swatches/scielab.toml``.
+reproduction. SID International Symposium Digest 27, 731-734. Coefficients:
+``swatches/scielab.toml``.
 """
 
 import math
 import tomllib
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 

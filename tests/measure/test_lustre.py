@@ -1,0 +1,133 @@
+"""Body colour, lustre and parting colours, on renders of metal whose truth is known."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from metal_renders import CARD, ORIGINAL, REPAIR, Lamp, calibrated, lit, old_gold, photograph, ring
+from metal_renders import tilts as tilt_field
+from shine_cases import FIELD, compared, glint_shift, parting, photographs
+
+from tonematch.errors import AreaError, ReadingError
+from tonematch.measure.alignment import overlay
+from tonematch.measure.areas import box_area
+from tonematch.measure.difference import delta_e_2000
+from tonematch.measure.lustre import body_reading, read_lustre
+from tonematch.measure.lustre_comparison import compare_lustre
+from tonematch.measure.reading import read_area
+from tonematch.photo.core import Photo
+
+
+@pytest.mark.parametrize("lights", [3, 5, 8])
+@pytest.mark.parametrize("walking", [True, False], ids=["walking", "standing"])
+def test_glints_over_a_fifth_hardly_move_the_body_colour(lights: int, walking: bool) -> None:
+    rng = np.random.default_rng(100 + lights)
+    for _ in range(2):
+        body, plain = glint_shift(lights, walking, rng)
+        assert body <= 0.5
+        assert plain > 4.0  # so far the glints would have moved a plain mean
+
+
+def test_pairs_that_part_at_the_flop_are_flagged_and_equal_ones_are_not() -> None:
+    rng = np.random.default_rng(5)
+    parted = [parting(3.0, lights, rng) for lights in (3, 4, 5, 6, 3, 4)]
+    assert sum(c.parts for c in parted) >= 5
+    assert all("further from the mirror" in c.parting_words for c in parted if c.parts)
+    equal = [parting(0.0, lights, rng) for lights in (3, 4, 5, 3)]
+    assert not any(c.parts for c in equal)
+    assert not any(c.parting_words for c in equal)
+
+
+@pytest.mark.parametrize(
+    ("height", "verdict", "says"),
+    [
+        (3.0, "too shiny", "too shiny"),
+        (1.0, "alike", "shines like"),
+        (0.3, "too dull", "too dull"),
+    ],
+)
+def test_lustre_is_a_verdict_beside_the_colour(height: float, verdict: str, says: str) -> None:
+    rng = np.random.default_rng(21)
+    original, repair = old_gold(0.2, 0.05, 6.0, 1.0), old_gold(0.2, 0.05, 6.0, height)
+    found = compared(photographs(original, repair, ring(5, rng), rng))
+    assert found.verdict == verdict
+    assert says in found.words
+    assert found.interval[0] <= found.stops <= found.interval[1]
+    assert found.body.delta_e < 2.0  # the bodies are of one colour
+
+
+def test_narrow_gleam_is_seen_under_fewer_lights() -> None:
+    rng = np.random.default_rng(3)
+    lamps = [Lamp(x, 0.0) for x in (0.0, 6.0, 9.0, 12.0, 16.0, 20.0, 24.0, 28.0)]
+    found = compared(photographs(old_gold(0.2, 0, 9, 2), old_gold(0.2, 0, 4, 2), lamps, rng))
+    assert found.share_interval[1] < 0
+    assert "narrower" in found.words
+
+
+def test_clipped_gleam_is_never_called_alike() -> None:
+    rng = np.random.default_rng(4)
+    lamps, metal = ring(4, rng), old_gold(0.1, 0.0, 6.0, 6.0)
+    field = tilt_field(rng, FIELD)
+    photos = [photograph(lit(metal, field, p), lit(metal, field, p), p, rng, 1.2) for p in lamps]
+    found = compared(photos)
+    assert found.verdict == "too close to call"
+    assert any("clipped" in warning for warning in found.warnings)
+
+
+def test_one_picture_gives_a_note_and_no_verdict() -> None:
+    rng = np.random.default_rng(6)
+    photos = photographs(old_gold(0.2, 0.05), old_gold(0.2, 0.05), ring(3, rng)[-1:], rng)
+    cards = calibrated(photos)
+    found = compare_lustre(*(read_lustre(photos, area, cards) for area in (ORIGINAL, REPAIR)))
+    assert found.verdict == "not known"
+    assert "three or more" in found.words
+    assert found.body.original.lab == pytest.approx(read_area(photos[0], ORIGINAL, cards[0]).lab)
+    with pytest.raises(ReadingError, match="3 pictures or more"):
+        body_reading(photos, ORIGINAL, cards)
+
+
+def shaken(shifts: list[tuple[int, int]]) -> list[Photo]:
+    rng = np.random.default_rng(9)
+    metal, field = old_gold(0.25, 0.05), tilt_field(rng, FIELD)
+    lamps = ring(len(shifts), rng, nearest=10.0)
+    return [
+        photograph(lit(metal, field, lamp), lit(metal, field, lamp), lamp, rng, 0.5, shift)
+        for lamp, shift in zip(lamps, shifts, strict=True)
+    ]
+
+
+def test_shaken_camera_is_found_and_undone() -> None:
+    shifts = [(0, 0), (3, -2), (-2, 4)]
+    still, moved = shaken([(0, 0)] * 3), shaken(shifts)
+    laid = overlay(moved, ORIGINAL)
+    assert not laid.warnings
+    np.testing.assert_allclose(laid.shifts, shifts, atol=0.3)
+    bodies = [body_reading(photos, ORIGINAL, calibrated(photos)).lab for photos in (still, moved)]
+    assert float(delta_e_2000(*bodies)) < 0.2
+
+
+def test_body_reading_compares_as_any_other() -> None:
+    photos = shaken([(0, 0)] * 3)
+    cards = calibrated(photos)
+    one, other = (body_reading(photos, area, cards) for area in (ORIGINAL, REPAIR))
+    assert one.photo_sha256 == other.photo_sha256 == photos[0].sha256
+    assert one.area == ORIGINAL
+    assert one.calibration is not None
+    assert one.calibration.card == CARD
+    assert float(delta_e_2000(one.lab, other.lab)) < 0.3
+
+
+def test_pictures_that_do_not_belong_together_are_refused() -> None:
+    photos = shaken([(0, 0)] * 3)
+    cards = calibrated(photos)
+    small = replace(photos[2], encoded=photos[2].encoded[:-10])
+    with pytest.raises(AreaError, match="differ in size"):
+        body_reading([*photos[:2], small], ORIGINAL, cards)
+    with pytest.raises(ReadingError, match="mark the card in every picture"):
+        body_reading(photos, ORIGINAL, cards[:2])
+    with pytest.raises(AreaError, match="overlap"):
+        body_reading(photos, box_area("cheek", (40, 60, 60, 30)), cards)
+    lustre = read_lustre(photos, ORIGINAL, cards)
+    other = read_lustre(photos[:2], REPAIR, cards[:2])
+    with pytest.raises(ReadingError, match="same pictures"):
+        compare_lustre(lustre, other)
