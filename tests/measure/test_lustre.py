@@ -78,7 +78,8 @@ def test_one_picture_gives_a_note_and_no_verdict() -> None:
     rng = np.random.default_rng(6)
     photos = photographs(old_gold(0.2, 0.05), old_gold(0.2, 0.05), ring(3, rng)[-1:], rng)
     cards = calibrated(photos)
-    found = compare_lustre(*(read_lustre(photos, area, cards) for area in (ORIGINAL, REPAIR)))
+    original, repair = (read_lustre(photos, area, cards) for area in (ORIGINAL, REPAIR))
+    found = compare_lustre(original, repair)
     assert found.verdict == "not known"
     assert "three or more" in found.words
     assert found.body.original.lab == pytest.approx(read_area(photos[0], ORIGINAL, cards[0]).lab)

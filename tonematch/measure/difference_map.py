@@ -28,8 +28,8 @@ LONGEST = 1200
 
 # Upper ends of the steps in tolerances; beyond the last is a step of its own.
 _ENDS = (0.5, 1.0, 2.0, 3.0)
-# Grey of each step, light to dark, evenly spaced in L* from 100 to 30 (sRGB codes).
-_GREYS = (255, 206, 160, 115, 72)
+# Grey of each step (sRGB codes); with their hatching their means are about 45 codes apart.
+_GREYS = (255, 214, 178, 150, 40)
 _WORDS = ("well within tolerance", "within tolerance", "beyond tolerance", "far", "very far")
 _LONGEST_SIDE, _SMALLEST_SIDE = 1000, 420
 
