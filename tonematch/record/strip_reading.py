@@ -1,0 +1,144 @@
+"""A photographed sheet of test strips becomes trials, all from one picture."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from tonematch.errors import AreaError, ReadingError, ValueRefused
+from tonematch.measure.areas import polygon_area
+from tonematch.measure.card import calibrate
+from tonematch.measure.core import Area, CardValue, Role
+from tonematch.measure.reading import read_area
+from tonematch.photo.core import Photo
+from tonematch.record.strip_layout import FRAME, Box, StripLayout, corners, inner
+from tonematch.toning.core import Application, Trial
+from tonematch.toning.rules import Surface
+from tonematch.toning.strips import Strip
+
+Corner = tuple[float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class SheetReading:
+    """What one photograph of a sheet gave.
+
+    Attributes
+    ----------
+    trials : tuple of Trial
+        Of the strips that could be read, in the sheet's order; `step` is the strip's number.
+    refused : tuple of str
+        One sentence for each strip that could not.
+    warnings : tuple of str
+        About the card and the areas, each once.
+    """
+
+    trials: tuple[Trial, ...]
+    refused: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+def read_strips(
+    photo: Photo,
+    frame: Sequence[Corner],
+    strips: Sequence[Strip],
+    card_value: CardValue,
+    *,
+    card: Area | None = None,
+    surface: Surface | None = None,
+    piece: str = "test strips",
+    date: str = "",
+    made: Sequence[int] | None = None,
+) -> SheetReading:
+    """Read every strip of a sheet.
+
+    Parameters
+    ----------
+    photo : Photo
+    frame : sequence of four (x, y)
+        Corners of the printed black frame in pixels of the upright picture: the sheet's upper
+        left, upper right, lower right and lower left, wherever they lie in the picture.
+    strips : sequence of Strip
+        Those that the sheet was printed for.
+    card_value : CardValue
+    card : Area, optional
+        Where the card was marked; the sheet's own place for it by default.
+    surface : Surface, optional
+        Gilding of the strips.
+    piece, date : str
+        Of the trials.
+    made : sequence of int, optional
+        Numbers, from 1, of the strips that were made; all by default.
+
+    Returns
+    -------
+    SheetReading
+
+    Raises
+    ------
+    AreaError
+        Where the four corners are no frame, or the card's place reaches outside the picture.
+    CardError
+        Where the card cannot calibrate the picture.
+    ValueRefused
+        For the number of a strip that the sheet does not have.
+    """
+    layout = StripLayout(len(strips))
+    numbers = range(1, layout.count + 1) if made is None else made
+    for number in numbers:
+        if number not in range(1, layout.count + 1):
+            raise ValueRefused(
+                f"The sheet has no strip {number}: give numbers from 1 to {layout.count}."
+            )
+    to_picture = _to_picture(frame)
+    card = card or _area("card", layout.card, to_picture, "card")
+    calibration = calibrate(photo, card, card_value)
+    trials, refused, warnings = [], [], list(calibration.warnings)
+    for number in numbers:
+        bare, toned = layout.halves(number - 1)
+        try:
+            before, after = (
+                read_area(photo, _area(f"strip {number}, {part}", box, to_picture), calibration)
+                for part, box in (("bare", bare), ("toned", toned))
+            )
+        except (AreaError, ReadingError) as error:
+            refused.append(f"Strip {number} is left out. {error}")
+            continue
+        warnings += [*before.warnings, *after.warnings]
+        strip, gilding = strips[number - 1], surface or Surface()
+        application = Application(
+            before.lab, strip.layer.name, strip.layer.kind, strip.strength, strip.coats,
+            gilding.technique, gilding.finish,
+        )  # fmt: skip
+        trials.append(Trial(application, after.lab, piece, date, number, f"strip {number}"))
+    return SheetReading(tuple(trials), tuple(refused), tuple(dict.fromkeys(warnings)))
+
+
+def _to_picture(frame: Sequence[Corner]) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    """Perspective from the sheet's millimetres to the picture's pixels, 3 by 3."""
+    marked = np.array(frame, dtype=np.float32)
+    if (
+        marked.shape != (4, 2)
+        or not np.isfinite(marked).all()
+        or not cv2.isContourConvex(marked)
+        or cv2.contourArea(marked) < 100.0
+    ):
+        raise AreaError(
+            "The four corners are no frame: mark the corners of the black frame one after "
+            "another, the sheet's upper left first, then clockwise."
+        )
+    printed = np.array(corners(FRAME), dtype=np.float32)
+    return np.asarray(cv2.getPerspectiveTransform(printed, marked), dtype=np.float64)
+
+
+def _area(
+    name: str,
+    place: Box,
+    to_picture: np.ndarray[tuple[int, int], np.dtype[np.float64]],
+    role: Role = "area",
+) -> Area:
+    """The inner part of a place on the sheet, as an area of the picture."""
+    points = np.array(corners(inner(place)), dtype=np.float64)[None]
+    seen = cv2.perspectiveTransform(points, to_picture)[0]
+    return polygon_area(name, [(float(x), float(y)) for x, y in seen], role)

@@ -1,0 +1,119 @@
+"""A sheet to print: where each test strip goes, what to lay on it, and how to photograph them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from tonematch.errors import LogbookError
+from tonematch.logbook.photo_folder import write_whole
+from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Box, StripLayout
+from tonematch.toning.core import Layer
+from tonematch.toning.rules import layer_cautions
+from tonematch.toning.strips import Strip
+
+
+@dataclass(frozen=True)
+class _Cell:
+    """What is printed for one strip."""
+
+    number: int
+    strip: Strip
+    bare: Box
+    toned: Box
+
+    @property
+    def amount(self) -> str:
+        coats = "" if self.strip.coats == 1 else f", {self.strip.coats} coats"
+        return f"strength {self.strip.strength:g}{coats}"
+
+    @property
+    def first(self) -> str:
+        return ", ".join(f"{seal.name}, strength {seal.strengths[-1]:g}" for seal in self.laid[:-1])
+
+    @property
+    def laid(self) -> tuple[Layer, ...]:
+        return (*self.strip.first, self.strip.layer)
+
+    @property
+    def drying(self) -> str:
+        return "; ".join(_say_drying(layer) for layer in self.laid if layer.drying_hours[1] > 0.0)
+
+
+def write_strip_sheet(
+    strips: Sequence[Strip], out: Path, ground: str = "the same ground, bole and leaf"
+) -> Path:
+    """Write a sheet of test strips as one HTML file that prints on A4.
+
+    Parameters
+    ----------
+    strips : sequence of Strip
+        1 to 20, in the order in which they are numbered.
+    out : pathlib.Path
+        Of a file that is not there yet.
+    ground : str
+        On what to make them, in words.
+
+    Returns
+    -------
+    pathlib.Path
+        `out`.
+
+    Raises
+    ------
+    LogbookError
+        When the path is taken or cannot be written.
+    ValueRefused
+        For no strips or too many.
+    """
+    page = strip_sheet(strips, ground)
+    try:
+        if out.exists():
+            raise LogbookError(f"{out} exists already: give the sheet another name.")
+        write_whole(out, page.encode("utf-8"))
+    except OSError as error:
+        raise LogbookError(
+            f"The sheet cannot be written to {out} ({error.strerror}): give a path in a folder "
+            "that exists and can be written."
+        ) from error
+    return out
+
+
+def strip_sheet(strips: Sequence[Strip], ground: str = "the same ground, bole and leaf") -> str:
+    """The sheet as HTML; see `write_strip_sheet`."""
+    layout = StripLayout(len(strips))
+    cells = [_Cell(i + 1, strip, *layout.halves(i)) for i, strip in enumerate(strips)]
+    environment = Environment(
+        loader=FileSystemLoader(Path(__file__).parent),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template("strip_sheet.html.jinja").render(
+        cells=cells,
+        card=layout.card,
+        frame=FRAME,
+        page=PAGE,
+        label_height=LABEL_HEIGHT,
+        ground=ground,
+        cautions=_cautions([layer for cell in cells for layer in cell.laid]),
+        made_on=datetime.now(UTC).date().isoformat(),
+    )
+
+
+def _cautions(layers: Sequence[Layer]) -> list[tuple[str, str]]:
+    """Each caution once, with the layers that it concerns."""
+    concerned: dict[str, list[str]] = {}
+    for layer in {layer.name: layer for layer in layers}.values():
+        for caution in layer_cautions(layer):
+            concerned.setdefault(caution, []).append(layer.name)
+    return [(", ".join(names), caution) for caution, names in concerned.items()]
+
+
+def _say_drying(layer: Layer) -> str:
+    low, high = layer.drying_hours
+    hours = f"{low:g} to {high:g} hours" if low < high else f"{high:g} hours"
+    return f"{layer.name}: {hours}"
