@@ -122,9 +122,9 @@ def test_gradient_widens_the_uncertainty() -> None:
     sloping = calibrate(photo_of(card_light() * ramp(0.2)), CARD, GREY_18)
     # A uniform distribution 0.2 wide has a standard deviation of 0.2 / sqrt(12)
     # (JCGM 100:2008, 4.3.7).
-    spread = np.sqrt(np.diag(sloping.relative_covariance))
+    spread = np.sqrt(np.diag(sloping.relative_covariance))[:3]
     np.testing.assert_allclose(spread, 0.2 / np.sqrt(12), rtol=0.05)
-    assert (np.diag(even.relative_covariance) < np.diag(sloping.relative_covariance) / 50).all()
+    assert (np.diag(even.relative_covariance)[:3] < spread**2 / 50).all()
 
 
 def test_gain_scatter_is_as_stated() -> None:
@@ -134,7 +134,7 @@ def test_gain_scatter_is_as_stated() -> None:
         noisy = painted_light({CARD_BOX: GREY}, noise=0.15, seed=seed)
         calibration = calibrate(photo_of(noisy), CARD, GREY_18)
         gains.append(np.log(calibration.gains))
-        stated.append(np.diag(calibration.relative_covariance))
+        stated.append(np.diag(calibration.relative_covariance)[:3])
     scatter = np.std(gains, axis=0)
     assert light.shape == (3,)
     np.testing.assert_allclose(np.sqrt(np.mean(stated, axis=0)), scatter, rtol=0.35)

@@ -64,7 +64,7 @@ def light_share(even: EvenLight, x: Array, y: Array) -> Array:
     ndarray, shape (n, 3)
     """
     apart = (np.stack([x, y], axis=-1) - even.origin) / even.longest
-    share = np.exp(apart @ even.slope)
+    share: Array = np.exp(apart @ even.slope)
     if even.grid is None:
         return share
     h, w = even.grid.shape[:2]
@@ -73,7 +73,7 @@ def light_share(even: EvenLight, x: Array, y: Array) -> Array:
     down, across = (rows - top)[:, None], (columns - left)[:, None]
     upper = even.grid[top, left] * (1 - across) + even.grid[top, left + 1] * across
     lower = even.grid[top + 1, left] * (1 - across) + even.grid[top + 1, left + 1] * across
-    return share * (upper * (1 - down) + lower * down)
+    return np.asarray(share * (upper * (1 - down) + lower * down))
 
 
 def root_terms(rgb: Array, degree: int) -> Array:
@@ -135,7 +135,7 @@ def calibrated_lab(
     """
     x, y = np.array(place)[:, None]
     balanced = balanced_light(calibration, light[None, :], x, y)
-    return xyz_to_lab(calibrated_xyz(calibration, balanced))[0]
+    return np.asarray(xyz_to_lab(calibrated_xyz(calibration, balanced))[0])
 
 
 def shifted(calibration: Calibration, by: Vector3) -> Calibration:

@@ -1,26 +1,51 @@
-"""The grey card: what it is known to be, and the gains that make the picture agree with it."""
+"""The grey card: what it is known to be, and the calibration that agrees with it."""
 
 import math
 import tomllib
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import block_diag
 
 from tonematch.errors import CardError, ValueRefused
-from tonematch.measure.convert import WHITE, lab_to_xyz, xyz_to_lab
-from tonematch.measure.core import Area, Calibration, CardValue, Matrix3, Vector3
+from tonematch.measure.calibrated import light_share, true_light
+from tonematch.measure.camera_profile import check_gains, check_profile, profile_from_chart
+from tonematch.measure.card_check import (
+    check_colour,
+    check_evenness,
+    check_exposure,
+    evenness,
+    steepest,
+)
+from tonematch.measure.chart import Chart
+from tonematch.measure.convert import WHITE, lab_to_xyz
+from tonematch.measure.core import (
+    Area,
+    Calibration,
+    CameraProfile,
+    CardValue,
+    EvenLight,
+    ToneCurve,
+    Vector3,
+)
+from tonematch.measure.correction import balanced_for
+from tonematch.measure.flat import LightFit, light_from_card
+from tonematch.measure.neutrals import Grey, tone_and_light, wanted_light
 from tonematch.measure.pixels import (
     Pixels,
     area_pixels,
-    block_means,
     covariance_of_mean,
     plain_pixels,
     rounding_variance,
 )
+from tonematch.measure.tone import Encoding, ToneFit
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 from tonematch.swatchbook import swatch_path
+
+_TOO_FEW = "Too few pixels of the card can be used: mark a larger, plain part of it."
 
 
 def card_from_reflectance(reflectance: float) -> CardValue:
@@ -85,8 +110,18 @@ def usual_card() -> CardValue:
     return card_from_reflectance(named[table["default"]]["reflectance"])
 
 
-def calibrate(photo: Photo, card: Area, value: CardValue) -> Calibration:
-    """Gains with which the card in the picture reads its own value.
+def calibrate(
+    photo: Photo,
+    card: Area,
+    value: CardValue,
+    neutrals: Sequence[tuple[Area, float]] = (),
+    encoding: Encoding = "profile",
+    chart: Chart | None = None,
+    profile: CameraProfile | None = None,
+    flat: Photo | None = None,
+    cards: Sequence[Area] = (),
+) -> Calibration:
+    """Make the picture agree with its card, and with whatever else of known value it holds.
 
     Parameters
     ----------
@@ -94,147 +129,114 @@ def calibrate(photo: Photo, card: Area, value: CardValue) -> Calibration:
     card : Area
         Marked well inside the card.
     value : CardValue
+    neutrals : sequence of (Area, float), optional
+        Further neutrals and their reflectances, from which the tone curve is checked or found.
+    encoding : {"profile", "linear"}, optional
+        "linear" takes the code values as linear light, whatever the file says.
+    chart : Chart, optional
+        A chart in the picture: its greys give the tone curve, its colours the correction.
+    profile : CameraProfile, optional
+        From an earlier picture of a chart with this camera and lamp; a chart goes before it.
+    flat : Photo, optional
+        A picture of a plain sheet in the same light, the camera where it was.
+    cards : sequence of Area, optional
+        Further cards of the same value elsewhere in the picture; a sheet goes before them.
 
     Returns
     -------
     Calibration
         Its covariance holds the card's noise (block means) and the change of light across the
-        card, taken as a uniform distribution of that width (JCGM 100:2008, 4.3.7), since the
-        light at the areas is known no better.
+        card, taken as a uniform distribution of that width (JCGM 100:2008, 4.3.7), and what is
+        left in doubt of the tone curve and of the slope of the light.
 
     Raises
     ------
     CardError
-        Where the card is too small, clipped, too dark, strongly coloured or uneven.
+        Where the card is too small, clipped, too dark, strongly coloured or uneven, a neutral
+        cannot be read, or the chart or the profile does not fit the picture.
+    PhotoError
+        Where the plain sheet's picture cannot be used.
     AreaError
-        Where it reaches outside the picture.
+        Where an area reaches outside the picture.
+    ValueRefused
+        Where a reflectance is out of its range.
     """
     pixels = area_pixels(photo, card)
-    warnings = _check_exposure(pixels)
-    level = np.median(pixels.light, axis=0)
-    kept = plain_pixels(0.18 * pixels.light / level, pixels.clipped)
-    light, block = pixels.light[kept], pixels.block[kept]
-    noise = covariance_of_mean(light, block) if kept.any() else None
+    warnings = check_exposure(pixels)
+    kept = plain_pixels(0.18 * pixels.light / np.median(pixels.light, axis=0), pixels.clipped)
+    if not kept.any():
+        raise CardError(_TOO_FEW)
+    raw = pixels.light[kept]
+    warnings += check_colour(photo, raw.mean(axis=0))
+    place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
+    grey = Grey("card", raw.mean(axis=0), wanted_light(photo, value.xyz), place)
+    tone, light = tone_and_light(
+        photo, grey, neutrals, encoding, chart, profile, flat, [(area, value) for area in cards]
+    )
+    pixels = replace(pixels, light=_even_light(pixels, tone.curve, light.even))
+    mean = pixels.light[kept].mean(axis=0)
+    noise = covariance_of_mean(pixels.light[kept], pixels.block[kept])
     if noise is None:
-        raise CardError("Too few pixels of the card can be used: mark a larger, plain part of it.")
-    mean = light.mean(axis=0)
-    noise = noise + np.diag(rounding_variance(photo, mean, light.std(axis=0)))
-    gradient, uneven = _evenness(pixels, kept, mean)
-    warnings += _check_colour(photo, mean)
-    warnings += _check_evenness(gradient, uneven, 1.0 - float(kept.mean()))
-    wanted = np.linalg.solve(photo.to_xyz, value.xyz)
+        raise CardError(_TOO_FEW)
+    steps = rounding_variance(photo, raw.mean(axis=0), raw.std(axis=0)) / raw.mean(axis=0) ** 2
+    own = noise / np.outer(mean, mean) + np.diag(steps * _contrast(tone.curve, raw.mean(axis=0)))
+    slope, uneven = evenness(pixels, kept, mean)
+    gradient = steepest(slope)
+    warnings += check_evenness(gradient, uneven, 1.0 - float(kept.mean()))
+    if not light.settled and np.abs(gradient).max() > limits("light")["card_slope_seen"]:
+        width = np.array([np.ptp(pixels.x), np.ptp(pixels.y)])
+        light = light_from_card(photo, place, slope.mean(axis=1), width)
+    if chart is not None:
+        profile = profile_from_chart(photo, chart, tone.curve, light.even)
+    elif profile is not None:
+        warnings += check_profile(photo, profile)
+    to_xyz, degree = (profile.to_xyz, profile.root_degree) if profile else (photo.to_xyz, 1)
+    wanted = balanced_for(value.xyz, to_xyz, degree, wanted_light(photo, value.xyz))
     if (wanted <= 0).any():
         raise CardError(
             f"A card of {value.words} lies outside the colours of this file's profile: "
             "check the card's value."
         )
+    gains = wanted / mean
+    warnings += [*tone.warnings, *light.warnings]
+    if profile is not None:
+        warnings += check_gains(gains, profile, same_picture=chart is not None)
     return Calibration(
-        gains=wanted / mean,
-        relative_covariance=_relative(noise, mean) + np.outer(gradient, gradient) / 12.0,
-        to_xyz=photo.to_xyz,
+        gains=gains,
+        relative_covariance=block_diag(
+            own + np.outer(gradient, gradient) / 12.0, tone.covariance, light.covariance
+        ),
+        to_xyz=to_xyz,
         card=card,
         value=value,
-        warnings=tuple(warnings),
+        warnings=tuple(dict.fromkeys(warnings)),
         photo_sha256=photo.sha256,
+        root_degree=degree,
+        tone=tone.curve,
+        even=light.even,
+        settled=_settled(tone, light, profile),
+        profile=profile,
     )
 
 
-def _relative(covariance: Matrix3, mean: Vector3) -> Matrix3:
-    return np.asarray(covariance / np.outer(mean, mean))
+def _even_light(
+    pixels: Pixels, tone: ToneCurve | None, even: EvenLight | None
+) -> NDArray[np.float64]:
+    """The pixels in true linear light, as if it fell on all of them as on the card's middle."""
+    light = pixels.light if tone is None else true_light(tone, pixels.light)
+    return light if even is None else light / light_share(even, pixels.x, pixels.y)
 
 
-def _check_exposure(pixels: Pixels) -> list[str]:
-    limit = limits("card")
-    if len(pixels.light) < limits("area")["fewest_pixels"]:
-        raise CardError(
-            f"The card is marked with {len(pixels.light)} pixels only: mark a larger part of it, "
-            "or photograph from nearer."
-        )
-    share = float(pixels.clipped.mean())
-    if share > limit["clipped_refused"]:
-        raise CardError(
-            f"The card is overexposed ({share:.0%} of it is clipped): photograph again with less "
-            "exposure."
-        )
-    level = float(np.median(pixels.light, axis=0).min())
-    if level < limit["dark_refused"]:
-        raise CardError(
-            "The card is too dark to calibrate on: photograph again with more light or exposure."
-        )
-    if level < limit["dark_warned"]:
-        return ["The card is dark: photograph with more exposure for a surer reading."]
-    return []
+def _contrast(tone: ToneCurve | None, light: Vector3) -> Vector3:
+    """Squared slope of a tone curve on logarithms, per channel."""
+    if tone is None:
+        return np.ones(3)
+    step = 0.01
+    above, below = true_light(tone, light * (1 + step)), true_light(tone, light * (1 - step))
+    return np.asarray((np.log(above / below) / np.log((1 + step) / (1 - step))) ** 2)
 
 
-def _check_colour(photo: Photo, mean: Vector3) -> list[str]:
-    """How far from grey the card looks before the calibration."""
-    limit = limits("card")
-    xyz = photo.to_xyz @ mean
-    chroma = float(np.hypot(*xyz_to_lab(0.18 * xyz / xyz[1])[1:]))
-    if chroma > limit["chroma_refused"]:
-        raise CardError(
-            "What is marked as the card is strongly coloured: mark the grey card, or photograph "
-            "in white light."
-        )
-    if chroma > limit["chroma_warned"]:
-        return [
-            "The card looks coloured: set the camera's white balance for this lamp, and check "
-            "that the card itself is marked."
-        ]
-    return []
-
-
-def _evenness(pixels: Pixels, kept: NDArray[np.bool_], mean: Vector3) -> tuple[Vector3, float]:
-    """Change of light across the card per channel, and the unevenness beside it.
-
-    A plane is fitted to the block means, as shares of the mean. A slope that the scatter of the
-    blocks makes by itself in more than one case of a hundred is none. From the scatter that the
-    plane leaves, the noise of the pixels is taken off.
-    """
-    places = np.stack([pixels.x, pixels.y], axis=-1)[kept]
-    shares = pixels.light[kept] / mean
-    blocks, counts = block_means(np.concatenate([places, shares], axis=1), pixels.block[kept])
-    width = np.ptp(places, axis=0)
-    design = np.column_stack([np.ones(len(blocks)), (blocks[:, :2] - places.mean(axis=0)) / width])
-    weight = counts / counts.sum()
-    normal = np.linalg.inv(design.T * weight @ design)
-    plane = normal @ (design.T * weight) @ blocks[:, 2:]
-    left = weight @ (blocks[:, 2:] - design @ plane) ** 2
-    slope = plane[1:]
-    # Two slopes over their variance follow chi squared of 2 degrees of freedom: 9.2 at 99 %.
-    by_chance = left / len(blocks) * np.diag(normal)[1:, None]
-    seen = ((slope**2 / by_chance).sum(axis=0) > 9.2).any() if (by_chance > 0).all() else True
-    gradient = np.hypot(*slope) * np.sign(slope.sum(axis=0)) if seen else np.zeros(3)
-    grain = np.maximum(shares.var(axis=0) - weight @ (blocks[:, 2:] - 1.0) ** 2, 0.0)
-    uneven = np.sqrt(np.maximum(left - grain / counts.mean(), 0.0).max())
-    return np.asarray(gradient), float(uneven)
-
-
-def _check_evenness(gradient: Vector3, uneven: float, left_out: float) -> list[str]:
-    limit = limits("card")
-    change = float(np.abs(gradient).max())
-    if uneven > limit["uneven_refused"]:
-        raise CardError(
-            f"What is marked as the card is uneven (by {uneven:.0%}): mark one plain part of the "
-            "card, without its edge, print or shadow."
-        )
-    if change > limit["gradient_refused"]:
-        raise CardError(
-            f"The light changes by {change:.0%} across the card: turn it away from the lamp's "
-            "reflection, and light the piece evenly from two sides."
-        )
-    warnings = []
-    if uneven > limit["uneven_warned"]:
-        warnings.append(
-            f"The card is uneven (by {uneven:.0%}): clean it, and mark a part without shadow."
-        )
-    if change > limit["gradient_warned"]:
-        warnings.append(
-            f"The light changes by {change:.0%} across the card: light the piece evenly from two "
-            "sides."
-        )
-    if left_out > limit["left_out_warned"]:
-        warnings.append(
-            f"{left_out:.0%} of the card's pixels stand out from the rest: mark well inside it."
-        )
-    return warnings
+def _settled(tone: ToneFit, light: LightFit, profile: CameraProfile | None) -> frozenset[str]:
+    """Causes of the uncertainty budget that were measured here."""
+    found = {"tone": tone.settled, "light": light.settled, "camera": profile is not None}
+    return frozenset(cause for cause, measured in found.items() if measured)

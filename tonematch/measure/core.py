@@ -103,6 +103,60 @@ class EvenLight:
 
 
 @dataclass(frozen=True, eq=False)
+class CameraProfile:
+    """What a chart taught of one camera under one lamp, to be used again without the chart.
+
+    Attributes
+    ----------
+    camera, lamp, date : str
+        Make and model as the file states them, the lamp in the person's words, ISO 8601 date.
+    space : str
+        The RGB space of the photo, to which alone it applies.
+    degree : {0, 1, 2, 3}
+        0 leaves the file's own matrix, 1 is a 3x3 matrix, 2 and 3 are root-polynomials.
+    to_xyz : ndarray, shape (3, m)
+        Root-polynomial terms of balanced light to XYZ D50.
+    tone : ToneCurve or None
+    gains : ndarray, shape (3,)
+        With which the chart's greys came out neutral; their proportions tell the lamp.
+    patches : int
+        Patches that it was fitted to.
+    mean, percentile_95 : float
+        CIEDE2000 of patches that were left out of the fit.
+    covariance : ndarray, shape (3, 3)
+        Second moment of the errors of Lab of these patches.
+    """
+
+    camera: str
+    lamp: str
+    date: str
+    space: str
+    degree: int
+    to_xyz: NDArray[np.float64]
+    tone: ToneCurve | None
+    gains: Vector3
+    patches: int
+    mean: float
+    percentile_95: float
+    covariance: Matrix3
+
+    @property
+    def root_degree(self) -> int:
+        """Degree of the expansion that `to_xyz` is for."""
+        return max(self.degree, 1)
+
+    @property
+    def words(self) -> str:
+        """The correction and its error, for the record."""
+        kinds = ("no correction", "3x3 correction", "root-polynomial correction of degree 2",
+                 "root-polynomial correction of degree 3")  # fmt: skip
+        return (
+            f"{kinds[self.degree]} from {self.patches} patches: CIEDE2000 {self.mean:.1f} on "
+            f"average, {self.percentile_95:.1f} at the 95th percentile, in patches left out"
+        )
+
+
+@dataclass(frozen=True, eq=False)
 class Calibration:
     """What makes a photo's decoded light agree with the card, and with a chart where it has one.
 
@@ -133,12 +187,10 @@ class Calibration:
         None where the light is taken to be even.
     settled : frozenset of {"tone", "light", "camera"}
         Causes of the uncertainty budget that were measured in this picture: what is left of
-        "tone" and "light" is in `relative_covariance`, of "camera" in `colour_covariance`.
-    colour_covariance : ndarray, shape (3, 3), or None
-        Second moment of the errors of Lab that a chart's correction leaves in patches that it
-        was not fitted to; None without a chart.
-    colour_words : str
-        The correction and its error, for the record.
+        "tone" and "light" is in `relative_covariance`, of "camera" in `profile.covariance`.
+    profile : CameraProfile or None
+        The colour correction, by a chart in this picture or in an earlier one, with the errors
+        that it leaves; None where the file's own matrix stands.
     """
 
     gains: Vector3
@@ -152,8 +204,12 @@ class Calibration:
     tone: ToneCurve | None = None
     even: EvenLight | None = None
     settled: frozenset[str] = frozenset()
-    colour_covariance: Matrix3 | None = None
-    colour_words: str = ""
+    profile: CameraProfile | None = None
+
+    @property
+    def colour_covariance(self) -> Matrix3 | None:
+        """Second moment of the errors of Lab that the correction leaves; None without one."""
+        return None if self.profile is None else self.profile.covariance
 
 
 @dataclass(frozen=True, eq=False)
