@@ -38,9 +38,8 @@ PIECE = Piece(
     wish="aged in",
     notes="Invented. The photographs are calculated, not taken.",
     invented=True,
+    laid_before=("clear shellac seal",),
 )
-# What lay on the repair before the first photograph.
-SEALED_WITH = "clear shellac seal"
 
 
 @dataclass(frozen=True)
@@ -174,7 +173,7 @@ def _plan(
     logbook: Logbook, trials: list[Trial], gap: Comparison, laid: tuple[str, ...]
 ) -> Proposal:
     shelf = load_shelf()
-    beneath = tuple(shelf[name] for name in (SEALED_WITH, *laid))
+    beneath = tuple(shelf[name] for name in (*PIECE.laid_before, *laid))
     proposal = propose(
         fit_trials(trials, shelf),
         layers_with_trials(trials, shelf),

@@ -177,6 +177,20 @@ def logbook_with_a_photograph(path: Path) -> None:
         opened.keep_photo(b"picture", "a.jpg", "frame")
 
 
+def test_logbook_of_the_first_version_keeps_its_pieces(tmp_path: Path) -> None:
+    first = tmp_path / "migrations"
+    shutil.copytree(MIGRATIONS, first, ignore=shutil.ignore_patterns("__pycache__", "0002*"))
+    path = tmp_path / "logbook.sqlite"
+    with open_engine(path, 5.0, first).begin() as connection:
+        connection.exec_driver_sql(
+            "INSERT INTO pieces (name, technique, finish, bole, leaf, hangs_in, wish, tolerance, "
+            "notes, invented, made_at) VALUES ('frame', 'water', 'matte', 'red', '', '', '', 1.5, "
+            "'', 0, 'once')"
+        )
+    with open_logbook(path) as opened:
+        assert opened.pieces() == [Piece("frame", "water", "matte", "red", tolerance=1.5)]
+
+
 COPYING_STEP = (
     '    with op.batch_alter_table("pieces", recreate="always") as pieces:\n'
     '        pieces.add_column(sa.Column("owner", sa.String()))\n'

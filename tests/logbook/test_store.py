@@ -31,6 +31,7 @@ FRAME = Piece(
     viewing_distance_m=1.8,
     notes="‘gesso’ lost at the corner",
     invented=True,
+    laid_before=("thin shellac", "raw umber wash"),
 )
 
 
@@ -85,6 +86,8 @@ def test_name_of_a_piece_is_taken_once(logbook: Logbook) -> None:
         Piece("frame", tolerance=math.nan),
         Piece("frame", viewing_distance_m=0.0),
         Piece("frame", viewing_distance_m=math.inf),
+        Piece("frame", laid_before=("",)),
+        Piece("frame", laid_before=("wa\nsh",)),
         replace(FRAME, technique="fire"),  # type: ignore[arg-type]
         replace(FRAME, finish="shiny"),  # type: ignore[arg-type]
     ],

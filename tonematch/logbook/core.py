@@ -33,6 +33,8 @@ class Piece:
     notes : str
     invented : bool
         True for demonstration data.
+    laid_before : tuple of str
+        Names of the layers that lay on the repair before its first trial, the lowest first.
     """
 
     name: str
@@ -46,6 +48,7 @@ class Piece:
     viewing_distance_m: float | None = None
     notes: str = ""
     invented: bool = False
+    laid_before: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -19,8 +19,8 @@ def check_piece(piece: Piece) -> None:
     Raises
     ------
     LogbookError
-        For a name that is empty or cannot be printed, an unknown technique or finish, or a
-        viewing distance that is not above 0.
+        For a name, its own or that of a layer laid before, that is empty or cannot be printed, an
+        unknown technique or finish, or a viewing distance that is not above 0.
     ValueRefused
         For a tolerance that is not above 0 or not a number.
     """
@@ -30,10 +30,12 @@ def check_piece(piece: Piece) -> None:
             f"The name {name!r} cannot be used for a piece: give it a name without blanks at its "
             "ends."
         )
-    if any(unicodedata.category(character) in ("Cc", "Cs") for character in name):
-        raise LogbookError(
-            f"The name {name!r} holds a character that cannot be printed: type it anew."
-        )
+    for text in (name, *piece.laid_before):
+        if not text or any(unicodedata.category(character) in ("Cc", "Cs") for character in text):
+            raise LogbookError(
+                f"The name {text!r} is empty or holds a character that cannot be printed: type it "
+                "anew."
+            )
     if piece.technique not in TECHNIQUES:
         raise LogbookError(
             f"{piece.technique!r} is not a technique of gilding known here: {one_of(TECHNIQUES)}."

@@ -54,7 +54,8 @@ from tonematch.toning.core import (
 
 def piece_of(row: PieceRow) -> Piece:
     """The piece that a row tells of."""
-    return Piece(**{field.name: getattr(row, field.name) for field in fields(Piece)})
+    values = {field.name: getattr(row, field.name) for field in fields(Piece)}
+    return Piece(**values | {"laid_before": tuple(row.laid_before)})
 
 
 def photo_of(row: PhotographRow, folder: Path) -> KeptPhoto:

@@ -63,6 +63,7 @@ class PieceRow(Base):
     viewing_distance_m: Mapped[float | None]
     notes: Mapped[str]
     invented: Mapped[bool]
+    laid_before: Mapped[list[str]] = mapped_column(server_default="[]")
 
 
 class PhotographRow(Base):

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from tonematch.demonstration import PIECE, SEALED_WITH, demo_photograph, load_demonstration
+from tonematch.demonstration import PIECE, demo_photograph, load_demonstration
 from tonematch.logbook.store import Logbook
 from tonematch.screens.session import Shot, bench, go_to
 
@@ -25,5 +25,4 @@ def offer_demonstration(logbook: Logbook) -> None:
             bench().take_up(PIECE.name)
             source = demo_photograph(PHOTOGRAPH).data
             bench().shots["both"] = Shot(PHOTOGRAPH, source)
-            bench().lies_on_it = (SEALED_WITH,)
             go_to("Photograph", "The demonstration is loaded. Mark the three areas below.")

@@ -65,8 +65,6 @@ class Bench:
         What was laid since the piece came on the bench.
     layers_logged : int
         Since the piece came on the bench; each has its own photograph.
-    lies_on_it : tuple of str
-        Layers that were on the repair before its first trial, the lowest first.
     hours_since_gilding, humidity : float or None
         Of the surface today; relative humidity in %.
     message : str
@@ -83,7 +81,6 @@ class Bench:
     step: Step | None = None
     last: LastLayer | None = None
     layers_logged: int = 0
-    lies_on_it: tuple[str, ...] = ()
     hours_since_gilding: float | None = None
     humidity: float | None = None
     message: str = ""
@@ -95,7 +92,6 @@ class Bench:
         self.comparison = self.kept_comparison = self.kept_proposal = None
         self.step = self.last = self.hours_since_gilding = self.humidity = None
         self.layers_logged = 0
-        self.lies_on_it = ()
 
 
 def bench() -> Bench:

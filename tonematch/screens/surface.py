@@ -1,6 +1,7 @@
 """The surface as it is today: what the rules of layering need to know beyond the piece."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import streamlit as st
 
@@ -17,16 +18,8 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
     held = bench()
     logged = layers_laid([kept.trial for kept in logbook.kept_trials(piece.name)], shelf)
     with st.expander("The surface today"):
-        held.lies_on_it = tuple(
-            st.multiselect(
-                "What lay on the repair before its first trial, the lowest first",
-                list(shelf),
-                default=[name for name in held.lies_on_it if name in shelf],
-                placeholder="nothing: bare gold",
-                key=f"lies-{piece.name}",
-            )
-        )
-        laid = (*(shelf[name] for name in held.lies_on_it), *logged)
+        first = _ask_laid_before(logbook, piece, shelf)
+        laid = (*(shelf[name] for name in first), *logged)
         names = ", then ".join(layer.name for layer in laid) or "nothing yet"
         st.write(f"On the repair now: {names}.")
         held.hours_since_gilding = st.number_input(
@@ -53,3 +46,20 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
         hours_since_gilding=held.hours_since_gilding,
         humidity=held.humidity,
     )
+
+
+def _ask_laid_before(
+    logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]
+) -> tuple[str, ...]:
+    """Names of what lay there before the first trial, kept with the piece."""
+    known = [name for name in piece.laid_before if name in shelf]
+    chosen = st.multiselect(
+        "What lay on the repair before its first trial, the lowest first",
+        list(shelf),
+        default=known,
+        placeholder="nothing: bare gold",
+        key=f"laid-before-{piece.name}",
+    )
+    if chosen != known:
+        logbook.change_piece(piece.name, replace(piece, laid_before=tuple(chosen)))
+    return tuple(chosen)
