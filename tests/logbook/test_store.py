@@ -303,29 +303,6 @@ def test_excluded_trial_stays_and_can_be_included_again(logbook: Logbook, trial:
         logbook.exclude_trial(99)
 
 
-def test_own_layer_comes_back_and_is_retired(
-    logbook: Logbook, small_shelf: Mapping[str, Layer]
-) -> None:
-    soot = Layer(
-        "soot",
-        "dust",
-        material="lamp black",
-        absorption=(0.1, 0.2, 0.3),
-        cautions=("Wear a mask.",),
-        drying_hours=(0.5, 1.0),
-    )
-    logbook.add_layer(soot)
-    logbook.add_layer(small_shelf["thin shellac"])
-    assert logbook.own_layers() == [soot, small_shelf["thin shellac"]]
-    logbook.retire_layer("soot")
-    assert logbook.own_layers() == [small_shelf["thin shellac"]]
-    assert logbook.own_layers(retired=True)[0] == soot
-    with pytest.raises(LogbookError, match="was once"):
-        logbook.add_layer(soot)
-    with pytest.raises(LogbookError, match="No layer 'rust'"):
-        logbook.retire_layer("rust")
-
-
 def test_foreign_keys_hold(logbook: Logbook, proposal: Proposal) -> None:
     logbook.add_piece(FRAME)
     with pytest.raises(LogbookError, match="nothing was written"):

@@ -1,6 +1,6 @@
 """Rows found by the names that people use, or the sentence that says there is none."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from difflib import get_close_matches
 from typing import TypeVar
@@ -123,8 +123,10 @@ def refuse_taken_layer(session: Session, name: str) -> None:
     row = session.scalars(select(LayerRow).where(LayerRow.name == name)).one_or_none()
     if row is not None:
         state = "is" if row.retired_at is None else "was once"
+        remedy = "change" if row.retired_at is None else "bring back"
         raise LogbookError(
-            f"A layer named {name!r} {state} on your own shelf: give the new one another name."
+            f"A layer named {name!r} {state} on your own shelf: {remedy} that one, or give the new "
+            "one another name."
         )
 
 
@@ -165,6 +167,12 @@ def changes(session: Session, row: PieceRow, trials: Iterable[TrialRow]) -> tupl
     return tuple(map(rows.change_of, session.scalars(query)))
 
 
+def changes_of(session: Session, row: Base) -> tuple[Change, ...]:
+    """What was altered of one row, oldest first."""
+    query = all_of(ChangeRow, ChangeRow.table_name == row.__tablename__, ChangeRow.row_id == row.id)
+    return tuple(map(rows.change_of, session.scalars(query)))
+
+
 def own_layers(session: Session, *, retired: bool) -> tuple[Layer, ...]:
     """Layers of the gilder's own shelf, with those that were retired or without."""
     query = all_of(LayerRow)
@@ -174,11 +182,19 @@ def own_layers(session: Session, *, retired: bool) -> tuple[Layer, ...]:
 
 
 def note_change(
-    session: Session, row: PieceRow | TrialRow, words: str, before: dict[str, object], reason: str
+    session: Session,
+    row: PieceRow | TrialRow | LayerRow,
+    words: str,
+    before: Mapping[str, object],
+    reason: str,
 ) -> None:
     """Leave a trace of an alteration before it is made."""
     session.add(
         ChangeRow(
-            table_name=row.__tablename__, row_id=row.id, words=words, before=before, reason=reason
+            table_name=row.__tablename__,
+            row_id=row.id,
+            words=words,
+            before=dict(before),
+            reason=reason,
         )
     )

@@ -10,10 +10,10 @@ import platformdirs
 
 from tonematch.logbook import finding, rows
 from tonematch.logbook.core import PieceHistory
+from tonematch.logbook.layer_store import LayerStore
 from tonematch.logbook.piece_store import PieceStore
-from tonematch.logbook.tables import PhotographRow, now
+from tonematch.logbook.tables import PhotographRow
 from tonematch.logbook.trial_store import TrialStore
-from tonematch.toning.core import Layer
 
 
 def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logbook":
@@ -41,8 +41,8 @@ def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logboo
     return Logbook(path, wait_seconds)
 
 
-class Logbook(PieceStore, TrialStore):
-    """Pieces, photographs, comparisons, plans and trials, in and out.
+class Logbook(PieceStore, TrialStore, LayerStore):
+    """Pieces, photographs, comparisons, plans, trials and layers, in and out.
 
     Every method is one transaction: it is done as a whole or, when it raises, not at all.
     Methods that take a piece take its name and raise LogbookError, with the nearest known name,
@@ -53,22 +53,6 @@ class Logbook(PieceStore, TrialStore):
     path : pathlib.Path
     wait_seconds : float
     """
-
-    def add_layer(self, layer: Layer) -> None:
-        """Put a layer on the gilder's own shelf; LogbookError when its name is taken."""
-        with self.writing() as session:
-            finding.refuse_taken_layer(session, layer.name)
-            session.add(rows.layer_row(layer))
-
-    def retire_layer(self, name: str) -> None:
-        """Take a layer off the gilder's own shelf; its entry and its trials stay."""
-        with self.writing() as session:
-            finding.layer_row(session, name).retired_at = now()
-
-    def own_layers(self, *, retired: bool = False) -> list[Layer]:
-        """Layers of the gilder's own shelf, with those that were retired or without."""
-        with self.reading() as session:
-            return list(finding.own_layers(session, retired=retired))
 
     def history(self, piece: str) -> PieceHistory:
         """All that the logbook holds about one piece, for its record."""

@@ -5,8 +5,6 @@ and lists of sentences are JSON. Times are ISO 8601 text in UTC. A change here n
 beside it.
 """
 
-
-
 from datetime import UTC, datetime
 from typing import Any
 

@@ -48,9 +48,7 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
     )
 
 
-def _ask_laid_before(
-    logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]
-) -> tuple[str, ...]:
+def _ask_laid_before(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> tuple[str, ...]:
     """Names of what lay there before the first trial, kept with the piece."""
     known = [name for name in piece.laid_before if name in shelf]
     chosen = st.multiselect(
