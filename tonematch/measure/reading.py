@@ -17,14 +17,19 @@ from tonematch.measure.calibrated import (
 from tonematch.measure.convert import xyz_to_lab
 from tonematch.measure.core import Area, Calibration, Reading
 from tonematch.measure.pixels import (
-    Pixels,
     area_pixels,
     covariance_of_mean,
     plain_pixels,
     rounding_variance,
 )
+from tonematch.measure.refusals import (
+    check_exposure,
+    check_left_out,
+    check_mirrored,
+    check_same_light,
+    check_sharp,
+)
 from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
 
 
 def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
@@ -49,20 +54,24 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
     AreaError
         Where the area reaches outside the picture or overlaps the card.
     ReadingError
-        Where it is too small, clipped, too dark, or mostly glare.
+        Where it is too small, clipped, too dark, mostly glare, brighter than white, blurred, or
+        mirrors the room.
     """
     if calibration.photo_sha256 == photo.sha256:
         check_apart(calibration.card, area)
     pixels = area_pixels(photo, area)
-    warnings = _check_exposure(area, pixels)
+    warnings = check_exposure(area, pixels)
     light = balanced_light(calibration, pixels.light, pixels.x, pixels.y)
     kept = plain_pixels(light, pixels.clipped)
     left_out = len(kept) - int(kept.sum())
-    warnings += _check_left_out(area, left_out / len(kept))
+    warnings += check_left_out(area, left_out / len(kept))
     places = np.stack([pixels.x, pixels.y], axis=-1)[kept]
     noise = covariance_of_mean(light[kept], pixels.block[kept], places)
     if noise is None:
         raise ReadingError(f"Too little of '{area.name}' can be used: mark a larger area.")
+    warnings += check_mirrored(area, light[kept], pixels.block[kept])
+    if calibration.photo_sha256 == photo.sha256:
+        warnings += check_sharp(photo, calibration.card, area)
     mean = light[kept].mean(axis=0)
     raw = pixels.light[kept]
     raw_mean = raw.mean(axis=0)
@@ -73,7 +82,9 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
         lab_by_light(calibration, raw_mean, place),
     )
     own = slope @ noise @ slope.T + raw_slope * rounding @ raw_slope.T
-    lab = xyz_to_lab(calibrated_xyz(calibration, mean))
+    xyz = calibrated_xyz(calibration, mean)
+    warnings += check_same_light(area, xyz)
+    lab = xyz_to_lab(xyz)
     own = own + surface_covariance(lab)
     lab_pixels = xyz_to_lab(calibrated_xyz(calibration, light[kept]))
     reading = Reading(
@@ -92,54 +103,3 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
         picture=(photo.width, photo.height),
     )
     return replace(reading, covariance=own + shared_covariance(reading))
-
-
-def _check_exposure(area: Area, pixels: Pixels) -> list[str]:
-    limit = limits("area")
-    count = len(pixels.light)
-    if count < limit["fewest_pixels"]:
-        raise ReadingError(
-            f"The area '{area.name}' has {count} pixels only: mark a larger one, or photograph "
-            "from nearer."
-        )
-    warnings = []
-    if count < limit["few_pixels"]:
-        warnings.append(
-            f"The area '{area.name}' has {count} pixels only: a larger one reads more surely."
-        )
-    share = float(pixels.clipped.mean())
-    if share > limit["clipped_refused"]:
-        raise ReadingError(
-            f"The area '{area.name}' is overexposed ({share:.0%} of it is clipped): photograph "
-            "again with less exposure, or move the lamp so that it does not mirror in the gold."
-        )
-    if share > limit["clipped_warned"]:
-        warnings.append(
-            f"{share:.0%} of '{area.name}' is clipped and left out: photograph with less exposure."
-        )
-    level = float(np.median(pixels.light, axis=0).max())
-    if level < limit["dark_refused"]:
-        raise ReadingError(
-            f"The area '{area.name}' is too dark to read: photograph again with more light or "
-            "exposure."
-        )
-    if level < limit["dark_warned"]:
-        warnings.append(
-            f"The area '{area.name}' is very dark: photograph with more light or exposure."
-        )
-    return warnings
-
-
-def _check_left_out(area: Area, share: float) -> list[str]:
-    limit = limits("area")
-    if share > limit["left_out_refused"]:
-        raise ReadingError(
-            f"More than half of '{area.name}' is glare: move the lamp so that it does not mirror "
-            "in the gold."
-        )
-    if share > limit["left_out_warned"]:
-        return [
-            f"{share:.0%} of '{area.name}' is left out as glare or specks: soften the light, or "
-            "mark a plainer part."
-        ]
-    return []
