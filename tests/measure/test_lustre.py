@@ -11,8 +11,10 @@ from shine_cases import FIELD, compared, glint_shift, parting, photographs
 from tonematch.errors import AreaError, ReadingError
 from tonematch.measure.alignment import overlay
 from tonematch.measure.areas import box_area
+from tonematch.measure.calibrated import balanced_light
+from tonematch.measure.core import EvenLight, ToneCurve
 from tonematch.measure.difference import delta_e_2000
-from tonematch.measure.lustre import body_reading, read_lustre
+from tonematch.measure.lustre import body_reading, decoded_light, read_lustre
 from tonematch.measure.lustre_comparison import compare_lustre
 from tonematch.measure.reading import read_area
 from tonematch.photo.core import Photo
@@ -132,3 +134,30 @@ def test_pictures_that_do_not_belong_together_are_refused() -> None:
     other = read_lustre(photos[:2], REPAIR, cards[:2])
     with pytest.raises(ReadingError, match="same pictures"):
         compare_lustre(lustre, other)
+
+
+def test_decoded_light_undoes_the_whole_calibration() -> None:
+    photos = shaken([(0, 0)] * 3)
+    plain = calibrated(photos)[0]
+    levels = np.repeat(np.linspace(0.0, 1.5, 200)[:, None], 3, axis=1)
+    full = replace(
+        plain,
+        relative_covariance=np.pad(plain.relative_covariance, (0, 2)),
+        tone=ToneCurve(levels, levels ** np.array([1.1, 1.2, 1.3]), np.zeros((0, 200, 3)), "made"),
+        even=EvenLight(
+            np.array([30.0, 60.0]), 320.0, np.full((2, 3), 0.2), None, (320, 150), "made"
+        ),
+    )
+    rng = np.random.default_rng(10)
+    light, x, y = rng.uniform(0.05, 0.9, (50, 3)), rng.uniform(0, 320, 50), rng.uniform(0, 150, 50)
+    for calibration in (plain, full):
+        balanced = balanced_light(calibration, light, x, y)
+        np.testing.assert_allclose(decoded_light(calibration, balanced, x, y), light, atol=1e-3)
+    body, single = (
+        body_reading([photo] * 3, ORIGINAL, [full] * 3).lab
+        if several
+        else read_area(photo, ORIGINAL, full).lab
+        for several in (True, False)
+        for photo in photos[:1]
+    )
+    np.testing.assert_allclose(body, single, atol=0.1)

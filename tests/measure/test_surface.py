@@ -24,8 +24,8 @@ def test_other_mottling_of_the_same_mean_is_flagged() -> None:
 
 def test_the_same_texture_reshuffled_is_alike() -> None:
     rng = np.random.default_rng(18)
-    found = [evenness(kind, kind, rng) for kind in SAME for _ in range(5)]
-    assert sum(c.verdict == "alike" for c in found) >= 20 - 1
+    found = [evenness(kind, kind, rng) for kind in SAME for _ in range(4)]
+    assert sum(c.verdict == "alike" for c in found) >= 16 - 1
 
 
 def test_verdict_names_the_direction_and_the_scale() -> None:
@@ -42,7 +42,7 @@ def test_correlation_length_is_that_of_the_surface() -> None:
     # Blotches of scale s have a correlation of exp(-r^2 / (4 s^2)): 1/e at r = 2 s.
     rng = np.random.default_rng(20)
     lengths = []
-    for _ in range(6):
+    for _ in range(4):
         lab = mottled(rng, 2.0, 3.0, shape=(150, 150), grain=0.0)
         picture = as_picture(lab, mm_per_pixel=0.2)
         found = compare_evenness(picture, picture).original
@@ -124,3 +124,15 @@ def test_reducing_keeps_the_mean() -> None:
     assert small.xyz.shape == (30, 30, 3)
     np.testing.assert_allclose(small.xyz.mean(axis=(0, 1)), lab_to_xyz(lab).mean(axis=(0, 1)),
                                rtol=1e-4)  # fmt: skip
+
+
+def test_very_large_area_is_read_from_a_part_of_its_pixels() -> None:
+    light = np.broadcast_to(lab_to_light(np.array((60.0, 8.0, 30.0))), (1600, 2400, 3)).copy()
+    light[:60, :60] = lab_to_light(np.array(GREY))
+    photo = photo_of(light)
+    card = box_area("card", (2, 2, 50, 50), "card")
+    calibration = calibrate(photo, card, card_from_reflectance(0.18))
+    found = area_picture(photo, box_area("all", (60, 60, 2340, 1540)), calibration, 0.1)
+    assert found.used.size < 500_000
+    assert found.mm_per_pixel == pytest.approx(0.1 * found.pixel)
+    assert found.used.shape[1] * found.pixel == pytest.approx(2340, rel=0.01)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.errors import ReadingError, ValueRefused
-from tonematch.measure.areas import bounds, check_inside, inside
+from tonematch.measure.areas import bounds, check_inside, inside, pixel_step
 from tonematch.measure.calibrated import balanced_light, calibrated_xyz
 from tonematch.measure.convert import xyz_to_lab
 from tonematch.measure.core import Area, Calibration
@@ -80,9 +80,10 @@ def area_picture(
         check_scale(mm_per_pixel)
     check_inside(photo, area)
     x0, y0, x1, y1 = bounds(area)
-    within = inside(area, np.arange(x0 + 0.5, x1), np.arange(y0 + 0.5, y1))
-    light = balanced_part(photo, calibration, (x0, y0, x1, y1))
-    white = clipped(photo, x0, y0, x1, y1)
+    step = pixel_step(area)
+    within = inside(area, np.arange(x0 + 0.5, x1, step), np.arange(y0 + 0.5, y1, step))
+    light = balanced_part(photo, calibration, (x0, y0, x1, y1), step)
+    white = clipped(photo, x0, y0, x1, y1, step)
     if within.sum() < limits("area")["few_pixels"]:
         raise ReadingError(
             f"The area '{area.name}' is too small to judge its evenness: mark a larger one, or "
@@ -99,7 +100,8 @@ def area_picture(
     used = within.copy()
     used[within] = plain | (~white[within] & (pixels < level).any(axis=1))
     xyz = calibrated_xyz(calibration, light).astype(np.float32)
-    whole = AreaPicture(xyz, used, mm_per_pixel, 1.0, area.name)
+    mm = None if mm_per_pixel is None else mm_per_pixel * step
+    whole = AreaPicture(xyz, used, mm, float(step), area.name)
     return reduced(whole, math.sqrt(max(1.0, xyz.shape[0] * xyz.shape[1] / _MOST_PIXELS)))
 
 

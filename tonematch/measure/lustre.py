@@ -127,7 +127,8 @@ def read_lustre(photos: Sequence[Photo], area: Area, calibrations: Sequence[Cali
     luminance, clipped_pixels, pixels = _luminance(laid, area, calibrations)
     middle, peak = np.median(luminance, axis=0), luminance.max(axis=0)
     above = (luminance > (middle + peak) / 2.0).mean(axis=0)
-    columns = np.stack([middle, peak, above], axis=-1)
+    # Counted from 1, since the covariance is found of shares of the mean, which may be 0 here.
+    columns = np.stack([middle, peak, 1.0 + above], axis=-1)
     places = np.stack([pixels.x, pixels.y], axis=-1)
     mean, covariance = columns.mean(axis=0), covariance_of_mean(columns, pixels.block, places)
     if covariance is None or mean[0] <= 0:
@@ -143,7 +144,7 @@ def read_lustre(photos: Sequence[Photo], area: Area, calibrations: Sequence[Cali
     return Lustre(
         rise=math.log2(mean[1] / mean[0]),
         rise_deviation=math.sqrt(float(slope @ covariance[:2, :2] @ slope)),
-        share=float(mean[2]),
+        share=float(mean[2]) - 1.0,
         share_deviation=math.sqrt(float(covariance[2, 2])),
         clipped=share_clipped,
         lights=len(photos),
