@@ -6,18 +6,21 @@ Exit status 0 when the job was done, 2 for bad input with one sentence on standa
 import json
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, cast
 
 import typer
 from typer.main import get_command
 
-from tonematch.errors import AreaError, TonematchError, ValueRefused
+from tonematch.errors import AreaError, CardError, TonematchError, ValueRefused
 
 if TYPE_CHECKING:
     from tonematch.measure.areas import Box
-    from tonematch.measure.core import CardValue
+    from tonematch.measure.chart import Chart
+    from tonematch.measure.core import Area, CardValue
     from tonematch.measure.marked import Marked
+    from tonematch.photo.core import Photo
     from tonematch.toning.chain import Coat
     from tonematch.toning.core import Finish, Layer, Technique, Trial
 
@@ -43,6 +46,20 @@ Reflectance = Annotated[
     float | None, typer.Option(help="What the card reflects, 0 to 1; 0.18 unless given.")
 ]
 CardLab = Annotated[str | None, typer.Option(help="Or the card's measured L*,a*,b* (D50, 2).")]
+Neutral = Annotated[
+    list[str] | None,
+    typer.Option(help=f"BOX=REFLECTANCE of a further neutral, BOX as {BOX}; repeat for more."),
+]
+EncodingName = Annotated[
+    str, typer.Option(help="profile, or linear to take the file's values as linear light.")
+]
+FindChart = Annotated[bool, typer.Option("--chart", help="Find a 24-patch chart and use it.")]
+Flat = Annotated[
+    Path | None, typer.Option(help="A picture of a plain sheet in the same light and place.")
+]
+SavedProfile = Annotated[
+    Path | None, typer.Option(help="A camera profile saved by 'tonematch profile'.")
+]
 TrialFile = Annotated[Path, typer.Option("--trials", help="Trials as CSV.")]
 LogbookPath = Annotated[
     Path | None, typer.Option("--logbook", help="Another logbook than the usual one.")
@@ -71,6 +88,11 @@ def read(
     area: Annotated[list[str], typer.Option(help=f"NAME={BOX}; repeat for more areas.")],
     card_reflectance: Reflectance = None,
     card_lab: CardLab = None,
+    neutral: Neutral = None,
+    encoding: EncodingName = "profile",
+    chart: FindChart = False,
+    flat: Flat = None,
+    camera_profile: SavedProfile = None,
     as_json: AsJson = False,
 ) -> None:
     """Read the colour of marked areas."""
@@ -84,7 +106,8 @@ def read(
         if name in areas:
             raise AreaError(f"Two areas are called '{name}': give each a name of its own.")
         areas[name] = box_area(name, box)
-    readings, warnings = read_marked(_marked(photo, areas), _card_value(card_reflectance, card_lab))
+    marked = _aided(_marked(photo, areas), neutral, encoding, chart, flat, camera_profile)
+    readings, warnings = read_marked(marked, _card_value(card_reflectance, card_lab))
     if as_json:
         _print_json(readings_json(readings, warnings))
         return
@@ -107,6 +130,12 @@ def compare(
     tolerance: Tolerance = 2.0,
     card_reflectance: Reflectance = None,
     card_lab: CardLab = None,
+    neutral: Neutral = None,
+    neutral2: Neutral = None,
+    encoding: EncodingName = "profile",
+    chart: FindChart = False,
+    flat: Flat = None,
+    camera_profile: SavedProfile = None,
     as_json: AsJson = False,
 ) -> None:
     """Compare a repair with the original, in one photograph or two."""
@@ -115,13 +144,22 @@ def compare(
     from tonematch.measure.marked import compare_marked
 
     check_tolerance(tolerance)
-    if card2 is not None and photo2 is None:
-        raise AreaError("--card2 needs a second photograph: give it, or leave --card2 out.")
-    first = _with_roles(photo, card=card, original=original)
+    if photo2 is None and (card2 is not None or neutral2):
+        raise AreaError("--card2 and --neutral2 need a second photograph: give it, or leave them.")
     if photo2 is None:
-        first = second = _with_roles(photo, card=card, original=original, repair=repair)
+        first = second = _aided(
+            _with_roles(photo, card=card, original=original, repair=repair),
+            neutral, encoding, chart, flat, camera_profile,
+        )  # fmt: skip
     else:
-        second = _with_roles(photo2, card=card2 or card, repair=repair)
+        first = _aided(
+            _with_roles(photo, card=card, original=original),
+            neutral, encoding, chart, flat, camera_profile,
+        )  # fmt: skip
+        second = _aided(
+            _with_roles(photo2, card=card2 or card, repair=repair),
+            neutral2, encoding, chart, flat, camera_profile,
+        )  # fmt: skip
     comparison = compare_marked(first, second, _card_value(card_reflectance, card_lab), tolerance)
     warnings = list(dict.fromkeys([*first.photo.notes, *second.photo.notes, *comparison.warnings]))
     if as_json:
@@ -129,6 +167,26 @@ def compare(
         return
     typer.echo(say_comparison(comparison))
     _print_warnings(warnings)
+
+
+@app.command()
+def profile(
+    photo: Annotated[Path, typer.Argument(help="A photograph with a 24-patch chart.")],
+    card: CardBox,
+    out: Annotated[Path, typer.Option(help="The JSON file to write.")],
+    lamp: Annotated[str, typer.Option(help="Which lamp lit it, in your words.")] = "",
+    card_reflectance: Reflectance = None,
+    card_lab: CardLab = None,
+) -> None:
+    """Save a camera profile from a chart, for pictures of this camera under this lamp."""
+    from tonematch.measure.areas import box_area, parse_box
+    from tonematch.measure.camera_profile import write_profile
+    from tonematch.measure.marked import profile_marked
+
+    areas = {"card": box_area("card", parse_box(card), "card")}
+    marked = _aided(_marked(photo, areas), None, "profile", True, None, None)
+    saved = profile_marked(marked, _card_value(card_reflectance, card_lab), lamp)
+    typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")
 
 
 @app.command()
@@ -310,6 +368,52 @@ def _with_roles(photo: Path, **boxes: str) -> "Marked":
 
     areas = {role: box_area(role, parse_box(box), cast(Role, role)) for role, box in boxes.items()}
     return _marked(photo, areas)
+
+
+def _aided(
+    marked: "Marked",
+    neutrals: list[str] | None,
+    encoding: str,
+    chart: bool,
+    flat: Path | None,
+    camera_profile: Path | None,
+) -> "Marked":
+    from tonematch.measure.camera_profile import read_profile
+    from tonematch.measure.marked import Aids
+    from tonematch.photo.decode import load_photo
+
+    aids = Aids(
+        neutrals=tuple(_neutral(text) for text in neutrals or ()),
+        encoding=cast(Any, _one_of("--encoding", encoding, ("profile", "linear"))),
+        chart=_chart_in(marked.photo) if chart else None,
+        profile=None if camera_profile is None else read_profile(camera_profile),
+        flat=None if flat is None else load_photo(flat),
+    )
+    return replace(marked, aids=aids)
+
+
+def _chart_in(photo: "Photo") -> "Chart":
+    from tonematch.measure.chart import find_chart
+
+    found = find_chart(photo)
+    if found is None:
+        raise CardError(
+            f"No 24-patch chart is found in {photo.name}: photograph it flat, whole and larger."
+        )
+    return found
+
+
+def _neutral(text: str) -> "tuple[Area, float]":
+    from tonematch.measure.areas import box_area, parse_box
+
+    box, _, reflectance = text.partition("=")
+    try:
+        value = float(reflectance)
+    except ValueError as error:
+        raise AreaError(
+            f"'{text}' is not a neutral: write x,y,w,h=REFLECTANCE, such as 10,20,30,30=0.9."
+        ) from error
+    return box_area(f"neutral of {value:g}", parse_box(box)), value
 
 
 def _card_value(reflectance: float | None, lab: str | None) -> "CardValue":

@@ -1,22 +1,80 @@
 """From marked photographs to a comparison: the steps of the measuring room, in order."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
+from tonematch.errors import CardError
 from tonematch.measure.areas import check_areas
 from tonematch.measure.card import calibrate
+from tonematch.measure.chart import Chart
 from tonematch.measure.comparison import compare
-from tonematch.measure.core import Area, CardValue, Comparison, Reading
+from tonematch.measure.core import (
+    Area,
+    Calibration,
+    CameraProfile,
+    CardValue,
+    Comparison,
+    Reading,
+)
 from tonematch.measure.reading import read_area
+from tonematch.measure.tone import Encoding
 from tonematch.photo.core import Photo
 
 
 @dataclass(frozen=True, eq=False)
+class Aids:
+    """What besides the card may help to calibrate a photograph; see `calibrate`."""
+
+    neutrals: tuple[tuple[Area, float], ...] = ()
+    encoding: Encoding = "profile"
+    chart: Chart | None = None
+    profile: CameraProfile | None = None
+    flat: Photo | None = None
+
+
+@dataclass(frozen=True, eq=False)
 class Marked:
-    """A photograph with its areas by role."""
+    """A photograph with its areas by role, and what helps to calibrate it."""
 
     photo: Photo
     areas: Mapping[str, Area]
+    aids: Aids = field(default_factory=Aids)
+
+
+def calibrate_marked(marked: Marked, value: CardValue) -> Calibration:
+    """Check the marked areas against each other, then calibrate on the card and the aids.
+
+    Raises
+    ------
+    CardError, AreaError, PhotoError, ValueRefused
+        As the measuring room says.
+    """
+    aids = marked.aids
+    check_areas(marked.photo, [*marked.areas.values(), *(area for area, _ in aids.neutrals)])
+    return calibrate(
+        marked.photo,
+        marked.areas["card"],
+        value,
+        aids.neutrals,
+        aids.encoding,
+        aids.chart,
+        aids.profile,
+        aids.flat,
+    )
+
+
+def profile_marked(marked: Marked, value: CardValue, lamp: str) -> CameraProfile:
+    """The camera profile that the chart in a photograph teaches.
+
+    Raises
+    ------
+    CardError, AreaError
+        Where there is no chart among the aids, or as the measuring room says.
+    """
+    profile = calibrate_marked(marked, value).profile
+    if profile is None:
+        raise CardError("A camera profile needs a chart in the picture: photograph one.")
+    return replace(profile, lamp=lamp)
 
 
 def read_marked(marked: Marked, value: CardValue) -> tuple[dict[str, Reading], tuple[str, ...]]:
@@ -39,8 +97,7 @@ def read_marked(marked: Marked, value: CardValue) -> tuple[dict[str, Reading], t
     CardError, AreaError, ReadingError
         As the measuring room says.
     """
-    check_areas(marked.photo, list(marked.areas.values()))
-    calibration = calibrate(marked.photo, marked.areas["card"], value)
+    calibration = calibrate_marked(marked, value)
     readings = {
         name: read_area(marked.photo, area, calibration)
         for name, area in marked.areas.items()
@@ -71,11 +128,9 @@ def compare_marked(
     CardError, AreaError, ReadingError
         As the measuring room says.
     """
-    for marked in (original, repair):
-        check_areas(marked.photo, list(marked.areas.values()))
-    first = calibrate(original.photo, original.areas["card"], value)
+    first = calibrate_marked(original, value)
     same = repair is original
-    second = first if same else calibrate(repair.photo, repair.areas["card"], value)
+    second = first if same else calibrate_marked(repair, value)
     return compare(
         read_area(original.photo, original.areas["original"], first),
         read_area(repair.photo, repair.areas["repair"], second),
@@ -107,7 +162,6 @@ def compare_after(
     """
     if "original" in after.areas:
         return compare_marked(after, after, value, tolerance)
-    check_areas(after.photo, list(after.areas.values()))
-    calibration = calibrate(after.photo, after.areas["card"], value)
+    calibration = calibrate_marked(after, value)
     repair = read_area(after.photo, after.areas["repair"], calibration)
     return compare(earlier.original, repair, tolerance, same_calibration=False)
