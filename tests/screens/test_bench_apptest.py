@@ -5,6 +5,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from app_pages import open_app, press, said, visit
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import NumberInput
 
@@ -15,8 +16,6 @@ from tonematch.screens import bench as bench_page
 from tonematch.screens.session import ROOMS, logbook_path
 from tonematch.swatchbook import swatch_path
 
-APP = Path(__file__).resolve().parents[2] / "app.py"
-PATIENCE = 60
 SIDES = ("left", "top", "width", "height")
 _TRUTH = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
 BOXES = {name: picture["areas"] for name, picture in _TRUTH["pictures"].items()}
@@ -27,25 +26,6 @@ def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     path = tmp_path / "logbook.sqlite"
     monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
     return path
-
-
-def _open() -> AppTest:
-    return AppTest.from_file(str(APP), default_timeout=PATIENCE).run()
-
-
-def _said(app: AppTest) -> str:
-    kinds = (app.markdown, app.info, app.success, app.error, app.warning, app.caption)
-    return "\n".join(str(element.value) for kind in kinds for element in kind)
-
-
-def _visit(app: AppTest, room: str) -> AppTest:
-    app.session_state["next_room"] = room
-    return app.run()
-
-
-def _press(app: AppTest, label: str) -> AppTest:
-    (button,) = (b for b in app.button if b.label == label)
-    return button.click().run()
 
 
 def _box(app: AppTest, role: str, side: str) -> NumberInput:
@@ -62,23 +42,23 @@ def _type_boxes(app: AppTest, picture: str) -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_an_empty_logbook_is_welcoming_on_every_page() -> None:
-    app = _open()
+    app = open_app()
     assert not app.exception
-    assert "This is your bench" in _said(app)
+    assert "This is your bench" in said(app)
     for room in ROOMS:
-        _visit(app, room)
+        visit(app, room)
         assert not app.exception
         assert not app.error
         assert app.header[0].value == room
-        assert _said(app)
+        assert said(app)
 
 
 def test_a_piece_is_added_and_kept(logbook_file: Path) -> None:
-    app = _open()
+    app = open_app()
     app.text_input[0].set_value("hall mirror")
     app.radio[0].set_value("oil")
     app.number_input[0].set_value(3.0)
-    _press(app, "Add this piece")
+    press(app, "Add this piece")
     assert app.header[0].value == "Photograph"
     with open_logbook(logbook_file) as logbook:
         piece = logbook.piece("hall mirror")
@@ -86,11 +66,11 @@ def test_a_piece_is_added_and_kept(logbook_file: Path) -> None:
 
 
 def test_a_piece_is_changed_and_its_past_is_kept(logbook_file: Path) -> None:
-    app = _visit(_press(_open(), "Load the demonstration"), "Piece")
+    app = visit(press(open_app(), "Load the demonstration"), "Piece")
     tolerance = app.number_input[0]
     assert tolerance.value == PIECE.tolerance
     tolerance.set_value(1.5)
-    _press(app, "Keep the changes")
+    press(app, "Keep the changes")
     assert not app.exception
     with open_logbook(logbook_file) as logbook:
         assert logbook.piece(PIECE.name).tolerance == 1.5
@@ -100,11 +80,11 @@ def test_a_piece_is_changed_and_its_past_is_kept(logbook_file: Path) -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_a_clipped_picture_is_refused_in_one_sentence() -> None:
-    app = _press(_open(), "Load the demonstration")
+    app = press(open_app(), "Load the demonstration")
     picture = swatch_path("demo", "overexposed.jpg").read_bytes()
     app.file_uploader[0].upload("overexposed.jpg", picture, "image/jpeg").run()
     _type_boxes(app, "overexposed.jpg")
-    _press(app, "Compare the two")
+    press(app, "Compare the two")
     assert not app.exception
     assert app.header[0].value == "Photograph"
     (error,) = app.error
@@ -113,11 +93,11 @@ def test_a_clipped_picture_is_refused_in_one_sentence() -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_areas_that_overlap_are_refused_in_one_sentence() -> None:
-    app = _press(_open(), "Load the demonstration")
+    app = press(open_app(), "Load the demonstration")
     _type_boxes(app, "scene-1.jpg")
     for side, value in zip(SIDES, BOXES["scene-1.jpg"]["original"]["box"], strict=True):
         _box(app, "repair", side).set_value(value).run()
-    _press(app, "Compare the two")
+    press(app, "Compare the two")
     assert not app.exception
     (error,) = app.error
     assert "Original" in error.value
@@ -126,17 +106,17 @@ def test_areas_that_overlap_are_refused_in_one_sentence() -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_a_piece_without_a_name_is_one_sentence() -> None:
-    app = _press(_open(), "Add this piece")
+    app = press(open_app(), "Add this piece")
     assert not app.exception
     assert len(app.error) == 1
     assert "name" in app.error[0].value
 
 
 def test_the_demonstration_says_that_it_is_invented(logbook_file: Path) -> None:
-    app = _press(_open(), "Load the demonstration")
+    app = press(open_app(), "Load the demonstration")
     assert not app.exception
     assert app.header[0].value == "Photograph"
-    _visit(app, "Trials")
+    visit(app, "Trials")
     table = app.dataframe[0].value
     assert len(table) >= 50
     assert set(table["Origin"]) == {"invented"}
@@ -147,7 +127,7 @@ def test_the_demonstration_says_that_it_is_invented(logbook_file: Path) -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_trials_are_found_by_layer_and_by_piece() -> None:
-    app = _visit(_press(_open(), "Load the demonstration"), "Trials")
+    app = visit(press(open_app(), "Load the demonstration"), "Trials")
     everything = app.dataframe[0].value
     app.text_input[0].set_value("umber").run()
     found = app.dataframe[0].value
@@ -160,64 +140,64 @@ def test_trials_are_found_by_layer_and_by_piece() -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_a_photograph_is_marked_by_numbers_compared_and_taken_up_another_day() -> None:
-    app = _press(_open(), "Load the demonstration")
+    app = press(open_app(), "Load the demonstration")
     assert not app.exception
     _type_boxes(app, "scene-1.jpg")
-    _press(app, "Compare the two")
+    press(app, "Compare the two")
     assert not app.exception
     assert app.header[0].value == "Compare"
-    assert "CIEDE2000" in _said(app)
-    _press(app, "Keep it and plan")
+    assert "CIEDE2000" in said(app)
+    press(app, "Keep it and plan")
     assert not app.exception
     assert any(s.value.startswith("Plan 1") for s in app.subheader)
-    assert "60 of them invented" in _said(app)
-    assert f"On the bench: {PIECE.name}" in _said(app)
+    assert "60 of them invented" in said(app)
+    assert f"On the bench: {PIECE.name}" in said(app)
     difference = next(m.value for m in app.markdown if "CIEDE2000" in m.value)
 
-    another_day = _open()
+    another_day = open_app()
     another_day.selectbox[0].set_value(PIECE.name).run()
-    _visit(another_day, "Plan")
+    visit(another_day, "Plan")
     assert not another_day.exception
     assert difference in [m.value for m in another_day.markdown]
 
 
 @pytest.mark.usefixtures("logbook_file")
 def test_a_card_known_by_its_lab_is_remembered() -> None:
-    app = _press(_open(), "Load the demonstration")
+    app = press(open_app(), "Load the demonstration")
     (how,) = (r for r in app.radio if r.label == "How is your card known?")
     how.set_value("By its measured CIELAB").run()
     for label, value in (("L*", 50.5), ("a*", 0.3), ("b*", -0.4)):
         (box,) = (n for n in app.number_input if n.label == label)
         box.set_value(value)
-    _press(app, "Use this card")
+    press(app, "Use this card")
     assert not app.exception
-    _visit(_visit(app, "Piece"), "Photograph")
+    visit(visit(app, "Piece"), "Photograph")
     (label,) = (e.label for e in app.expander if e.label.startswith("Grey card"))
     assert all(number in label for number in ("50.5", "0.3", "-0.4"))
 
 
 @pytest.mark.usefixtures("logbook_file")
 def test_a_table_of_trials_is_brought_in_or_refused_whole() -> None:
-    app = _visit(_open(), "Trials")
+    app = visit(open_app(), "Trials")
     header = "layer,strength,before_L,before_a,before_b,after_L,after_a,after_b\n"
     row = "raw umber wash,{},89.5,8.4,35.2,86.0,8.3,33.7\n"
     broken = (header + row.format("0.5") + row.format("0,5 ")).encode()
     app.file_uploader[0].upload("broken.csv", broken, "text/csv").run()
-    _press(app, "Bring these in")
+    press(app, "Bring these in")
     assert not app.exception
     assert len(app.error) == 1
     assert not app.dataframe
     whole = (header + row.format("0.5")).encode()
     app.file_uploader[0].upload("whole.csv", whole, "text/csv").run()
-    _press(app, "Bring these in")
+    press(app, "Bring these in")
     assert not app.error
     assert app.dataframe[0].value["Origin"].tolist() == ["own"]
 
 
 @pytest.mark.usefixtures("logbook_file")
 def test_the_record_is_offered_for_the_piece_on_the_bench() -> None:
-    app = _visit(_press(_open(), "Load the demonstration"), "Trials")
-    _press(app, "Write the record")
+    app = visit(press(open_app(), "Load the demonstration"), "Trials")
+    press(app, "Write the record")
     assert not app.exception
     assert not app.error
     assert [b for b in app.get("download_button") if "record" in b.proto.label]
@@ -227,7 +207,7 @@ def test_a_logbook_that_cannot_be_written_is_one_sentence(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(tmp_path)])
-    app = _open()
+    app = open_app()
     assert not app.exception
     assert len(app.error) == 1
     assert str(tmp_path) in app.error[0].value
@@ -248,10 +228,10 @@ def test_whatever_goes_wrong_is_one_sentence(
         raise raised
 
     monkeypatch.setitem(bench_page.PAGES, "Piece", fail)
-    app = _open()
+    app = open_app()
     assert not app.exception
     assert [e.value for e in app.error if said in e.value]
-    assert "division" not in _said(app)
+    assert "division" not in said(app)
 
 
 def test_the_path_of_the_logbook_comes_after_the_script() -> None:

@@ -15,6 +15,7 @@ from tonematch.screens.photograph_page import photograph_page
 from tonematch.screens.piece_page import piece_page
 from tonematch.screens.plan_page import plan_page
 from tonematch.screens.session import ROOMS, Room, bench, logbook_path
+from tonematch.screens.shelf_page import shelf_page
 from tonematch.screens.top import start_at_top
 from tonematch.screens.trials_page import trials_page
 from tonematch.screens.wording import say_piece
@@ -26,6 +27,7 @@ PAGES: dict[Room, Callable[[Logbook], None]] = {
     "Plan": plan_page,
     "Lay a layer": lay_page,
     "Trials": trials_page,
+    "Shelf": shelf_page,
 }
 
 UNFORESEEN = (

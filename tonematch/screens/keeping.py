@@ -1,13 +1,14 @@
 """Between the bench and the logbook: what is looked up there, and what is kept."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import CardValue, Comparison
 from tonematch.screens.session import bench
 from tonematch.toning.core import Layer, Prediction, Proposal, Trial
-from tonematch.toning.shelf import layers_from_trials, load_shelf
+from tonematch.toning.shelf import layers_from_trials
 
 
 def current_piece(logbook: Logbook) -> Piece | None:
@@ -35,8 +36,17 @@ def remembered_card(logbook: Logbook, piece: Piece) -> CardValue | None:
 
 def known_layers(logbook: Logbook) -> dict[str, Layer]:
     """The shelf: what ships, what the gilder added, and what only trials know."""
-    own = {layer.name: layer for layer in logbook.own_layers()}
-    return layers_from_trials(logbook.trials(), load_shelf() | own)
+    return layers_from_trials(logbook.trials(), logbook.shelf())
+
+
+def keep_layer(logbook: Logbook, name: str, layer: Layer) -> None:
+    """Keep what is said of a layer on the gilder's own shelf, whoever described it so far."""
+    if name not in {own.name for own in logbook.own_layers(retired=True)}:
+        logbook.add_layer(replace(layer, name=name))
+        if layer.name == name:
+            return
+    logbook.bring_back_layer(name)
+    logbook.change_layer(name, layer)
 
 
 def invented_pieces(logbook: Logbook) -> set[str]:

@@ -17,13 +17,13 @@ from tonematch.screens.keeping import (
     known_layers,
     remembered_card,
 )
+from tonematch.screens.layer_words import show_layer_words
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
 from tonematch.screens.planning import foretell
 from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.shots import ask_for_shot, mark_shot
 from tonematch.screens.surface import ask_surface
 from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches
-from tonematch.screens.wording import say_drying
 from tonematch.toning.core import Application, Layer, Prediction, Trial
 from tonematch.toning.rules import Finding, check_layering
 
@@ -43,7 +43,7 @@ def lay_page(logbook: Logbook) -> None:
     shelf = known_layers(logbook)
     application = _ask_what(piece, gap, shelf)
     layer = shelf[application.layer]
-    _say_how(layer)
+    show_layer_words(layer)
     findings = check_layering(ask_surface(logbook, piece, shelf), [layer])
     _say_findings(findings)
     prediction = foretell(logbook.trials(), shelf, application, gap.repair.covariance)
@@ -103,21 +103,6 @@ def _ask_what(piece: Piece, gap: Comparison, shelf: Mapping[str, Layer]) -> Appl
     return Application(
         gap.repair.lab, name, shelf[name].kind, strength, coats, piece.technique, piece.finish
     )
-
-
-def _say_how(layer: Layer) -> None:
-    """The layer's own entry, in the gilder's words."""
-    told = [
-        f"**{layer.name}**: {layer.material}." if layer.material else f"**{layer.name}**.",
-        f"Full strength: {layer.full_strength}." if layer.full_strength else "",
-        f"How: {layer.technique}." if layer.technique else "",
-        f"Goes over: {layer.over}." if layer.over else "",
-        f"It {say_drying(layer)}." if layer.drying_hours[1] else "",
-        f"Comes off: {layer.reversible}.",
-    ]
-    st.write(" ".join(part for part in told if part))
-    for caution in layer.cautions:
-        st.markdown(f"- {caution}")
 
 
 def _say_findings(findings: list[Finding]) -> None:

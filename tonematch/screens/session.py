@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
-from typing import Literal, cast
+from typing import Literal, cast, get_args
 
 import streamlit as st
 
@@ -14,8 +14,8 @@ from tonematch.measure.core import CardValue, Comparison
 from tonematch.screens.marking import Marks
 from tonematch.toning.core import Prediction, Proposal, Step, Trial
 
-Room = Literal["Piece", "Photograph", "Compare", "Plan", "Lay a layer", "Trials"]
-ROOMS: tuple[Room, ...] = ("Piece", "Photograph", "Compare", "Plan", "Lay a layer", "Trials")
+Room = Literal["Piece", "Photograph", "Compare", "Plan", "Lay a layer", "Trials", "Shelf"]
+ROOMS: tuple[Room, ...] = get_args(Room)
 
 
 @dataclass(frozen=True)
@@ -67,6 +67,8 @@ class Bench:
         Since the piece came on the bench; each has its own photograph.
     hours_since_gilding, humidity : float or None
         Of the surface today; relative humidity in %.
+    layer : str
+        Name of the layer that the shelf shows.
     message : str
         Said once, at the top of the next page.
     """
@@ -83,6 +85,7 @@ class Bench:
     layers_logged: int = 0
     hours_since_gilding: float | None = None
     humidity: float | None = None
+    layer: str = ""
     message: str = ""
 
     def take_up(self, piece: str) -> None:

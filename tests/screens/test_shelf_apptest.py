@@ -1,0 +1,123 @@
+"""The shelf page: adding, changing, renaming, marking and retiring layers, and what each does."""
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from app_pages import open_app, press, said, visit
+from streamlit.testing.v1 import AppTest
+
+from tonematch.errors import ShelfError
+from tonematch.logbook.store import open_logbook
+from tonematch.screens.layer_form import numbers_in
+from tonematch.toning.core import Application, Trial
+
+SHIPPED = "raw umber wash"
+TEA = "weak tea wash"
+
+
+@pytest.fixture
+def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    path = tmp_path / "logbook.sqlite"
+    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
+    return path
+
+
+def _shelf() -> AppTest:
+    return visit(open_app(), "Shelf")
+
+
+def _choose(app: AppTest, name: str) -> AppTest:
+    (chooser,) = (s for s in app.selectbox if s.label == "Layer")
+    return chooser.set_value(name).run()
+
+
+def _new_layer(app: AppTest, name: str, strengths: str = "0.5, 1") -> AppTest:
+    # The form of the chosen layer comes first, that of a new one after it.
+    [t for t in app.text_input if t.label == "Name of the layer"][1].set_value(name)
+    [t for t in app.text_input if t.label.startswith("Strengths")][1].set_value(strengths)
+    (like,) = (s for s in app.selectbox if s.label == "Acts about like")
+    like.set_value(SHIPPED)
+    return press(app, "Put it on the shelf")
+
+
+def test_a_layer_is_added_and_shown(logbook_file: Path) -> None:
+    app = _new_layer(_shelf(), "Weak  Tea wash")
+    assert not app.exception
+    assert not app.error
+    with open_logbook(logbook_file) as logbook:
+        (tea,) = logbook.own_layers()
+        assert tea.name == TEA
+        assert tea.strengths == (0.5, 1.0)
+        assert tea.absorption == logbook.shelf()[SHIPPED].absorption
+    assert f"{TEA} is on your shelf" in said(app)
+    (chooser,) = (s for s in app.selectbox if s.label == "Layer")
+    assert chooser.value == TEA
+
+
+@pytest.mark.usefixtures("logbook_file")
+@pytest.mark.parametrize(
+    ("name", "strengths", "word"),
+    [("", "1", "name"), (TEA, "a lot", "a lot"), (TEA, "0", "rising")],
+)
+def test_a_layer_that_cannot_be_kept_is_one_sentence(name: str, strengths: str, word: str) -> None:
+    app = _new_layer(_shelf(), name, strengths)
+    assert not app.exception
+    (error,) = app.error
+    assert word in error.value
+
+
+def test_a_shipped_layer_is_marked_not_at_hand_and_back(logbook_file: Path) -> None:
+    app = press(_choose(_shelf(), SHIPPED), "Not at hand")
+    assert "no longer at hand" in said(app)
+    assert "plans leave it out" in said(app)
+    with open_logbook(logbook_file) as logbook:
+        assert not logbook.shelf()[SHIPPED].at_hand
+    press(app, "At hand again")
+    press(app, "Back to the entry that came with tonematch")
+    press(app, "Not at hand")
+    assert not app.exception
+    assert not app.error
+    with open_logbook(logbook_file) as logbook:
+        assert not logbook.shelf()[SHIPPED].at_hand
+
+
+def test_trials_follow_a_layer_that_is_renamed_and_it_can_be_retired(logbook_file: Path) -> None:
+    laid = Application(np.array([88.0, 6.0, 35.0]), TEA, "wash", 0.5)
+    with open_logbook(logbook_file) as logbook:
+        logbook.add_trials([Trial(laid, np.array([80.0, 7.0, 33.0]))])
+    app = _choose(_shelf(), TEA)
+    assert "Learned from 1 trial" in said(app)
+    [t for t in app.text_input if t.label == "Name of the layer"][0].set_value("black tea")
+    press(app, "Keep the changes")
+    assert not app.exception
+    assert not app.error
+    with open_logbook(logbook_file) as logbook:
+        assert [trial.application.layer for trial in logbook.trials()] == ["black tea"]
+    press(app, "Take it off the shelf")
+    with open_logbook(logbook_file) as logbook:
+        assert logbook.own_layers() == []
+    press(app, "Put it back on the shelf")
+    assert not app.error
+    with open_logbook(logbook_file) as logbook:
+        assert [layer.name for layer in logbook.own_layers()] == ["black tea"]
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_a_layer_shows_what_was_learned_beside_the_first_guess() -> None:
+    app = visit(press(open_app(), "Load the demonstration"), "Shelf")
+    _choose(app, SHIPPED)
+    assert not app.exception
+    told = said(app)
+    assert "Learned from" in told
+    assert "from one day to the next" in told
+    assert [s.value for s in app.subheader] == ["On new gold", "On toned gold"]
+    # A caution that comes from the rules, not from the layer's own entry.
+    assert "umber" in told.lower()
+
+
+def test_strengths_are_read_however_they_are_parted() -> None:
+    assert numbers_in("0.25, 0.5;1 2") == [0.25, 0.5, 1.0, 2.0]
+    with pytest.raises(ShelfError, match="half"):
+        numbers_in("half, 1")

@@ -1,0 +1,171 @@
+"""The form in which a layer of one's own shelf is described."""
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+import streamlit as st
+
+from tonematch.errors import ShelfError
+from tonematch.toning.core import KINDS, Layer
+from tonematch.toning.rules import load_vocabulary
+from tonematch.toning.shelf import MOST_COATS, layer_from_entry, load_boles
+
+_NOBODY = "nothing: only its kind"
+
+
+def ask_layer(
+    held: Layer | None, shelf: Mapping[str, Layer], label: str, *, may_rename: bool = True
+) -> Layer | None:
+    """The form of a layer, filled with what is known.
+
+    Parameters
+    ----------
+    held : Layer or None
+        None for a new one.
+    shelf : mapping from name to Layer
+        Layers that a new one may be likened to.
+    label : str
+        Of the button.
+    may_rename : bool
+
+    Returns
+    -------
+    Layer or None
+        A layer once the button is pressed, with every field checked.
+
+    Raises
+    ------
+    ShelfError
+        Names the field that cannot be kept.
+    """
+    shown = held or Layer("", "wash")
+    with st.form(f"layer-{shown.name}", border=False):
+        entry = _ask_what(shown, may_rename)
+        entry |= _ask_how(shown)
+        entry |= _ask_amount(shown)
+        like = None if held is not None else _ask_like(shelf)
+        if not st.form_submit_button(label, type="primary", width="stretch"):
+            return None
+    return layer_from_entry(_guess_of(like, shown) | entry)
+
+
+def numbers_in(text: str) -> list[float]:
+    """Numbers with commas, semicolons or blanks between them.
+
+    Raises
+    ------
+    ShelfError
+        Where something else stands among them.
+    """
+    try:
+        return [float(part) for part in text.replace(",", " ").replace(";", " ").split()]
+    except ValueError as error:
+        raise ShelfError(
+            f"The strengths {text!r} are not all numbers: write them like 0.25, 0.5, 1."
+        ) from error
+
+
+def _ask_what(held: Layer, may_rename: bool) -> dict[str, Any]:
+    words = load_vocabulary()
+    name = st.text_input(
+        "Name of the layer",
+        held.name,
+        placeholder="for example: weak tea wash",
+        disabled=not may_rename,
+        help=None if may_rename else "A shipped layer keeps its name: add one of your own instead.",
+    )
+    kind = st.selectbox(
+        "Kind: how it acts",
+        KINDS,
+        index=KINDS.index(held.kind),
+        help="Seal: clear, isolates. Glaze: transparent colour. Wash: thin colour that covers a "
+        "little. Dust: lies in specks. Wax: last, satin. Rub: wears the leaf through.",
+    )
+    material = st.text_input("Material", held.material, placeholder="strong black tea, strained")
+    with st.container(horizontal=True):
+        binder = st.selectbox(
+            "Binder", words.binders, index=words.binders.index(held.binder), width=280
+        )
+        solvent = st.selectbox(
+            "Solvent", words.solvents, index=words.solvents.index(held.solvent), width=280
+        )
+    return {
+        "name": " ".join(name.lower().split()) if may_rename else held.name,
+        "kind": kind,
+        "material": material.strip(),
+        "binder": binder,
+        "solvent": solvent,
+    }
+
+
+def _ask_how(held: Layer) -> dict[str, Any]:
+    technique = st.text_input("How it is laid", held.technique, placeholder="soft brush, one pass")
+    effect = st.text_input("What it does", held.effect, placeholder="cooler, a little duller")
+    over = st.text_input("What it may go over", held.over, placeholder="a dry seal")
+    reversible = st.text_input(
+        "With what it comes off (or: not reversible)", held.reversible, placeholder="warm water"
+    )
+    cautions = st.text_area("What to mind, one sentence a line", "\n".join(held.cautions))
+    return {
+        "technique": technique.strip(),
+        "effect": effect.strip(),
+        "over": over.strip(),
+        "reversible": reversible.strip() or "unknown",
+        "cautions": tuple(line.strip() for line in cautions.splitlines() if line.strip()),
+    }
+
+
+def _ask_amount(held: Layer) -> dict[str, Any]:
+    full = st.text_input(
+        "What strength 1 means", held.full_strength, placeholder="two bags to a cup, ten minutes"
+    )
+    strengths = st.text_input(
+        "Strengths that you mix, 1 is the full mix", ", ".join(f"{s:g}" for s in held.strengths)
+    )
+    coats = st.number_input("Most coats", 1, MOST_COATS, held.most_coats)
+    with st.container(horizontal=True):
+        least = st.number_input(
+            "Dries in, hours, at least", 0.0, 1000.0, held.drying_hours[0], format="%.2f", width=280
+        )
+        most = st.number_input(
+            "At most", 0.0, 1000.0, held.drying_hours[1], format="%.2f", width=280
+        )
+    boles = ["", *load_boles()]
+    beneath = st.selectbox(
+        "For a rub: what shows through",
+        boles,
+        index=boles.index(held.beneath) if held.beneath in boles else 0,
+        format_func=lambda name: name or "does not apply",
+    )
+    return {
+        "full_strength": full.strip(),
+        "strengths": tuple(numbers_in(strengths)),
+        "most_coats": int(coats),
+        "drying_hours": (least, most),
+        "beneath": beneath,
+    }
+
+
+def _ask_like(shelf: Mapping[str, Layer]) -> Layer | None:
+    """The layer from whose first guess a new one may start."""
+    known = [name for name, layer in shelf.items() if layer.absorption is not None]
+    name = st.selectbox(
+        "Acts about like",
+        [_NOBODY, *known],
+        help="A first guess for the plans; your own trials overrule it.",
+    )
+    return shelf.get(name)
+
+
+def _guess_of(like: Layer | None, held: Layer) -> dict[str, Any]:
+    """Fields that the form does not ask for."""
+    entry = {key: value for key, value in asdict(held).items() if value is not None}
+    if like is not None:
+        entry |= {
+            "absorption": like.absorption,
+            "scattering": like.scattering,
+            "cover": like.cover,
+            "source": f"starting guess: like {like.name}",
+        }
+    return entry

@@ -1,0 +1,77 @@
+"""What one layer does, as learned from trials and as its entry first guessed."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import streamlit as st
+
+from tonematch.measure.convert import lab_to_srgb_hex
+from tonematch.screens.layer_words import show_layer_words
+from tonematch.screens.planning import learned_model
+from tonematch.screens.swatch import swatches_html
+from tonematch.screens.wording import say_trials
+from tonematch.toning.core import Layer, Trial
+from tonematch.toning.curves import Curve, Ground, first_guess, load_grounds, strength_curve
+from tonematch.toning.lessons import application_scatter
+from tonematch.toning.model import LayerModel
+
+_LEARNED, _GUESSED, _STRENGTH = "As learned", "First guess", "Strength"
+_MOVED = "CIEDE2000 from the bare ground"
+
+
+def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> None:
+    """The page of a layer: its words, what is known of it, and its curves on two grounds."""
+    model = learned_model(trials, shelf)
+    show_layer_words(layer)
+    st.write(_known_of(layer, trials, model))
+    guess = first_guess(layer)
+    for ground in load_grounds():
+        _show_ground(layer, ground, model, guess)
+    st.caption(
+        "One coat, CIELAB for D50, 2\u00b0 observer. The grounds are usual colours of new and of "
+        "toned gold, and the first guess is what the shelf supposed before any trial; nobody "
+        "measured either."
+    )
+
+
+def _known_of(layer: Layer, trials: Sequence[Trial], model: LayerModel) -> str:
+    """How many trials there are, and how much the layer varies."""
+    count = Counter(trial.application.layer for trial in trials)[layer.name]
+    if count == 0:
+        return (
+            "No trial of it yet: what is shown as learned comes from other layers of its kind, "
+            "and from its entry."
+        )
+    told = [f"Learned from {say_trials(count)}."]
+    start = f"Your {layer.name} varies "
+    told += [said for said in application_scatter(model) if said.startswith(start)]
+    return " ".join(told)
+
+
+def _show_ground(layer: Layer, ground: Ground, model: LayerModel, guess: LayerModel) -> None:
+    st.subheader(f"On {ground.name}", anchor=False)
+    strengths = np.array(layer.strengths)
+    for title, knows in ((_LEARNED, model), (_GUESSED, guess)):
+        st.caption(title)
+        st.html(_row(ground, strength_curve(knows, layer, ground, strengths)))
+    learned = strength_curve(model, layer, ground)
+    guessed = strength_curve(guess, layer, ground)
+    st.line_chart(
+        {_STRENGTH: learned.strengths, _LEARNED: learned.moved, _GUESSED: guessed.moved},
+        x=_STRENGTH,
+        y=[_LEARNED, _GUESSED],
+        y_label=_MOVED,
+        color=["#111111", "#9a9a9a"],
+        height=240,
+    )
+
+
+def _row(ground: Ground, curve: Curve) -> str:
+    """Swatches that touch: the ground, then each strength."""
+    colours = [("bare", lab_to_srgb_hex(ground.lab))]
+    colours += [
+        (f"{strength:g}", lab_to_srgb_hex(lab))
+        for strength, lab in zip(curve.strengths, curve.lab, strict=True)
+    ]
+    return swatches_html(colours, small=True)

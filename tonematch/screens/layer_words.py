@@ -1,0 +1,27 @@
+"""A layer's own entry in the gilder's words, as every page says it."""
+
+import streamlit as st
+
+from tonematch.screens.wording import say_drying
+from tonematch.toning.core import Layer
+from tonematch.toning.rules import layer_cautions
+
+
+def say_layer(layer: Layer) -> str:
+    """What it is, how it is laid, and how it comes off, as Markdown in one paragraph."""
+    told = [
+        f"**{layer.name}**: {layer.material}." if layer.material else f"**{layer.name}**.",
+        f"Full strength: {layer.full_strength}." if layer.full_strength else "",
+        f"How: {layer.technique}." if layer.technique else "",
+        f"Goes over: {layer.over}." if layer.over else "",
+        f"It {say_drying(layer)}." if layer.drying_hours[1] else "",
+        f"Comes off: {layer.reversible}.",
+    ]
+    return " ".join(part for part in told if part)
+
+
+def show_layer_words(layer: Layer) -> None:
+    """The entry, and what to mind: its own cautions and those of the rules."""
+    st.write(say_layer(layer))
+    for caution in layer_cautions(layer):
+        st.markdown(f"- {caution}")
