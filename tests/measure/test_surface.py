@@ -12,7 +12,8 @@ from tonematch.measure.area_picture import area_picture, reduced, scale_between
 from tonematch.measure.areas import box_area, polygon_area
 from tonematch.measure.card import calibrate, card_from_reflectance
 from tonematch.measure.convert import lab_to_xyz
-from tonematch.measure.surface import compare_evenness, pairing_cost
+from tonematch.measure.dealing import pairing_cost
+from tonematch.measure.surface import compare_evenness
 
 
 def test_other_mottling_of_the_same_mean_is_flagged() -> None:

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from tonematch.measure.area_picture import AreaPicture
+from tonematch.measure.cells import mottle
 from tonematch.measure.convert import xyz_to_lab
 from tonematch.measure.core import Vector3
 from tonematch.measure.difference import DEFAULT_TOLERANCE, check_tolerance, delta_e_2000
-from tonematch.measure.surface import EvennessComparison, EvennessVerdict, mottle
+from tonematch.measure.surface import EvennessComparison, EvennessVerdict
 from tonematch.measure.viewing import ACROSS_THE_ROOM, ARM_LENGTH, seen_from
 from tonematch.photo.limits import limits
 
