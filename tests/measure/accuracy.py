@@ -8,17 +8,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from simulated_camera import Conditions, Patch, Scene, neutral, photograph, random_pair
+from simulated_camera import Conditions, Patch, Scene, chart, neutral, photograph, random_pair
 
 from tonematch.measure.areas import box_area
 from tonematch.measure.card import calibrate, card_from_reflectance
+from tonematch.measure.chart import Chart, chart_reference
 from tonematch.measure.comparison import compare
-from tonematch.measure.core import Comparison
+from tonematch.measure.convert import lab_to_xyz
+from tonematch.measure.core import Area, Calibration, CameraProfile, Comparison
 from tonematch.measure.difference import delta_e_2000
 from tonematch.measure.reading import read_area
+from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
 
 CARD = 0.18
+GREYS = (0.90, 0.59, 0.36, 0.09, 0.035)
+"""A grey scale beside the card."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,19 +57,69 @@ class Compared:
         return low <= self.true <= high
 
 
+def _marked(scene: Scene, place: int, name: str) -> Area:
+    return box_area(name, scene.box(place))
+
+
+def _taken(scene: Scene, how: Conditions, rng: np.random.Generator) -> Photo:
+    return load_photo(photograph(scene, how, rng), "simulated")
+
+
+def _compared(photo: Photo, scene: Scene, calibration: Calibration, first: int) -> Comparison:
+    """Read original and repair, side by side from place `first` on, and compare."""
+    original = read_area(photo, _marked(scene, first, "original"), calibration)
+    repair = read_area(photo, _marked(scene, first + 1, "repair"), calibration)
+    return compare(original, repair)
+
+
 def compare_on_card(
     pair: tuple[Patch, Patch], how: Conditions, rng: np.random.Generator
 ) -> Compared:
     """Photograph a grey card, an original and a repair side by side, and compare on the card."""
     scene = Scene([neutral(CARD), *pair], 3)
-    photo = load_photo(photograph(scene, how, rng), "simulated")
-    card = box_area("card", scene.box(0), "card")
-    calibration = calibrate(photo, card, card_from_reflectance(CARD))
-    readings = [
-        read_area(photo, box_area(name, scene.box(place)), calibration)
-        for place, name in enumerate(("original", "repair"), start=1)
-    ]
-    return beside_truth(pair, compare(*readings), how)
+    photo = _taken(scene, how, rng)
+    calibration = calibrate(photo, _marked(scene, 0, "card"), card_from_reflectance(CARD))
+    return beside_truth(pair, _compared(photo, scene, calibration, 1), how)
+
+
+def compare_on_greys(
+    pair: tuple[Patch, Patch], how: Conditions, rng: np.random.Generator
+) -> Compared:
+    """The same with a grey scale above, by which the tone curve is found."""
+    scene = Scene([*(neutral(value) for value in GREYS), neutral(CARD), *pair], 4)
+    photo = _taken(scene, how, rng)
+    greys = [(_marked(scene, k, f"grey {k}"), value) for k, value in enumerate(GREYS)]
+    card = _marked(scene, len(GREYS), "card")
+    calibration = calibrate(photo, card, card_from_reflectance(CARD), neutrals=greys)
+    return beside_truth(pair, _compared(photo, scene, calibration, len(GREYS) + 1), how)
+
+
+def compare_on_chart(
+    pair: tuple[Patch, Patch], how: Conditions, rng: np.random.Generator
+) -> tuple[Compared, CameraProfile]:
+    """The same with a chart of 24 measured patches above; also the profile that it teaches."""
+    known = chart()
+    scene = Scene([*known, neutral(CARD), *pair], 6)
+    photo = _taken(scene, how, rng)
+    names = list(chart_reference())
+    patches = {name: _marked(scene, place, name) for place, name in enumerate(names)}
+    truth = {name: lab_to_xyz(patch.lab) for name, patch in zip(names, known, strict=True)}
+    card = _marked(scene, len(known), "card")
+    calibration = calibrate(photo, card, card_from_reflectance(CARD), chart=Chart(patches, truth))
+    assert calibration.profile is not None
+    compared = beside_truth(pair, _compared(photo, scene, calibration, len(known) + 1), how)
+    return compared, calibration.profile
+
+
+def compare_on_profile(
+    pair: tuple[Patch, Patch], how: Conditions, profile: CameraProfile, rng: np.random.Generator
+) -> Compared:
+    """On the card, with what an earlier chart taught of camera and lamp."""
+    scene = Scene([neutral(CARD), *pair], 3)
+    photo = _taken(scene, how, rng)
+    card = _marked(scene, 0, "card")
+    calibration = calibrate(photo, card, card_from_reflectance(CARD), profile=profile)
+    return beside_truth(pair, _compared(photo, scene, calibration, 1), how)
 
 
 def beside_truth(pair: tuple[Patch, Patch], comparison: Comparison, how: Conditions) -> Compared:

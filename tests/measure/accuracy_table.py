@@ -6,6 +6,7 @@ is how many pairs the rows of the second table have (2,000 unless given; about t
 """
 
 import sys
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,7 +14,16 @@ from tonematch.swatchbook import swatch_path
 
 sys.path.insert(0, str(swatch_path()))  # the scripts there import one another by name
 
-from accuracy import Compared, Summary, compare_on_card, random_pairs, summarise
+from accuracy import (
+    Compared,
+    Summary,
+    compare_on_card,
+    compare_on_chart,
+    compare_on_greys,
+    compare_on_profile,
+    random_pairs,
+    summarise,
+)
 from simulated_camera import DAYLIGHT_OR_LED, LAMPS, random_conditions
 
 
@@ -30,6 +40,30 @@ def on_card(
         compare_on_card(pair, random_conditions(rng, lamps), rng)
         for pair in random_pairs(count, rng, difference, mottling)
     ]
+
+
+def on_greys(count: int, seed: int) -> list[Compared]:
+    """Compared on a card and a grey scale; the file's gamma is anything from 1.0 to 2.6."""
+    rng = np.random.default_rng(seed)
+    return [
+        compare_on_greys(
+            pair, replace(random_conditions(rng), gamma=float(rng.uniform(1.0, 2.6))), rng
+        )
+        for pair in random_pairs(count, rng)
+    ]
+
+
+def on_chart(count: int, seed: int) -> tuple[list[Compared], list[Compared]]:
+    """Compared beside a chart, and in a second picture with the profile of the first."""
+    rng = np.random.default_rng(seed)
+    with_chart, with_profile = [], []
+    for pair in random_pairs(count, rng):
+        how = random_conditions(rng)
+        compared, profile = compare_on_chart(pair, how, rng)
+        with_chart.append(compared)
+        later = replace(how, exposure=how.exposure * rng.uniform(0.7, 1.0))
+        with_profile.append(compare_on_profile(pair, later, profile, rng))
+    return with_chart, with_profile
 
 
 def print_case(words: str, found: Summary) -> None:
@@ -55,6 +89,11 @@ def main(pairs: int) -> None:
     print_case("card alone, daylight or LED", summarise(on_card(few, 1, DAYLIGHT_OR_LED)))
     print_case("card alone, any of the seven lamps", summarise(on_card(few, 2)))
 
+    print_case("card and grey scale, gamma 1.0 to 2.6", summarise(on_greys(few, 6)))
+    with_chart, with_profile = on_chart(few, 7)
+    print_case("chart", summarise(with_chart))
+    print_case("saved camera profile", summarise(with_profile))
+
     print("\n| pairs, card alone | number | 95 % interval holds the truth | its median width "
           "| mean error | called no match |")  # fmt: skip
     print("| --- | --- | --- | --- | --- | --- |")
@@ -63,6 +102,8 @@ def main(pairs: int) -> None:
     for difference in (0.0, 1.0, 2.0):
         found = on_card(few, 5, difference=difference)
         print_interval(f"true difference {difference:g}", summarise(found))
+    print_interval("beside a chart, 0 to 6", summarise(with_chart))
+    print_interval("with a saved profile, 0 to 6", summarise(with_profile))
 
 
 if __name__ == "__main__":
