@@ -18,6 +18,7 @@ from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
 from tonematch.measure.core import Calibration, Comparison
 from tonematch.toning.core import Layer, Prediction, Proposal, Trial
+from tonematch.toning.strips import Strip
 
 FRAME = Piece(
     name="frame",
@@ -200,6 +201,22 @@ def test_proposal_comes_back(logbook: Logbook, comparison: Comparison, proposal:
     (kept,) = logbook.plans("frame")
     assert kept.comparison_id == comparison_id
     assert_same(kept.proposal, proposal)
+
+
+def test_sheet_of_strips_comes_back(logbook: Logbook, small_shelf: Mapping[str, Layer]) -> None:
+    seal, wash = small_shelf["thin shellac"], small_shelf["raw umber wash"]
+    bare = np.array([88.0, 6.0, 35.0])
+    strips = (
+        Strip(seal, 1.0, 1, (), bare, 0.25),
+        Strip(replace(wash, absorption=(0.1, 0.2, 0.3)), 0.5, 2, (seal,), bare - 1.0, 0.125),
+    )
+    logbook.add_piece(FRAME)
+    logbook.add_piece(Piece("other"))
+    number = logbook.keep_strips("frame", strips)
+    (kept,) = logbook.strip_sheets("frame")
+    assert kept.id == number
+    assert_same(kept.strips, strips)
+    assert logbook.strip_sheets("other") == []
 
 
 def test_trial_comes_back_with_all_that_is_tied_to_it(

@@ -215,14 +215,14 @@ def test_a_logbook_that_cannot_be_written_is_one_sentence(
 
 @pytest.mark.usefixtures("logbook_file")
 @pytest.mark.parametrize(
-    ("raised", "said"),
+    ("raised", "sentence"),
     [
         (CardError("The card is clipped: photograph it darker."), "The card is clipped"),
         (ZeroDivisionError("division by zero"), bench_page.UNFORESEEN),
     ],
 )
 def test_whatever_goes_wrong_is_one_sentence(
-    monkeypatch: pytest.MonkeyPatch, raised: Exception, said: str
+    monkeypatch: pytest.MonkeyPatch, raised: Exception, sentence: str
 ) -> None:
     def fail(_logbook: Logbook) -> None:
         raise raised
@@ -230,7 +230,7 @@ def test_whatever_goes_wrong_is_one_sentence(
     monkeypatch.setitem(bench_page.PAGES, "Piece", fail)
     app = open_app()
     assert not app.exception
-    assert [e.value for e in app.error if said in e.value]
+    assert [e.value for e in app.error if sentence in e.value]
     assert "division" not in said(app)
 
 

@@ -89,7 +89,7 @@ def test_trials_follow_a_layer_that_is_renamed_and_it_can_be_retired(logbook_fil
         logbook.add_trials([Trial(laid, np.array([80.0, 7.0, 33.0]))])
     app = _choose(_shelf(), TEA)
     assert "Learned from 1 trial" in said(app)
-    [t for t in app.text_input if t.label == "Name of the layer"][0].set_value("black tea")
+    next(t for t in app.text_input if t.label == "Name of the layer").set_value("black tea")
     press(app, "Keep the changes")
     assert not app.exception
     assert not app.error

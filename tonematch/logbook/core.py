@@ -8,6 +8,7 @@ from pathlib import Path
 
 from tonematch.measure.core import Area, Calibration, Comparison, Reading
 from tonematch.toning.core import Finish, Layer, Prediction, Proposal, Technique, Trial
+from tonematch.toning.strips import Strip
 
 
 @dataclass(frozen=True)
@@ -133,6 +134,15 @@ class KeptTrial:
     prediction: Prediction | None
     cautions: tuple[str, ...]
     excluded: bool
+    made_at: str
+
+
+@dataclass(frozen=True, eq=False)
+class KeptStrips:
+    """A sheet of test strips, as it was printed for a piece."""
+
+    id: int
+    strips: tuple[Strip, ...]
     made_at: str
 
 

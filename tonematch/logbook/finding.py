@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session, joinedload
 from tonematch.errors import LogbookError
 from tonematch.logbook import rows
 from tonematch.logbook.core import Change, KeptComparison, KeptProposal, Piece
+from tonematch.logbook.layer_rows import layer_of
 from tonematch.logbook.tables import (
     Base,
     ChangeRow,
@@ -178,7 +179,7 @@ def own_layers(session: Session, *, retired: bool) -> tuple[Layer, ...]:
     query = all_of(LayerRow)
     if not retired:
         query = query.where(LayerRow.retired_at.is_(None))
-    return tuple(map(rows.layer_of, session.scalars(query)))
+    return tuple(map(layer_of, session.scalars(query)))
 
 
 def note_change(

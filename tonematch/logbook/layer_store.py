@@ -6,8 +6,9 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
-from tonematch.logbook import finding, rows
+from tonematch.logbook import finding
 from tonematch.logbook.core import Change
+from tonematch.logbook.layer_rows import layer_row
 from tonematch.logbook.logbook_file import LogbookFile
 from tonematch.logbook.tables import PieceRow, TrialRow, now
 from tonematch.toning.core import Layer
@@ -33,7 +34,7 @@ class LayerStore(LogbookFile):
         with self.writing() as session:
             finding.refuse_taken_layer(session, layer.name)
             _refuse_other_kind(session, layer)
-            session.add(rows.layer_row(layer))
+            session.add(layer_row(layer))
 
     def change_layer(self, name: str, layer: Layer, reason: str = "") -> None:
         """Describe a layer of the own shelf anew, or rename it.
@@ -61,7 +62,7 @@ class LayerStore(LogbookFile):
             _refuse_other_kind(session, layer)
             before = {"name": row.name, "kind": row.kind, "entry": row.entry}
             finding.note_change(session, row, "described anew", before, reason)
-            new = rows.layer_row(layer)
+            new = layer_row(layer)
             row.name, row.kind, row.entry = new.name, new.kind, new.entry
 
     def retire_layer(self, name: str, reason: str = "") -> None:

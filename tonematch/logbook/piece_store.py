@@ -7,17 +7,19 @@ from sqlalchemy import select
 
 from tonematch.errors import LogbookError
 from tonematch.logbook import finding, rows
-from tonematch.logbook.core import KeptComparison, KeptProposal, Piece
+from tonematch.logbook.core import KeptComparison, KeptProposal, KeptStrips, Piece
+from tonematch.logbook.layer_rows import strips_of, strips_row
 from tonematch.logbook.logbook_file import LogbookFile
 from tonematch.logbook.photo_folder import bare_name, keep_bytes, read_bytes
 from tonematch.logbook.piece_check import check_piece
-from tonematch.logbook.tables import PhotographRow, PieceRow
+from tonematch.logbook.tables import PhotographRow, PieceRow, StripSheetRow
 from tonematch.measure.core import Calibration, Comparison
 from tonematch.toning.core import Proposal
+from tonematch.toning.strips import Strip
 
 
 class PieceStore(LogbookFile):
-    """Pieces with what was photographed, compared and planned for them."""
+    """Pieces with what was photographed, compared, planned and tried for them."""
 
     def add_piece(self, piece: Piece) -> None:
         """Open a job; LogbookError when the name is taken."""
@@ -148,3 +150,18 @@ class PieceStore(LogbookFile):
         """What was proposed for a piece, oldest first."""
         with self.reading() as session:
             return list(finding.proposals(session, finding.piece_row(session, piece).id))
+
+    def keep_strips(self, piece: str, strips: Sequence[Strip]) -> int:
+        """Keep a sheet of test strips as it is printed; gives its number in the logbook."""
+        with self.writing() as session:
+            row = strips_row(strips, finding.piece_row(session, piece).id)
+            session.add(row)
+            session.flush()
+            return row.id
+
+    def strip_sheets(self, piece: str) -> list[KeptStrips]:
+        """A piece's sheets of test strips, oldest first."""
+        with self.reading() as session:
+            piece_id = finding.piece_row(session, piece).id
+            query = finding.all_of(StripSheetRow, StripSheetRow.piece_id == piece_id)
+            return [strips_of(row) for row in session.scalars(query)]

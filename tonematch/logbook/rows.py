@@ -1,6 +1,6 @@
 """Between the dataclasses of the rooms above and the rows of the tables."""
 
-from dataclasses import asdict, fields
+from dataclasses import fields
 from pathlib import Path
 from typing import Any, cast
 
@@ -20,7 +20,6 @@ from tonematch.logbook.photo_folder import photo_path
 from tonematch.logbook.tables import (
     ChangeRow,
     ComparisonRow,
-    LayerRow,
     PhotographRow,
     PieceRow,
     PlanRow,
@@ -42,7 +41,6 @@ from tonematch.toning.core import (
     Application,
     Finish,
     Kind,
-    Layer,
     Plan,
     Prediction,
     Proposal,
@@ -160,8 +158,8 @@ def proposal_row(proposal: Proposal, piece_id: int, comparison_id: int | None) -
     return ProposalRow(
         piece_id=piece_id,
         comparison_id=comparison_id,
-        before=_list(proposal.before),
-        target=_list(proposal.target),
+        before=plain_list(proposal.before),
+        target=plain_list(proposal.target),
         tolerance=float(proposal.tolerance),
         missing=proposal.missing,
         notes=list(proposal.notes),
@@ -183,7 +181,7 @@ def _plan_row(position: int, plan: Plan) -> PlanRow:
                 kind=step.kind,
                 strength=float(step.strength),
                 coats=step.coats,
-                lab=_list(step.prediction.lab),
+                lab=plain_list(step.prediction.lab),
                 covariance=_lists(step.prediction.covariance),
             )
             for number, step in enumerate(plan.steps)
@@ -221,7 +219,7 @@ def _plan_of(row: PlanRow) -> Plan:
 def trial_row(trial: Trial) -> TrialRow:
     """The row for a trial, not yet tied to a piece or to readings."""
     application = trial.application
-    before, after = _list(application.before), _list(trial.after)
+    before, after = plain_list(application.before), plain_list(trial.after)
     return TrialRow(
         date=trial.date,
         technique=application.technique,
@@ -279,26 +277,12 @@ def kept_trial_of(row: TrialRow) -> KeptTrial:
 
 def prediction_entry(prediction: Prediction) -> dict[str, Any]:
     """A prediction as JSON."""
-    return {"lab": _list(prediction.lab), "covariance": _lists(prediction.covariance)}
+    return {"lab": plain_list(prediction.lab), "covariance": _lists(prediction.covariance)}
 
 
 def prediction_of(entry: dict[str, Any]) -> Prediction:
     """A prediction from JSON."""
     return Prediction(np.array(entry["lab"]), np.array(entry["covariance"]))
-
-
-def layer_row(layer: Layer) -> LayerRow:
-    """The row for a layer of the gilder's own shelf."""
-    entry = asdict(layer)
-    return LayerRow(name=entry.pop("name"), kind=entry.pop("kind"), entry=entry)
-
-
-def layer_of(row: LayerRow) -> Layer:
-    """The layer that a row tells of; JSON has lists where a layer has tuples."""
-    entry: dict[str, Any] = {
-        key: tuple(value) if isinstance(value, list) else value for key, value in row.entry.items()
-    }
-    return Layer(name=row.name, kind=cast("Kind", row.kind), **entry)
 
 
 def change_of(row: ChangeRow) -> Change:
@@ -310,11 +294,11 @@ def change_of(row: ChangeRow) -> Change:
 
 def _calibration_entry(calibration: Calibration) -> dict[str, Any]:
     return {
-        "gains": _list(calibration.gains),
+        "gains": plain_list(calibration.gains),
         "relative_covariance": _lists(calibration.relative_covariance),
         "to_xyz": _lists(calibration.to_xyz),
         "card": {"name": calibration.card.name, "corners": _lists(calibration.card.corners)},
-        "value": {"xyz": _list(calibration.value.xyz), "words": calibration.value.words},
+        "value": {"xyz": plain_list(calibration.value.xyz), "words": calibration.value.words},
         "warnings": list(calibration.warnings),
         "photo_sha256": calibration.photo_sha256,
     }
@@ -336,7 +320,8 @@ def _corners(corners: list[list[float]]) -> tuple[tuple[float, float], ...]:
     return tuple((x, y) for x, y in corners)
 
 
-def _list(vector: NDArray[np.float64]) -> list[float]:
+def plain_list(vector: NDArray[np.float64]) -> list[float]:
+    """A vector as JSON can carry it."""
     return [float(value) for value in vector]
 
 

@@ -37,6 +37,7 @@ class Base(DeclarativeBase):
         list[float]: JSON,
         list[list[float]]: JSON,
         list[str]: JSON,
+        list[dict[str, Any]]: JSON,
         dict[str, Any]: JSON(none_as_null=True),
     }
 
@@ -217,6 +218,15 @@ class LayerRow(Base):
     kind: Mapped[str]
     entry: Mapped[dict[str, Any]]
     retired_at: Mapped[str | None]
+
+
+class StripSheetRow(Base):
+    """Test strips as they were chosen and printed, with the entries of their layers."""
+
+    __tablename__ = "strip_sheets"
+
+    piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"), index=True)
+    strips: Mapped[list[dict[str, Any]]]
 
 
 class ChangeRow(Base):

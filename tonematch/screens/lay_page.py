@@ -19,12 +19,13 @@ from tonematch.screens.keeping import (
 )
 from tonematch.screens.layer_words import show_layer_words
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
-from tonematch.screens.planning import foretell
+from tonematch.screens.planning import foretell, learned_model
 from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.shots import ask_for_shot, mark_shot
 from tonematch.screens.surface import ask_surface
 from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches
 from tonematch.toning.core import Application, Layer, Prediction, Trial
+from tonematch.toning.lessons import taught
 from tonematch.toning.rules import Finding, check_layering
 
 
@@ -147,8 +148,11 @@ def _log(
         len(logbook.kept_trials(piece.name)) + 1,
         note,
     )
+    shelf = known_layers(logbook)
+    known = logbook.trials()
     keep_trial(logbook, piece, trial, prediction, before, after, [f.sentence for f in findings])
-    bench().last = LastLayer(trial, prediction)
+    lesson = taught(learned_model(known, shelf), learned_model(logbook.trials(), shelf), trial)
+    bench().last = LastLayer(trial, prediction, lesson)
     bench().step = None
     bench().layers_logged += 1
     go_to("Plan", f"Logged: {application.layer}. The plan is made anew from here.")

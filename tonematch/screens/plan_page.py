@@ -5,7 +5,6 @@ from collections.abc import Mapping
 import streamlit as st
 
 from tonematch.logbook.store import Logbook
-from tonematch.measure.difference import delta_e_2000
 from tonematch.screens.keeping import (
     current_piece,
     invented_pieces,
@@ -20,6 +19,7 @@ from tonematch.screens.surface import ask_surface
 from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches, verdict_html
 from tonematch.screens.wording import say_chance, say_drying, say_step, say_trials
 from tonematch.toning.core import Layer, Plan, Proposal, Step
+from tonematch.toning.lessons import surprise
 
 PAGE_NOTE = (
     "A plan is a proposal, not a promise: try it on a strip with the same ground, bole, leaf and "
@@ -71,11 +71,7 @@ def _show_last_layer(last: LastLayer) -> None:
     with st.container(border=True):
         st.subheader(f"The last layer: {last.trial.application.layer}", anchor=False)
         show_swatches([("Expected", expected), ("Got", got)], small=True)
-        st.write(
-            f"Expected {lab_words(expected, last.prediction.covariance)}; got {lab_words(got)}. "
-            f"They are CIEDE2000 {float(delta_e_2000(expected, got)):.1f} apart. tonematch has "
-            "learned from it."
-        )
+        st.write(f"{surprise(last.prediction, got)} {last.lesson}")
 
 
 def _show_plan(number: int, plan: Plan, proposal: Proposal, shelf: Mapping[str, Layer]) -> None:

@@ -8,6 +8,7 @@ import streamlit as st
 from tonematch.errors import ShelfError
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Application, Layer, Matrix3, Prediction, Proposal, Trial, Vector3
+from tonematch.toning.doubts import Doubt, find_doubts
 from tonematch.toning.model import LayerModel, fit_trials
 from tonematch.toning.plan import propose
 from tonematch.toning.rules import Surface
@@ -42,6 +43,12 @@ def proposed(
         target_covariance=target_covariance,
         surface=surface,
     )
+
+
+@st.cache_resource(max_entries=4, show_spinner="Looking for mistyped trials")
+def doubted(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> list[Doubt]:
+    """Trials that the others speak against, the strangest first."""
+    return find_doubts(learned_model(trials, shelf), trials)
 
 
 def plan_for(

@@ -33,10 +33,11 @@ class Shot:
 
 @dataclass(frozen=True, eq=False)
 class LastLayer:
-    """The layer that was logged last, and what had been foretold for it."""
+    """The layer that was logged last, what had been foretold for it, and what it taught."""
 
     trial: Trial
     prediction: Prediction
+    lesson: str
 
 
 @dataclass

@@ -9,6 +9,7 @@ from tonematch.errors import TrialError
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.store import Logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
+from tonematch.screens.doubts import show_doubts, show_left_out
 from tonematch.screens.keeping import current_piece, invented_pieces, is_invented, known_layers
 from tonematch.screens.records import offer_record
 from tonematch.screens.session import go_to
@@ -26,6 +27,7 @@ def trials_page(logbook: Logbook) -> None:
     st.header("Trials", anchor=False)
     kept = logbook.kept_trials()
     if kept:
+        show_doubts(logbook, kept)
         _show_table(_search(kept), invented_pieces(logbook))
         st.download_button(
             "Save all trials as a file (CSV)",
@@ -35,6 +37,7 @@ def trials_page(logbook: Logbook) -> None:
             on_click="ignore",
             width="stretch",
         )
+        show_left_out(logbook, kept)
     else:
         st.write(WELCOME)
     _take_file(logbook)
@@ -59,6 +62,7 @@ def _show_table(found: Sequence[KeptTrial], invented: set[str]) -> None:
     st.write(say_trials(len(found)))
     table = [
         {
+            "Trial": k.id,
             "Layer": k.trial.application.layer,
             "Origin": "invented" if is_invented(k.trial, invented) else "own",
             "Strength": k.trial.application.strength,

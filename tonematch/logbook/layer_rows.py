@@ -1,0 +1,64 @@
+"""Between layers and test strips and the rows of their tables."""
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from tonematch.logbook.core import KeptStrips
+from tonematch.logbook.rows import plain_list
+from tonematch.logbook.tables import LayerRow, StripSheetRow
+from tonematch.toning.core import Layer
+from tonematch.toning.strips import Strip
+
+
+def layer_row(layer: Layer) -> LayerRow:
+    """The row for a layer of the gilder's own shelf."""
+    entry = asdict(layer)
+    return LayerRow(name=entry.pop("name"), kind=entry.pop("kind"), entry=entry)
+
+
+def layer_of(row: LayerRow) -> Layer:
+    """The layer that a row tells of."""
+    return _layer_of({"name": row.name, "kind": row.kind, **row.entry})
+
+
+def strips_row(strips: Sequence[Strip], piece_id: int) -> StripSheetRow:
+    """The row for a sheet of test strips."""
+    entries = [
+        {
+            "layer": asdict(strip.layer),
+            "strength": float(strip.strength),
+            "coats": strip.coats,
+            "first": [asdict(layer) for layer in strip.first],
+            "before": plain_list(strip.before),
+            "gain": float(strip.gain),
+        }
+        for strip in strips
+    ]
+    return StripSheetRow(piece_id=piece_id, strips=entries)
+
+
+def strips_of(row: StripSheetRow) -> KeptStrips:
+    """The sheet that a row tells of."""
+    strips = tuple(
+        Strip(
+            layer=_layer_of(entry["layer"]),
+            strength=entry["strength"],
+            coats=entry["coats"],
+            first=tuple(map(_layer_of, entry["first"])),
+            before=np.array(entry["before"]),
+            gain=entry["gain"],
+        )
+        for entry in row.strips
+    )
+    return KeptStrips(row.id, strips, row.made_at)
+
+
+def _layer_of(entry: dict[str, Any]) -> Layer:
+    """JSON has lists where a layer has tuples."""
+    values: dict[str, Any] = {
+        key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()
+    }
+    return Layer(**values)
