@@ -21,6 +21,9 @@ from tonematch.measure.core import Calibration, EvenLight, Matrix3, ToneCurve, V
 
 Array = NDArray[np.float64]
 
+# Light falls to no less than this share by any slope; a slope that steep is no measurement.
+_DIMMEST = 0.1
+
 
 def balanced_light(calibration: Calibration, light: Array, x: Array, y: Array) -> Array:
     """Linear RGB that is free of the lamp's colour, its exposure and its place.
@@ -64,7 +67,7 @@ def light_share(even: EvenLight, x: Array, y: Array) -> Array:
     ndarray, shape (n, 3)
     """
     apart = (np.stack([x, y], axis=-1) - even.origin) / even.longest
-    share: Array = np.exp(apart @ even.slope)
+    share: Array = np.maximum(1.0 + apart @ even.slope, _DIMMEST)
     if even.grid is None:
         return share
     h, w = even.grid.shape[:2]

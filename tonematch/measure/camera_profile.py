@@ -10,7 +10,7 @@ import numpy as np
 
 from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.calibrated import light_share, true_light
-from tonematch.measure.chart import Chart, chart_reference, grey_patches, patch_light, patch_place
+from tonematch.measure.chart import Chart, grey_patches, patch_light, patch_place
 from tonematch.measure.core import CameraProfile, EvenLight, ToneCurve, Vector3
 from tonematch.measure.correction import fit_correction
 from tonematch.photo.core import Photo
@@ -56,7 +56,6 @@ def profile_from_chart(
             f"Only {len(light)} patches of the chart can be read: photograph it larger, evenly "
             "lit and without clipping."
         )
-    reference = chart_reference()
     names = list(light)
     seen = np.array([light[name] for name in names])
     if tone is not None:
@@ -64,7 +63,7 @@ def profile_from_chart(
     if even is not None:
         places = np.array([patch_place(chart.patches[name]) for name in names])
         seen = seen / light_share(even, places[:, 0], places[:, 1])
-    xyz = np.array([reference[name] for name in names])
+    xyz = np.array([chart.xyz[name] for name in names])
     wanted = np.linalg.solve(photo.to_xyz, xyz.T).T
     on = [names.index(name) for name in greys]
     gains = np.exp(np.log(wanted[on] / seen[on]).mean(axis=0))

@@ -5,7 +5,7 @@ Reference values: the chart's published xyY under ICC D50, as colour-science car
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from io import BytesIO
 from itertools import pairwise
@@ -33,6 +33,13 @@ _SEARCHED = (1600, 900, 2600)
 _SMALLEST_SEARCHED = 900
 
 
+@lru_cache(maxsize=1)
+def chart_reference() -> Mapping[str, Array]:
+    """CIE XYZ (D50, 2 degree, Y of white 1) of the chart's patches by name, row by row."""
+    table = colour.CCS_COLOURCHECKERS["ColorChecker 2005"]
+    return {name: np.asarray(colour.xyY_to_XYZ(xyY)) for name, xyY in table.data.items()}
+
+
 @dataclass(frozen=True, eq=False)
 class Chart:
     """A chart in a photograph.
@@ -41,20 +48,18 @@ class Chart:
     ----------
     patches : mapping from patch name to Area
         The middle part of each patch.
+    xyz : mapping from patch name to ndarray, shape (3,)
+        What the patches are known to be, CIE XYZ (D50, 2 degree, Y of white 1): the published
+        values unless the chart was measured.
     """
 
     patches: Mapping[str, Area]
+    xyz: Mapping[str, Array] = field(default_factory=chart_reference)
 
     def without(self, name: str) -> "Chart":
         """The chart with one patch fewer, to be tested on that patch."""
-        return Chart({patch: area for patch, area in self.patches.items() if patch != name})
-
-
-@lru_cache(maxsize=1)
-def chart_reference() -> Mapping[str, Array]:
-    """CIE XYZ (D50, 2 degree, Y of white 1) of the chart's patches by name, row by row."""
-    table = colour.CCS_COLOURCHECKERS["ColorChecker 2005"]
-    return {name: np.asarray(colour.xyY_to_XYZ(xyY)) for name, xyY in table.data.items()}
+        rest = {patch: area for patch, area in self.patches.items() if patch != name}
+        return replace(self, patches=rest)
 
 
 def grey_patches() -> tuple[str, ...]:

@@ -85,7 +85,8 @@ class EvenLight:
     longest : float
         The picture's longer side in pixels.
     slope : ndarray, shape (2, 3)
-        Change of log(light) per longer side, across and down, per channel.
+        Change of light per longer side, across and down, per channel, as a share of that on the
+        card.
     grid : ndarray, shape (h, w, 3), or None
         Light as a share, at nodes spread evenly from corner to corner of the picture.
     size : tuple of two int

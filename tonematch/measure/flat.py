@@ -26,6 +26,8 @@ _BLOCKS = 32
 _GRID = (17, 25)
 _ORDER = 4
 _MOST_READ = 1_000_000
+# Share of blocks that a smooth surface must fit: what is left out is dust, not a scene.
+_FEWEST_KEPT = 0.95
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +91,7 @@ def light_from_card(photo: Photo, place: Place, gradient: Array, width: Array) -
 def light_from_cards(
     photo: Photo, place: Place, others: Sequence[tuple[Place, Vector3]]
 ) -> LightFit:
-    """Further cards: a plane of the logarithm of light through them all.
+    """Further cards: a plane of light through them all.
 
     Parameters
     ----------
@@ -110,7 +112,7 @@ def light_from_cards(
     limit = limits("light")
     longest = float(max(photo.width, photo.height))
     apart = np.array([np.subtract(there, place) for there, _ in others]) / longest
-    change = np.log(np.array([ratio for _, ratio in others]))
+    change = np.array([ratio for _, ratio in others]) - 1.0
     reach = np.hypot(*apart.T)
     shown = float((np.abs(change).max(axis=1) / np.maximum(reach, 0.05)).max())
     prior = max(limit["usual_slope"], 0.5 * shown)
@@ -157,7 +159,7 @@ def light_from_sheet(photo: Photo, place: Place, sheet: Photo, tone: ToneCurve |
         left = np.abs(logs - design @ found).max(axis=1)
         kept = left <= 4.0 * 1.4826 * np.median(left) + 1e-6
     rough = float(np.sqrt(np.mean((logs - design @ found)[kept] ** 2)))
-    if rough > limits("light")["sheet_rough"] or kept.mean() < 0.8:
+    if rough > limits("light")["sheet_rough"] or kept.mean() < _FEWEST_KEPT:
         raise PhotoError(
             f"'{sheet.name}' does not show a plain sheet (it varies by {rough:.0%}): photograph a "
             "clean sheet of matte paper that fills the picture, in the same light."

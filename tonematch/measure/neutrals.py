@@ -14,7 +14,7 @@ import numpy as np
 from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.calibrated import light_share, true_light
 from tonematch.measure.camera_profile import profile_from_chart
-from tonematch.measure.chart import Chart, chart_reference, grey_patches, patch_light, patch_place
+from tonematch.measure.chart import Chart, grey_patches, patch_light, patch_place
 from tonematch.measure.convert import WHITE
 from tonematch.measure.core import Area, CameraProfile, CardValue, EvenLight, Vector3
 from tonematch.measure.flat import LightFit, light_from_cards, light_from_sheet, no_light_fit
@@ -211,7 +211,7 @@ def _chart_greys(photo: Photo, chart: Chart) -> list[Grey]:
         Grey(
             name,
             light[name],
-            wanted_light(photo, chart_reference()[name]),
+            wanted_light(photo, chart.xyz[name]),
             patch_place(chart.patches[name]),
         )
         for name in grey_patches()

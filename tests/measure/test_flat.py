@@ -1,0 +1,126 @@
+"""Evenness of light: a 30 % gradient leaves at most 0.5 CIEDE2000 once it is corrected."""
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from painted import lab_to_light, photo_of
+
+from tonematch.errors import PhotoError
+from tonematch.measure.areas import box_area
+from tonematch.measure.card import calibrate, card_from_reflectance
+from tonematch.measure.core import Area, Calibration
+from tonematch.measure.difference import delta_e_2000
+from tonematch.measure.reading import read_area
+from tonematch.photo.core import Photo
+
+W, H = 320, 240
+LAB = np.array([60.0, 8.0, 34.0])
+GREY_18 = card_from_reflectance(0.18)
+CARD = box_area("card", (20, 20, 40, 40), "card")
+FURTHER = box_area("second card", (260, 180, 40, 40))
+THIRD = box_area("third card", (20, 180, 40, 40))
+ONE, OTHER = box_area("one", (70, 20, 40, 40)), box_area("other", (210, 180, 40, 40))
+
+
+def field(kind: str) -> NDArray[np.float64]:
+    """Light that falls by 30 % over the picture, shape (H, W, 1)."""
+    y, x = np.mgrid[0:H, 0:W]
+    if kind == "across":
+        share = 1 - 0.3 * x / W
+    elif kind == "diagonal":
+        share = 1 - 0.15 * x / W - 0.15 * y / H
+    else:
+        share = 1 - 0.3 * ((x / W - 0.5) ** 2 + (y / H - 0.3) ** 2) / 0.74
+    return np.asarray(share[..., None], dtype=np.float64)
+
+
+def scene(kind: str, noise: float = 0.005) -> Photo:
+    light = np.full((H, W, 3), 0.05)
+    for area in (CARD, FURTHER, THIRD):
+        (x0, y0), (x1, y1) = area.corners[0], area.corners[2]
+        light[int(y0) : int(y1), int(x0) : int(x1)] = 0.18
+    for area in (ONE, OTHER):
+        (x0, y0), (x1, y1) = area.corners[0], area.corners[2]
+        light[int(y0) : int(y1), int(x0) : int(x1)] = lab_to_light(LAB)
+    random = np.random.default_rng(2)
+    return photo_of(light * field(kind) * (1 + noise * random.standard_normal(light.shape)))
+
+
+def sheet(kind: str, level: float = 0.6, grain: float = 0.01) -> Photo:
+    random = np.random.default_rng(3)
+    paper = level * (1 + grain * random.standard_normal((H, W, 3)))
+    return photo_of(paper * field(kind))
+
+
+def apart(photo: Photo, calibration: Calibration) -> float:
+    one, other = (read_area(photo, area, calibration) for area in (ONE, OTHER))
+    return float(delta_e_2000(one.lab, other.lab))
+
+
+@pytest.mark.parametrize("kind", ["across", "diagonal", "round"])
+def test_a_plain_sheet_corrects(kind: str) -> None:
+    photo = scene(kind)
+    calibration = calibrate(photo, CARD, GREY_18, flat=sheet(kind))
+    assert apart(photo, calibration) < 0.5
+    assert "light" in calibration.settled
+    assert any("corrected" in warning for warning in calibration.warnings)
+    if kind != "round":
+        assert apart(photo, calibrate(photo, CARD, GREY_18)) > 2.0
+
+
+@pytest.mark.parametrize(("kind", "cards"), [("diagonal", [FURTHER]), ("across", [FURTHER, THIRD])])
+def test_further_cards_correct(kind: str, cards: list[Area]) -> None:
+    """Two cards tell the slope along their line, three all of it."""
+    photo = scene(kind)
+    calibration = calibrate(photo, CARD, GREY_18, cards=cards)
+    assert apart(photo, calibration) < 0.5
+    assert "light" in calibration.settled
+
+
+def test_what_is_left_in_doubt_is_stated() -> None:
+    """Across the line of two cards the slope is not measured; a sheet measures it all over."""
+    photo = scene("diagonal")
+    two = calibrate(photo, CARD, GREY_18, cards=[FURTHER]).relative_covariance[-2:, -2:]
+    line = np.array([240.0, 160.0]) / np.hypot(240, 160)
+    across = np.array([-line[1], line[0]])
+    assert across @ two @ across > 20 * (line @ two @ line)
+    flat = calibrate(photo, CARD, GREY_18, flat=sheet("diagonal")).relative_covariance[-2:, -2:]
+    assert np.trace(flat) < np.trace(two) / 10
+
+
+def test_a_gradient_on_the_card_alone_is_a_doubt_that_grows_with_distance() -> None:
+    light = np.full((H, W, 3), 0.18) * (1 - 0.9 * np.mgrid[0:H, 0:W][1] / W)[..., None]
+    photo = photo_of(light)
+    calibration = calibrate(photo, CARD, GREY_18)
+    assert calibration.even is not None
+    assert "light" not in calibration.settled
+    near = read_area(photo, box_area("near", (70, 20, 30, 30)), calibration)
+    far = read_area(photo, box_area("far", (180, 20, 30, 30)), calibration)
+    doubts = []
+    for reading in (near, far):
+        assert reading.by_calibration is not None
+        part = reading.by_calibration[:, -2:]
+        doubts.append(np.trace(part @ calibration.relative_covariance[-2:, -2:] @ part.T))
+    assert doubts[1] > 2 * doubts[0] > 0
+
+
+def test_even_light_is_not_corrected_in_words() -> None:
+    random = np.random.default_rng(5)
+    even = photo_of(0.18 * (1 + 0.005 * random.standard_normal((H, W, 3))))
+    calibration = calibrate(even, CARD, GREY_18, cards=[FURTHER])
+    assert not calibration.warnings
+
+
+@pytest.mark.parametrize(
+    ("wrong", "says"),
+    [
+        (lambda: photo_of(np.full((H, W + 20, 3), 0.5)), "differ in size"),
+        (lambda: photo_of(np.full((H, W, 3), 1.0)), "overexposed"),
+        (lambda: photo_of(np.full((H, W, 3), 0.005)), "too dark"),
+        (lambda: scene("across"), "plain sheet"),
+    ],
+)
+def test_sheets_that_cannot_be_used(wrong: object, says: str) -> None:
+    assert callable(wrong)
+    with pytest.raises(PhotoError, match=says):
+        calibrate(scene("across"), CARD, GREY_18, flat=wrong())
