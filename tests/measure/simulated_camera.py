@@ -223,10 +223,10 @@ def random_conditions(
     faults : float
         0 for even light and a tone curve as the profile says, 1 for light from two sides, a lens
         that the camera corrects and a little contrast: deviations of 3 % of the light over the
-        picture (2.1 % across and down each), 2 % to its corners, and 0.04 of the exponent.
+        picture (2.1 % across and down each), 1 % to its corners, and 0.04 of the exponent.
     """
     red, blue = rng.uniform(0.92, 1.08, 2)
-    gx, gy, falloff, contrast = rng.normal(0, faults * np.array([0.021, 0.021, 0.02, 0.04]))
+    gx, gy, falloff, contrast = rng.normal(0, faults * np.array([0.021, 0.021, 0.01, 0.04]))
     return Conditions(
         camera=str(rng.choice(CAMERAS)),
         lamp=str(rng.choice(lamps)),

@@ -88,7 +88,7 @@ def test_exposure_does_not_move_a_difference(lamp: str) -> None:
     pair = random_pairs(1, np.random.default_rng(26), 3.0, 0.0)[0]
     how = Conditions(lamp=lamp, quality=None)
     differences = []
-    for exposure in (0.3, 0.6, 1.2):
+    for exposure in (0.2, 0.4, 0.8):
         compared = compare_on_card(pair, replace(how, exposure=exposure), np.random.default_rng(2))
         labs = compared.comparison.original.lab, compared.comparison.repair.lab
         differences.append(float(delta_e_2000(*labs)))
@@ -99,7 +99,7 @@ def test_photographs_two_stops_apart_agree_and_combine() -> None:
     rng = np.random.default_rng(27)
     agree, held, narrower = 0, 0, 0
     for pair in random_pairs(25, rng):
-        how = replace(random_conditions(rng), exposure=0.8)
+        how = replace(random_conditions(rng), exposure=0.9)
         shots = [compare_on_card(pair, one, rng) for one in (how, again(how, -2.0, rng))]
         first, second = (shot.comparison for shot in shots)
         agree += first.interval[0] <= second.delta_e <= first.interval[1]
