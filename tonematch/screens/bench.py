@@ -75,6 +75,9 @@ def _say_message() -> None:
     if bench().message:
         st.success(bench().message, icon=":material/check:")
         bench().message = ""
+    for caution in bench().cautions:
+        st.warning(caution, icon=":material/warning:")
+    bench().cautions = ()
 
 
 if __name__ == "__main__":

@@ -13,8 +13,6 @@ from typing import Any
 
 import streamlit as st
 
-from tonematch.measure.core import Role
-
 Box = tuple[float, float, float, float]
 
 _CANVAS = Path(__file__).parent / "canvas"
@@ -33,7 +31,8 @@ class Mark:
 
     Attributes
     ----------
-    role : Role
+    role : str
+        By which the box is known: the role of an area, or any other name.
     label : str
         Its name on the picture.
     where : str
@@ -44,7 +43,7 @@ class Mark:
         Line and gap in CSS pixels; empty for an unbroken line.
     """
 
-    role: Role
+    role: str
     label: str
     where: str
     sign: str
@@ -54,6 +53,17 @@ class Mark:
 CARD = Mark("card", "Card", "the grey card", "\u25a0", ())
 ORIGINAL = Mark("original", "Original", "the original gilding", "\u25cf", (14, 7))
 REPAIR = Mark("repair", "Repair", "the repair", "\u25b2", (3, 5))
+NEUTRALS = (
+    Mark("neutral-1", "Neutral 1", "a further grey of known value", "\u25c6", (8, 3)),
+    Mark("neutral-2", "Neutral 2", "another grey of known value", "\u25c7", (8, 3, 2, 3)),
+    Mark("neutral-3", "Neutral 3", "a third grey of known value", "\u25cb", (2, 2)),
+)
+CORNERS = (
+    Mark("corner-1", "Upper left", "the frame's upper left corner, closely", "\u25e4", ()),
+    Mark("corner-2", "Upper right", "the frame's upper right corner", "\u25e5", ()),
+    Mark("corner-3", "Lower right", "the frame's lower right corner", "\u25e2", ()),
+    Mark("corner-4", "Lower left", "the frame's lower left corner", "\u25e3", ()),
+)
 
 
 @dataclass(frozen=True)

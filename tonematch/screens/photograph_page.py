@@ -4,7 +4,7 @@ import streamlit as st
 
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import CardValue
-from tonematch.measure.marked import Marked, compare_marked
+from tonematch.measure.marked import Marked, compare_marked, read_marked
 from tonematch.screens.card import ask_for_card
 from tonematch.screens.keeping import current_piece, remembered_card
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, Mark
@@ -12,6 +12,7 @@ from tonematch.screens.session import bench, go_to
 from tonematch.screens.shots import ask_for_shot, mark_shot
 
 _ONE, _TWO = "One picture shows both", "One picture of each"
+_BARE = "The gold is not laid yet: the original only"
 HOW_TO = (
     "Lay the grey card beside the work, in the same plane. Soft, even light from two sides, no "
     "flash. Nothing may shine white, and no gold may throw its colour on the card."
@@ -27,7 +28,10 @@ def photograph_page(logbook: Logbook) -> None:
         return
     st.write(HOW_TO)
     value = ask_for_card(remembered_card(logbook, piece))
-    how = st.radio("Your pictures", [_ONE, _TWO], key="pictures", horizontal=True)
+    how = st.radio("Your pictures", [_ONE, _TWO, _BARE], key="pictures", horizontal=True)
+    if how == _BARE:
+        _read_original(value)
+        return
     if how == _ONE:
         both = _hand_over(
             "both", "Photograph with card, original and repair", (CARD, ORIGINAL, REPAIR)
@@ -51,6 +55,18 @@ def _hand_over(place: str, label: str, wanted: tuple[Mark, ...]) -> Marked | Non
         return None
     marked = mark_shot(place, shot, wanted)
     return marked if len(marked.areas) == len(wanted) else None
+
+
+def _read_original(value: CardValue) -> None:
+    """Read the old gilding alone, to choose the gold that is to be laid beside it."""
+    original = _hand_over("original", "Photograph of the original, with the card", (CARD, ORIGINAL))
+    if original is None or not st.button("Which gold to lay", type="primary", width="stretch"):
+        return
+    with st.spinner("Reading the area"):
+        readings, warnings = read_marked(original, value)
+    bench().original = readings["original"]
+    bench().comparison = bench().kept_comparison = bench().step = None
+    go_to("Plan", cautions=warnings)
 
 
 def _compare(original: Marked, repair: Marked, value: CardValue, tolerance: float) -> None:

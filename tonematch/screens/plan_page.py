@@ -1,10 +1,11 @@
 """Plan: layers in order, what each should do, and the chance of landing within tolerance."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import streamlit as st
 
 from tonematch.logbook.store import Logbook
+from tonematch.measure.core import Comparison
 from tonematch.screens.keeping import (
     current_piece,
     invented_pieces,
@@ -13,13 +14,16 @@ from tonematch.screens.keeping import (
     keep_proposal,
     known_layers,
 )
-from tonematch.screens.planning import plan_for
+from tonematch.screens.leaf import show_leaf
+from tonematch.screens.planning import plan_for, useful_mixes
 from tonematch.screens.session import LastLayer, bench, go_to
+from tonematch.screens.strips import offer_strips
 from tonematch.screens.surface import ask_surface
 from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches, verdict_html
 from tonematch.screens.wording import say_chance, say_drying, say_step, say_trials
-from tonematch.toning.core import Layer, Plan, Proposal, Step
+from tonematch.toning.core import Layer, Plan, Proposal, Step, Trial
 from tonematch.toning.lessons import surprise
+from tonematch.toning.rules import Surface
 
 PAGE_NOTE = (
     "A plan is a proposal, not a promise: try it on a strip with the same ground, bole, leaf and "
@@ -33,6 +37,10 @@ def plan_page(logbook: Logbook) -> None:
     st.header("Plan", anchor=False)
     piece = current_piece(logbook)
     gap = bench().comparison
+    original = bench().original
+    if piece is not None and gap is None and original is not None:
+        show_leaf(logbook, piece, original)
+        return
     if piece is None or gap is None:
         st.info(
             "A plan needs a comparison: photograph the piece and mark the areas first.",
@@ -45,7 +53,8 @@ def plan_page(logbook: Logbook) -> None:
     pieces = invented_pieces(logbook)
     invented = sum(is_invented(trial, pieces) for trial in trials)
     surface = ask_surface(logbook, piece, shelf)
-    proposal = plan_for(trials, shelf, surface, gap)
+    mixed = _ask_mixes(trials, shelf, surface, gap)
+    proposal = plan_for(trials, shelf, surface, gap, with_mixed=bool(mixed))
     keep_proposal(logbook, piece, proposal)
     last = bench().last
     if last is not None:
@@ -61,8 +70,19 @@ def plan_page(logbook: Logbook) -> None:
     if proposal.missing:
         st.warning(proposal.missing, icon=":material/warning:")
     for number, plan in enumerate(proposal.plans, start=1):
-        _show_plan(number, plan, proposal, shelf)
+        _show_plan(logbook, number, plan, proposal, {**shelf, **mixed})
     st.caption(f"{PAGE_NOTE} {COLORIMETRY}")
+    offer_strips(logbook, piece, gap, trials, shelf, surface)
+
+
+def _ask_mixes(
+    trials: Sequence[Trial], shelf: Mapping[str, Layer], surface: Surface, gap: Comparison
+) -> dict[str, Layer]:
+    """Mixes by name, where two layers in one pot come nearer than either and are wanted."""
+    _, mixes = useful_mixes(trials, shelf, surface, gap.repair.lab, gap.original.lab)
+    if not mixes or not st.checkbox("Plan with two washes or glazes mixed in one pot as well"):
+        return {}
+    return {mix.name: mix for mix in mixes}
 
 
 def _show_last_layer(last: LastLayer) -> None:
@@ -74,7 +94,9 @@ def _show_last_layer(last: LastLayer) -> None:
         st.write(f"{surprise(last.prediction, got)} {last.lesson}")
 
 
-def _show_plan(number: int, plan: Plan, proposal: Proposal, shelf: Mapping[str, Layer]) -> None:
+def _show_plan(
+    logbook: Logbook, number: int, plan: Plan, proposal: Proposal, shelf: Mapping[str, Layer]
+) -> None:
     with st.container(border=True):
         st.subheader(f"Plan {number}", anchor=False)
         if plan.words:
@@ -97,8 +119,15 @@ def _show_plan(number: int, plan: Plan, proposal: Proposal, shelf: Mapping[str, 
                 st.markdown(f"- {caution}")
         label = f"Lay: {say_step(plan.steps[0])}"
         if st.button(label, key=f"lay-{number}", type="primary", width="stretch"):
-            bench().step = plan.steps[0]
+            _take_up(logbook, plan.steps[0], shelf)
             go_to("Lay a layer")
+
+
+def _take_up(logbook: Logbook, step: Step, shelf: Mapping[str, Layer]) -> None:
+    """Make a step the next thing to lay; a mix becomes a layer of the gilder's own shelf."""
+    if step.layer not in known_layers(logbook):
+        logbook.add_layer(shelf[step.layer])
+    bench().step = step
 
 
 def _show_step(step: Step, proposal: Proposal, layer: Layer | None) -> None:

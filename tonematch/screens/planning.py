@@ -9,6 +9,8 @@ from tonematch.errors import ShelfError
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Application, Layer, Matrix3, Prediction, Proposal, Trial, Vector3
 from tonematch.toning.doubts import Doubt, find_doubts
+from tonematch.toning.leaf import LeafChoice, load_leaves, propose_leaf
+from tonematch.toning.mixes import with_mixes
 from tonematch.toning.model import LayerModel, fit_trials
 from tonematch.toning.plan import propose
 from tonematch.toning.rules import Surface
@@ -21,6 +23,22 @@ def learned_model(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> LayerM
     return fit_trials(trials, shelf)
 
 
+@st.cache_resource(max_entries=16, show_spinner="Looking for mixes that help")
+def useful_mixes(
+    trials: Sequence[Trial],
+    shelf: Mapping[str, Layer],
+    surface: Surface,
+    before: Vector3,
+    target: Vector3,
+) -> tuple[LayerModel, tuple[Layer, ...]]:
+    """Mixes of two layers in one pot that help here, and a model that knows them."""
+    model = learned_model(trials, shelf)
+    mixed, mixes = with_mixes(model, at_hand(shelf), before, target, surface)
+    # A mix that was laid already is known by its own trials.
+    mixed.layers_ = {**mixed.layers_, **model.layers_}
+    return mixed, tuple(layer for layer in mixes if layer.name not in shelf)
+
+
 @st.cache_resource(max_entries=16, show_spinner="Looking for plans")
 def proposed(
     trials: Sequence[Trial],
@@ -31,11 +49,16 @@ def proposed(
     target: Vector3,
     target_covariance: Matrix3,
     tolerance: float,
+    with_mixed: bool,
 ) -> Proposal:
-    """Plans for one gap with the layers that are at hand."""
+    """Plans for one gap with the layers that are at hand, and with mixes of them if asked."""
+    model, layers = learned_model(trials, shelf), at_hand(shelf)
+    if with_mixed:
+        model, mixes = useful_mixes(trials, shelf, surface, before, target)
+        layers += mixes
     return propose(
-        learned_model(trials, shelf),
-        at_hand(shelf),
+        model,
+        layers,
         before,
         target,
         tolerance=tolerance,
@@ -52,7 +75,11 @@ def doubted(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> list[Doubt]:
 
 
 def plan_for(
-    trials: Sequence[Trial], shelf: Mapping[str, Layer], surface: Surface, gap: Comparison
+    trials: Sequence[Trial],
+    shelf: Mapping[str, Layer],
+    surface: Surface,
+    gap: Comparison,
+    with_mixed: bool = False,
 ) -> Proposal:
     """Plans that bring the repair of a comparison to its original."""
     return proposed(
@@ -64,6 +91,29 @@ def plan_for(
         gap.original.lab,
         gap.original.covariance,
         gap.tolerance,
+        with_mixed,
+    )
+
+
+@st.cache_resource(max_entries=4, show_spinner="Looking which gold to lay")
+def leaf_choices(
+    trials: Sequence[Trial],
+    shelf: Mapping[str, Layer],
+    target: Vector3,
+    leaves: tuple[str, ...],
+    boles: tuple[str, ...],
+    tolerance: float,
+    surface: Surface,
+) -> tuple[LeafChoice, ...]:
+    """New gilding from which a target is reached with little toning."""
+    return propose_leaf(
+        learned_model(trials, shelf),
+        at_hand(shelf),
+        target,
+        leaves=[leaf for leaf in load_leaves() if leaf.name in leaves],
+        boles=boles,
+        tolerance=tolerance,
+        surface=surface,
     )
 
 
@@ -74,7 +124,9 @@ def foretell(
     before_covariance: Matrix3 | None,
 ) -> Prediction:
     """What the surface should read after one layer."""
-    model = learned_model(trials, shelf)
+    # A mix that was never laid is known by its parts.
+    before = application.before
+    model, _ = useful_mixes(trials, shelf, Surface(), before, before)
     covariance = None if before_covariance is None else np.asarray(before_covariance)
     return model.predict_distribution(application, covariance)
 

@@ -10,7 +10,7 @@ from typing import Literal, cast, get_args
 
 import streamlit as st
 
-from tonematch.measure.core import CardValue, Comparison
+from tonematch.measure.core import CardValue, Comparison, Reading
 from tonematch.screens.marking import Marks
 from tonematch.toning.core import Prediction, Proposal, Step, Trial
 
@@ -72,6 +72,10 @@ class Bench:
         Name of the layer that the shelf shows.
     message : str
         Said once, at the top of the next page.
+    cautions : tuple of str
+        Said once, below it.
+    original : Reading or None
+        Of old gilding beside which no gold has been laid yet.
     """
 
     piece: str = ""
@@ -88,12 +92,14 @@ class Bench:
     humidity: float | None = None
     layer: str = ""
     message: str = ""
+    cautions: tuple[str, ...] = ()
+    original: Reading | None = None
 
     def take_up(self, piece: str) -> None:
         """Clear the bench for another piece; the card stays what it is."""
         self.piece = piece
         self.shots, self.marks = {}, {}
-        self.comparison = self.kept_comparison = self.kept_proposal = None
+        self.comparison = self.kept_comparison = self.kept_proposal = self.original = None
         self.step = self.last = self.hours_since_gilding = self.humidity = None
         self.layers_logged = 0
 
@@ -105,9 +111,9 @@ def bench() -> Bench:
     return cast(Bench, st.session_state["bench"])
 
 
-def go_to(room: Room, message: str = "") -> None:
-    """Show another page, with a sentence at its top."""
-    bench().message = message
+def go_to(room: Room, message: str = "", cautions: Sequence[str] = ()) -> None:
+    """Show another page, with a sentence and cautions at its top."""
+    bench().message, bench().cautions = message, tuple(cautions)
     st.session_state["next_room"] = room
     st.rerun()
 

@@ -1,32 +1,33 @@
 """Handing a photograph over and marking its areas: the same on every page that needs one."""
 
 from collections.abc import Sequence
+from typing import cast
 
 import streamlit as st
 
 from tonematch.measure.areas import box_area
+from tonematch.measure.core import Role
 from tonematch.measure.marked import Marked
 from tonematch.photo.core import Photo
-from tonematch.photo.decode import load_photo
-from tonematch.photo.preview import preview_png
-from tonematch.screens.marking import Mark, Marks, canvas_data, set_box, show_canvas, take_drag
+from tonematch.screens.aids import ask_for_aids
+from tonematch.screens.marking import (
+    CORNERS,
+    Box,
+    Mark,
+    Marks,
+    canvas_data,
+    set_box,
+    show_canvas,
+    take_drag,
+)
+from tonematch.screens.opening import opened, preview
 from tonematch.screens.session import Shot, bench
 
-SUFFIXES = ["jpg", "jpeg", "png", "tif", "tiff"]
-PREVIEW_PIXELS = 1200
+SUFFIXES = [
+    *("jpg", "jpeg", "png", "tif", "tiff", "heic", "heif"),
+    *("dng", "nef", "cr2", "cr3", "arw", "raf", "orf", "rw2"),
+]
 _SIDES = ("left", "top", "width", "height")
-
-
-@st.cache_resource(max_entries=4, show_spinner="Opening the photograph")
-def opened(source: bytes, name: str) -> Photo:
-    """The photograph, decoded once; a Photo is never changed, so it can be shared."""
-    return load_photo(source, name)
-
-
-@st.cache_data(max_entries=4, show_spinner=False)
-def preview(source: bytes, name: str) -> bytes:
-    """A smaller picture of it for the page, as PNG."""
-    return preview_png(opened(source, name), PREVIEW_PIXELS)[0]
 
 
 def ask_for_shot(place: str, label: str) -> Shot | None:
@@ -49,8 +50,30 @@ def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> Marked:
     Returns
     -------
     Marked
-        With the areas that are marked so far.
+        With the areas that are marked so far, and what else helps to calibrate.
     """
+    photo = opened(shot.source, shot.name)
+    neutrals, asked = ask_for_aids(place, shot)
+    boxes = mark_boxes(place, shot, (*wanted, *neutrals))
+    areas = {
+        mark.role: box_area(mark.label, boxes[mark.role], cast(Role, mark.role))
+        for mark in wanted
+        if mark.role in boxes
+    }
+    return Marked(photo, areas, asked.with_neutrals(boxes))
+
+
+def mark_corners(place: str, shot: Shot) -> list[tuple[float, float]]:
+    """Corners of a printed frame, each the middle of a small box; those marked so far."""
+    boxes = mark_boxes(place, shot, CORNERS)
+    return [
+        (x + w / 2.0, y + h / 2.0)
+        for x, y, w, h in (boxes[mark.role] for mark in CORNERS if mark.role in boxes)
+    ]
+
+
+def mark_boxes(place: str, shot: Shot, wanted: Sequence[Mark]) -> dict[str, Box]:
+    """Mark boxes on a photograph; those marked so far, in pixels of the upright picture."""
     photo = opened(shot.source, shot.name)
     for note in photo.notes:
         st.caption(note)
@@ -75,14 +98,7 @@ def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> Marked:
         for mark in wanted:
             _number_boxes(name, mark, photo)
     boxes = bench().marks[name].boxes
-    return Marked(
-        photo,
-        {
-            mark.role: box_area(mark.label, boxes[mark.role], mark.role)
-            for mark in wanted
-            if mark.role in boxes
-        },
-    )
+    return {role: boxes[role] for role in roles if role in boxes}
 
 
 def _number_boxes(name: str, mark: Mark, photo: Photo) -> None:

@@ -1,0 +1,112 @@
+"""The plan page: strips chosen, printed and read back; mixes; gold that is not laid yet."""
+
+import json
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from app_pages import open_app, press, said, visit
+from streamlit.testing.v1 import AppTest
+
+from tonematch.demonstration import PIECE
+from tonematch.logbook.core import Piece
+from tonematch.logbook.store import open_logbook
+from tonematch.logbook.trial_csv import read_trials
+from tonematch.measure.core import Comparison
+from tonematch.screens.planning import foretell, learned_model, useful_mixes
+from tonematch.swatchbook import swatch_path
+from tonematch.toning.core import Application
+from tonematch.toning.rules import Surface
+from tonematch.toning.shelf import load_shelf
+
+SIDES = ("left", "top", "width", "height")
+
+
+@pytest.fixture
+def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, comparison: Comparison) -> Path:
+    """A logbook with one piece that was compared, and no trials."""
+    path = tmp_path / "logbook.sqlite"
+    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
+    with open_logbook(path) as logbook:
+        logbook.add_piece(Piece("hall mirror", "water", "burnished", bole="red"))
+        logbook.keep_comparison("hall mirror", comparison)
+    return path
+
+
+def _plan() -> AppTest:
+    app = open_app()
+    app.selectbox[0].set_value("hall mirror").run()
+    return visit(app, "Plan")
+
+
+def test_strips_are_chosen_kept_and_offered_as_a_sheet(logbook_file: Path) -> None:
+    app = _plan()
+    assert not app.exception
+    assert "With so few trials" in said(app)
+    (count,) = (n for n in app.number_input if n.label == "How many strips")
+    count.set_value(3).run()
+    press(app, "Choose them")
+    assert not app.exception
+    assert not app.error
+    with open_logbook(logbook_file) as logbook:
+        (sheet,) = logbook.strip_sheets("hall mirror")
+    assert len(sheet.strips) == 3
+    told = said(app)
+    for strip in sheet.strips:
+        assert f"{strip.layer.name}, strength {strip.strength:g}" in told
+    assert [b for b in app.get("download_button") if "sheet" in b.proto.label]
+    # Another day the sheet is there still, to be read back.
+    assert f"Sheet {sheet.id} of" in said(_plan())
+
+
+def test_what_lay_there_before_is_kept_with_the_piece(logbook_file: Path) -> None:
+    app = _plan()
+    (laid,) = (m for m in app.multiselect if m.label.startswith("What lay on the repair"))
+    laid.set_value(["clear shellac seal"]).run()
+    assert not app.exception
+    with open_logbook(logbook_file) as logbook:
+        assert logbook.piece("hall mirror").laid_before == ("clear shellac seal",)
+    assert "On the repair now: clear shellac seal." in said(_plan())
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_gold_that_is_not_laid_yet_is_chosen() -> None:
+    app = press(open_app(), "Load the demonstration")
+    (how,) = (r for r in app.radio if r.label == "Your pictures")
+    how.set_value("The gold is not laid yet: the original only").run()
+    picture = swatch_path("demo", "scene-1.jpg").read_bytes()
+    app.file_uploader[0].upload("scene-1.jpg", picture, "image/jpeg").run()
+    truth = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
+    for role in ("card", "original"):
+        box = truth["pictures"]["scene-1.jpg"]["areas"][role]["box"]
+        for side, value in zip(SIDES, box, strict=True):
+            label = f"{role.capitalize()}, {side} (px)"
+            next(n for n in app.number_input if n.label == label).set_value(value).run()
+    press(app, "Which gold to lay")
+    assert not app.exception
+    assert app.header[0].value == "Plan"
+    ways = [s.value for s in app.subheader]
+    assert ways
+    assert all(way.endswith("leaf") for way in ways)
+    assert PIECE.name in said(app)
+
+
+def test_a_mix_is_foretold_from_its_parts_until_it_has_trials() -> None:
+    shelf = load_shelf()
+    trials = read_trials(swatch_path("demo", "trials.csv"), shelf)
+    before, target = np.array([88.0, 6.0, 35.0]), np.array([70.0, 7.0, 30.0])
+    _, mixes = useful_mixes(trials, shelf, Surface("water", "burnished"), before, target)
+    assert mixes
+    mix = mixes[0]
+    known = {**shelf, mix.name: mix}
+    laid = Application(before, mix.name, mix.kind, 0.5, 1, "water", "burnished")
+    by_parts = foretell(trials, known, laid, None)
+    by_entry = learned_model(trials, known).predict_distribution(laid)
+    # Parts that were tried are known better than the entry of a mix that never was.
+    assert np.trace(by_parts.covariance) < np.trace(by_entry.covariance)
+    far = np.array([40.0, 20.0, 5.0])
+    own = [replace(t, application=replace(laid), after=far) for t in trials[:8]]
+    taught = foretell([*trials, *own], known, laid, None)
+    assert np.linalg.norm(taught.lab - far) < np.linalg.norm(by_parts.lab - far)

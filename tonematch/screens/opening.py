@@ -1,0 +1,21 @@
+"""Photographs opened once: decoded light, and a smaller picture for the page."""
+
+import streamlit as st
+
+from tonematch.photo.core import Photo
+from tonematch.photo.decode import load_photo
+from tonematch.photo.preview import preview_png
+
+PREVIEW_PIXELS = 1200
+
+
+@st.cache_resource(max_entries=4, show_spinner="Opening the photograph")
+def opened(source: bytes, name: str) -> Photo:
+    """The photograph, decoded once; a Photo is never changed, so it can be shared."""
+    return load_photo(source, name)
+
+
+@st.cache_data(max_entries=4, show_spinner=False)
+def preview(source: bytes, name: str) -> bytes:
+    """A smaller picture of it for the page, as PNG."""
+    return preview_png(opened(source, name), PREVIEW_PIXELS)[0]

@@ -1,0 +1,143 @@
+"""Test strips: which to make, a sheet to print, and the photographed sheet read back at once."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date
+
+import streamlit as st
+
+from tonematch.logbook.core import KeptStrips, Piece
+from tonematch.logbook.store import Logbook
+from tonematch.measure.core import Comparison
+from tonematch.record.strip_layout import MOST_STRIPS
+from tonematch.record.strip_reading import SheetReading, read_strips
+from tonematch.record.strip_sheet import strip_sheet
+from tonematch.screens.card import ask_for_card
+from tonematch.screens.keeping import remembered_card
+from tonematch.screens.opening import opened
+from tonematch.screens.planning import learned_model
+from tonematch.screens.session import Shot, go_to
+from tonematch.screens.shots import ask_for_shot, mark_corners
+from tonematch.screens.wording import say_coats, say_trials
+from tonematch.toning.core import Layer, Trial
+from tonematch.toning.rules import Surface
+from tonematch.toning.shelf import at_hand
+from tonematch.toning.strips import Strip, choose_strips
+
+FEW_TRIALS = 30  # below it strips are recommended: this project's choice
+USUAL_STRIPS = 12
+
+
+def offer_strips(
+    logbook: Logbook,
+    piece: Piece,
+    gap: Comparison,
+    trials: Sequence[Trial],
+    shelf: Mapping[str, Layer],
+    surface: Surface,
+) -> None:
+    """Choose strips for a comparison, print their sheet, and read it back into trials."""
+    st.subheader("Test strips", anchor=False)
+    few = "With so few trials the plans are guesses. " if len(trials) < FEW_TRIALS else ""
+    st.write(
+        f"{few}tonematch can say which strips teach most for this comparison; they are made on "
+        "one printed sheet and read back from one photograph of it."
+    )
+    with st.expander("Choose the strips"):
+        count = st.number_input("How many strips", 1, MOST_STRIPS, USUAL_STRIPS)
+        if st.button("Choose them", width="stretch"):
+            with st.spinner("Choosing the strips that teach most"):
+                strips = choose_strips(
+                    learned_model(trials, shelf),
+                    at_hand(shelf),
+                    gap.repair.lab,
+                    gap.original.lab,
+                    int(count),
+                    surface,
+                )
+            if not strips:
+                st.warning("The rules of layering allow no strip on this surface now.")
+                return
+            logbook.keep_strips(piece.name, strips)
+            st.rerun()
+    sheets = logbook.strip_sheets(piece.name)
+    if not sheets:
+        return
+    sheet = _choose_sheet(sheets)
+    _show_sheet(sheet, piece)
+    with st.expander("Read the photographed sheet"):
+        _read_back(logbook, piece, sheet, surface)
+
+
+def _choose_sheet(sheets: Sequence[KeptStrips]) -> KeptStrips:
+    if len(sheets) == 1:
+        return sheets[0]
+    newest_first = list(reversed(sheets))
+    return st.selectbox("Sheet", newest_first, format_func=_name_of)
+
+
+def _name_of(sheet: KeptStrips) -> str:
+    return f"Sheet {sheet.id} of {sheet.made_at[:10]}, {len(sheet.strips)} strips"
+
+
+def _show_sheet(sheet: KeptStrips, piece: Piece) -> None:
+    st.write(f"**{_name_of(sheet)}**")
+    with st.expander("Its strips"):
+        st.markdown("\n".join(f"{i}. {_say(s)}" for i, s in enumerate(sheet.strips, start=1)))
+    words = ", ".join(word for word in (piece.bole, piece.leaf) if word)
+    ground = f"the same ground, bole and leaf ({words})" if words else "the same ground and leaf"
+    st.download_button(
+        "Save the sheet to print",
+        strip_sheet(sheet.strips, ground),
+        f"strips {sheet.id}.html",
+        "text/html",
+        on_click="ignore",
+        width="stretch",
+    )
+
+
+def _say(strip: Strip) -> str:
+    first = "".join(f"{layer.name}, then " for layer in strip.first)
+    return f"{first}{strip.layer.name}, strength {strip.strength:g}, {say_coats(strip.coats)}"
+
+
+def _read_back(logbook: Logbook, piece: Piece, sheet: KeptStrips, surface: Surface) -> None:
+    st.write(
+        "Lay the grey card in its place on the sheet, photograph the whole sheet from straight "
+        "above in even light, and box the four corners of its black frame."
+    )
+    value = ask_for_card(remembered_card(logbook, piece))
+    numbers = list(range(1, len(sheet.strips) + 1))
+    made = st.multiselect("Strips that were made", numbers, numbers, key=f"made-{sheet.id}")
+    place = f"strips-{sheet.id}"
+    shot = ask_for_shot(place, "Photograph of the sheet")
+    if shot is None:
+        return
+    corners = mark_corners(place, shot)
+    if len(corners) < 4 or not st.button("Read the strips", type="primary", width="stretch"):
+        return
+    with st.spinner("Reading the strips"):
+        read = read_strips(
+            opened(shot.source, shot.name),
+            corners,
+            sheet.strips,
+            value,
+            surface=replace(surface, beneath=()),
+            piece=f"test strips for {piece.name}",
+            date=date.today().isoformat(),
+            made=made,
+        )
+    _keep(logbook, piece, shot, read)
+
+
+def _keep(logbook: Logbook, piece: Piece, shot: Shot, read: SheetReading) -> None:
+    """Keep what was read as trials of a piece of its own: nothing of it lies on the repair."""
+    trials = [replace(t, note=f"invented: {t.note}") if piece.invented else t for t in read.trials]
+    added = logbook.add_trials(trials)
+    if trials:
+        logbook.keep_photo(shot.source, shot.name, trials[0].piece)
+    go_to(
+        "Plan",
+        f"Read from the strips: {say_trials(added)}. The plans are made anew.",
+        [*read.refused, *read.warnings],
+    )
