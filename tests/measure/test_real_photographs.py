@@ -1,7 +1,7 @@
 """Real photographs of 24-patch charts, read with one grey as the card."""
 
 import pytest
-from real_photographs import PHOTOS, boxes, read_chart, reference
+from real_photographs import PHOTOS, boxes, read_chart, read_with_chart, reference
 
 from tonematch.measure.areas import box_area
 from tonematch.measure.card import calibrate, card_from_lab
@@ -36,6 +36,18 @@ def test_no_worse_than_the_figures_stated_with_the_photographs(name: str, linear
 def test_linear_file_read_as_srgb_is_far_off(name: str) -> None:
     # README beside the photographs: wrong by 12 and more, which one grey cannot show.
     assert read_chart(name).mean > 12.0
+
+
+@pytest.mark.parametrize("name", ["source1_img.png", "target_img.png"])
+def test_chart_mends_a_file_that_is_not_srgb(name: str) -> None:
+    # README beside the photographs: 2.3 to 5.4 with a correction, the tested patch left out.
+    some = ["dark skin", "blue sky", "orange", "green", "yellow", "cyan", "neutral 8 (.23 D)"]
+    assert read_with_chart(name, some).mean < 3.5
+
+
+def test_chart_in_veiling_light_is_read_within_the_stated_figures() -> None:
+    # README beside the photographs: 5.4 at worst, over the whole chart.
+    assert read_with_chart("fishbox.jpg").mean < 5.4
 
 
 def test_clipped_white_is_refused_not_read() -> None:

@@ -301,6 +301,13 @@ def _calibration_entry(calibration: Calibration) -> dict[str, Any]:
         "value": {"xyz": plain_list(calibration.value.xyz), "words": calibration.value.words},
         "warnings": list(calibration.warnings),
         "photo_sha256": calibration.photo_sha256,
+        "root_degree": calibration.root_degree,
+        "settled": sorted(calibration.settled),
+        "how": {
+            "tone curve": calibration.tone.words if calibration.tone else "",
+            "light": calibration.even.words if calibration.even else "",
+            "colour": calibration.profile.words if calibration.profile else "",
+        },
     }
 
 
@@ -313,6 +320,8 @@ def _calibration_of(entry: dict[str, Any]) -> Calibration:
         value=CardValue(np.array(entry["value"]["xyz"]), entry["value"]["words"]),
         warnings=tuple(entry["warnings"]),
         photo_sha256=entry["photo_sha256"],
+        root_degree=entry.get("root_degree", 1),
+        settled=frozenset(entry.get("settled", ())),
     )
 
 
