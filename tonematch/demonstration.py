@@ -174,14 +174,16 @@ def _plan(
 ) -> Proposal:
     shelf = load_shelf()
     beneath = tuple(shelf[name] for name in (*PIECE.laid_before, *laid))
+    model = fit_trials(trials, shelf)
     proposal = propose(
-        fit_trials(trials, shelf),
+        model,
         layers_with_trials(trials, shelf),
         gap.repair.lab,
         gap.original.lab,
         tolerance=gap.tolerance,
-        before_covariance=gap.repair.covariance,
-        target_covariance=gap.original.covariance,
+        before_covariance=gap.repair.own_covariance,
+        target_covariance=gap.original.own_covariance,
+        reading_covariance=model.reading_covariance_,
         surface=Surface(PIECE.technique, PIECE.finish, beneath),
         tried={trial.application.layer for trial in trials},
     )

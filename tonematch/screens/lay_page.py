@@ -47,7 +47,7 @@ def lay_page(logbook: Logbook) -> None:
     show_layer_words(layer)
     findings = check_layering(ask_surface(logbook, piece, shelf), [layer])
     _say_findings(findings)
-    prediction = foretell(logbook.trials(), shelf, application, gap.repair.covariance)
+    prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance)
     show_swatches(
         [
             ("Original", gap.original.lab),
