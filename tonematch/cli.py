@@ -261,6 +261,7 @@ def suggest(
         most_layers=layers,
         before_covariance=model.reading_covariance_,
         target_covariance=model.reading_covariance_,
+        reading_covariance=model.reading_covariance_,
         surface=surface,
         tried={trial.application.layer for trial in known},
     )

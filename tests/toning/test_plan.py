@@ -59,6 +59,15 @@ def test_predicted_steps_are_the_models() -> None:
         assert step.prediction.covariance == pytest.approx(covariance[0])
 
 
+def test_what_a_step_should_read_holds_the_readings_own_noise() -> None:
+    noise = 0.25 * np.eye(3)
+    plain = plan_for(AGED).plans[0]
+    read = plan_for(AGED, reading_covariance=noise).plans[0]
+    assert (plain.delta_e, plain.chance) == (read.delta_e, read.chance)
+    for one, other in zip(plain.steps, read.steps, strict=True):
+        np.testing.assert_allclose(other.prediction.covariance, one.prediction.covariance + noise)
+
+
 def test_difference_and_chance_are_those_of_many_draws() -> None:
     rng = np.random.default_rng(5)
     for plan in plan_for(AGED).plans:

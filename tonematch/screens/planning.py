@@ -64,7 +64,9 @@ def proposed(
         tolerance=tolerance,
         before_covariance=before_covariance,
         target_covariance=target_covariance,
+        reading_covariance=model.reading_covariance_,
         surface=surface,
+        tried={trial.application.layer for trial in trials},
     )
 
 
@@ -87,9 +89,9 @@ def plan_for(
         shelf,
         surface,
         gap.repair.lab,
-        gap.repair.covariance,
+        gap.repair.own_covariance,
         gap.original.lab,
-        gap.original.covariance,
+        gap.original.own_covariance,
         gap.tolerance,
         with_mixed,
     )

@@ -52,6 +52,7 @@ def propose(
     most_layers: int = 3,
     before_covariance: ArrayLike | None = None,
     target_covariance: ArrayLike | None = None,
+    reading_covariance: ArrayLike | None = None,
     surface: Surface | None = None,
     tried: Collection[str] | None = None,
     beam: int = 96,
@@ -72,6 +73,9 @@ def propose(
         1 to 4.
     before_covariance, target_covariance : array_like, shape (3, 3), optional
         Of the two readings; none by default.
+    reading_covariance : array_like, shape (3, 3), optional
+        Of the readings by which the steps will be checked: what each step should read holds it,
+        while the expected CIEDE2000 and the chance are of the surface itself; none by default.
     surface : Surface, optional
         What the layers lie on; nothing is known of it by default.
     tried : collection of str, optional
@@ -106,6 +110,7 @@ def propose(
         check_lab("surface", before),
         _check_covariance("surface", before_covariance),
         Aim(check_lab("target", target), _check_covariance("target", target_covariance)),
+        _check_covariance("readings to come", reading_covariance),
         tolerance,
         tried,
         beam,
@@ -124,12 +129,14 @@ class _Planner:
         before: Vector3,
         before_covariance: Matrix3,
         aim: Aim,
+        reading_covariance: Matrix3,
         tolerance: float,
         tried: Collection[str] | None,
         beam: int,
     ) -> None:
         self.search = Search(model, layers, surface, before, before_covariance, aim, beam)
         self.layers, self.surface, self.before, self.aim = layers, surface, before, aim
+        self.reading_covariance = reading_covariance
         self.tolerance, self.tried = tolerance, tried
         self.normal = normal_points(SAMPLES)
 
@@ -179,7 +186,8 @@ class _Planner:
 
     def _likelier_to_help(self, plan: Plan) -> bool:
         after = plan.steps[-1].prediction
-        return bool(np.mean(self._differences(after.lab, after.covariance) < self._now()) > 0.5)
+        covariance = after.covariance - self.reading_covariance
+        return bool(np.mean(self._differences(after.lab, covariance) < self._now()) > 0.5)
 
     def _now(self) -> float:
         return float(delta_e_2000(self.before, self.aim.target))
@@ -216,15 +224,15 @@ class _Planner:
             self._step(option, front) for option, front in zip(recipe.path, fronts, strict=True)
         )
         laid = [self.layers[self.search.options[o].layer] for o in recipe.path]
-        end = steps[-1].prediction
-        delta_e, chance = self._outcome(end.lab, end.covariance)
+        end = fronts[-1]
+        delta_e, chance = self._outcome(end.lab[0], end.covariance[0])
         cautions = say_cautions(self.surface, laid, steps, self.tried)
         return Plan(steps, delta_e, chance, cautions, say_kinds(laid))
 
     def _step(self, number: int, front: Front) -> Step:
         option = self.search.options[number]
         layer = self.layers[option.layer]
-        prediction = Prediction(front.lab[0], front.covariance[0])
+        prediction = Prediction(front.lab[0], front.covariance[0] + self.reading_covariance)
         return Step(layer.name, layer.kind, option.strength, option.coats, prediction)
 
 
