@@ -30,6 +30,8 @@ MOST_STRIPS = 40
 # each draw are searched.
 DRAWS = 16
 BEAM = 12
+# Plans of each draw that compete: the choice among them hangs on all, by how near they come.
+COMPETITORS = 6
 PLAN_LAYERS = 3
 # As far as a draw may lie from what is believed, in standard deviations: beyond, films are absurd.
 FARTHEST = 2.0
@@ -192,8 +194,13 @@ class _Draw:
         recipes = search.run(PLAN_LAYERS)
         if not recipes:
             return cls(thetas, {})
-        recipe = [search.options[o] for o in recipes[0].path]
-        return cls(thetas, _matters(recipe, layers, thetas, before, aim, surface))
+        matters: dict[str, Array] = {}
+        for found in recipes[:COMPETITORS]:
+            recipe = [search.options[o] for o in found.path]
+            share = float(np.exp(recipes[0].cost - found.cost))
+            for name, own in _matters(recipe, layers, thetas, before, aim, surface).items():
+                matters[name] = matters.get(name, 0.0) + share * own
+        return cls(thetas, matters)
 
 
 class _Sure:
