@@ -113,7 +113,12 @@ def test_verdict(new: tuple[float, float, float], verdict: str) -> None:
 
 
 def test_too_close_to_call_says_what_would_settle_it() -> None:
-    result = compare(*readings((60, 8, 30), (62.2, 8, 30), noise=0.3))
+    fields = {CARD_BOX: GREY, OLD_BOX: (60.0, 8.0, 30.0), NEW_BOX: (62.2, 8.0, 30.0)}
+    light = painted_light(fields, noise=0.4)
+    light[:50, :50] = painted_light(fields, noise=0.01)[:50, :50]  # a card that is sure
+    photo = photo_of(light)
+    calibration = calibrate(photo, CARD, GREY_18)
+    result = compare(read_area(photo, OLD, calibration), read_area(photo, NEW, calibration))
     assert result.verdict == "too close to call"
     assert result.interval[0] <= 2.0 < result.interval[1]
     assert "too close" in result.words
