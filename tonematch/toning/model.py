@@ -203,7 +203,7 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         covariance : ndarray, shape (n, 3, 3)
             Of the surface itself; a reading of it adds its own noise.
         """
-        known = self._known(layer, kind)
+        known = self.known(layer, kind)
         n = len(before)
         laid = Laid(
             np.asarray(before, dtype=np.float64),
@@ -263,7 +263,8 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         strangeness = (remainder.errors * pulled).sum(axis=1)
         return replace(learned, remainder=remainder, scatter=repeats, strangeness=strangeness)
 
-    def _known(self, name: str, kind: Kind) -> LearnedLayer:
+    def known(self, name: str, kind: Kind) -> LearnedLayer:
+        """What is known of a layer: from its trials, else from the shelf and its kind."""
         if name in self.layers_:
             return self.layers_[name]
         belief = self._belief(self._entry(name, kind))

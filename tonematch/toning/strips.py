@@ -110,7 +110,7 @@ def choose_strips(
     candidates = list(possible_strips(model, layers, start, surface))
     if not candidates:
         return ()
-    known = {layer.name: model._known(layer.name, layer.kind) for layer in layers}
+    known = {layer.name: model.known(layer.name, layer.kind) for layer in layers}
     rng = np.random.default_rng(seed)
     draws = [_Draw.of(known, layers, start, aim, surface, rng) for _ in range(DRAWS)]
     doubt = _Doubt.of(known, draws, candidates, surface, model.reading_noise)
