@@ -16,7 +16,13 @@ from tonematch.errors import LogbookError, TonematchError, TrialError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
-from tonematch.measure.core import Calibration, Comparison
+from tonematch.measure.core import (
+    Calibration,
+    CameraProfile,
+    Comparison,
+    EvenLight,
+    ToneCurve,
+)
 from tonematch.toning.core import Layer, Prediction, Proposal, Trial
 from tonematch.toning.strips import Strip
 
@@ -182,6 +188,51 @@ def test_comparison_comes_back(
         "0" * 64: (comparison.original.area,),
     }
     assert kept.repair.areas == {"0" * 64: (calibration.card, comparison.repair.area)}
+
+
+def test_calibration_comes_back_whole(
+    logbook: Logbook, comparison: Comparison, calibration: Calibration
+) -> None:
+    """Tone curve, uneven light and camera profile with it: a kept picture reads as it did."""
+    rng = np.random.default_rng(5)
+    levels = np.sort(rng.random((4, 3)), axis=0)
+    tone = ToneCurve(levels, levels**1.5, rng.random((2, 4, 3)), "from two neutrals")
+    profile = CameraProfile(
+        "a camera", "north window", "2026-03-31", "sRGB", 2, rng.random((3, 6)),
+        replace(tone, modes=tone.modes[:0]), np.array([1.1, 1.0, 0.9]), 24, 1.2, 2.5,
+        np.diag([0.2, 0.3, 0.4]),
+    )  # fmt: skip
+    even = EvenLight(
+        np.array([10.0, 20.0]),
+        640.0,
+        rng.random((2, 3)),
+        rng.random((2, 3, 3)),
+        (640, 480),
+        "sheet",
+    )
+    whole = replace(
+        calibration, root_degree=2, tone=tone, even=even, profile=profile,
+        settled=frozenset({"tone", "light"}),
+    )  # fmt: skip
+    logbook.add_piece(FRAME)
+    logbook.keep_comparison("frame", comparison, [whole, replace(whole, even=None, tone=None)])
+    (kept,) = logbook.comparisons("frame")
+    assert_same(kept.original.calibration, whole)
+    assert_same(kept.repair.calibration, replace(whole, even=None, tone=None))
+
+
+def test_calibration_of_an_earlier_version_is_read(
+    logbook: Logbook, comparison: Comparison, calibration: Calibration
+) -> None:
+    logbook.add_piece(FRAME)
+    logbook.keep_comparison("frame", comparison, [calibration])
+    with logbook.writing() as session:
+        for later in ("root_degree", "tone", "even", "settled", "profile"):
+            session.execute(
+                text(f"UPDATE readings SET calibration = json_remove(calibration, '$.{later}')")
+            )
+    (kept,) = logbook.comparisons("frame")
+    assert_same(kept.original.calibration, calibration)
 
 
 def test_reading_is_tied_to_its_photograph(logbook: Logbook, comparison: Comparison) -> None:

@@ -69,14 +69,14 @@ def test_a_layer_that_cannot_be_kept_is_one_sentence(name: str, strengths: str, 
 
 
 def test_a_shipped_layer_is_marked_not_at_hand_and_back(logbook_file: Path) -> None:
-    app = press(_choose(_shelf(), SHIPPED), "Not at hand")
+    app = press(_choose(_shelf(), SHIPPED), "Mark as not at hand")
     assert "no longer at hand" in said(app)
     assert "plans leave it out" in said(app)
     with open_logbook(logbook_file) as logbook:
         assert not logbook.shelf()[SHIPPED].at_hand
-    press(app, "At hand again")
+    press(app, "Mark as at hand")
     press(app, "Back to the entry that came with tonematch")
-    press(app, "Not at hand")
+    press(app, "Mark as not at hand")
     assert not app.exception
     assert not app.error
     with open_logbook(logbook_file) as logbook:

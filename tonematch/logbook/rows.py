@@ -7,6 +7,7 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.logbook.calibration_entry import calibration_entry, calibration_of
 from tonematch.logbook.core import (
     Change,
     KeptComparison,
@@ -31,7 +32,6 @@ from tonematch.logbook.tables import (
 from tonematch.measure.core import (
     Area,
     Calibration,
-    CardValue,
     Comparison,
     Reading,
     Role,
@@ -88,7 +88,7 @@ def reading_row(
         spread_L=float(reading.spread_L),
         spread_C=float(reading.spread_C),
         warnings=list(reading.warnings),
-        calibration=None if calibration is None else _calibration_entry(calibration),
+        calibration=None if calibration is None else calibration_entry(calibration),
     )
 
 
@@ -105,7 +105,7 @@ def reading_of(row: ReadingRow) -> KeptReading:
         area=Area(row.name, _corners(row.corners), cast("Role", row.role)),
         photo_sha256=row.photo_sha256,
         warnings=tuple(row.warnings),
-        calibration=None if row.calibration is None else _calibration_of(row.calibration),
+        calibration=None if row.calibration is None else calibration_of(row.calibration),
     )
     return KeptReading(row.id, reading, row.made_at)
 
@@ -289,39 +289,6 @@ def change_of(row: ChangeRow) -> Change:
     """The alteration that a row tells of."""
     return Change(
         f"{row.table_name.removesuffix('s')} {row.row_id}", row.words, row.reason, row.made_at
-    )
-
-
-def _calibration_entry(calibration: Calibration) -> dict[str, Any]:
-    return {
-        "gains": plain_list(calibration.gains),
-        "relative_covariance": _lists(calibration.relative_covariance),
-        "to_xyz": _lists(calibration.to_xyz),
-        "card": {"name": calibration.card.name, "corners": _lists(calibration.card.corners)},
-        "value": {"xyz": plain_list(calibration.value.xyz), "words": calibration.value.words},
-        "warnings": list(calibration.warnings),
-        "photo_sha256": calibration.photo_sha256,
-        "root_degree": calibration.root_degree,
-        "settled": sorted(calibration.settled),
-        "how": {
-            "tone curve": calibration.tone.words if calibration.tone else "",
-            "light": calibration.even.words if calibration.even else "",
-            "colour": calibration.profile.words if calibration.profile else "",
-        },
-    }
-
-
-def _calibration_of(entry: dict[str, Any]) -> Calibration:
-    return Calibration(
-        gains=np.array(entry["gains"]),
-        relative_covariance=np.array(entry["relative_covariance"]),
-        to_xyz=np.array(entry["to_xyz"]),
-        card=Area(entry["card"]["name"], _corners(entry["card"]["corners"]), "card"),
-        value=CardValue(np.array(entry["value"]["xyz"]), entry["value"]["words"]),
-        warnings=tuple(entry["warnings"]),
-        photo_sha256=entry["photo_sha256"],
-        root_degree=entry.get("root_degree", 1),
-        settled=frozenset(entry.get("settled", ())),
     )
 
 

@@ -17,7 +17,7 @@ from tonematch.toning.lessons import application_scatter
 from tonematch.toning.model import LayerModel
 
 _LEARNED, _GUESSED, _STRENGTH = "As learned", "First guess", "Strength"
-_MOVED = "CIEDE2000 from the bare ground"
+_MOVED = "How far one coat moves it: CIEDE2000 from the bare ground"
 
 
 def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> None:
@@ -57,13 +57,14 @@ def _show_ground(layer: Layer, ground: Ground, model: LayerModel, guess: LayerMo
         st.html(_row(ground, strength_curve(knows, layer, ground, strengths)))
     learned = strength_curve(model, layer, ground)
     guessed = strength_curve(guess, layer, ground)
+    st.caption(_MOVED)
     st.line_chart(
         {_STRENGTH: learned.strengths, _LEARNED: learned.moved, _GUESSED: guessed.moved},
         x=_STRENGTH,
         y=[_LEARNED, _GUESSED],
-        y_label=_MOVED,
+        y_label="CIEDE2000",
         color=["#111111", "#9a9a9a"],
-        height=240,
+        height=260,
     )
 
 

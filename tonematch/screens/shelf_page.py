@@ -69,7 +69,7 @@ def _offer_actions(logbook: Logbook, layer: Layer) -> None:
             logbook.bring_back_layer(layer.name)
             _show_next(layer.name, f"{layer.name} is on your shelf again.")
         return
-    label = "Not at hand" if layer.at_hand else "At hand again"
+    label = "Mark as not at hand" if layer.at_hand else "Mark as at hand"
     if st.button(label, width="stretch"):
         keep_layer(logbook, layer.name, replace(layer, at_hand=not layer.at_hand))
         words = "no longer at hand" if layer.at_hand else "at hand again"
