@@ -104,6 +104,15 @@ def test_more_neutrals_make_the_curve_surer() -> None:
     assert 0 < sizes[1] < sizes[0] < 2.0
 
 
+def test_a_dark_looking_card_of_a_linear_file_is_not_refused_once_neutrals_are_known() -> None:
+    """Read as sRGB it would seem 4.5 stops under; the greys show that it is not."""
+    codes = np.clip(0.45 * linear_scene(), 0, 1)
+    photo = photo_of(np.where(codes <= 0.04045, codes / 12.92, ((codes + 0.055) / 1.055) ** 2.4))
+    with pytest.raises(CardError, match="too dark"):
+        calibrate(photo, CARD, GREY_18)
+    assert errors(photo, calibrate(photo, CARD, GREY_18, neutrals(0, 1, 2, 3)))[0] < 0.8
+
+
 def test_linear_by_order() -> None:
     photo = claimed_srgb(1.0)
     calibration = calibrate(photo, CARD, GREY_18, encoding="linear")

@@ -16,6 +16,7 @@ from tonematch.measure.card_check import (
     check_colour,
     check_evenness,
     check_exposure,
+    check_level,
     evenness,
     steepest,
 )
@@ -27,6 +28,7 @@ from tonematch.measure.core import (
     CameraProfile,
     CardValue,
     EvenLight,
+    Matrix3,
     ToneCurve,
     Vector3,
 )
@@ -162,18 +164,21 @@ def calibrate(
         Where a reflectance is out of its range.
     """
     pixels = area_pixels(photo, card)
-    warnings = check_exposure(pixels)
+    check_exposure(pixels)
     kept = plain_pixels(0.18 * pixels.light / np.median(pixels.light, axis=0), pixels.clipped)
     if not kept.any():
         raise CardError(_TOO_FEW)
     raw = pixels.light[kept]
-    warnings += check_colour(photo, raw.mean(axis=0))
+    warnings = check_colour(photo, raw.mean(axis=0))
     place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
     grey = Grey("card", raw.mean(axis=0), wanted_light(photo, value.xyz), place)
     tone, light = tone_and_light(
         photo, grey, neutrals, encoding, chart, profile, flat, [(area, value) for area in cards]
     )
     pixels = replace(pixels, light=_even_light(pixels, tone.curve, light.even))
+    # A fitted curve is anchored at the card; beside its own white it tells the exposure.
+    white = 1.0 if tone.curve is None else tone.curve.values[-1]
+    warnings += check_level(pixels.light / white)
     mean = pixels.light[kept].mean(axis=0)
     noise = covariance_of_mean(pixels.light[kept], pixels.block[kept])
     if noise is None:
@@ -183,7 +188,7 @@ def calibrate(
     slope, uneven = evenness(pixels, kept, mean)
     gradient = steepest(slope)
     warnings += check_evenness(gradient, uneven, 1.0 - float(kept.mean()))
-    if not light.settled and np.abs(gradient).max() > limits("light")["card_slope_seen"]:
+    if not light.settled and _is_seen(slope.mean(axis=1), own):
         width = np.array([np.ptp(pixels.x), np.ptp(pixels.y)])
         light = light_from_card(photo, place, slope.mean(axis=1), width)
     if chart is not None:
@@ -225,6 +230,16 @@ def _even_light(
     """The pixels in true linear light, as if it fell on all of them as on the card's middle."""
     light = pixels.light if tone is None else true_light(tone, pixels.light)
     return light if even is None else light / light_share(even, pixels.x, pixels.y)
+
+
+def _is_seen(slope: NDArray[np.float64], own: Matrix3) -> bool:
+    """Whether the light's change over the card is more than the card's noise can feign.
+
+    The slope of n values spread evenly over a width has 12 times the variance of their mean;
+    three channels average it.
+    """
+    by_noise = math.sqrt(12.0 * float(np.diag(own).mean()) / 3.0)
+    return bool(np.hypot(*slope) > max(limits("light")["card_slope_seen"], 4.0 * by_noise))
 
 
 def _contrast(tone: ToneCurve | None, light: Vector3) -> Vector3:

@@ -11,8 +11,8 @@ from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 
 
-def check_exposure(pixels: Pixels) -> list[str]:
-    """Refuse a card that is too small, clipped or too dark."""
+def check_exposure(pixels: Pixels) -> None:
+    """Refuse a card that is too small, clipped, or without any light in a channel."""
     limit = limits("card")
     if len(pixels.light) < limits("area")["fewest_pixels"]:
         raise CardError(
@@ -25,7 +25,16 @@ def check_exposure(pixels: Pixels) -> list[str]:
             f"The card is overexposed ({share:.0%} of it is clipped): photograph again with less "
             "exposure."
         )
-    level = float(np.median(pixels.light, axis=0).min())
+    if np.median(pixels.light, axis=0).min() <= 0:
+        raise CardError(
+            "The card is too dark to calibrate on: photograph again with more light or exposure."
+        )
+
+
+def check_level(light: NDArray[np.float64]) -> list[str]:
+    """Refuse or warn about a card that is too dark; `light` in true linear light, (n, 3)."""
+    limit = limits("card")
+    level = float(np.median(light, axis=0).min())
     if level < limit["dark_refused"]:
         raise CardError(
             "The card is too dark to calibrate on: photograph again with more light or exposure."
