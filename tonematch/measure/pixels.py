@@ -190,6 +190,7 @@ def covariance_of_mean(
     if places is None:
         return np.asarray(covariance)
     # Shares of the mean, so that a dark channel counts as much as a bright one.
+    centre = np.maximum(centre, 1e-9)
     shares = (means - centre) / centre
     _, axes = np.linalg.eigh(shares.T @ shares)
     middles, _ = block_means(places, block)
