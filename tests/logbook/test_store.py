@@ -235,6 +235,19 @@ def test_calibration_of_an_earlier_version_is_read(
     assert_same(kept.original.calibration, calibration)
 
 
+def test_findings_are_kept_with_their_comparison(logbook: Logbook, comparison: Comparison) -> None:
+    logbook.add_piece(FRAME)
+    logbook.keep_comparison("frame", comparison)
+    number = logbook.keep_comparison("frame", comparison)
+    logbook.add_findings(number, ["The repair is too even."])
+    logbook.add_findings(number, ["The repair is too even.", "The repair is too shiny."])
+    bare, found = logbook.comparisons("frame")
+    assert bare.findings == ()
+    assert found.findings == ("The repair is too even.", "The repair is too shiny.")
+    with pytest.raises(LogbookError, match="No comparison 99"):
+        logbook.add_findings(99, ["x"])
+
+
 def test_reading_is_tied_to_its_photograph(logbook: Logbook, comparison: Comparison) -> None:
     logbook.add_piece(FRAME)
     sha256 = logbook.keep_photo(b"picture", "a.jpg", "frame")

@@ -89,13 +89,18 @@ class KeptReading:
 
 @dataclass(frozen=True, eq=False)
 class KeptComparison:
-    """A comparison and the two readings that it stands on."""
+    """A comparison and the two readings that it stands on.
+
+    `findings` are sentences on what was found beside the colour: evenness, the look from afar,
+    lustre.
+    """
 
     id: int
     comparison: Comparison
     original: KeptReading
     repair: KeptReading
     made_at: str
+    findings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

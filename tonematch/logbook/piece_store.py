@@ -12,7 +12,7 @@ from tonematch.logbook.layer_rows import strips_of, strips_row
 from tonematch.logbook.logbook_file import LogbookFile
 from tonematch.logbook.photo_folder import bare_name, keep_bytes, read_bytes
 from tonematch.logbook.piece_check import check_piece
-from tonematch.logbook.tables import PhotographRow, PieceRow, StripSheetRow
+from tonematch.logbook.tables import ComparisonRow, PhotographRow, PieceRow, StripSheetRow
 from tonematch.measure.core import Calibration, Comparison
 from tonematch.toning.core import Proposal
 from tonematch.toning.strips import Strip
@@ -129,6 +129,16 @@ class PieceStore(LogbookFile):
             session.add(row)
             session.flush()
             return row.id
+
+    def add_findings(self, comparison_id: int, findings: Sequence[str]) -> None:
+        """Keep with a comparison what was found beside the colour; each sentence once."""
+        with self.writing() as session:
+            row = session.get(ComparisonRow, comparison_id)
+            if row is None:
+                raise LogbookError(
+                    f"No comparison {comparison_id} is in the logbook: keep the comparison first."
+                )
+            row.findings = list(dict.fromkeys((*row.findings, *findings)))
 
     def comparisons(self, piece: str) -> list[KeptComparison]:
         """A piece's comparisons, oldest first."""

@@ -150,7 +150,8 @@ def comparison_of(row: ComparisonRow) -> KeptComparison:
         repair=repair.reading,
         warnings=tuple(row.warnings),
     )
-    return KeptComparison(row.id, comparison, original, repair, row.made_at)
+    findings = tuple(row.findings)
+    return KeptComparison(row.id, comparison, original, repair, row.made_at, findings)
 
 
 def proposal_row(proposal: Proposal, piece_id: int, comparison_id: int | None) -> ProposalRow:

@@ -120,6 +120,7 @@ class ComparisonRow(Base):
     verdict: Mapped[str]
     words: Mapped[str]
     warnings: Mapped[list[str]]
+    findings: Mapped[list[str]] = mapped_column(server_default="[]")
 
     original: Mapped[ReadingRow] = relationship(foreign_keys=original_id)
     repair: Mapped[ReadingRow] = relationship(foreign_keys=repair_id)

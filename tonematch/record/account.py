@@ -43,6 +43,8 @@ class Measured:
     original: Colour
     repair: Colour
     cards: tuple[str, ...]
+    evenness: str
+    findings: tuple[str, ...]
     warnings: tuple[str, ...]
 
 
@@ -89,6 +91,11 @@ def measured(kept: KeptComparison) -> Measured:
         original=_colour(kept.original.reading.lab, kept.original.reading.covariance),
         repair=_colour(kept.repair.reading.lab, kept.repair.reading.covariance),
         cards=tuple(cards),
+        evenness=(
+            f"Evenness, as the standard deviation of L* and of C*ab: original "
+            f"{_spread(kept.original)}, repair {_spread(kept.repair)}."
+        ),
+        findings=kept.findings,
         warnings=tuple(warnings),
     )
 
@@ -112,6 +119,10 @@ def laid(kept: KeptTrial, shelf: Mapping[str, Layer]) -> Laid:
         foretold=None if prediction is None else _colour(prediction.lab, prediction.covariance),
         surprise=None if prediction is None else float(delta_e_2000(prediction.lab, trial.after)),
     )
+
+
+def _spread(kept: KeptReading) -> str:
+    return f"{kept.reading.spread_L:.1f} and {kept.reading.spread_C:.1f}"
 
 
 def _warnings_of(kept: KeptReading) -> tuple[str, ...]:

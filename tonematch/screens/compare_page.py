@@ -4,6 +4,7 @@ import streamlit as st
 
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
+from tonematch.screens.closer import offer_closer
 from tonematch.screens.keeping import current_piece, keep_comparison
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.swatch import readings_html, show_swatches, verdict_html
@@ -27,6 +28,7 @@ def compare_page(logbook: Logbook) -> None:
         )
         return
     show_comparison(gap)
+    offer_closer(logbook, piece, gap)
     st.divider()
     if bench().kept_comparison is None:
         st.write("Going on keeps this comparison and its photograph in the logbook.")

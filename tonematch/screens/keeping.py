@@ -68,6 +68,13 @@ def keep_comparison(logbook: Logbook, piece: Piece) -> None:
     held.kept_comparison = logbook.keep_comparison(piece.name, held.comparison)
 
 
+def keep_findings(logbook: Logbook, findings: Sequence[str]) -> None:
+    """Keep what was found beside the colour with the comparison on the bench."""
+    number = bench().kept_comparison
+    if number is not None:
+        logbook.add_findings(number, findings)
+
+
 def keep_proposal(logbook: Logbook, piece: Piece, proposal: Proposal) -> None:
     """Keep plans when they are shown for the first time."""
     held = bench()

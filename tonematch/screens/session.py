@@ -11,6 +11,8 @@ from typing import Literal, cast, get_args
 import streamlit as st
 
 from tonematch.measure.core import CardValue, Comparison, Reading
+from tonematch.measure.lustre_comparison import LustreComparison
+from tonematch.screens.looking import SurfaceLook
 from tonematch.screens.marking import Marks
 from tonematch.toning.core import Prediction, Proposal, Step, Trial
 
@@ -38,6 +40,15 @@ class LastLayer:
     trial: Trial
     prediction: Prediction
     lesson: str
+
+
+@dataclass
+class Closer:
+    """What was found of the surfaces of a comparison beside their colours."""
+
+    comparison: Comparison
+    surface: SurfaceLook | None = None
+    lustre: LustreComparison | None = None
 
 
 @dataclass
@@ -70,6 +81,8 @@ class Bench:
         Of the surface today; relative humidity in %.
     layer : str
         Name of the layer that the shelf shows.
+    closer : Closer or None
+        What was looked at more closely, of the comparison that it names.
     message : str
         Said once, at the top of the next page.
     cautions : tuple of str
@@ -90,6 +103,7 @@ class Bench:
     layers_logged: int = 0
     hours_since_gilding: float | None = None
     humidity: float | None = None
+    closer: Closer | None = None
     layer: str = ""
     message: str = ""
     cautions: tuple[str, ...] = ()

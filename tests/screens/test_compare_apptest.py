@@ -1,0 +1,107 @@
+"""The compare page looked at more closely: evenness, from afar, the map, lustre."""
+
+import io
+import sys
+from pathlib import Path
+
+import pytest
+from app_pages import open_app, press, said, visit
+from PIL import Image
+from streamlit.testing.v1 import AppTest
+
+from tonematch.demonstration import PIECE, demo_photograph
+from tonematch.logbook.store import open_logbook
+from tonematch.measure.card import usual_card
+from tonematch.measure.marked import Marked, compare_marked
+from tonematch.photo.decode import load_photo
+from tonematch.record.document import write_record
+from tonematch.screens.looking import look_at_lustre, look_at_surfaces
+from tonematch.swatchbook import swatch_path
+
+SCENE = "scene-1.jpg"
+
+
+@pytest.fixture
+def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A logbook with the invented piece, its photograph and its comparison."""
+    path = tmp_path / "logbook.sqlite"
+    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
+    shown = demo_photograph(SCENE)
+    marked = Marked(load_photo(shown.data, SCENE), shown.areas)
+    with open_logbook(path) as logbook:
+        logbook.add_piece(PIECE)
+        logbook.keep_photo(shown.data, SCENE, PIECE.name)
+        logbook.keep_comparison(
+            PIECE.name, compare_marked(marked, marked, usual_card(), PIECE.tolerance)
+        )
+    return path
+
+
+def _compare() -> AppTest:
+    app = open_app()
+    app.selectbox[0].set_value(PIECE.name).run()
+    return visit(app, "Compare")
+
+
+def test_surfaces_are_looked_at_another_day_and_the_record_says_so(
+    logbook_file: Path, tmp_path: Path
+) -> None:
+    app = _compare()
+    (width,) = (n for n in app.number_input if n.label.startswith("How wide is the part"))
+    width.set_value(60.0).run()
+    press(app, "Look closer")
+    assert not app.exception
+    assert not app.error
+    told = said(app)
+    assert "From 0.7 m the repair" in told
+    assert "From 3 m the repair" in told
+    assert [b for b in app.get("download_button") if "map" in b.proto.label]
+    with open_logbook(logbook_file) as logbook:
+        (kept,) = logbook.comparisons(PIECE.name)
+        record = write_record(logbook.history(PIECE.name), tmp_path / "record.html").read_text(
+            encoding="utf-8"
+        )
+    assert len(kept.findings) == 3
+    assert all(finding in record for finding in kept.findings)
+    assert "Evenness, as the standard deviation" in record
+
+
+def test_lustre_wants_the_lamp_moved(logbook_file: Path) -> None:
+    app = _compare()
+    picture = swatch_path("demo", SCENE).read_bytes()
+    app.file_uploader[0].upload("one.jpg", picture, "image/jpeg").run()
+    press(app, "Compare the lustre")
+    assert not app.exception
+    assert not app.error
+    # One further picture makes two, and lustre takes three.
+    assert "three or more with the lamp moved" in said(app)
+    with open_logbook(logbook_file) as logbook:
+        (kept,) = logbook.comparisons(PIECE.name)
+    assert len(kept.findings) == 1
+    press(app, "Plan from the body colours")
+    assert not app.exception
+    assert "body colours" in said(app)
+
+
+def test_map_shows_both_areas_and_their_surroundings() -> None:
+    shown = demo_photograph(SCENE)
+    photo = load_photo(shown.data, SCENE)
+    marked = Marked(photo, shown.areas)
+    gap = compare_marked(marked, marked, usual_card(), 2.0)
+    look = look_at_surfaces(gap, photo, photo, None, None)
+    assert look.seen == ()
+    with Image.open(io.BytesIO(look.map_png)) as picture:
+        # Grey: it survives a black-and-white printer.
+        assert picture.mode == "L"
+        assert min(picture.size) > 300
+
+
+def test_the_same_picture_thrice_has_no_gleam_that_moves() -> None:
+    shown = demo_photograph(SCENE)
+    photo = load_photo(shown.data, SCENE)
+    marked = Marked(photo, shown.areas)
+    gap = compare_marked(marked, marked, usual_card(), 2.0)
+    found = look_at_lustre(gap, [photo, photo, photo])
+    assert found.verdict == "alike"
+    assert not found.parts
+    assert found.body.delta_e == pytest.approx(gap.delta_e, abs=0.3)

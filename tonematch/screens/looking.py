@@ -1,0 +1,116 @@
+"""From a comparison and its photographs to what shows beside the colour; no widgets here."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tonematch.measure.area_picture import area_picture, scale_between
+from tonematch.measure.areas import bounds
+from tonematch.measure.card import calibrate
+from tonematch.measure.core import Area, Calibration, Comparison, Reading
+from tonematch.measure.difference_map import difference_map, map_png
+from tonematch.measure.lustre import read_lustre
+from tonematch.measure.lustre_comparison import LustreComparison, compare_lustre
+from tonematch.measure.seen_comparison import SeenComparison, compare_seen
+from tonematch.measure.surface import EvennessComparison, compare_evenness
+from tonematch.measure.viewing import ACROSS_THE_ROOM, ARM_LENGTH
+from tonematch.photo.core import Photo
+
+SURROUNDINGS = 0.5  # of the areas' own size, mapped beyond them on each side
+
+
+@dataclass(frozen=True, eq=False)
+class SurfaceLook:
+    """Evenness, the look from some distances where the scale is known, and a map as PNG."""
+
+    evenness: EvennessComparison
+    seen: tuple[SeenComparison, ...]
+    map_png: bytes
+
+    @property
+    def findings(self) -> tuple[str, ...]:
+        """Sentences for the logbook and the record."""
+        return (self.evenness.words, *(seen.words for seen in self.seen))
+
+
+def look_at_surfaces(
+    gap: Comparison,
+    original: Photo,
+    repair: Photo,
+    card_mm: float | None,
+    distance_m: float | None,
+) -> SurfaceLook:
+    """Compare the two areas of a comparison as surfaces.
+
+    Parameters
+    ----------
+    gap : Comparison
+        Its readings carry their calibrations.
+    original, repair : Photo
+        The photographs that they were read from.
+    card_mm : float or None
+        Width of the marked part of the card; without it nothing is said from afar.
+    distance_m : float or None
+        Where the piece will be seen from, besides an arm's length and across the room.
+    """
+    old, new = (
+        area_picture(
+            photo, reading.area, _calibration(reading), _scale(_calibration(reading), card_mm)
+        )
+        for photo, reading in ((original, gap.original), (repair, gap.repair))
+    )
+    evenness = compare_evenness(old, new)
+    distances = {ARM_LENGTH, ACROSS_THE_ROOM, distance_m or ARM_LENGTH}
+    seen: tuple[SeenComparison, ...] = ()
+    if card_mm is not None:
+        seen = compare_seen(old, new, evenness, sorted(distances), gap.tolerance)
+    return SurfaceLook(evenness, seen, _map(gap, repair))
+
+
+def look_at_lustre(gap: Comparison, photos: Sequence[Photo]) -> LustreComparison:
+    """Compare lustre where the lamp was moved before a fixed camera.
+
+    Parameters
+    ----------
+    gap : Comparison
+        Both areas read in the first photograph.
+    photos : sequence of Photo
+        That one first.
+    """
+    card = _calibration(gap.repair)
+    calibrations = [card, *(calibrate(photo, card.card, card.value) for photo in photos[1:])]
+    original, repair = (
+        read_lustre(photos, reading.area, calibrations) for reading in (gap.original, gap.repair)
+    )
+    return compare_lustre(original, repair, gap.tolerance)
+
+
+def _map(gap: Comparison, photo: Photo) -> bytes:
+    shown = [gap.repair.area]
+    if gap.original.photo_sha256 == gap.repair.photo_sha256:
+        shown.insert(0, gap.original.area)
+    box = _around(photo, shown)
+    found = difference_map(photo, _calibration(gap.repair), gap.original, box)
+    return map_png(found, gap.tolerance, shown, box)
+
+
+def _around(photo: Photo, areas: Sequence[Area]) -> tuple[float, float, float, float]:
+    """The areas and their surroundings, as far as the picture reaches."""
+    sides = [bounds(area) for area in areas]
+    x0, y0 = min(s[0] for s in sides), min(s[1] for s in sides)
+    x1, y1 = max(s[2] for s in sides), max(s[3] for s in sides)
+    across, down = SURROUNDINGS * (x1 - x0), SURROUNDINGS * (y1 - y0)
+    left, top = max(0.0, x0 - across), max(0.0, y0 - down)
+    right, bottom = min(float(photo.width), x1 + across), min(float(photo.height), y1 + down)
+    return left, top, right - left, bottom - top
+
+
+def _calibration(reading: Reading) -> Calibration:
+    assert reading.calibration is not None  # read_area gives it, and the logbook keeps it
+    return reading.calibration
+
+
+def _scale(calibration: Calibration, card_mm: float | None) -> float | None:
+    if card_mm is None:
+        return None
+    left, _, right, _ = bounds(calibration.card)
+    return scale_between((left, 0.0), (right, 0.0), card_mm)
