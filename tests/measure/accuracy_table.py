@@ -50,7 +50,7 @@ def on_greys(count: int, seed: int) -> list[Compared]:
     rng = np.random.default_rng(seed)
     found = []
     for pair in random_pairs(count, rng):
-        gamma, exposure = rng.uniform(1.0, 2.6), rng.uniform(0.7, 0.85)
+        gamma, exposure = rng.uniform(1.0, 2.6), rng.uniform(0.65, 0.75)
         how = replace(random_conditions(rng), gamma=gamma, exposure=exposure)
         found.append(compare_on_greys(pair, how, rng))
     return found
