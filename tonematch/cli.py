@@ -50,6 +50,10 @@ Neutral = Annotated[
     list[str] | None,
     typer.Option(help=f"BOX=REFLECTANCE of a further neutral, BOX as {BOX}; repeat for more."),
 ]
+OtherCard = Annotated[
+    list[str] | None,
+    typer.Option(help="The same card elsewhere in the picture, for uneven light; repeat for more."),
+]
 EncodingName = Annotated[
     str, typer.Option(help="profile, or linear to take the file's values as linear light.")
 ]
@@ -89,6 +93,7 @@ def read(
     card_reflectance: Reflectance = None,
     card_lab: CardLab = None,
     neutral: Neutral = None,
+    other_card: OtherCard = None,
     encoding: EncodingName = "profile",
     chart: FindChart = False,
     flat: Flat = None,
@@ -106,7 +111,9 @@ def read(
         if name in areas:
             raise AreaError(f"Two areas are called '{name}': give each a name of its own.")
         areas[name] = box_area(name, box)
-    marked = _aided(_marked(photo, areas), neutral, encoding, chart, flat, camera_profile)
+    marked = _aided(
+        _marked(photo, areas), neutral, other_card, encoding, chart, flat, camera_profile
+    )
     readings, warnings = read_marked(marked, _card_value(card_reflectance, card_lab))
     if as_json:
         _print_json(readings_json(readings, warnings))
@@ -132,6 +139,8 @@ def compare(
     card_lab: CardLab = None,
     neutral: Neutral = None,
     neutral2: Neutral = None,
+    other_card: OtherCard = None,
+    other_card2: OtherCard = None,
     encoding: EncodingName = "profile",
     chart: FindChart = False,
     flat: Flat = None,
@@ -144,21 +153,24 @@ def compare(
     from tonematch.measure.marked import compare_marked
 
     check_tolerance(tolerance)
-    if photo2 is None and (card2 is not None or neutral2):
-        raise AreaError("--card2 and --neutral2 need a second photograph: give it, or leave them.")
+    if photo2 is None and (card2 is not None or neutral2 or other_card2):
+        raise AreaError(
+            "--card2, --neutral2 and --other-card2 need a second photograph: give it, or leave "
+            "them out."
+        )
     if photo2 is None:
         first = second = _aided(
             _with_roles(photo, card=card, original=original, repair=repair),
-            neutral, encoding, chart, flat, camera_profile,
+            neutral, other_card, encoding, chart, flat, camera_profile,
         )  # fmt: skip
     else:
         first = _aided(
             _with_roles(photo, card=card, original=original),
-            neutral, encoding, chart, flat, camera_profile,
+            neutral, other_card, encoding, chart, flat, camera_profile,
         )  # fmt: skip
         second = _aided(
             _with_roles(photo2, card=card2 or card, repair=repair),
-            neutral2, encoding, chart, flat, camera_profile,
+            neutral2, other_card2, encoding, chart, flat, camera_profile,
         )  # fmt: skip
     comparison = compare_marked(first, second, _card_value(card_reflectance, card_lab), tolerance)
     warnings = list(dict.fromkeys([*first.photo.notes, *second.photo.notes, *comparison.warnings]))
@@ -184,7 +196,7 @@ def profile(
     from tonematch.measure.marked import profile_marked
 
     areas = {"card": box_area("card", parse_box(card), "card")}
-    marked = _aided(_marked(photo, areas), None, "profile", True, None, None)
+    marked = _aided(_marked(photo, areas), None, None, "profile", True, None, None)
     saved = profile_marked(marked, _card_value(card_reflectance, card_lab), lamp)
     typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")
 
@@ -374,11 +386,13 @@ def _with_roles(photo: Path, **boxes: str) -> "Marked":
 def _aided(
     marked: "Marked",
     neutrals: list[str] | None,
+    other_cards: list[str] | None,
     encoding: str,
     chart: bool,
     flat: Path | None,
     camera_profile: Path | None,
 ) -> "Marked":
+    from tonematch.measure.areas import box_area, parse_box
     from tonematch.measure.camera_profile import read_profile
     from tonematch.measure.marked import Aids
     from tonematch.photo.decode import load_photo
@@ -389,6 +403,10 @@ def _aided(
         chart=_chart_in(marked.photo) if chart else None,
         profile=None if camera_profile is None else read_profile(camera_profile),
         flat=None if flat is None else load_photo(flat),
+        cards=tuple(
+            box_area(f"card {number}", parse_box(box))
+            for number, box in enumerate(other_cards or (), start=2)
+        ),
     )
     return replace(marked, aids=aids)
 

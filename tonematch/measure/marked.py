@@ -30,6 +30,7 @@ class Aids:
     chart: Chart | None = None
     profile: CameraProfile | None = None
     flat: Photo | None = None
+    cards: tuple[Area, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,7 +51,8 @@ def calibrate_marked(marked: Marked, value: CardValue) -> Calibration:
         As the measuring room says.
     """
     aids = marked.aids
-    check_areas(marked.photo, [*marked.areas.values(), *(area for area, _ in aids.neutrals)])
+    greys = [*(area for area, _ in aids.neutrals), *aids.cards]
+    check_areas(marked.photo, [*marked.areas.values(), *greys])
     return calibrate(
         marked.photo,
         marked.areas["card"],
@@ -60,6 +62,7 @@ def calibrate_marked(marked: Marked, value: CardValue) -> Calibration:
         aids.chart,
         aids.profile,
         aids.flat,
+        aids.cards,
     )
 
 
