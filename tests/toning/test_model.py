@@ -162,9 +162,9 @@ def test_an_unknown_layer_learns_from_its_kind(model: LayerModel) -> None:
 def test_shelf_entry_is_where_a_layer_starts() -> None:
     dark = {"brown": Layer("brown", "glaze", absorption=(2.0, 3.0, 4.0), scattering=(0.1,) * 3)}
     light = {"brown": Layer("brown", "glaze", absorption=(0.02,) * 3, scattering=(0.1,) * 3)}
-    nothing = ([], np.empty((0, 3)))
     L_dark, L_light = (
-        LayerModel(s).fit(*nothing).predict([at("brown", 0.5)])[0, 0] for s in (dark, light)
+        LayerModel(s).fit([], np.empty((0, 3))).predict([at("brown", 0.5)])[0, 0]
+        for s in (dark, light)
     )
     assert L_dark < L_light - 15.0
 
