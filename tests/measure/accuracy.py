@@ -4,12 +4,14 @@
 degree; differences are CIEDE2000.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from simulated_camera import Conditions, Patch, Scene, chart, neutral, photograph, random_pair
 
+from tonematch.errors import CardError, ReadingError
 from tonematch.measure.areas import box_area
 from tonematch.measure.card import calibrate, card_from_reflectance
 from tonematch.measure.chart import Chart, chart_reference
@@ -21,6 +23,7 @@ from tonematch.measure.reading import read_area
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
 
+Made = TypeVar("Made")
 CARD = 0.18
 GREYS = (0.90, 0.59, 0.36, 0.09, 0.035)
 """A grey scale beside the card."""
@@ -174,6 +177,23 @@ def summarise(found: Sequence[Compared]) -> Summary:
         width=float(np.median([np.ptp(one.comparison.interval) for one in found])),
         called_apart=float(np.mean([one.comparison.verdict == "no match" for one in found])),
     )
+
+
+def retaken(compared: Callable[[Conditions], Made], how: Conditions) -> Made:
+    """What a person does whose photograph is refused: take it again at another exposure.
+
+    Raises
+    ------
+    TonematchError
+        Where five further exposures are refused as well.
+    """
+    for _ in range(5):
+        try:
+            return compared(how)
+        except (CardError, ReadingError) as refusal:
+            change = 0.8 if "overexposed" in str(refusal) else 1.15
+            how = replace(how, exposure=how.exposure * change)
+    return compared(how)
 
 
 def again(how: Conditions, stops: float, rng: np.random.Generator) -> Conditions:

@@ -7,6 +7,7 @@ is how many pairs the rows of the second table have (2,000 unless given; about t
 
 import sys
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -22,6 +23,7 @@ from accuracy import (
     compare_on_greys,
     compare_on_profile,
     random_pairs,
+    retaken,
     summarise,
 )
 from simulated_camera import DAYLIGHT_OR_LED, LAMPS, random_conditions
@@ -36,10 +38,11 @@ def on_card(
 ) -> list[Compared]:
     """Random pairs under random conditions, compared on the grey card alone."""
     rng = np.random.default_rng(seed)
-    return [
-        compare_on_card(pair, random_conditions(rng, lamps), rng)
-        for pair in random_pairs(count, rng, difference, mottling)
-    ]
+    found = []
+    for pair in random_pairs(count, rng, difference, mottling):
+        on = partial(compare_on_card, pair, rng=rng)
+        found.append(retaken(on, random_conditions(rng, lamps)))
+    return found
 
 
 def on_greys(count: int, seed: int) -> list[Compared]:
@@ -52,7 +55,7 @@ def on_greys(count: int, seed: int) -> list[Compared]:
     for pair in random_pairs(count, rng):
         gamma, exposure = rng.uniform(1.0, 2.6), rng.uniform(0.65, 0.75)
         how = replace(random_conditions(rng), gamma=gamma, exposure=exposure)
-        found.append(compare_on_greys(pair, how, rng))
+        found.append(retaken(partial(compare_on_greys, pair, rng=rng), how))
     return found
 
 
@@ -62,10 +65,11 @@ def on_chart(count: int, seed: int) -> tuple[list[Compared], list[Compared]]:
     with_chart, with_profile = [], []
     for pair in random_pairs(count, rng):
         how = random_conditions(rng)
-        compared, profile = compare_on_chart(pair, how, rng)
+        compared, profile = retaken(partial(compare_on_chart, pair, rng=rng), how)
         with_chart.append(compared)
-        later = replace(how, exposure=how.exposure * rng.uniform(0.7, 1.0))
-        with_profile.append(compare_on_profile(pair, later, profile, rng))
+        later = replace(compared.how, exposure=compared.how.exposure * rng.uniform(0.8, 1.0))
+        on_it = partial(compare_on_profile, pair, profile=profile, rng=rng)
+        with_profile.append(retaken(on_it, later))
     return with_chart, with_profile
 
 
