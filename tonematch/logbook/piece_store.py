@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
 from tonematch.logbook import finding, rows
@@ -64,16 +65,19 @@ class PieceStore(LogbookFile):
         str
             SHA-256, 64 hex digits, by which `photo_bytes` gives it back.
         """
+        with self.writing() as session:
+            return self._add_photo(session, data, file_name, finding.piece_row(session, piece).id)
+
+    def _add_photo(self, session: Session, data: bytes, file_name: str, piece_id: int) -> str:
         name = bare_name(file_name)
         if not data:
             raise LogbookError(f"The photograph {name} is empty: choose the file again.")
-        with self.writing() as session:
-            piece_id = finding.piece_row(session, piece).id
-            sha256 = keep_bytes(self.photographs, data, name)
-            if finding.photograph_id(session, piece_id, sha256) is None:
-                session.add(
-                    PhotographRow(piece_id=piece_id, sha256=sha256, file_name=name, size=len(data))
-                )
+        sha256 = keep_bytes(self.photographs, data, name)
+        if finding.photograph_id(session, piece_id, sha256) is None:
+            session.add(
+                PhotographRow(piece_id=piece_id, sha256=sha256, file_name=name, size=len(data))
+            )
+            session.flush()
         return sha256
 
     def photo_bytes(self, sha256: str) -> bytes:
@@ -111,24 +115,33 @@ class PieceStore(LogbookFile):
         int
             Its number in the logbook.
         """
-        pair = (*calibrations, *calibrations)[:2] or (None, None)
         with self.writing() as session:
             piece_id = finding.piece_row(session, piece).id
-            original, repair = (
-                rows.reading_row(
-                    reading,
-                    calibration,
-                    piece_id,
-                    finding.photograph_id(session, piece_id, reading.photo_sha256),
-                )
-                for reading, calibration in zip(
-                    (comparison.original, comparison.repair), pair, strict=True
-                )
+            return self._add_comparison(session, comparison, calibrations, piece_id)
+
+    def _add_comparison(
+        self,
+        session: Session,
+        comparison: Comparison,
+        calibrations: Sequence[Calibration],
+        piece_id: int,
+    ) -> int:
+        pair = (*calibrations, *calibrations)[:2] or (None, None)
+        original, repair = (
+            rows.reading_row(
+                reading,
+                calibration,
+                piece_id,
+                finding.photograph_id(session, piece_id, reading.photo_sha256),
             )
-            row = rows.comparison_row(comparison, piece_id, original, repair)
-            session.add(row)
-            session.flush()
-            return row.id
+            for reading, calibration in zip(
+                (comparison.original, comparison.repair), pair, strict=True
+            )
+        )
+        row = rows.comparison_row(comparison, piece_id, original, repair)
+        session.add(row)
+        session.flush()
+        return row.id
 
     def add_findings(self, comparison_id: int, findings: Sequence[str]) -> None:
         """Keep with a comparison what was found beside the colour; each sentence once."""

@@ -3,6 +3,8 @@
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from sqlalchemy.orm import Session
+
 from tonematch.errors import LogbookError, TrialError
 from tonematch.logbook import finding, rows
 from tonematch.logbook.core import KeptTrial
@@ -52,29 +54,43 @@ class TrialStore(LogbookFile):
         TrialError
             When a value of the trial cannot be kept.
         """
-        pair = (*calibrations, *calibrations)[:2] or (None, None)
         with self.writing() as session:
-            _check_trial(trial, finding.kinds_of_layers(session))
-            row = rows.trial_row(trial)
-            pieces = finding.pieces_by_name(session)
-            row.piece = finding.piece_row_for_trial(session, trial, pieces)
-            session.add(row)
-            session.flush()
-            row.before, row.after = (
-                None
-                if reading is None
-                else rows.reading_row(
-                    reading,
-                    calibration,
-                    row.piece_id,
-                    finding.photograph_id(session, row.piece_id, reading.photo_sha256),
-                )
-                for reading, calibration in zip((before, after), pair, strict=True)
+            return self._add_trial(
+                session, trial, before, after, calibrations, prediction, cautions
             )
-            row.prediction = None if prediction is None else rows.prediction_entry(prediction)
-            row.cautions = list(cautions)
-            session.flush()
-            return row.id
+
+    def _add_trial(
+        self,
+        session: Session,
+        trial: Trial,
+        before: Reading | None,
+        after: Reading | None,
+        calibrations: Sequence[Calibration],
+        prediction: Prediction | None,
+        cautions: Sequence[str],
+    ) -> int:
+        pair = (*calibrations, *calibrations)[:2] or (None, None)
+        _check_trial(trial, finding.kinds_of_layers(session))
+        row = rows.trial_row(trial)
+        pieces = finding.pieces_by_name(session)
+        row.piece = finding.piece_row_for_trial(session, trial, pieces)
+        session.add(row)
+        session.flush()
+        row.before, row.after = (
+            None
+            if reading is None
+            else rows.reading_row(
+                reading,
+                calibration,
+                row.piece_id,
+                finding.photograph_id(session, row.piece_id, reading.photo_sha256),
+            )
+            for reading, calibration in zip((before, after), pair, strict=True)
+        )
+        row.prediction = None if prediction is None else rows.prediction_entry(prediction)
+        row.cautions = list(cautions)
+        session.flush()
+        return row.id
 
     def add_trials(self, trials: Iterable[Trial]) -> int:
         """Keep many trials, all of them or none.

@@ -64,7 +64,8 @@ def keep_comparison(logbook: Logbook, piece: Piece) -> None:
     held = bench()
     if held.comparison is None or held.kept_comparison is not None:
         return
-    _keep_photos(logbook, piece, held.comparison)
+    for source, name in _photos_of(held.comparison):
+        logbook.keep_photo(source, name, piece.name)
     held.kept_comparison = logbook.keep_comparison(piece.name, held.comparison)
 
 
@@ -85,7 +86,6 @@ def keep_proposal(logbook: Logbook, piece: Piece, proposal: Proposal) -> None:
 
 def keep_trial(
     logbook: Logbook,
-    piece: Piece,
     trial: Trial,
     prediction: Prediction,
     before: Comparison,
@@ -94,21 +94,13 @@ def keep_trial(
 ) -> None:
     """Keep a layer that was laid as a trial, and take the comparison after it on the bench."""
     held = bench()
-    _keep_photos(logbook, piece, after)
-    logbook.add_trial(
-        trial,
-        before=before.repair,
-        after=after.repair,
-        prediction=prediction,
-        cautions=cautions,
+    number = logbook.log_layer(
+        trial, before, after, _photos_of(after), prediction=prediction, cautions=cautions
     )
-    held.comparison = after
-    held.kept_comparison = None
-    keep_comparison(logbook, piece)
+    held.comparison, held.kept_comparison = after, number
 
 
-def _keep_photos(logbook: Logbook, piece: Piece, comparison: Comparison) -> None:
+def _photos_of(comparison: Comparison) -> list[tuple[bytes, str]]:
+    """The photographs on the bench that a comparison was read from, with their names."""
     used = {comparison.original.photo_sha256, comparison.repair.photo_sha256}
-    for shot in bench().shots.values():
-        if shot.sha256 in used:
-            logbook.keep_photo(shot.source, shot.name, piece.name)
+    return [(s.source, s.name) for s in bench().shots.values() if s.sha256 in used]

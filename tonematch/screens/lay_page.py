@@ -150,7 +150,7 @@ def _log(
     )
     shelf = known_layers(logbook)
     known = logbook.trials()
-    keep_trial(logbook, piece, trial, prediction, before, after, [f.sentence for f in findings])
+    keep_trial(logbook, trial, prediction, before, after, [f.sentence for f in findings])
     lesson = taught(learned_model(known, shelf), learned_model(logbook.trials(), shelf), trial)
     bench().last = LastLayer(trial, prediction, lesson)
     bench().step = None

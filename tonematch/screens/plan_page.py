@@ -69,8 +69,13 @@ def plan_page(logbook: Logbook) -> None:
         st.info(note, icon=":material/info:")
     if proposal.missing:
         st.warning(proposal.missing, icon=":material/warning:")
-    for number, plan in enumerate(proposal.plans, start=1):
+    numbered = list(enumerate(proposal.plans, start=1))
+    for number, plan in numbered[:1]:
         _show_plan(logbook, number, plan, proposal, {**shelf, **mixed})
+    if len(numbered) > 1:
+        with st.expander(f"Other plans: {len(numbered) - 1}"):
+            for number, plan in numbered[1:]:
+                _show_plan(logbook, number, plan, proposal, {**shelf, **mixed})
     st.caption(f"{PAGE_NOTE} {COLORIMETRY}")
     offer_strips(logbook, piece, gap, trials, shelf, surface)
 
