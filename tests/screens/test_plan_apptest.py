@@ -1,5 +1,6 @@
 """The plan page: strips chosen, printed and read back; mixes; gold that is not laid yet."""
 
+import io
 import json
 import sys
 from dataclasses import replace
@@ -8,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from app_pages import open_app, press, said, visit
+from PIL import Image, ImageDraw
 from streamlit.testing.v1 import AppTest
 
 from tonematch.demonstration import PIECE
@@ -15,11 +17,13 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.measure.core import Comparison
+from tonematch.record.strip_layout import FRAME, StripLayout
 from tonematch.screens.planning import foretell, learned_model, useful_mixes
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Application
 from tonematch.toning.rules import Surface
 from tonematch.toning.shelf import load_shelf
+from tonematch.toning.strips import Strip
 
 SIDES = ("left", "top", "width", "height")
 
@@ -110,3 +114,93 @@ def test_a_mix_is_foretold_from_its_parts_until_it_has_trials() -> None:
     own = [replace(t, application=replace(laid), after=far) for t in trials[:8]]
     taught = foretell([*trials, *own], known, laid, None)
     assert np.linalg.norm(taught.lab - far) < np.linalg.norm(by_parts.lab - far)
+
+
+def _type_boxes(app: AppTest, boxes: dict[str, list[int]]) -> None:
+    for label, box in boxes.items():
+        for side, value in zip(SIDES, box, strict=True):
+            (number,) = (n for n in app.number_input if n.label == f"{label}, {side} (px)")
+            number.set_value(value).run()
+
+
+def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file: Path) -> None:
+    truth = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))["pictures"]
+    app = press(open_app(), "Load the demonstration")
+
+    def boxes(picture: str) -> dict[str, list[int]]:
+        areas = truth[picture]["areas"]
+        return {role.capitalize(): areas[role]["box"] for role in ("card", "original", "repair")}
+
+    _type_boxes(app, boxes("scene-1.jpg"))
+    press(app, "Compare the two")
+    visit(app, "Lay a layer")
+    (chooser,) = (s for s in app.selectbox if s.label == "Layer")
+    chooser.set_value("raw umber wash").run()
+    (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
+    strength.set_value(0.75).run()
+    after = "scene-2-after-1.jpg"
+    app.file_uploader[0].upload(after, swatch_path("demo", after).read_bytes(), "image/jpeg").run()
+    _type_boxes(app, boxes(after))
+    press(app, "Log this layer")
+    assert not app.exception
+    assert not app.error
+    told = said(app)
+    assert "Predicted L*a*b*" in told
+    assert "Your raw umber wash" in told
+    with open_logbook(logbook_file) as logbook:
+        (kept,) = logbook.kept_trials(PIECE.name)
+        assert len(logbook.comparisons(PIECE.name)) == 2
+        assert len(logbook.history(PIECE.name).photographs) == 2
+    assert kept.prediction is not None
+
+
+def _photographed_sheet(strips: int, per_mm: int = 4) -> bytes:
+    """The printed sheet with a grey card, bare gold on the left and a darker one on the right."""
+    layout = StripLayout(strips)
+    page = Image.new("RGB", (210 * per_mm, 297 * per_mm), (235, 235, 235))
+    draw = ImageDraw.Draw(page)
+    # 118 is linear reflectance 0.18 in sRGB (IEC 61966-2-1).
+    painted = [(layout.card, (118, 118, 118))]
+    for strip in range(strips):
+        bare, toned = layout.halves(strip)
+        painted += [(bare, (214, 184, 124)), (toned, (176, 146, 96))]
+    for (x, y, w, h), colour in painted:
+        draw.rectangle([x * per_mm, y * per_mm, (x + w) * per_mm, (y + h) * per_mm], fill=colour)
+    grain = np.random.default_rng(1).integers(-2, 3, (page.height, page.width, 1))
+    seen = Image.fromarray(np.clip(np.asarray(page) + grain, 0, 255).astype(np.uint8))
+    file = io.BytesIO()
+    seen.save(file, "PNG")
+    return file.getvalue()
+
+
+def test_a_photographed_sheet_is_read_back_in_one_go(logbook_file: Path) -> None:
+    shelf = load_shelf()
+    bare = np.array([80.0, 5.0, 35.0])
+    strips = [
+        Strip(shelf["raw umber wash"], 0.5, 1, (), bare, 0.1),
+        Strip(shelf["burnt umber glaze"], 0.25, 2, (), bare, 0.1),
+        Strip(shelf["rottenstone dust"], 1.0, 1, (), bare, 0.1),
+    ]
+    with open_logbook(logbook_file) as logbook:
+        logbook.keep_strips("hall mirror", strips)
+    app = _plan()
+    (made,) = (m for m in app.multiselect if m.label == "Strips that were made")
+    made.set_value([1, 3]).run()
+    uploader = next(u for u in app.file_uploader if u.label == "Photograph of the sheet")
+    uploader.upload("sheet.png", _photographed_sheet(3), "image/png").run()
+    x, y, w, h = (round(4 * value) for value in FRAME)
+    at = {"Upper left": (x, y), "Upper right": (x + w, y)}
+    at |= {"Lower right": (x + w, y + h), "Lower left": (x, y + h)}
+    _type_boxes(app, {label: [cx - 8, cy - 8, 16, 16] for label, (cx, cy) in at.items()})
+    press(app, "Read the strips")
+    assert not app.exception
+    assert not app.error
+    with open_logbook(logbook_file) as logbook:
+        first, second = logbook.trials()
+        assert logbook.history(first.piece).photographs
+        assert logbook.trials("hall mirror") == []
+    for trial, strip in ((first, strips[0]), (second, strips[2])):
+        assert trial.application.layer == strip.layer.name
+        assert trial.application.strength == strip.strength
+        assert trial.after[0] < trial.application.before[0] - 5.0
+    assert "Read from the strips: 2 trials" in said(app)

@@ -1,19 +1,19 @@
 """What besides the card helps a reading: further neutrals, a chart, a plain sheet, a profile."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import streamlit as st
 
 from tonematch.measure.areas import box_area
-from tonematch.measure.camera_profile import read_profile
+from tonematch.measure.camera_profile import read_profile, write_profile
 from tonematch.measure.chart import Chart, find_chart
-from tonematch.measure.core import CameraProfile
+from tonematch.measure.core import Calibration, CameraProfile
 from tonematch.measure.marked import Aids
 from tonematch.photo.core import Photo
-from tonematch.screens.marking import NEUTRALS, Box, Mark
+from tonematch.screens.marking import CARDS, NEUTRALS, Box, Mark
 from tonematch.screens.opening import opened
 from tonematch.screens.session import Shot
 
@@ -22,21 +22,27 @@ _USUAL_NEUTRALS = (0.9, 0.05, 0.4)  # a white, a black and a light grey
 
 @dataclass(frozen=True, eq=False)
 class AskedAids:
-    """What a person said; neutrals are areas only once they are marked."""
+    """What a person said; neutrals and further cards are areas only once they are marked."""
 
     reflectances: Mapping[str, float]
+    cards: tuple[Mark, ...]
     chart: Chart | None
     profile: CameraProfile | None
     flat: Photo | None
 
-    def with_neutrals(self, boxes: Mapping[str, Box]) -> Aids:
-        """All of it, with those neutrals that are marked."""
+    def marked(self, boxes: Mapping[str, Box]) -> Aids:
+        """All of it, with those neutrals and cards that are marked."""
         neutrals = tuple(
             (box_area(mark.label, boxes[mark.role]), self.reflectances[mark.role])
             for mark in NEUTRALS
             if mark.role in boxes and mark.role in self.reflectances
         )
-        return Aids(neutrals, chart=self.chart, profile=self.profile, flat=self.flat)
+        cards = tuple(
+            box_area(mark.label, boxes[mark.role], "card")
+            for mark in self.cards
+            if mark.role in boxes
+        )
+        return Aids(neutrals, chart=self.chart, profile=self.profile, flat=self.flat, cards=cards)
 
 
 def ask_for_aids(place: str, shot: Shot) -> tuple[tuple[Mark, ...], AskedAids]:
@@ -44,8 +50,8 @@ def ask_for_aids(place: str, shot: Shot) -> tuple[tuple[Mark, ...], AskedAids]:
 
     Returns
     -------
-    neutrals : tuple of Mark
-        To be marked on the picture.
+    marks : tuple of Mark
+        Of neutrals and cards that are to be marked on the picture.
     asked : AskedAids
     """
     with st.expander("More that makes the reading surer"):
@@ -64,10 +70,19 @@ def ask_for_aids(place: str, shot: Shot) -> tuple[tuple[Mark, ...], AskedAids]:
             )
             for mark, usual in zip(neutrals, _USUAL_NEUTRALS, strict=False)
         }
+        again = st.number_input(
+            "How often the same card lies elsewhere in the picture as well",
+            0,
+            len(CARDS),
+            0,
+            key=f"cards-{place}",
+            help="By it uneven light is seen and taken out.",
+        )
         chart = _ask_for_chart(place, shot)
         flat = _ask_for_sheet(place)
         profile = None if chart is not None else _ask_for_profile(place)
-    return neutrals, AskedAids(reflectances, chart, profile, flat)
+    cards = CARDS[:again]
+    return (*neutrals, *cards), AskedAids(reflectances, cards, chart, profile, flat)
 
 
 def _ask_for_chart(place: str, shot: Shot) -> Chart | None:
@@ -108,3 +123,23 @@ def _ask_for_profile(place: str) -> CameraProfile | None:
         path = Path(folder) / Path(handed.name).name
         path.write_bytes(handed.getvalue())
         return read_profile(path)
+
+
+def offer_profile(calibration: Calibration | None) -> None:
+    """What a chart taught of the camera, to be saved for pictures without the chart."""
+    profile = None if calibration is None else calibration.profile
+    if profile is None:
+        return
+    st.caption(f"Colours by {profile.words}.")
+    lamp = st.text_input("Under which lamp", profile.lamp, placeholder="north window, two panels")
+    with TemporaryDirectory() as folder:
+        written = write_profile(replace(profile, lamp=lamp), Path(folder) / "profile.json")
+        entry = written.read_bytes()
+    st.download_button(
+        "Save this camera profile",
+        entry,
+        "camera profile.json",
+        "application/json",
+        on_click="ignore",
+        width="stretch",
+    )

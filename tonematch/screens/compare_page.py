@@ -4,6 +4,7 @@ import streamlit as st
 
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
+from tonematch.screens.aids import offer_profile
 from tonematch.screens.closer import offer_closer
 from tonematch.screens.keeping import current_piece, keep_comparison
 from tonematch.screens.session import bench, go_to
@@ -61,3 +62,4 @@ def show_comparison(comparison: Comparison) -> None:
     with st.expander("The readings"):
         st.html(readings_html([("Original", comparison.original), ("Repair", comparison.repair)]))
         st.caption(TOLERANCE_NOTE)
+        offer_profile(comparison.repair.calibration)

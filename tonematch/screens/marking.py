@@ -58,6 +58,10 @@ NEUTRALS = (
     Mark("neutral-2", "Neutral 2", "another grey of known value", "\u25c7", (8, 3, 2, 3)),
     Mark("neutral-3", "Neutral 3", "a third grey of known value", "\u25cb", (2, 2)),
 )
+CARDS = (
+    Mark("card-2", "Card again", "the same card where it lies elsewhere", "\u25a1", (10, 3)),
+    Mark("card-3", "Card once more", "the same card at a third place", "\u25a3", (5, 3)),
+)
 CORNERS = (
     Mark("corner-1", "Upper left", "the frame's upper left corner, closely", "\u25e4", ()),
     Mark("corner-2", "Upper right", "the frame's upper right corner", "\u25e5", ()),

@@ -53,14 +53,14 @@ def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> Marked:
         With the areas that are marked so far, and what else helps to calibrate.
     """
     photo = opened(shot.source, shot.name)
-    neutrals, asked = ask_for_aids(place, shot)
-    boxes = mark_boxes(place, shot, (*wanted, *neutrals))
+    helping, asked = ask_for_aids(place, shot)
+    boxes = mark_boxes(place, shot, (*wanted, *helping))
     areas = {
         mark.role: box_area(mark.label, boxes[mark.role], cast(Role, mark.role))
         for mark in wanted
         if mark.role in boxes
     }
-    return Marked(photo, areas, asked.with_neutrals(boxes))
+    return Marked(photo, areas, asked.marked(boxes))
 
 
 def mark_corners(place: str, shot: Shot) -> list[tuple[float, float]]:
