@@ -296,6 +296,22 @@ def check_model(trials: TrialFile, as_json: AsJson = False) -> None:
     typer.echo(say_check(found))
 
 
+@app.command()
+def doubts(trials: TrialFile, as_json: AsJson = False) -> None:
+    """Point out trials that look mistyped, by row, with the likely slip."""
+    from tonematch.toning.doubts import find_doubts
+    from tonematch.toning.model import fit_trials
+
+    known, entries = _trials_and_shelf(trials)
+    found = find_doubts(fit_trials(known, entries), known)
+    if as_json:
+        _print_json({"doubts": [{"row": d.index + 1, "words": d.sentence} for d in found]})
+        return
+    for doubt in found:
+        typer.echo(doubt.sentence)
+    typer.echo(f"{len(found)} of {len(known)} trials look mistyped.")
+
+
 @trials_app.command("import")
 def import_trials(
     file: Annotated[Path, typer.Argument(help="Trials as CSV.")], logbook: LogbookPath = None
@@ -303,10 +319,9 @@ def import_trials(
     """Take trials from a CSV file into the logbook."""
     from tonematch.logbook.store import open_logbook
     from tonematch.logbook.trial_csv import read_trials
-    from tonematch.toning.shelf import load_shelf
 
     with open_logbook(logbook) as book:
-        found = read_trials(file, load_shelf() | {layer.name: layer for layer in book.own_layers()})
+        found = read_trials(file, book.shelf())
         added = book.add_trials(found)
     typer.echo(f"{added} of {len(found)} trials added; the others were in the logbook already.")
 

@@ -126,3 +126,23 @@ def test_too_few_trials_to_check(run: Run, trial_file: Path, tmp_path: Path) -> 
     few = tmp_path / "few.csv"
     few.write_text("\n".join(trial_file.read_text(encoding="utf-8").splitlines()[:3]))
     refused(run("check-model", "--trials", few), "too few")
+
+
+def test_doubts_names_the_row_and_the_slip(run: Run, trial_file: Path, tmp_path: Path) -> None:
+    with trial_file.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    for axis in "Lab":
+        before, after = f"before_{axis}", f"after_{axis}"
+        rows[1][before], rows[1][after] = rows[1][after], rows[1][before]
+    mistyped = tmp_path / "mistyped.csv"
+    with mistyped.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, rows[0])
+        writer.writeheader()
+        writer.writerows(rows)
+    assert run("doubts", "--trials", trial_file, "--json").json == {"doubts": []}
+    (doubt,) = run("doubts", "--trials", mistyped, "--json").json["doubts"]
+    assert doubt["row"] == 2
+    assert "swapped" in doubt["words"]
+    said = run("doubts", "--trials", mistyped).out
+    assert "Row 2" in said
+    assert "1 of 60 trials look mistyped." in said

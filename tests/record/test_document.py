@@ -75,7 +75,15 @@ def filled(
 ) -> Logbook:
     """A piece with a photograph, a comparison, a predicted trial and an excluded one."""
     logbook.add_piece(
-        Piece("frame", "water", "burnished", bole="red", tolerance=1.5, wish="aged in")
+        Piece(
+            "frame",
+            "water",
+            "burnished",
+            bole="red",
+            tolerance=1.5,
+            wish="aged in",
+            laid_before=("clear shellac seal", "thin size"),
+        )
     )
     sha256 = logbook.keep_photo(picture(), "frame before.jpg", "frame")
     on_photo = replace(
@@ -83,7 +91,8 @@ def filled(
         original=replace(comparison.original, photo_sha256=sha256),
         repair=replace(comparison.repair, photo_sha256=sha256),
     )
-    logbook.keep_comparison("frame", on_photo, [calibration])
+    number = logbook.keep_comparison("frame", on_photo, [calibration])
+    logbook.add_findings(number, ["The repair is too even.", "The repair shines alike."])
     logbook.add_trial(
         replace(trial, date="2026-04-02"),
         prediction=Prediction(trial.after + np.array([1.0, 0, 0]), np.eye(3)),
@@ -119,6 +128,10 @@ def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:
         "The difference is above 5.",
         "The card is a little uneven.",
         "card: reflectance 0.18",
+        "On the repair before the first trial clear shellac seal, then thin size",
+        "The repair is too even.",
+        "The repair shines alike.",
+        "Evenness, as the standard deviation of L* and of C*ab: original 1.2 and 0.8, repair 1.2",
         "raw umber wash (wash)",
         "raw umber in gum",
         "Comes off with water",
@@ -204,7 +217,13 @@ def test_hostile_words_stay_words(
     logbook: Logbook, comparison: Comparison, trial: Trial, tmp_path: Path
 ) -> None:
     piece = Piece(
-        HOSTILE, bole=HOSTILE, leaf=HOSTILE, hangs_in=HOSTILE, wish=HOSTILE, notes=HOSTILE
+        HOSTILE,
+        bole=HOSTILE,
+        leaf=HOSTILE,
+        hangs_in=HOSTILE,
+        wish=HOSTILE,
+        notes=HOSTILE,
+        laid_before=(HOSTILE,),
     )
     logbook.add_piece(piece)
     sha256 = logbook.keep_photo(picture(), HOSTILE, HOSTILE)
