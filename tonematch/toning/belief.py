@@ -28,7 +28,7 @@ Array = NDArray[np.float64]
 # Standard deviations of ln K and ln S: what the three bands have in common, and each band's own. A
 # shelf entry knows the hue of a layer better than its depth; of a kind alone neither is known. All
 # widths here are choices of this project, no source.
-SHELF_WIDTH, KIND_WIDTH = (0.7, 0.35), (1.0, 1.1)
+SHELF_WIDTH, KIND_WIDTH = (0.7, 0.35), (1.0, 0.7)
 # Scattering of bole, in coats: enough that none of the gold shows through it.
 OPAQUE = 4.0
 

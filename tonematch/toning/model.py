@@ -27,7 +27,7 @@ READING_NOISE = 0.4
 # Where the strangeness of left-out trials is held against chi-squared with 3 degrees of freedom.
 QUANTILES = (0.5, 0.65, 0.8, 0.9)
 # As many left-out trials as the assumption that stated noise and scatter are right counts for.
-ROWS_TO_WIDEN, ROWS_TO_NARROW = 20.0, 100.0
+ROWS_TO_WIDEN, ROWS_TO_NARROW = 20.0, np.inf
 
 
 @dataclass(frozen=True, eq=False)

@@ -24,13 +24,16 @@ Array = NDArray[np.float64]
 # effects of technique and finish.
 UNITS = np.array([25.0, 25.0, 25.0, 0.4, 1.0, 1.0])
 FEWEST_TRIALS = 6
-# Least fall of the mean squared left-out error for the process to be kept.
+# Least fall of the mean left-out error, as a share, for the process to be kept.
 WORTHWHILE = 0.05
+# Standard errors between pieces by which a process must better the law: noise is taken for more
+# where a fall of 5 % alone decides.
+SURE = 2.0
 # Part of the law's shift that is kept beneath the process; less than all only from so many trials.
 TRUSTS = (1.0, 0.5, 0.0)
 DOUBTED_FROM = 20
 # Above this many trials of a layer the remainder is learned from the ones spread widest.
-MOST_TRIALS = 300
+MOST_TRIALS = 150
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,20 +118,28 @@ def learn_remainder(
     laid, law, after = laid.only(rows), law[rows], after[rows]
     X, folds, metric = features(theta, laid), _folds(groups[rows]), local_metric(after)
 
-    def judged(gap: Array) -> float:
-        return float(np.mean(np.einsum("ni,nij,nj->n", gap, metric, gap)))
+    def judged(gap: Array) -> Array:
+        return np.asarray(np.sqrt(np.einsum("ni,nij,nj->n", gap, metric, gap)))
 
-    best, least = None, (1.0 - WORTHWHILE) * judged(after - law)
+    best, least, surely = None, judged(after - law), SURE
     for trust in TRUSTS if len(laid) >= DOUBTED_FROM else TRUSTS[:1]:
         left = after - trusted(trust, laid, law)
         processes = tuple(_fit_one(X, left[:, i]) for i in range(3))
         held = [_left_out(processes[i].kernel_, X, left[:, i], folds) for i in range(3)]
         errors = np.stack([error for error, _ in held], axis=1)
-        if judged(errors) < least:
-            least = (1.0 - WORTHWHILE) * judged(errors)
+        found = judged(errors)
+        if _clearly_less(found, least, folds, surely):
+            least, surely = found, 0.0
             variances = np.stack([variance for _, variance in held], axis=1)
             best = Remainder(processes, theta, trust, rows, errors, variances)
     return best
+
+
+def _clearly_less(found: Array, least: Array, folds: list[NDArray[np.intp]], surely: float) -> bool:
+    """Whether left-out errors fell by more than chance from piece to piece explains."""
+    gain = np.array([(least[fold] - found[fold]).mean() for fold in folds])
+    chance = surely * gain.std(ddof=1) / np.sqrt(len(gain)) if len(gain) > 1 else np.inf
+    return bool(gain.mean() > max(chance, WORTHWHILE * least.mean()))
 
 
 def _fit_one(X: Array, left: Array) -> GaussianProcessRegressor:
