@@ -17,14 +17,11 @@ def test_there_is_a_notebook() -> None:
 # The kernel's own client libraries warn of things that are not ours to mend.
 @pytest.mark.filterwarnings("default")
 def test_notebook_runs(path: Path) -> None:
-    notebook = nbformat.read(path, as_version=4)
+    notebook: nbformat.NotebookNode = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
     NotebookClient(notebook, timeout=600, kernel_name="python3").execute(cwd=path.parent)
     ran = [cell for cell in notebook.cells if cell.cell_type == "code"]
     assert all(cell.execution_count for cell in ran)
     pictures = [
-        output
-        for cell in ran
-        for output in cell.outputs
-        if "image/png" in output.get("data", {})
+        output for cell in ran for output in cell.outputs if "image/png" in output.get("data", {})
     ]
     assert pictures
