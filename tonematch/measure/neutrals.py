@@ -93,7 +93,9 @@ def read_grey(photo: Photo, area: Area, xyz: Vector3) -> Grey:
             f"The neutral '{area.name}' is black in the picture: photograph with more exposure, "
             "or leave it out."
         )
-    kept = plain_pixels(0.18 * pixels.light / level, pixels.clipped)
+    plain = plain_pixels(0.18 * pixels.light / level, pixels.clipped)
+    # A deep shadow has so few code values that the rule for glare may leave nothing of it.
+    kept = plain if plain.mean() > 0.5 else ~pixels.clipped
     return Grey(
         area.name,
         pixels.light[kept].mean(axis=0),
