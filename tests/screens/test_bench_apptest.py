@@ -1,11 +1,13 @@
 """The pages without a browser: what an empty logbook says, adding, errors in one sentence."""
 
+import io
 import json
 import sys
 from pathlib import Path
 
 import pytest
 from app_pages import open_app, press, said, visit
+from PIL import Image
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import NumberInput
 
@@ -238,3 +240,40 @@ def test_the_path_of_the_logbook_comes_after_the_script() -> None:
     assert logbook_path(["--logbook", "a/b.sqlite"]) == Path("a/b.sqlite")
     assert logbook_path(["--something-else"]) is None
     assert logbook_path([]) is None
+
+
+def test_two_photographs_of_the_same_pair_are_compared_together(logbook_file: Path) -> None:
+    app = press(open_app(), "Load the demonstration")
+    _type_boxes(app, "scene-1.jpg")
+    press(app, "Compare the two")
+    press(app, "Photograph the same pair once more")
+    assert "combined with the ones before it" in said(app)
+    # Twice the same scene, each with its own file: the second is saved anew.
+    with Image.open(swatch_path("demo", "scene-1.jpg")) as picture:
+        again = io.BytesIO()
+        picture.save(again, "PNG")
+    app.file_uploader[0].upload("scene-1 again.png", again.getvalue(), "image/png").run()
+    _type_boxes(app, "scene-1.jpg")
+    press(app, "Compare the two")
+    assert not app.exception
+    assert "From 2 photographs together" in said(app)
+    press(app, "Keep it and plan")
+    assert not app.exception
+    assert not app.error
+    with open_logbook(logbook_file) as logbook:
+        single, together = logbook.comparisons(PIECE.name)
+        assert len(logbook.history(PIECE.name).photographs) == 2
+    assert together.comparison.repair.pixels == 2 * single.comparison.repair.pixels
+    assert together.comparison.delta_e == pytest.approx(single.comparison.delta_e, abs=0.2)
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_an_unknown_coating_sends_to_a_conservator() -> None:
+    app = press(open_app(), "Load the demonstration")
+    _type_boxes(app, "scene-1.jpg")
+    press(app, "Compare the two")
+    visit(app, "Lay a layer")
+    (box,) = (c for c in app.checkbox if c.label.startswith("An old coating"))
+    box.check().run()
+    assert not app.exception
+    assert "conservator" in said(app)

@@ -12,6 +12,7 @@ from tonematch.measure.camera_profile import read_profile, write_profile
 from tonematch.measure.chart import Chart, find_chart
 from tonematch.measure.core import Calibration, CameraProfile
 from tonematch.measure.marked import Aids
+from tonematch.measure.tone import Encoding
 from tonematch.photo.core import Photo
 from tonematch.screens.marking import CARDS, NEUTRALS, Box, Mark
 from tonematch.screens.opening import opened
@@ -29,6 +30,7 @@ class AskedAids:
     chart: Chart | None
     profile: CameraProfile | None
     flat: Photo | None
+    encoding: Encoding = "profile"
 
     def marked(self, boxes: Mapping[str, Box]) -> Aids:
         """All of it, with those neutrals and cards that are marked."""
@@ -42,7 +44,7 @@ class AskedAids:
             for mark in self.cards
             if mark.role in boxes
         )
-        return Aids(neutrals, chart=self.chart, profile=self.profile, flat=self.flat, cards=cards)
+        return Aids(neutrals, self.encoding, self.chart, self.profile, self.flat, cards)
 
 
 def ask_for_aids(place: str, shot: Shot) -> tuple[tuple[Mark, ...], AskedAids]:
@@ -80,9 +82,12 @@ def ask_for_aids(place: str, shot: Shot) -> tuple[tuple[Mark, ...], AskedAids]:
         )
         chart = _ask_for_chart(place, shot)
         flat = _ask_for_sheet(place)
+        linear = st.checkbox("The file holds linear light, whatever it says", key=f"linear-{place}")
         profile = None if chart is not None else _ask_for_profile(place)
     cards = CARDS[:again]
-    return (*neutrals, *cards), AskedAids(reflectances, cards, chart, profile, flat)
+    return (*neutrals, *cards), AskedAids(
+        reflectances, cards, chart, profile, flat, "linear" if linear else "profile"
+    )
 
 
 def _ask_for_chart(place: str, shot: Shot) -> Chart | None:

@@ -29,6 +29,9 @@ def compare_page(logbook: Logbook) -> None:
         )
         return
     show_comparison(gap)
+    count = len(bench().singles())
+    if count > 1:
+        st.write(f"From {count} photographs together.")
     offer_closer(logbook, piece, gap)
     st.divider()
     if bench().kept_comparison is None:
@@ -39,6 +42,11 @@ def compare_page(logbook: Logbook) -> None:
         keep_comparison(logbook, piece)
         go_to("Plan")
     if st.button("Mark again", width="stretch"):
+        go_to("Photograph")
+    if st.button("Photograph the same pair once more", width="stretch"):
+        keep_comparison(logbook, piece)
+        bench().again = bench().singles()
+        bench().shots, bench().marks = {}, {}
         go_to("Photograph")
 
 

@@ -102,5 +102,9 @@ def keep_trial(
 
 def _photos_of(comparison: Comparison) -> list[tuple[bytes, str]]:
     """The photographs on the bench that a comparison was read from, with their names."""
-    used = {comparison.original.photo_sha256, comparison.repair.photo_sha256}
+    used = {
+        reading.photo_sha256
+        for single in (comparison, *bench().singles())
+        for reading in (single.original, single.repair)
+    }
     return [(s.source, s.name) for s in bench().shots.values() if s.sha256 in used]

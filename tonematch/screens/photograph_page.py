@@ -5,10 +5,11 @@ import streamlit as st
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import CardValue
 from tonematch.measure.marked import Marked, compare_marked, read_marked
+from tonematch.measure.repeats import combine
 from tonematch.screens.card import ask_for_card
 from tonematch.screens.keeping import current_piece, remembered_card
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, Mark
-from tonematch.screens.session import bench, go_to
+from tonematch.screens.session import Repeats, bench, go_to
 from tonematch.screens.shots import ask_for_shot, mark_shot
 
 _ONE, _TWO = "One picture shows both", "One picture of each"
@@ -27,6 +28,12 @@ def photograph_page(logbook: Logbook) -> None:
         st.info("First choose the piece, on the page before this one.", icon=":material/info:")
         return
     st.write(HOW_TO)
+    if bench().again:
+        st.info(
+            "This photograph is combined with the ones before it: the same original and repair in "
+            "the same light, the card laid anew.",
+            icon=":material/info:",
+        )
     value = ask_for_card(remembered_card(logbook, piece))
     how = st.radio("Your pictures", [_ONE, _TWO, _BARE], key="pictures", horizontal=True)
     if how == _BARE:
@@ -71,7 +78,10 @@ def _read_original(value: CardValue) -> None:
 
 def _compare(original: Marked, repair: Marked, value: CardValue, tolerance: float) -> None:
     with st.spinner("Reading the areas"):
-        bench().comparison = compare_marked(original, repair, value, tolerance)
-    bench().kept_comparison = None
-    bench().step = None
+        single = compare_marked(original, repair, value, tolerance)
+        held = bench()
+        singles = (*held.again, single)
+        held.comparison = combine(singles)
+    held.repeats, held.again = Repeats(singles, held.comparison), ()
+    held.kept_comparison = held.step = None
     go_to("Compare")

@@ -51,6 +51,14 @@ class Closer:
     lustre: LustreComparison | None = None
 
 
+@dataclass(frozen=True, eq=False)
+class Repeats:
+    """Photographs of one pair, compared one by one and then together."""
+
+    singles: tuple[Comparison, ...]
+    together: Comparison
+
+
 @dataclass
 class Bench:
     """The state of one person's work.
@@ -67,6 +75,10 @@ class Bench:
         Marks by place and content hash, so that a picture keeps its marks.
     comparison : Comparison or None
         The latest comparison of this piece.
+    repeats : Repeats or None
+        The comparisons of single photographs behind it.
+    again : tuple of Comparison
+        To be combined with that of the next photograph of the same pair.
     kept_comparison : int or None
         Its number in the logbook once it is kept.
     kept_proposal : Proposal or None
@@ -79,6 +91,8 @@ class Bench:
         Since the piece came on the bench; each has its own photograph.
     hours_since_gilding, humidity : float or None
         Of the surface today; relative humidity in %.
+    unknown_coating : bool
+        An old coating that nobody can name lies on the surface.
     layer : str
         Name of the layer that the shelf shows.
     closer : Closer or None
@@ -96,6 +110,8 @@ class Bench:
     shots: dict[str, Shot] = field(default_factory=dict)
     marks: dict[str, Marks] = field(default_factory=dict)
     comparison: Comparison | None = None
+    repeats: Repeats | None = None
+    again: tuple[Comparison, ...] = ()
     kept_comparison: int | None = None
     kept_proposal: Proposal | None = None
     step: Step | None = None
@@ -103,11 +119,20 @@ class Bench:
     layers_logged: int = 0
     hours_since_gilding: float | None = None
     humidity: float | None = None
+    unknown_coating: bool = False
     closer: Closer | None = None
     layer: str = ""
     message: str = ""
     cautions: tuple[str, ...] = ()
     original: Reading | None = None
+
+    def singles(self) -> tuple[Comparison, ...]:
+        """The comparisons of single photographs behind the latest one."""
+        if self.comparison is None:
+            return ()
+        if self.repeats is not None and self.repeats.together is self.comparison:
+            return self.repeats.singles
+        return (self.comparison,)
 
     def take_up(self, piece: str) -> None:
         """Clear the bench for another piece; the card stays what it is."""
@@ -116,6 +141,7 @@ class Bench:
         self.comparison = self.kept_comparison = self.kept_proposal = self.original = None
         self.step = self.last = self.hours_since_gilding = self.humidity = None
         self.layers_logged = 0
+        self.repeats, self.again, self.unknown_coating = None, (), False
 
 
 def bench() -> Bench:

@@ -39,10 +39,14 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
             format="%.0f",
             key=f"humidity-{piece.name}",
         )
+        held.unknown_coating = st.checkbox(
+            "An old coating that nobody can name lies on it", held.unknown_coating
+        )
     return Surface(
         piece.technique,
         piece.finish,
         laid,
+        unknown_coating=held.unknown_coating,
         hours_since_gilding=held.hours_since_gilding,
         humidity=held.humidity,
     )
