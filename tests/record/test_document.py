@@ -14,7 +14,7 @@ from PIL import Image
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
-from tonematch.measure.core import Calibration, Comparison
+from tonematch.measure.core import Calibration, Comparison, ToneCurve
 from tonematch.record.document import MARK, write_record
 from tonematch.toning.core import Layer, Prediction, Trial
 
@@ -282,3 +282,14 @@ def test_a_record_is_written_over_and_nothing_else_is(filled: Logbook, tmp_path:
         assert "\n" not in str(caught.value)
     assert letter.read_text(encoding="utf-8") == "<p>Dear owner</p>"
     assert not list(tmp_path.glob(".draft-*"))
+
+
+def test_record_says_how_a_calibration_was_found(
+    logbook: Logbook, comparison: Comparison, calibration: Calibration, tmp_path: Path
+) -> None:
+    table = np.linspace(0.0, 1.0, 4)[:, None] * np.ones(3)
+    tone = ToneCurve(table, table, np.zeros((0, 4, 3)), "tone curve from two neutrals")
+    logbook.add_piece(Piece("frame"))
+    logbook.keep_comparison("frame", comparison, [replace(calibration, tone=tone)])
+    text = page_of(logbook, tmp_path / "record.html").text
+    assert "Calibrated on card: reflectance 0.18; tone curve from two neutrals." in text

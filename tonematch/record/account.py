@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from tonematch.errors import ShelfError
 from tonematch.logbook.core import KeptComparison, KeptReading, KeptTrial
 from tonematch.measure.convert import lab_to_srgb_hex
-from tonematch.measure.core import Comparison
+from tonematch.measure.core import Calibration, Comparison
 from tonematch.measure.difference import delta_e_2000
 from tonematch.toning.core import Layer
 from tonematch.toning.shelf import find_layer
@@ -77,11 +77,8 @@ class Laid:
 def measured(kept: KeptComparison) -> Measured:
     """Arrange a comparison."""
     pair = (kept.original, kept.repair)
-    cards = dict.fromkeys(
-        f"{r.calibration.card.name}: {r.calibration.value.words}"
-        for r in pair
-        if r.calibration is not None
-    )
+    found = [r.calibration for r in pair if r.calibration is not None]
+    cards = dict.fromkeys(words for calibration in found for words in _words_of(calibration))
     warnings = dict.fromkeys(
         (*kept.comparison.warnings, *(w for r in pair for w in _warnings_of(r)))
     )
@@ -119,6 +116,13 @@ def laid(kept: KeptTrial, shelf: Mapping[str, Layer]) -> Laid:
         foretold=None if prediction is None else _colour(prediction.lab, prediction.covariance),
         surprise=None if prediction is None else float(delta_e_2000(prediction.lab, trial.after)),
     )
+
+
+def _words_of(calibration: Calibration) -> list[str]:
+    """The card, and how tone curve, light and colours were found where they were."""
+    parts = (calibration.tone, calibration.even, calibration.profile)
+    card = f"{calibration.card.name}: {calibration.value.words}"
+    return [card, *(part.words for part in parts if part is not None)]
 
 
 def _spread(kept: KeptReading) -> str:
