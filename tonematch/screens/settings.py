@@ -6,6 +6,8 @@ import tomllib
 from pathlib import Path
 
 _BESIDE = Path(__file__).resolve().parent
+# Open the browser, and ask nobody for an address at the first start.
+FOR_A_PERSON = ("--server.headless=false", "--server.showEmailPrompt=false")
 
 
 def streamlit_flags() -> list[str]:
@@ -46,6 +48,6 @@ def run_bench(logbook: Path | None) -> int:
     chosen = [] if logbook is None else ["--logbook", str(logbook)]
     command = [sys.executable, "-m", "streamlit", "run", str(script), *streamlit_flags()]
     try:
-        return subprocess.call([*command, "--server.headless=false", "--", *chosen])
+        return subprocess.call([*command, *FOR_A_PERSON, "--", *chosen])
     except KeyboardInterrupt:
         return 0
