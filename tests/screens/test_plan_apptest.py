@@ -145,7 +145,7 @@ def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file
     assert not app.exception
     assert not app.error
     told = said(app)
-    assert "Predicted L*a*b*" in told
+    assert r"Predicted L\*a\*b\*" in told
     assert "Your raw umber wash" in told
     with open_logbook(logbook_file) as logbook:
         (kept,) = logbook.kept_trials(PIECE.name)

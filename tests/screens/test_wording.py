@@ -5,7 +5,7 @@ import pytest
 
 from tonematch.logbook.core import Piece
 from tonematch.screens.swatch import lab_words, swatches_html, verdict_html
-from tonematch.screens.wording import say_chance, say_drying, say_piece, say_trials
+from tonematch.screens.wording import as_written, say_chance, say_drying, say_piece, say_trials
 from tonematch.toning.core import Layer
 
 
@@ -58,3 +58,7 @@ def test_a_name_cannot_put_markup_on_the_page() -> None:
     page = swatches_html([("<script>x</script>", "#aabbcc"), ("b", "#ddeeff")])
     assert "<script>" not in page
     assert "#aabbcc" in page
+
+
+def test_stars_of_lab_are_not_taken_for_emphasis() -> None:
+    assert as_written("L*a*b* 80.0") == r"L\*a\*b\* 80.0"

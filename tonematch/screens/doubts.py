@@ -9,6 +9,7 @@ from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import known_layers
 from tonematch.screens.planning import doubted
 from tonematch.screens.session import go_to
+from tonematch.screens.wording import as_written
 
 _UNDO = "Undo it below, under what is left out."
 
@@ -25,7 +26,7 @@ def show_doubts(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:
             trial_id = learned[doubt.index].id
             # The table below counts by the trial's number, not by its row among those learned.
             told = doubt.sentence.removeprefix(f"Row {doubt.index + 1}: ")
-            st.write(f"**Trial {trial_id}**: {told}")
+            st.write(f"**Trial {trial_id}**: {as_written(told)}")
             if st.button(f"Leave trial {trial_id} out", key=f"doubt-{trial_id}", width="stretch"):
                 logbook.exclude_trial(trial_id, f"looked mistyped: {told}")
                 go_to("Trials", f"Nothing is learned from trial {trial_id} any more. {_UNDO}")

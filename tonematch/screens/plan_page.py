@@ -20,7 +20,7 @@ from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.strips import offer_strips
 from tonematch.screens.surface import ask_surface
 from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches, verdict_html
-from tonematch.screens.wording import say_chance, say_drying, say_step, say_trials
+from tonematch.screens.wording import as_written, say_chance, say_drying, say_step, say_trials
 from tonematch.toning.core import Layer, Plan, Proposal, Step, Trial
 from tonematch.toning.lessons import surprise
 from tonematch.toning.rules import Surface
@@ -96,7 +96,7 @@ def _show_last_layer(last: LastLayer) -> None:
     with st.container(border=True):
         st.subheader(f"The last layer: {last.trial.application.layer}", anchor=False)
         show_swatches([("Expected", expected), ("Got", got)], small=True)
-        st.write(f"{surprise(last.prediction, got)} {last.lesson}")
+        st.write(as_written(f"{surprise(last.prediction, got)} {last.lesson}"))
 
 
 def _show_plan(
