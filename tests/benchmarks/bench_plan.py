@@ -1,0 +1,178 @@
+"""Time to plan: up to four layers from a shelf of 40, and five plans from the demonstration.
+
+Run ``python tests/benchmarks/bench_plan.py`` from the root with nothing else running. References in
+the same run: the same number of predictions made one by one, and every recipe of two layers tried
+in order, beside the search held to two layers. All trials are invented.
+"""
+
+import argparse
+import time
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+import numpy as np
+from bench_toning import workshop_life
+from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
+
+from tonematch.logbook.trial_csv import read_trials
+from tonematch.swatchbook import swatch_path
+from tonematch.toning.aim import Aim
+from tonematch.toning.core import Application, Finish, Kind, Layer, Proposal, Technique
+from tonematch.toning.model import LayerModel, fit_trials
+from tonematch.toning.plan import propose
+from tonematch.toning.rules import Surface
+from tonematch.toning.search import Search, options_of
+from tonematch.toning.shelf import layers_with_trials, load_shelf
+
+Array = NDArray[np.float64]
+T = TypeVar("T")
+
+MOST_SECONDS, MOST_SECONDS_DEMO = 2.0, 0.5
+GILDING = Surface("water", "burnished")
+READING = 0.16 * np.eye(3)
+BRIGHT, AGED = np.array([88.0, 7.0, 36.0]), np.array([66.0, 11.0, 30.0])
+ONE_BY_ONE = 500
+ROUNDS = 3
+
+
+class Counting:
+    """A layer model that counts how many predictions are asked of it."""
+
+    def __init__(self, model: LayerModel) -> None:
+        self.model = model
+        self.rows = 0
+
+    def predict_many(
+        self,
+        layer: str,
+        kind: Kind,
+        before: Array,
+        before_covariance: Array,
+        strength: Array,
+        coats: Array,
+        technique: Technique = "unknown",
+        finish: Finish = "unknown",
+    ) -> tuple[Array, Array]:
+        """The model's."""
+        self.rows += len(before)
+        return self.model.predict_many(
+            layer, kind, before, before_covariance, strength, coats, technique, finish
+        )
+
+
+def plan(model: LayerModel | Counting, layers: Sequence[Layer], most_layers: int) -> Proposal:
+    """Plans for the gap of this benchmark."""
+    return propose(
+        model, layers, BRIGHT, AGED, most_layers=most_layers, before_covariance=READING,
+        target_covariance=READING, reading_covariance=READING, surface=GILDING,
+    )  # fmt: skip
+
+
+def one_by_one(model: LayerModel, layers: Sequence[Layer], count: int) -> None:
+    """So many predictions, each for itself."""
+    for n in range(count):
+        layer = layers[n % len(layers)]
+        application = Application(BRIGHT, layer.name, layer.kind, 0.5, 1, "water", "burnished")
+        model.predict_distribution(application, READING)
+
+
+def every_pair(search: Search, layers: Sequence[Layer]) -> float:
+    """Lowest cost of every recipe of one or two layers that the rules allow, in order."""
+    best, options, aim = np.inf, options_of(layers), search.aim
+    by_layer = [[o for o in options if o.layer == n] for n in range(len(layers))]
+
+    def lay(n: int, lab: Array, covariance: Array) -> tuple[Array, Array, Array]:
+        count, mine = len(lab), by_layer[n]
+        coats = np.tile([float(o.coats) for o in mine], count)
+        after = search.model.predict_many(
+            layers[n].name, layers[n].kind, lab.repeat(len(mine), 0),
+            covariance.repeat(len(mine), 0), np.tile([o.strength for o in mine], count), coats,
+            GILDING.technique, GILDING.finish,
+        )  # fmt: skip
+        return *after, aim.prices.coat * (coats - 1.0)
+
+    for first in range(len(layers)):
+        price = search.price_of((first,))
+        if not np.isfinite(price):
+            continue
+        lab, covariance, coats = lay(first, BRIGHT[None], READING[None])
+        best = min(best, float((aim.costs(lab, covariance) + coats).min()) + price)
+        for second in range(len(layers)):
+            both = price + search.price_of((first, second))
+            if np.isfinite(both):
+                end, spread, more = lay(second, lab, covariance)
+                cost = aim.costs(end, spread) + np.repeat(coats, len(by_layer[second])) + more
+                best = min(best, float(cost.min()) + both)
+    return best
+
+
+def timed(work: Callable[[], T], rounds: int = ROUNDS) -> tuple[float, T]:
+    """Median wall time, and what came of it."""
+    seconds = []
+    for _ in range(rounds):
+        start = time.perf_counter()
+        result = work()
+        seconds.append(time.perf_counter() - start)
+    return float(np.median(seconds)), result
+
+
+def bench_shelf(trials: int) -> None:
+    """Four layers from a shelf of 40, and both references."""
+    known = workshop_life(trials)
+    kinds = {t.application.layer: t.application.kind for t in known}
+    layers = [Layer(name, kind) for name, kind in kinds.items()]
+    model = fit_trials(known, {})
+    seconds, proposal = timed(lambda: plan(model, layers, 4))
+    best = proposal.plans[0]
+    print(
+        f"up to four layers, shelf of {len(layers)}, {trials} trials: {seconds:.2f} s "
+        f"(at most {MOST_SECONDS:g}); {len(proposal.plans)} plans, the best of {len(best.steps)} "
+        f"layers, expected CIEDE2000 {best.delta_e:.2f}"
+    )
+    counting = Counting(model)
+    plan(counting, layers, 4)
+    alone, _ = timed(lambda: one_by_one(model, layers, ONE_BY_ONE), 1)
+    alone *= counting.rows / ONE_BY_ONE
+    print(
+        f"its {counting.rows} predictions one by one: {alone:.0f} s (from {ONE_BY_ONE}), "
+        f"{alone / seconds:.0f} times as long"
+    )
+
+    def search() -> Search:
+        return Search(model, layers, GILDING, BRIGHT, READING, Aim(AGED, READING))
+
+    beam, found = timed(lambda: search().run(2)[0].cost)
+    every, least = timed(lambda: every_pair(search(), layers), 1)
+    print(
+        f"two layers: search {beam:.2f} s, cost {found:.3f}; every pair {every:.1f} s, cost "
+        f"{least:.3f}; {every / beam:.0f} times as long, {found - least:+.3f} (at most +0.05)"
+    )
+
+
+def bench_demo() -> None:
+    """Five plans for the demonstration's gap, from its trials."""
+    shelf = load_shelf()
+    trials = read_trials(swatch_path("demo", "trials.csv"), shelf)
+    layers = layers_with_trials(trials, shelf)
+    model = fit_trials(trials, shelf)
+    seconds, proposal = timed(lambda: plan(model, layers, 3))
+    print(
+        f"demonstration, {len(trials)} trials of {len(layers)} layers: {len(proposal.plans)} plans "
+        f"of up to three layers in {seconds:.2f} s (at most {MOST_SECONDS_DEMO:g})"
+    )
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description="Time to plan.")
+    parser.add_argument("--trials", type=int, default=400)
+    arguments = parser.parse_args()
+    # As the layer model's own fit: many small matrices, no threads that wait for each other.
+    with threadpool_limits(limits=1, user_api="blas"):
+        bench_shelf(arguments.trials)
+        bench_demo()
+
+
+if __name__ == "__main__":
+    main()
