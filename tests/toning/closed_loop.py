@@ -16,7 +16,6 @@ from simulator import (
     EFFECTS,
     HAND,
     READING_NOISE,
-    STRENGTHS,
     lab_of,
     make_trials,
     new_surface,
@@ -51,6 +50,9 @@ TOLERANCE = 2.0
 MOST_LAYERS = 4
 TRIALS = 60
 READING = READING_NOISE**2 * np.eye(3)
+PARTS = 8
+"""A gilder who tones to within 2.0 mixes eighths: quarters of a strong wash are steps too coarse.
+The logbook's trials are in quarters all the same."""
 KEPT = 500
 """Surfaces of the truth's search that are followed to a fourth layer."""
 
@@ -104,24 +106,31 @@ class Ended:
         return max(float(self.target[0] - self.truth[0]), 0.0)
 
 
-def full_shelf() -> tuple[Layer, ...]:
-    """The ten simulated layers: of each the kind is known, and that rubbing cannot be undone."""
+def full_shelf(parts: int = PARTS) -> tuple[Layer, ...]:
+    """The ten simulated layers: of each the kind is known, and that rubbing cannot be undone.
+
+    Parameters
+    ----------
+    parts : int
+        Into how many parts the gilder divides full strength.
+    """
+    strengths = tuple(n / parts for n in range(1, parts + 1))
     return tuple(
         Layer(
-            name, known.kind, strengths=STRENGTHS,
+            name, known.kind, strengths=strengths,
             reversible="not reversible" if known.kind == "rub" else "unknown",
         )
         for name, known in workshop().items()
     )  # fmt: skip
 
 
-def make_case(seed: int, layers: int | None = None) -> Case:
+def make_case(seed: int, layers: int | None = None, parts: int = PARTS) -> Case:
     """A case by its seed; with `layers` a shelf of so many, drawn at random, instead of all."""
     rng = np.random.default_rng([seed, 1])
     technique: Technique = "oil" if rng.random() < 0.4 else "water"
     finish: Finish = "matte" if technique == "oil" or rng.random() < 0.3 else "burnished"
     leaf = new_surface(rng)
-    shelf = full_shelf()
+    shelf = full_shelf(parts)
     if layers is not None:
         shelf = tuple(shelf[i] for i in sorted(rng.choice(len(shelf), layers, replace=False)))
     trials = tuple(make_trials(TRIALS, 70_000 + seed))
