@@ -14,7 +14,7 @@ from simulator import lab_of, needs_paints, true_after
 from tonematch.measure.difference import delta_e_2000
 
 CASES = range(8)
-JUDGED = range(6)
+JUDGED = range(8)
 
 
 @pytest.fixture(scope="module")
