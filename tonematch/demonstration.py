@@ -23,7 +23,7 @@ from tonematch.record.document import write_record
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.chain import Coat, predict_steps
 from tonematch.toning.core import Application, Proposal, Trial
-from tonematch.toning.model import fit_trials
+from tonematch.toning.model import LayerModel, fit_trials
 from tonematch.toning.plan import propose
 from tonematch.toning.rules import Surface
 from tonematch.toning.shelf import layers_with_trials, load_shelf
@@ -130,20 +130,24 @@ def run_demonstration(into: Path | None, say: Callable[[str], None]) -> Path:
         say(say_comparison(before))
         trials = logbook.trials()
         say(f"\n2. Plans, learned from {len(trials)} trials")
-        say(say_proposal(_plan(logbook, trials, before, ())))
+        model = fit_trials(trials, load_shelf())
+        say(say_proposal(_plan(logbook, model, trials, before)))
         say("\n3. One layer is laid and the repair photographed again (scene-2-after-1.jpg)")
         after = _compare(logbook, "scene-2-after-1.jpg")
-        _log_layer(logbook, trials, before, after, say)
+        laid = Coat(load_shelf()[LAID], LAID_STRENGTH)
+        _log_layer(logbook, model, laid, before, after, say)
         say(say_comparison(after))
         say("\n4. The plans, made anew from where the surface is")
-        say(say_proposal(_plan(logbook, logbook.trials(), after, (LAID.layer.name,))))
+        trials = logbook.trials()
+        model = fit_trials(trials, load_shelf())
+        say(say_proposal(_plan(logbook, model, trials, after, LAID)))
         record = write_record(logbook.history(PIECE.name), folder / "record.html")
     say(f"\nThe photographs, the logbook and the record ({record.name}) are in {folder}.")
     return folder
 
 
 # The layer laid between the two photographs, as swatches/demo/truth.json states it.
-LAID = Coat(load_shelf()["raw umber wash"], 0.75)
+LAID, LAID_STRENGTH = "raw umber wash", 0.75
 
 
 def _empty_folder(into: Path | None) -> Path:
@@ -170,11 +174,10 @@ def _compare(logbook: Logbook, name: str) -> Comparison:
 
 
 def _plan(
-    logbook: Logbook, trials: list[Trial], gap: Comparison, laid: tuple[str, ...]
+    logbook: Logbook, model: LayerModel, trials: list[Trial], gap: Comparison, *laid: str
 ) -> Proposal:
     shelf = load_shelf()
     beneath = tuple(shelf[name] for name in (*PIECE.laid_before, *laid))
-    model = fit_trials(trials, shelf)
     proposal = propose(
         model,
         layers_with_trials(trials, shelf),
@@ -193,16 +196,16 @@ def _plan(
 
 def _log_layer(
     logbook: Logbook,
-    trials: list[Trial],
+    model: LayerModel,
+    laid: Coat,
     before: Comparison,
     after: Comparison,
     say: Callable[[str], None],
 ) -> None:
-    model = fit_trials(trials, load_shelf())
-    (step,) = predict_steps(model, before.repair.lab, [LAID], PIECE.technique, PIECE.finish)
+    (step,) = predict_steps(model, before.repair.lab, [laid], PIECE.technique, PIECE.finish)
     got = after.repair.lab
     application = Application(
-        np.asarray(before.repair.lab), LAID.layer.name, LAID.layer.kind, LAID.strength, LAID.coats,
+        np.asarray(before.repair.lab), laid.layer.name, laid.layer.kind, laid.strength, laid.coats,
         PIECE.technique, PIECE.finish,
     )  # fmt: skip
     logbook.add_trial(
@@ -212,7 +215,7 @@ def _log_layer(
         prediction=step.prediction,
     )
     say(
-        f"{LAID.layer.name}, strength {LAID.strength:g}: predicted {say_lab(step.prediction.lab)}; "
+        f"{laid.layer.name}, strength {laid.strength:g}: predicted {say_lab(step.prediction.lab)}; "
         f"got {say_lab(got)}; CIEDE2000 between them "
         f"{float(delta_e_2000(step.prediction.lab, got)):.2f}"
     )

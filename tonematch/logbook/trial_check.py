@@ -11,12 +11,12 @@ from datetime import date
 from typing import get_args
 
 from tonematch.toning.core import KINDS, Finish, Technique, Trial
+from tonematch.toning.shelf import MOST_STRENGTH
 
 TECHNIQUES: tuple[str, ...] = get_args(Technique)
 FINISHES: tuple[str, ...] = get_args(Finish)
 
 # Limits of sense, not of physics: beyond them a slip of the pen is likelier than a layer.
-MOST_STRENGTH = 10.0
 MOST_COATS = 100
 MOST_STEPS = 1000
 MOST_CHROMA_AXIS = 150.0

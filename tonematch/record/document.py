@@ -8,12 +8,11 @@ from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece, PieceHistory
 from tonematch.logbook.photo_folder import write_whole
 from tonematch.record.account import laid, measured
+from tonematch.record.page import page
 from tonematch.record.pictures import pictures_of
 from tonematch.toning.core import Layer
 from tonematch.toning.shelf import load_shelf
@@ -84,19 +83,13 @@ def _refuse_other_files(out: Path) -> None:
 
 
 def _render(history: PieceHistory, shelf: Mapping[str, Layer]) -> str:
-    environment = Environment(
-        loader=FileSystemLoader(Path(__file__).parent),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
     layers = sorted(
         (laid(kept, shelf) for kept in history.trials),
         key=lambda entry: (entry.date, entry.kept.trial.step, entry.kept.id),
     )
     entries = {entry.layer.name: entry.layer for entry in layers if entry.layer is not None}
-    return environment.get_template("record.html.jinja").render(
+    return page(
+        "record.html.jinja",
         history=history,
         piece=history.piece,
         default_tolerance=Piece("").tolerance,

@@ -5,10 +5,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
 from tonematch.errors import LogbookError
 from tonematch.logbook.photo_folder import write_whole
+from tonematch.record.page import page
 from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Box, StripLayout
 from tonematch.toning.core import Layer
 from tonematch.toning.rules import layer_cautions
@@ -85,14 +84,8 @@ def strip_sheet(strips: Sequence[Strip], ground: str = "the same ground, bole an
     """The sheet as HTML; see `write_strip_sheet`."""
     layout = StripLayout(len(strips))
     cells = [_Cell(i + 1, strip, *layout.halves(i)) for i, strip in enumerate(strips)]
-    environment = Environment(
-        loader=FileSystemLoader(Path(__file__).parent),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("strip_sheet.html.jinja").render(
+    return page(
+        "strip_sheet.html.jinja",
         cells=cells,
         card=layout.card,
         frame=FRAME,

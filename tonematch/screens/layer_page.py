@@ -13,7 +13,7 @@ from tonematch.screens.swatch import swatches_html
 from tonematch.screens.wording import say_trials
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.curves import Curve, Ground, first_guess, load_grounds, strength_curve
-from tonematch.toning.lessons import application_scatter
+from tonematch.toning.lessons import layer_scatter
 from tonematch.toning.model import LayerModel
 
 _LEARNED, _GUESSED, _STRENGTH = "As learned", "First guess", "Strength"
@@ -43,10 +43,7 @@ def _known_of(layer: Layer, trials: Sequence[Trial], model: LayerModel) -> str:
             "No trial of it yet: what is shown as learned comes from other layers of its kind, "
             "and from its entry."
         )
-    told = [f"Learned from {say_trials(count)}."]
-    start = f"Your {layer.name} varies "
-    told += [said for said in application_scatter(model) if said.startswith(start)]
-    return " ".join(told)
+    return f"Learned from {say_trials(count)}. {layer_scatter(model, layer.name)}".rstrip()
 
 
 def _show_ground(layer: Layer, ground: Ground, model: LayerModel, guess: LayerModel) -> None:

@@ -34,8 +34,6 @@ def useful_mixes(
     """Mixes of two layers in one pot that help here, and a model that knows them."""
     model = learned_model(trials, shelf)
     mixed, mixes = with_mixes(model, at_hand(shelf), before, target, surface)
-    # A mix that was laid already is known by its own trials.
-    mixed.layers_ = {**mixed.layers_, **model.layers_}
     return mixed, tuple(layer for layer in mixes if layer.name not in shelf)
 
 

@@ -22,6 +22,7 @@ from tonematch.toning.film import (
     TECHNIQUE,
 )
 from tonematch.toning.optics import absorption_for, lab_to_bands
+from tonematch.toning.shelf import load_boles
 
 Array = NDArray[np.float64]
 
@@ -75,9 +76,8 @@ def _kinds() -> Mapping[str, Mapping[str, float]]:
 
 
 @cache
-def _boles() -> Mapping[str, Array]:
-    table = tomllib.loads(swatch_path("boles.toml").read_text(encoding="utf-8"))
-    return {bole["name"]: np.array(bole["lab"], dtype=np.float64) for bole in table["bole"]}
+def _shipped_boles() -> Mapping[str, Array]:
+    return load_boles()
 
 
 def first_belief(layer: Layer) -> Belief:
@@ -111,7 +111,7 @@ def first_belief(layer: Layer) -> Belief:
 def _with_optics(layer: Layer) -> tuple[Layer, tuple[float, float]]:
     """The layer with K and S filled in, and the widths of ln K and ln S."""
     if layer.kind == "rub" and layer.beneath:
-        shows = lab_to_bands(_boles()[layer.beneath])
+        shows = lab_to_bands(_shipped_boles()[layer.beneath])
         scattering = np.full(3, OPAQUE)
         K = absorption_for(shows, scattering)
         return replace(layer, absorption=tuple(K), scattering=tuple(scattering)), SHELF_WIDTH

@@ -125,10 +125,19 @@ def application_scatter(model: LayerModel) -> list[str]:
         for name, known in model.layers_.items()
         if known.trials >= FEWEST_TRIALS
     ]
-    return [
-        f"Your {name} varies by about {hand:.0%} from one day to the next ({trials} trials)."
-        for hand, name, trials in sorted(tried, reverse=True)
-    ]
+    return [_say_scatter(*layer) for layer in sorted(tried, reverse=True)]
+
+
+def layer_scatter(model: LayerModel, name: str) -> str:
+    """The same of one layer; empty where its trials are too few to tell."""
+    known = model.layers_.get(name)
+    if known is None or known.trials < FEWEST_TRIALS:
+        return ""
+    return _say_scatter(known.scatter.hand, name, known.trials)
+
+
+def _say_scatter(hand: float, name: str, trials: int) -> str:
+    return f"Your {name} varies by about {hand:.0%} from one day to the next ({trials} trials)."
 
 
 def _laid(model: LayerModel, trial: Trial, factors: Array) -> tuple[Array, float]:

@@ -150,7 +150,8 @@ def with_mixes(
     surface = surface or Surface()
     every = list(mixes_of([layer for layer in layers if layer.name in model.layers_]))
     mixed = copy(model)
-    mixed.layers_ = {**model.layers_, **{m.layer.name: learned_mix(model, m) for m in every}}
+    # A mix that was laid already is known by its own trials.
+    mixed.layers_ = {**{m.layer.name: learned_mix(model, m) for m in every}, **model.layers_}
     aim = Aim(np.asarray(target, dtype=np.float64), np.zeros((3, 3)))
     start = np.asarray(before, dtype=np.float64)
 
