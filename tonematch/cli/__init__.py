@@ -1,0 +1,69 @@
+"""The command line: parses, calls the rooms, prints. Nothing is computed here.
+
+Exit status 0 when the job was done, 2 for bad input with one sentence on standard error.
+
+Rooms are imported inside each command: comparing two areas need not wait for the model's library.
+"""
+
+import sys
+from collections.abc import Sequence
+
+import typer
+from typer.main import get_command
+
+from tonematch.cli import logbook, measuring, toning
+from tonematch.errors import TonematchError
+
+app = typer.Typer(
+    name="tonematch",
+    help="Measure new gilding against old, and plan the toning that makes them one.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+for command in (
+    logbook.demo,
+    measuring.read,
+    measuring.compare,
+    measuring.profile,
+    toning.predict,
+    toning.suggest,
+    toning.check_model,
+    toning.doubts,
+    logbook.record,
+    logbook.bench,
+):
+    app.command()(command)
+app.add_typer(logbook.trials_app, name="trials")
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run a command; every fault is one sentence on standard error.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Those of this process unless given.
+    """
+    sys.exit(_run(list(sys.argv[1:] if arguments is None else arguments)))
+
+
+def _run(arguments: list[str]) -> int:
+    try:
+        status = get_command(app).main(arguments, "tonematch", standalone_mode=False)
+    except TonematchError as error:
+        typer.echo(_one_line(str(error)), err=True)
+        return 2
+    except typer.TyperException as error:
+        words = _one_line(error.format_message()).rstrip(".")
+        typer.echo(f"{words}: see 'tonematch --help'.", err=True)
+        return 2
+    except typer.Abort:
+        return 130
+    return status if isinstance(status, int) else 0
+
+
+def _one_line(words: str) -> str:
+    # What a person typed is quoted in the sentence and may hold line breaks.
+    return " ".join(words.split())

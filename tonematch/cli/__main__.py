@@ -1,0 +1,5 @@
+"""``python -m tonematch.cli``."""
+
+from tonematch.cli import main
+
+main()

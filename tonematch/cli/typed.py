@@ -1,0 +1,103 @@
+"""What people type, as values; what cannot be one is refused in one sentence."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, cast
+
+from tonematch.errors import AreaError, ValueRefused
+
+if TYPE_CHECKING:
+    from tonematch.measure.areas import Box
+    from tonematch.measure.core import Area, CardValue
+    from tonematch.toning.chain import Coat
+    from tonematch.toning.core import Finish, Layer, Technique
+
+
+def named_box(text: str) -> "tuple[str, Box]":
+    """NAME=x,y,w,h."""
+    from tonematch.measure.areas import parse_box
+
+    name, equals, box = text.rpartition("=")
+    if not equals:
+        raise AreaError(f"'{text}' names no area: write NAME=x,y,w,h, such as old=120,80,60,40.")
+    return name, parse_box(box)
+
+
+def neutral(text: str) -> "tuple[Area, float]":
+    """x,y,w,h=REFLECTANCE."""
+    from tonematch.measure.areas import box_area, parse_box
+
+    box, _, reflectance = text.partition("=")
+    try:
+        value = float(reflectance)
+    except ValueError as error:
+        raise AreaError(
+            f"'{text}' is not a neutral: write x,y,w,h=REFLECTANCE, such as 10,20,30,30=0.9."
+        ) from error
+    return box_area(f"neutral of {value:g}", parse_box(box)), value
+
+
+def card_value(reflectance: float | None, lab: str | None) -> "CardValue":
+    """What the card is, by one of two ways of saying it."""
+    from tonematch.measure.card import card_from_lab, card_from_reflectance, usual_card
+
+    if reflectance is not None and lab is not None:
+        raise ValueRefused("The card's value is given twice: leave out one of the two.")
+    if lab is not None:
+        return card_from_lab(numbers("--card-lab", lab))
+    return usual_card() if reflectance is None else card_from_reflectance(reflectance)
+
+
+def coat(text: str, shelf: "dict[str, Layer]") -> "Coat":
+    """NAME:STRENGTH[:COATS] of a layer on the shelf."""
+    from tonematch.toning.chain import Coat
+    from tonematch.toning.shelf import check_amount, find_layer
+
+    name, *amounts = text.split(":")
+    try:
+        strength = float(amounts[0])
+        coats = int(amounts[1]) if len(amounts) > 1 else 1
+    except (IndexError, ValueError):
+        amounts = []
+    if len(amounts) not in (1, 2):
+        raise ValueRefused(
+            f"'{text}' is not a layer with its strength: write NAME:STRENGTH or "
+            "NAME:STRENGTH:COATS, such as 'raw umber wash:0.5'."
+        )
+    layer = find_layer(shelf, name)
+    check_amount(layer.name, strength, coats)
+    return Coat(layer, strength, coats)
+
+
+def numbers(option: str, text: str) -> list[float]:
+    """Three numbers with commas between."""
+    try:
+        found = [float(part) for part in text.split(",")]
+    except ValueError:
+        found = []
+    if len(found) != 3:
+        raise ValueRefused(f"{option} {text}: give three numbers, such as 80.5,6.2,33.")
+    return found
+
+
+def lab(option: str, text: str) -> Any:
+    """L,a,b of a surface."""
+    from tonematch.measure.convert import check_lab
+
+    return check_lab(f"surface given with {option}", numbers(option, text))
+
+
+def technique_named(text: str) -> "Technique":
+    """How the leaf was laid."""
+    return cast("Technique", one_of("--technique", text, ("water", "oil", "unknown")))
+
+
+def finish_named(text: str) -> "Finish":
+    """How the leaf was finished."""
+    return cast("Finish", one_of("--finish", text, ("burnished", "matte", "unknown")))
+
+
+def one_of(option: str, text: str, allowed: Sequence[str]) -> str:
+    """A word among those allowed."""
+    if text not in allowed:
+        raise ValueRefused(f"{option} {text} is not known: give {', '.join(allowed)}.")
+    return text
