@@ -174,13 +174,11 @@ def test_comparison_comes_back(
         repair=replace(comparison.repair, calibration=calibration),
     )
     number = logbook.keep_comparison("frame", carried)
-    logbook.keep_comparison("frame", comparison, [calibration])
     logbook.keep_comparison("frame", comparison)
-    kept, given, bare = logbook.comparisons("frame")
+    kept, bare = logbook.comparisons("frame")
     assert kept.id == number
     assert_same(kept.comparison, carried)
-    assert_same(given.original.calibration, calibration)
-    assert_same(given.repair.calibration, calibration)
+    assert_same(kept.repair.calibration, calibration)
     assert_same(bare.comparison, comparison)
     # The card belongs to the photograph that it was marked on.
     assert kept.original.areas == {
@@ -215,17 +213,21 @@ def test_calibration_comes_back_whole(
         settled=frozenset({"tone", "light"}),
     )  # fmt: skip
     logbook.add_piece(FRAME)
-    logbook.keep_comparison("frame", comparison, [whole, replace(whole, even=None, tone=None)])
+    plain = replace(whole, even=None, tone=None)
+    original = replace(comparison.original, calibration=whole)
+    repair = replace(comparison.repair, calibration=plain)
+    logbook.keep_comparison("frame", replace(comparison, original=original, repair=repair))
     (kept,) = logbook.comparisons("frame")
     assert_same(kept.original.calibration, whole)
-    assert_same(kept.repair.calibration, replace(whole, even=None, tone=None))
+    assert_same(kept.repair.calibration, plain)
 
 
 def test_calibration_of_an_earlier_version_is_read(
     logbook: Logbook, comparison: Comparison, calibration: Calibration
 ) -> None:
     logbook.add_piece(FRAME)
-    logbook.keep_comparison("frame", comparison, [calibration])
+    original = replace(comparison.original, calibration=calibration)
+    logbook.keep_comparison("frame", replace(comparison, original=original))
     with logbook.writing() as session:
         for later in ("root_degree", "tone", "even", "settled", "profile"):
             session.execute(
@@ -288,11 +290,12 @@ def test_trial_comes_back_with_all_that_is_tied_to_it(
 ) -> None:
     logbook.add_piece(FRAME)
     prediction = Prediction(np.array([61.0, 6.5, 35.0]), np.eye(3))
+    before = replace(comparison.original, calibration=calibration)
+    after = replace(comparison.repair, calibration=calibration)
     number = logbook.add_trial(
         trial,
-        before=comparison.original,
-        after=comparison.repair,
-        calibrations=[calibration],
+        before=before,
+        after=after,
         prediction=prediction,
         cautions=["No isolating coat."],
     )
@@ -302,8 +305,8 @@ def test_trial_comes_back_with_all_that_is_tied_to_it(
     assert_same(kept.prediction, prediction)
     assert kept.before is not None
     assert kept.after is not None
-    assert_same(kept.before.reading, replace(comparison.original, calibration=calibration))
-    assert_same(kept.after.reading, replace(comparison.repair, calibration=calibration))
+    assert_same(kept.before.reading, before)
+    assert_same(kept.after.reading, after)
     assert_same(logbook.trials()[0], trial)
 
 

@@ -88,10 +88,10 @@ def filled(
     sha256 = logbook.keep_photo(picture(), "frame before.jpg", "frame")
     on_photo = replace(
         comparison,
-        original=replace(comparison.original, photo_sha256=sha256),
-        repair=replace(comparison.repair, photo_sha256=sha256),
+        original=replace(comparison.original, photo_sha256=sha256, calibration=calibration),
+        repair=replace(comparison.repair, photo_sha256=sha256, calibration=calibration),
     )
-    number = logbook.keep_comparison("frame", on_photo, [calibration])
+    number = logbook.keep_comparison("frame", on_photo)
     logbook.add_findings(number, ["The repair is too even.", "The repair shines alike."])
     logbook.add_trial(
         replace(trial, date="2026-04-02"),
@@ -290,6 +290,7 @@ def test_record_says_how_a_calibration_was_found(
     table = np.linspace(0.0, 1.0, 4)[:, None] * np.ones(3)
     tone = ToneCurve(table, table, np.zeros((0, 4, 3)), "tone curve from two neutrals")
     logbook.add_piece(Piece("frame"))
-    logbook.keep_comparison("frame", comparison, [replace(calibration, tone=tone)])
+    repair = replace(comparison.repair, calibration=replace(calibration, tone=tone))
+    logbook.keep_comparison("frame", replace(comparison, repair=repair))
     text = page_of(logbook, tmp_path / "record.html").text
     assert "Calibrated on card: reflectance 0.18; tone curve from two neutrals." in text

@@ -12,6 +12,7 @@ from tonematch.errors import LogbookError
 from tonematch.logbook import rows
 from tonematch.logbook.core import Change, KeptComparison, KeptProposal, Piece
 from tonematch.logbook.layer_rows import layer_of
+from tonematch.logbook.plan_rows import proposal_of
 from tonematch.logbook.tables import (
     Base,
     ChangeRow,
@@ -20,8 +21,10 @@ from tonematch.logbook.tables import (
     PhotographRow,
     PieceRow,
     ProposalRow,
+    ReadingRow,
     TrialRow,
 )
+from tonematch.measure.core import Reading
 from tonematch.toning.core import Layer, Trial
 
 _Row = TypeVar("_Row", bound=Base)
@@ -109,6 +112,12 @@ def photograph_id(session: Session, piece_id: int | None, sha256: str) -> int | 
     ).one_or_none()
 
 
+def new_reading_row(session: Session, reading: Reading, piece_id: int | None) -> ReadingRow:
+    """Row for a reading, tied to its photograph where the piece has that."""
+    photograph = photograph_id(session, piece_id, reading.photo_sha256)
+    return rows.reading_row(reading, piece_id, photograph)
+
+
 def layer_row(session: Session, name: str) -> LayerRow:
     """Row of a layer of the gilder's own shelf; LogbookError where there is none."""
     row = session.scalars(select(LayerRow).where(LayerRow.name == name)).one_or_none()
@@ -145,7 +154,7 @@ def comparisons(session: Session, piece_id: int) -> tuple[KeptComparison, ...]:
 def proposals(session: Session, piece_id: int) -> tuple[KeptProposal, ...]:
     """What was proposed for a piece, oldest first."""
     query = all_of(ProposalRow, ProposalRow.piece_id == piece_id)
-    return tuple(map(rows.proposal_of, session.scalars(query)))
+    return tuple(map(proposal_of, session.scalars(query)))
 
 
 def trial_query(piece_id: int | None = None, layer: str | None = None) -> Select[TrialRow]:

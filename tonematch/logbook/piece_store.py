@@ -13,8 +13,9 @@ from tonematch.logbook.layer_rows import strips_of, strips_row
 from tonematch.logbook.logbook_file import LogbookFile
 from tonematch.logbook.photo_folder import bare_name, keep_bytes, read_bytes
 from tonematch.logbook.piece_check import check_piece
+from tonematch.logbook.plan_rows import proposal_row
 from tonematch.logbook.tables import ComparisonRow, PhotographRow, PieceRow, StripSheetRow
-from tonematch.measure.core import Calibration, Comparison
+from tonematch.measure.core import Comparison
 from tonematch.toning.core import Proposal
 from tonematch.toning.strips import Strip
 
@@ -93,22 +94,14 @@ class PieceStore(LogbookFile):
             photo = rows.photo_of(row, self.photographs)
         return read_bytes(photo.path, sha256)
 
-    def keep_comparison(
-        self,
-        piece: str,
-        comparison: Comparison,
-        calibrations: Sequence[Calibration] = (),
-    ) -> int:
-        """Keep a comparison with both its readings.
+    def keep_comparison(self, piece: str, comparison: Comparison) -> int:
+        """Keep a comparison with both its readings and their calibrations.
 
         Parameters
         ----------
         piece : str
         comparison : Comparison
             Photographs that it was read from should be kept before, so that they are tied to it.
-        calibrations : sequence of Calibration
-            Of readings that do not carry their own: one for both, or the original's and the
-            repair's.
 
         Returns
         -------
@@ -117,26 +110,12 @@ class PieceStore(LogbookFile):
         """
         with self.writing() as session:
             piece_id = finding.piece_row(session, piece).id
-            return self._add_comparison(session, comparison, calibrations, piece_id)
+            return self._add_comparison(session, comparison, piece_id)
 
-    def _add_comparison(
-        self,
-        session: Session,
-        comparison: Comparison,
-        calibrations: Sequence[Calibration],
-        piece_id: int,
-    ) -> int:
-        pair = (*calibrations, *calibrations)[:2] or (None, None)
+    def _add_comparison(self, session: Session, comparison: Comparison, piece_id: int) -> int:
         original, repair = (
-            rows.reading_row(
-                reading,
-                calibration,
-                piece_id,
-                finding.photograph_id(session, piece_id, reading.photo_sha256),
-            )
-            for reading, calibration in zip(
-                (comparison.original, comparison.repair), pair, strict=True
-            )
+            finding.new_reading_row(session, reading, piece_id)
+            for reading in (comparison.original, comparison.repair)
         )
         row = rows.comparison_row(comparison, piece_id, original, repair)
         session.add(row)
@@ -164,7 +143,7 @@ class PieceStore(LogbookFile):
         """Keep the plans proposed for a piece; gives their number in the logbook."""
         with self.writing() as session:
             piece_id = finding.piece_row(session, piece).id
-            row = rows.proposal_row(proposal, piece_id, comparison_id)
+            row = proposal_row(proposal, piece_id, comparison_id)
             session.add(row)
             session.flush()
             return row.id

@@ -12,7 +12,6 @@ from tonematch.logbook.core import (
     Change,
     KeptComparison,
     KeptPhoto,
-    KeptProposal,
     KeptReading,
     KeptTrial,
     Piece,
@@ -23,31 +22,11 @@ from tonematch.logbook.tables import (
     ComparisonRow,
     PhotographRow,
     PieceRow,
-    PlanRow,
-    ProposalRow,
     ReadingRow,
-    StepRow,
     TrialRow,
 )
-from tonematch.measure.core import (
-    Area,
-    Calibration,
-    Comparison,
-    Reading,
-    Role,
-    Verdict,
-)
-from tonematch.toning.core import (
-    Application,
-    Finish,
-    Kind,
-    Plan,
-    Prediction,
-    Proposal,
-    Step,
-    Technique,
-    Trial,
-)
+from tonematch.measure.core import Area, Comparison, Reading, Role, Verdict
+from tonematch.toning.core import Application, Finish, Kind, Prediction, Technique, Trial
 
 
 def piece_of(row: PieceRow) -> Piece:
@@ -62,14 +41,9 @@ def photo_of(row: PhotographRow, folder: Path) -> KeptPhoto:
     return KeptPhoto(row.sha256, row.file_name, row.size, path, row.made_at)
 
 
-def reading_row(
-    reading: Reading,
-    calibration: Calibration | None,
-    piece_id: int | None,
-    photograph_id: int | None,
-) -> ReadingRow:
-    """The row for a reading; `calibration` where the reading does not carry its own."""
-    calibration = reading.calibration or calibration
+def reading_row(reading: Reading, piece_id: int | None, photograph_id: int | None) -> ReadingRow:
+    """The row for a reading, with its calibration where it carries one."""
+    calibration = reading.calibration
     L, a, b = map(float, reading.lab)
     return ReadingRow(
         piece_id=piece_id,
@@ -77,12 +51,12 @@ def reading_row(
         photo_sha256=reading.photo_sha256,
         name=reading.area.name,
         role=reading.area.role,
-        corners=_lists(reading.area.corners),
+        corners=plain_lists(reading.area.corners),
         L=L,
         a=a,
         b=b,
-        covariance=_lists(reading.covariance),
-        own_covariance=_lists(reading.own_covariance),
+        covariance=plain_lists(reading.covariance),
+        own_covariance=plain_lists(reading.own_covariance),
         pixels=reading.pixels,
         left_out=reading.left_out,
         spread_L=float(reading.spread_L),
@@ -154,69 +128,6 @@ def comparison_of(row: ComparisonRow) -> KeptComparison:
     return KeptComparison(row.id, comparison, original, repair, row.made_at, findings)
 
 
-def proposal_row(proposal: Proposal, piece_id: int, comparison_id: int | None) -> ProposalRow:
-    """The row for a proposal, with its plans and their steps."""
-    return ProposalRow(
-        piece_id=piece_id,
-        comparison_id=comparison_id,
-        before=plain_list(proposal.before),
-        target=plain_list(proposal.target),
-        tolerance=float(proposal.tolerance),
-        missing=proposal.missing,
-        notes=list(proposal.notes),
-        plans=[_plan_row(position, plan) for position, plan in enumerate(proposal.plans)],
-    )
-
-
-def _plan_row(position: int, plan: Plan) -> PlanRow:
-    return PlanRow(
-        position=position,
-        delta_e=float(plan.delta_e),
-        chance=float(plan.chance),
-        cautions=list(plan.cautions),
-        words=plan.words,
-        steps=[
-            StepRow(
-                position=number,
-                layer=step.layer,
-                kind=step.kind,
-                strength=float(step.strength),
-                coats=step.coats,
-                lab=plain_list(step.prediction.lab),
-                covariance=_lists(step.prediction.covariance),
-            )
-            for number, step in enumerate(plan.steps)
-        ],
-    )
-
-
-def proposal_of(row: ProposalRow) -> KeptProposal:
-    """The proposal that a row tells of."""
-    proposal = Proposal(
-        plans=tuple(map(_plan_of, row.plans)),
-        before=np.array(row.before),
-        target=np.array(row.target),
-        tolerance=row.tolerance,
-        missing=row.missing,
-        notes=tuple(row.notes),
-    )
-    return KeptProposal(row.id, proposal, row.comparison_id, row.made_at)
-
-
-def _plan_of(row: PlanRow) -> Plan:
-    steps = tuple(
-        Step(
-            layer=step.layer,
-            kind=cast("Kind", step.kind),
-            strength=step.strength,
-            coats=step.coats,
-            prediction=Prediction(np.array(step.lab), np.array(step.covariance)),
-        )
-        for step in row.steps
-    )
-    return Plan(steps, row.delta_e, row.chance, tuple(row.cautions), row.words)
-
-
 def trial_row(trial: Trial) -> TrialRow:
     """The row for a trial, not yet tied to a piece or to readings."""
     application = trial.application
@@ -278,7 +189,7 @@ def kept_trial_of(row: TrialRow) -> KeptTrial:
 
 def prediction_entry(prediction: Prediction) -> dict[str, Any]:
     """A prediction as JSON."""
-    return {"lab": plain_list(prediction.lab), "covariance": _lists(prediction.covariance)}
+    return {"lab": plain_list(prediction.lab), "covariance": plain_lists(prediction.covariance)}
 
 
 def prediction_of(entry: dict[str, Any]) -> Prediction:
@@ -302,5 +213,8 @@ def plain_list(vector: NDArray[np.float64]) -> list[float]:
     return [float(value) for value in vector]
 
 
-def _lists(matrix: NDArray[np.float64] | tuple[tuple[float, float], ...]) -> list[list[float]]:
+def plain_lists(
+    matrix: NDArray[np.float64] | tuple[tuple[float, float], ...],
+) -> list[list[float]]:
+    """Rows of numbers as JSON can carry them."""
     return [[float(value) for value in row] for row in matrix]

@@ -96,8 +96,8 @@ class Logbook(PieceStore, TrialStore, LayerStore):
             piece_id = finding.piece_row(session, trial.piece).id
             for data, file_name in photographs:
                 self._add_photo(session, data, file_name, piece_id)
-            self._add_trial(session, trial, before.repair, after.repair, (), prediction, cautions)
-            return self._add_comparison(session, after, (), piece_id)
+            self._add_trial(session, trial, before.repair, after.repair, prediction, cautions)
+            return self._add_comparison(session, after, piece_id)
 
     def history(self, piece: str) -> PieceHistory:
         """All that the logbook holds about one piece, for its record."""

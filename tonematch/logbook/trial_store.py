@@ -11,7 +11,7 @@ from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.logbook_file import LogbookFile
 from tonematch.logbook.tables import TrialRow
 from tonematch.logbook.trial_check import Fault, find_fault
-from tonematch.measure.core import Calibration, Reading
+from tonematch.measure.core import Reading
 from tonematch.toning.core import Prediction, Trial
 
 
@@ -24,7 +24,6 @@ class TrialStore(LogbookFile):
         *,
         before: Reading | None = None,
         after: Reading | None = None,
-        calibrations: Sequence[Calibration] = (),
         prediction: Prediction | None = None,
         cautions: Sequence[str] = (),
     ) -> int:
@@ -36,9 +35,6 @@ class TrialStore(LogbookFile):
             A piece that the logbook does not know yet is added under its name.
         before, after : Reading, optional
             The readings behind the trial's colours.
-        calibrations : sequence of Calibration
-            Of readings that do not carry their own: one for both, or that of `before` and that
-            of `after`.
         prediction : Prediction, optional
             What the layer model had foretold.
         cautions : sequence of str
@@ -55,9 +51,7 @@ class TrialStore(LogbookFile):
             When a value of the trial cannot be kept.
         """
         with self.writing() as session:
-            return self._add_trial(
-                session, trial, before, after, calibrations, prediction, cautions
-            )
+            return self._add_trial(session, trial, before, after, prediction, cautions)
 
     def _add_trial(
         self,
@@ -65,11 +59,9 @@ class TrialStore(LogbookFile):
         trial: Trial,
         before: Reading | None,
         after: Reading | None,
-        calibrations: Sequence[Calibration],
         prediction: Prediction | None,
         cautions: Sequence[str],
     ) -> int:
-        pair = (*calibrations, *calibrations)[:2] or (None, None)
         _check_trial(trial, finding.kinds_of_layers(session))
         row = rows.trial_row(trial)
         pieces = finding.pieces_by_name(session)
@@ -77,15 +69,8 @@ class TrialStore(LogbookFile):
         session.add(row)
         session.flush()
         row.before, row.after = (
-            None
-            if reading is None
-            else rows.reading_row(
-                reading,
-                calibration,
-                row.piece_id,
-                finding.photograph_id(session, row.piece_id, reading.photo_sha256),
-            )
-            for reading, calibration in zip((before, after), pair, strict=True)
+            None if reading is None else finding.new_reading_row(session, reading, row.piece_id)
+            for reading in (before, after)
         )
         row.prediction = None if prediction is None else rows.prediction_entry(prediction)
         row.cautions = list(cautions)
