@@ -1,5 +1,7 @@
 """Time to fit 2,000 trials of 40 layers, beside a plain Gaussian process on the same rows.
 
+And the time to learn one trial more, beside fitting all of them.
+
 Run ``python tests/benchmarks/bench_toning.py`` from the root with nothing else running. The
 reference is scikit-learn's GaussianProcessRegressor with an anisotropic RBF, as it comes: its own
 optimiser, no restarts. All trials are invented.
@@ -85,6 +87,9 @@ def main() -> None:
     shelf: dict[str, Layer] = {}
     small = seconds(lambda: fit_trials(trials, shelf))
     print(f"layer model, {n} trials of {LAYERS} layers: {small:.1f} s", flush=True)
+    model, last = fit_trials(trials[:-1], shelf), trials[-1]
+    one = seconds(lambda: model.with_trial(last.application, last.after, last.piece))
+    print(f"one trial more: {one:.2f} s, 1/{small / one:.0f} of fitting all", flush=True)
     large = seconds(lambda: fit_trials(many, shelf))
     print(
         f"layer model, {10 * n} trials: {large:.1f} s, {large / small:.1f} times as long "

@@ -199,3 +199,27 @@ def test_one_mistyped_trial_does_not_spoil_the_model() -> None:
             for m in (clean, spoiled)
         ]
         assert widths[1] < 2.0 * widths[0]
+
+
+def test_one_trial_more_refits_only_its_layer() -> None:
+    *known, last = everyday(25)
+    model = fit_trials(known, SHELF)
+    grown = model.with_trial(last.application, last.after, last.piece)
+    assert last.application.layer == "grey"
+    assert grown.layers_["brown"] is model.layers_["brown"]
+    assert grown.layers_["grey"].trials == model.layers_["grey"].trials + 1
+    assert model.layers_["grey"].trials == 12
+    at_once = fit_trials([*known, last], SHELF)
+    assert grown.layers_["grey"].fit.theta == pytest.approx(at_once.layers_["grey"].fit.theta)
+    X = applications(known)
+    assert delta_e_2000(grown.predict(X), at_once.predict(X)).max() < 0.05
+
+
+def test_trials_one_by_one_come_to_what_they_teach_at_once() -> None:
+    trials = everyday(24)
+    model = fit_trials([], SHELF)
+    for trial in trials:
+        model = model.with_trial(trial.application, trial.after, trial.piece)
+    at_once = fit_trials(trials, SHELF)
+    X = applications(trials)
+    assert delta_e_2000(model.predict(X), at_once.predict(X)).max() < 0.1

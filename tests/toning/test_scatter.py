@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from strips import afters, applications, make_strips
 
-from tonematch.toning.belief import first_belief
+from tonematch.toning.belief import Scatter, first_belief
 from tonematch.toning.core import Layer
 from tonematch.toning.film import Laid
 from tonematch.toning.fit import fit_layer
-from tonematch.toning.scatter import EXPECTED, FittedRows, estimate_scatter
+from tonematch.toning.scatter import EXPECTED, FittedRows, pool_scatter, weigh_scatter
 
 
 def rows(n: int, hand: float, seed: int = 0) -> FittedRows:
@@ -21,16 +21,20 @@ def rows(n: int, hand: float, seed: int = 0) -> FittedRows:
     return FittedRows(laid, after, belief, fit_layer(laid, after, belief, EXPECTED, 0.4))
 
 
+def pooled(layers: dict[str, FittedRows]) -> tuple[Scatter, dict[str, Scatter]]:
+    return pool_scatter({name: weigh_scatter(own, 0.4) for name, own in layers.items()})
+
+
 @pytest.mark.parametrize("hand", [0.05, 0.15, 0.3])
 def test_hand_is_found_with_enough_trials(hand: float) -> None:
-    found = [estimate_scatter({"brown": rows(60, hand, s)}, 0.4)[1]["brown"] for s in range(3)]
+    found = [pooled({"brown": rows(60, hand, s)})[1]["brown"] for s in range(3)]
     assert np.mean([f.hand for f in found]) == pytest.approx(hand, rel=0.3)
     # The law is exact here: readings differ from it by the hand and by noise alone.
     assert np.mean([f.misfit for f in found]) < 0.4
 
 
 def test_without_trials_the_workshop_is_as_expected() -> None:
-    workshop, by_layer = estimate_scatter({}, 0.4)
+    workshop, by_layer = pooled({})
     assert by_layer == {}
     assert workshop.hand == pytest.approx(EXPECTED.hand, rel=0.2)
     assert workshop.misfit == pytest.approx(EXPECTED.misfit, rel=0.3)
@@ -38,7 +42,7 @@ def test_without_trials_the_workshop_is_as_expected() -> None:
 
 def test_a_layer_with_few_trials_leans_on_the_workshop() -> None:
     layers = {"steady 1": rows(40, 0.05, 1), "steady 2": rows(40, 0.05, 2), "new": rows(2, 0.3, 3)}
-    workshop, by_layer = estimate_scatter(layers, 0.4)
-    alone = estimate_scatter({"new": layers["new"]}, 0.4)[1]["new"]
+    workshop, by_layer = pooled(layers)
+    alone = pooled({"new": layers["new"]})[1]["new"]
     assert workshop.hand < EXPECTED.hand
     assert by_layer["new"].hand < alone.hand

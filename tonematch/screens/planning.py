@@ -11,16 +11,22 @@ from tonematch.toning.core import Application, Layer, Matrix3, Prediction, Propo
 from tonematch.toning.doubts import Doubt, find_doubts
 from tonematch.toning.leaf import LeafChoice, load_leaves, propose_leaf
 from tonematch.toning.mixes import with_mixes
-from tonematch.toning.model import LayerModel, fit_trials
+from tonematch.toning.learner import Learner
+from tonematch.toning.model import LayerModel
 from tonematch.toning.plan import propose
 from tonematch.toning.rules import Surface
 from tonematch.toning.shelf import at_hand, find_layer
 
 
+@st.cache_resource(max_entries=4)
+def _learner(shelf: Mapping[str, Layer]) -> Learner:
+    return Learner(shelf)
+
+
 @st.cache_resource(max_entries=4, show_spinner="Learning from the trials")
 def learned_model(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> LayerModel:
-    """The layer model of these trials; fitted once for the same trials and shelf."""
-    return fit_trials(trials, shelf)
+    """The layer model of these trials; learned once for the same trials and shelf."""
+    return _learner(shelf).learn(trials)
 
 
 @st.cache_resource(max_entries=16, show_spinner="Looking for mixes that help")

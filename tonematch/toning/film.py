@@ -75,6 +75,16 @@ class Laid:
             self.finish[rows],
         )
 
+    def and_also(self, more: "Laid") -> "Laid":
+        """These applications and more."""
+        return Laid(
+            np.concatenate([self.before, more.before]),
+            np.concatenate([self.strength, more.strength]),
+            np.concatenate([self.coats, more.coats]),
+            np.concatenate([self.technique, more.technique]),
+            np.concatenate([self.finish, more.finish]),
+        )
+
     def moved(self, shift: Array) -> "Laid":
         """The same applications on surfaces whose CIELAB differs by `shift`, shape (3,)."""
         return Laid(self.before + shift, self.strength, self.coats, self.technique, self.finish)

@@ -1,67 +1,34 @@
 """The layer model: physics first, fitted to trials, with a distribution for every prediction."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from copy import copy
 from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
 from sklearn.base import BaseEstimator, RegressorMixin
 from threadpoolctl import threadpool_limits
 
 from tonematch.measure.local_metric import local_metric
-from tonematch.toning.belief import Belief, Scatter, first_belief
+from tonematch.toning.belief import Belief, first_belief
 from tonematch.toning.core import Application, Finish, Kind, Layer, Prediction, Technique, Trial
 from tonematch.toning.film import FINISH_SIGN, TECHNIQUE_SIGN, Laid, lay
 from tonematch.toning.fit import LayerFit, fit_layer, row_covariance, slopes
+from tonematch.toning.learned import (
+    LayerTrials,
+    LearnedLayer,
+    learn_layer,
+    never_laid,
+    widening,
+)
 from tonematch.toning.pooling import Departure, common_departure, informed
-from tonematch.toning.remainder import Remainder, learn_remainder
-from tonematch.toning.scatter import EXPECTED, FittedRows, estimate_scatter
+from tonematch.toning.scatter import EXPECTED, FittedRows, pool_scatter, weigh_scatter
 
 Array = NDArray[np.float64]
 
 # Standard deviation of each of L*, a*, b* of a reading where nobody stated it: a choice of this
 # project, near what readings of demonstration photographs show.
 READING_NOISE = 0.4
-# Where the strangeness of left-out trials is held against chi-squared with 3 degrees of freedom.
-QUANTILES = (0.5, 0.65, 0.8, 0.9)
-# As many left-out trials as the assumption that stated noise and scatter are right counts for.
-ROWS_TO_WIDEN, ROWS_TO_NARROW = 20.0, np.inf
-
-
-@dataclass(frozen=True, eq=False)
-class LearnedLayer:
-    """What the model knows of one layer.
-
-    Attributes
-    ----------
-    belief : Belief
-        Before this layer's own trials, after those of its kind.
-    fit : LayerFit
-    scatter : Scatter
-    remainder : Remainder or None
-    trials : int
-    strangeness : ndarray
-        Squared Mahalanobis distance of each trial when it (or its piece) is left out.
-    """
-
-    belief: Belief
-    fit: LayerFit
-    scatter: Scatter
-    remainder: Remainder | None
-    trials: int
-    strangeness: Array
-
-
-@dataclass(frozen=True, eq=False)
-class _Rows:
-    """The trials of one layer."""
-
-    layer: Layer
-    laid: Laid
-    after: Array
-    pieces: Array
 
 
 class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
@@ -109,26 +76,70 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         with threadpool_limits(limits=1, user_api="blas"):
             return self._fit(self._rows(X, np.asarray(y, dtype=float).reshape(-1, 3), pieces))
 
-    def _fit(self, rows: Mapping[str, _Rows]) -> Self:
-        firsts = {name: first_belief(r.layer) for name, r in rows.items()}
-        rough = {
-            name: fit_layer(r.laid, r.after, firsts[name], EXPECTED, self.reading_noise)
-            for name, r in rows.items()
+    def with_trial(self, application: Application, after: Array, piece: str = "") -> "LayerModel":
+        """A model that knows one trial more; this one stays as it is.
+
+        Only the layer of the trial is fitted anew, with what its kind and the workshop teach by
+        now. The other layers keep their fits: they miss what this one trial would have told them
+        by way of their kind, until `fit` learns all trials anew.
+
+        Parameters
+        ----------
+        application : Application
+        after : ndarray, shape (3,)
+            CIELAB (D50, 2 degree) read after it.
+        piece : str, optional
+
+        Returns
+        -------
+        LayerModel
+        """
+        name = application.layer
+        more = self._rows([application], np.asarray(after, dtype=float).reshape(1, 3), [piece])[
+            name
+        ]
+        grown = copy(self)
+        before = self.trials_.get(name)
+        grown.trials_ = {**self.trials_, name: before.and_also(more) if before else more}
+        with threadpool_limits(limits=1, user_api="blas"):
+            grown.rough_ = {**self.rough_, name: grown._roughly(grown.trials_[name])}
+            grown._learn([name])
+        return grown
+
+    def _fit(self, trials: Mapping[str, LayerTrials]) -> Self:
+        self.trials_ = dict(trials)
+        self.rough_ = {name: self._roughly(own) for name, own in trials.items()}
+        self.evidence_: dict[str, Array] = {}
+        self.layers_: dict[str, LearnedLayer] = {}
+        return self._learn(list(trials))
+
+    def _learn(self, names: Sequence[str]) -> Self:
+        """Learn these layers, each from its trials, its kind and the workshop."""
+        self.departures_ = _departures(self.trials_, self.rough_)
+        beliefs = {name: self._belief(self.trials_[name].layer) for name in names}
+        self.evidence_ = self.evidence_ | {
+            name: weigh_scatter(self._fitted(name, beliefs[name]), self.reading_noise)
+            for name in names
         }
-        self.departures_ = _departures(rows, firsts, rough)
-        beliefs = {name: self._belief(r.layer) for name, r in rows.items()}
-        self.workshop_, scatters = estimate_scatter(
-            {
-                name: FittedRows(r.laid, r.after, beliefs[name], rough[name])
-                for name, r in rows.items()
-            },
-            self.reading_noise,
-        )
-        self.layers_ = {
-            name: self._learn(r, beliefs[name], scatters[name]) for name, r in rows.items()
-        }
-        self.widening_ = _widening(self.layers_)
+        self.workshop_, scatters = pool_scatter(self.evidence_)
+        self.layers_ = self.layers_ | {
+            name: learn_layer(
+                self.trials_[name], beliefs[name], scatters[name],
+                self.reading_noise, self.with_remainder,
+            )
+            for name in names
+        }  # fmt: skip
+        self.widening_ = widening(self.layers_)
         return self
+
+    def _roughly(self, trials: LayerTrials) -> LayerFit:
+        """What a layer's trials say while only the shelf and no other layer is known."""
+        first = first_belief(trials.layer)
+        return fit_layer(trials.laid, trials.after, first, EXPECTED, self.reading_noise)
+
+    def _fitted(self, name: str, belief: Belief) -> FittedRows:
+        trials = self.trials_[name]
+        return FittedRows(trials.laid, trials.after, belief, self.rough_[name])
 
     def predict(self, X: Sequence[Application]) -> Array:
         """CIELAB expected after each application.
@@ -225,13 +236,13 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
     def _rows(
         self, X: Sequence[Application], y: Array, pieces: Sequence[str] | None
-    ) -> dict[str, _Rows]:
+    ) -> dict[str, LayerTrials]:
         of_piece = np.array(pieces if pieces is not None else ["" for _ in X])
         where: dict[str, list[int]] = {}
         for i, application in enumerate(X):
             where.setdefault(application.layer, []).append(i)
         return {
-            name: _Rows(
+            name: LayerTrials(
                 self._entry(name, X[at[0]].kind), Laid.of([X[i] for i in at]), y[at], of_piece[at]
             )
             for name, at in where.items()
@@ -245,56 +256,19 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         departure = self.departures_.get(layer.kind)
         return informed(first, departure) if departure else first
 
-    def _learn(self, rows: _Rows, belief: Belief, scatter: Scatter) -> LearnedLayer:
-        fit = fit_layer(rows.laid, rows.after, belief, scatter, self.reading_noise)
-        learned = LearnedLayer(belief, fit, scatter, None, len(rows.laid), fit.strangeness)
-        if not self.with_remainder:
-            return learned
-        law = lay(fit.theta, rows.laid)
-        remainder = learn_remainder(fit.theta, rows.laid, law, rows.after, rows.pieces)
-        if remainder is None:
-            return learned
-        repeats = replace(scatter, misfit=0.0)
-        laid, after = rows.laid.only(remainder.rows), rows.after[remainder.rows]
-        covariance = remainder.variances[:, :, None] * np.eye(3) + row_covariance(
-            slopes(fit.theta, laid), local_metric(after), repeats, self.reading_noise
-        )
-        pulled = np.linalg.solve(covariance, remainder.errors[:, :, None])[:, :, 0]
-        strangeness = (remainder.errors * pulled).sum(axis=1)
-        return replace(learned, remainder=remainder, scatter=repeats, strangeness=strangeness)
-
     def known(self, name: str, kind: Kind) -> LearnedLayer:
         """What is known of a layer: from its trials, else from the shelf and its kind."""
         if name in self.layers_:
             return self.layers_[name]
-        belief = self._belief(self._entry(name, kind))
-        nothing = np.empty(0)
-        empty = Laid(np.empty((0, 3)), nothing, nothing, nothing, nothing)
-        fit = fit_layer(empty, np.empty((0, 3)), belief, self.workshop_, self.reading_noise)
-        return LearnedLayer(belief, fit, self.workshop_, None, 0, fit.strangeness)
-
-
-def _widening(layers: Mapping[str, LearnedLayer]) -> float:
-    """Factor on the model's variances that makes its left-out trials as strange as they should be.
-
-    By quantiles, which a few mistyped trials hardly move, leaning on 1 as far as trials are few.
-    """
-    rows = np.concatenate([known.strangeness for known in layers.values()] or [np.empty(0)])
-    if len(rows) == 0:
-        return 1.0
-    ratios = np.quantile(rows, QUANTILES) / chi2.ppf(QUANTILES, 3)
-    change = float(np.log(ratios).mean())
-    # Trials predicted from their neighbours flatter: narrowing takes more of them than widening.
-    doubt = ROWS_TO_WIDEN if change > 0.0 else ROWS_TO_NARROW
-    return float(np.exp(change * len(rows) / (len(rows) + doubt)))
+        return never_laid(self._belief(self._entry(name, kind)), self.workshop_)
 
 
 def _departures(
-    rows: Mapping[str, _Rows], firsts: Mapping[str, Belief], fits: Mapping[str, LayerFit]
+    trials: Mapping[str, LayerTrials], fits: Mapping[str, LayerFit]
 ) -> dict[Kind, Departure]:
     kinds: dict[Kind, list[tuple[Belief, LayerFit]]] = {}
-    for name, r in rows.items():
-        kinds.setdefault(r.layer.kind, []).append((firsts[name], fits[name]))
+    for name, own in trials.items():
+        kinds.setdefault(own.layer.kind, []).append((first_belief(own.layer), fits[name]))
     return {kind: common_departure(pairs) for kind, pairs in kinds.items()}
 
 

@@ -35,16 +35,13 @@ class FittedRows:
     fit: LayerFit
 
 
-def estimate_scatter(
-    layers: Mapping[str, FittedRows], reading_noise: float
-) -> tuple[Scatter, dict[str, Scatter]]:
+def pool_scatter(evidence: Mapping[str, Array]) -> tuple[Scatter, dict[str, Scatter]]:
     """Scatter of the workshop and of each layer.
 
     Parameters
     ----------
-    layers : mapping from layer name
-        Layers with at least one trial.
-    reading_noise : float
+    evidence : mapping from layer name to ndarray
+        What `weigh_scatter` says of each layer with at least one trial.
 
     Returns
     -------
@@ -53,7 +50,6 @@ def estimate_scatter(
     by_layer : dict
         Each layer's own, leaning on the workshop's as far as its trials are few.
     """
-    evidence = {name: _evidence(rows, reading_noise) for name, rows in layers.items()}
     pooled = _lean(EXPECTED, WORKSHOP_WIDTH) + sum(evidence.values(), start=np.zeros(_SHAPE))
     workshop = _best(pooled)
     lean = _lean(workshop, LAYER_WIDTH)
@@ -78,8 +74,20 @@ def _best(score: Array) -> Scatter:
     return Scatter(float(hand), float(misfit))
 
 
-def _evidence(rows: FittedRows, reading_noise: float) -> Array:
-    """Log marginal likelihood of each pair of hand and misfit (Laplace), shape (8, 10)."""
+def weigh_scatter(rows: FittedRows, reading_noise: float) -> Array:
+    """How well each pair of hand and misfit explains a layer's trials.
+
+    Parameters
+    ----------
+    rows : FittedRows
+    reading_noise : float
+        Standard deviation of each of L*, a*, b* of a reading.
+
+    Returns
+    -------
+    ndarray, shape (8, 10)
+        Log marginal likelihood (Laplace) for each of HANDS and MISFITS.
+    """
     theta, belief = rows.fit.theta, rows.belief
     slope = slopes(theta, rows.laid)
     metric = local_metric(rows.after)

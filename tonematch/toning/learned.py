@@ -1,0 +1,144 @@
+"""What one layer's trials teach: a fit, its scatter, and what the film law leaves."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import chi2
+
+from tonematch.measure.local_metric import local_metric
+from tonematch.toning.belief import Belief, Scatter
+from tonematch.toning.core import Layer
+from tonematch.toning.film import Laid, lay
+from tonematch.toning.fit import LayerFit, fit_layer, row_covariance, slopes
+from tonematch.toning.remainder import Remainder, learn_remainder
+
+Array = NDArray[np.float64]
+
+# Where the strangeness of left-out trials is held against chi-squared with 3 degrees of freedom.
+QUANTILES = (0.5, 0.65, 0.8, 0.9)
+# As many left-out trials as the assumption that stated noise and scatter are right counts for.
+ROWS_TO_WIDEN, ROWS_TO_NARROW = 20.0, np.inf
+
+
+@dataclass(frozen=True, eq=False)
+class LayerTrials:
+    """The trials of one layer.
+
+    Attributes
+    ----------
+    layer : Layer
+    laid : Laid
+        n applications.
+    after : ndarray, shape (n, 3)
+        CIELAB (D50, 2 degree) read after each.
+    pieces : ndarray of str, shape (n,)
+    """
+
+    layer: Layer
+    laid: Laid
+    after: Array
+    pieces: NDArray[np.str_]
+
+    def __len__(self) -> int:
+        return len(self.laid)
+
+    def and_also(self, more: "LayerTrials") -> "LayerTrials":
+        """These, and more of the same layer."""
+        return LayerTrials(
+            self.layer,
+            self.laid.and_also(more.laid),
+            np.concatenate([self.after, more.after]),
+            np.concatenate([self.pieces, more.pieces]),
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class LearnedLayer:
+    """What the model knows of one layer.
+
+    Attributes
+    ----------
+    belief : Belief
+        Before this layer's own trials, after those of its kind.
+    fit : LayerFit
+    scatter : Scatter
+    remainder : Remainder or None
+    trials : int
+    strangeness : ndarray
+        Squared Mahalanobis distance of each trial when it (or its piece) is left out.
+    """
+
+    belief: Belief
+    fit: LayerFit
+    scatter: Scatter
+    remainder: Remainder | None
+    trials: int
+    strangeness: Array
+
+
+def learn_layer(
+    trials: LayerTrials,
+    belief: Belief,
+    scatter: Scatter,
+    reading_noise: float,
+    with_remainder: bool = True,
+) -> LearnedLayer:
+    """Fit the film law to a layer's trials, and what is left over where that can be predicted.
+
+    Parameters
+    ----------
+    trials : LayerTrials
+    belief : Belief
+    scatter : Scatter
+    reading_noise : float
+        Standard deviation of each of L*, a*, b* of a reading, above 0.
+    with_remainder : bool
+        Whether a Gaussian process may be laid on top.
+
+    Returns
+    -------
+    LearnedLayer
+    """
+    laid, after = trials.laid, trials.after
+    fit = fit_layer(laid, after, belief, scatter, reading_noise)
+    learned = LearnedLayer(belief, fit, scatter, None, len(trials), fit.strangeness)
+    if not with_remainder:
+        return learned
+    law = lay(fit.theta, laid)
+    remainder = learn_remainder(fit.theta, laid, law, after, trials.pieces)
+    if remainder is None:
+        return learned
+    repeats = replace(scatter, misfit=0.0)
+    laid, after = laid.only(remainder.rows), after[remainder.rows]
+    covariance = remainder.variances[:, :, None] * np.eye(3) + row_covariance(
+        slopes(fit.theta, laid), local_metric(after), repeats, reading_noise
+    )
+    pulled = np.linalg.solve(covariance, remainder.errors[:, :, None])[:, :, 0]
+    strangeness = (remainder.errors * pulled).sum(axis=1)
+    return replace(learned, remainder=remainder, scatter=repeats, strangeness=strangeness)
+
+
+def never_laid(belief: Belief, scatter: Scatter) -> LearnedLayer:
+    """What is known of a layer without trials."""
+    nothing = np.empty(0)
+    empty = Laid(np.empty((0, 3)), nothing, nothing, nothing, nothing)
+    # Without a row there is no noise to weigh.
+    fit = fit_layer(empty, np.empty((0, 3)), belief, scatter, reading_noise=1.0)
+    return LearnedLayer(belief, fit, scatter, None, 0, fit.strangeness)
+
+
+def widening(layers: Mapping[str, LearnedLayer]) -> float:
+    """Factor on the model's variances that makes its left-out trials as strange as they should be.
+
+    By quantiles, which a few mistyped trials hardly move, leaning on 1 as far as trials are few.
+    """
+    rows = np.concatenate([known.strangeness for known in layers.values()] or [np.empty(0)])
+    if len(rows) == 0:
+        return 1.0
+    ratios = np.quantile(rows, QUANTILES) / chi2.ppf(QUANTILES, 3)
+    change = float(np.log(ratios).mean())
+    # Trials predicted from their neighbours flatter: narrowing takes more of them than widening.
+    doubt = ROWS_TO_WIDEN if change > 0.0 else ROWS_TO_NARROW
+    return float(np.exp(change * len(rows) / (len(rows) + doubt)))
