@@ -12,10 +12,10 @@ from streamlit.testing.v1 import AppTest
 from tonematch.demonstration import PIECE, demo_photograph
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.card import usual_card
+from tonematch.measure.looking import look_at_lustre, look_at_surfaces, map_of
 from tonematch.measure.marked import Marked, compare_marked
 from tonematch.photo.decode import load_photo
 from tonematch.record.document import write_record
-from tonematch.screens.looking import look_at_lustre, look_at_surfaces
 from tonematch.swatchbook import swatch_path
 
 SCENE = "scene-1.jpg"
@@ -90,7 +90,7 @@ def test_map_shows_both_areas_and_their_surroundings() -> None:
     gap = compare_marked(marked, marked, usual_card(), 2.0)
     look = look_at_surfaces(gap, photo, photo, None, None)
     assert look.seen == ()
-    with Image.open(io.BytesIO(look.map_png)) as picture:
+    with Image.open(io.BytesIO(map_of(gap, photo))) as picture:
         # Grey: it survives a black-and-white printer.
         assert picture.mode == "L"
         assert min(picture.size) > 300

@@ -5,10 +5,10 @@ import streamlit as st
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison, Reading
+from tonematch.measure.looking import SurfaceLook, look_at_lustre, look_at_surfaces, map_of
 from tonematch.measure.lustre_comparison import LustreComparison
 from tonematch.photo.core import Photo
 from tonematch.screens.keeping import keep_comparison, keep_findings
-from tonematch.screens.looking import SurfaceLook, look_at_lustre, look_at_surfaces
 from tonematch.screens.opening import opened
 from tonematch.screens.session import Closer, bench, go_to
 from tonematch.screens.shots import SUFFIXES
@@ -31,6 +31,7 @@ def offer_closer(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
         _ask_surfaces(logbook, piece, held.closer)
         if held.closer.surface is not None:
             _show_surfaces(held.closer.surface)
+            _show_map(held.closer.map_png)
     if gap.original.photo_sha256 == gap.repair.photo_sha256:
         with st.expander("Lustre: the same view with the lamp moved"):
             _ask_lustre(logbook, piece, held.closer)
@@ -51,13 +52,9 @@ def _ask_surfaces(logbook: Logbook, piece: Piece, closer: Closer) -> None:
         return
     gap = closer.comparison
     with st.spinner("Looking at both surfaces"):
-        closer.surface = look_at_surfaces(
-            gap,
-            _photo_of(logbook, gap.original),
-            _photo_of(logbook, gap.repair),
-            card_mm,
-            piece.viewing_distance_m,
-        )
+        original, repair = (_photo_of(logbook, side) for side in (gap.original, gap.repair))
+        closer.surface = look_at_surfaces(gap, original, repair, card_mm, piece.viewing_distance_m)
+        closer.map_png = map_of(gap, repair)
     keep_comparison(logbook, piece)
     keep_findings(logbook, closer.surface.findings)
 
@@ -71,9 +68,12 @@ def _show_surfaces(look: SurfaceLook) -> None:
         f"Mottling, mean CIEDE2000 from the area's own mean: original {one.mottle:.1f}, repair "
         f"{other.mottle:.1f}."
     )
-    st.image(look.map_png, width="stretch")
+
+
+def _show_map(map_png: bytes) -> None:
+    st.image(map_png, width="stretch")
     st.download_button(
-        "Save the map", look.map_png, "difference map.png", "image/png", on_click="ignore",
+        "Save the map", map_png, "difference map.png", "image/png", on_click="ignore",
         width="stretch",
     )  # fmt: skip
 

@@ -11,8 +11,8 @@ from typing import Literal, cast, get_args
 import streamlit as st
 
 from tonematch.measure.core import CardValue, Comparison, Reading
+from tonematch.measure.looking import SurfaceLook
 from tonematch.measure.lustre_comparison import LustreComparison
-from tonematch.screens.looking import SurfaceLook
 from tonematch.screens.marking import Marks
 from tonematch.toning.core import Prediction, Proposal, Step, Trial
 
@@ -48,6 +48,7 @@ class Closer:
 
     comparison: Comparison
     surface: SurfaceLook | None = None
+    map_png: bytes = b""
     lustre: LustreComparison | None = None
 
 

@@ -1,4 +1,4 @@
-"""From a comparison and its photographs to what shows beside the colour; no widgets here."""
+"""From a comparison and its photographs to what shows beside the colour."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -20,11 +20,10 @@ SURROUNDINGS = 0.5  # of the areas' own size, mapped beyond them on each side
 
 @dataclass(frozen=True, eq=False)
 class SurfaceLook:
-    """Evenness, the look from some distances where the scale is known, and a map as PNG."""
+    """Evenness, and the look from some distances where the scale is known."""
 
     evenness: EvennessComparison
     seen: tuple[SeenComparison, ...]
-    map_png: bytes
 
     @property
     def findings(self) -> tuple[str, ...]:
@@ -51,6 +50,13 @@ def look_at_surfaces(
         Width of the marked part of the card; without it nothing is said from afar.
     distance_m : float or None
         Where the piece will be seen from, besides an arm's length and across the room.
+
+    Raises
+    ------
+    ReadingError
+        Where an area is too small, or more than half of it is glare.
+    ValueRefused
+        Where the width of the card is not a number above 0, or the distance cannot be used.
     """
     old, new = (
         area_picture(
@@ -63,7 +69,7 @@ def look_at_surfaces(
     seen: tuple[SeenComparison, ...] = ()
     if card_mm is not None:
         seen = compare_seen(old, new, evenness, sorted(distances), gap.tolerance)
-    return SurfaceLook(evenness, seen, _map(gap, repair))
+    return SurfaceLook(evenness, seen)
 
 
 def look_at_lustre(gap: Comparison, photos: Sequence[Photo]) -> LustreComparison:
@@ -74,7 +80,13 @@ def look_at_lustre(gap: Comparison, photos: Sequence[Photo]) -> LustreComparison
     gap : Comparison
         Both areas read in the first photograph.
     photos : sequence of Photo
-        That one first.
+        That one first, each with the card where it is in the first.
+
+    Raises
+    ------
+    CardError, AreaError, ReadingError
+        Where a card cannot calibrate its picture, the pictures differ in size or cannot be laid
+        over each other, or an area cannot be read.
     """
     card = _calibration(gap.repair)
     calibrations = [card, *(calibrate(photo, card.card, card.value) for photo in photos[1:])]
@@ -84,7 +96,20 @@ def look_at_lustre(gap: Comparison, photos: Sequence[Photo]) -> LustreComparison
     return compare_lustre(original, repair, gap.tolerance)
 
 
-def _map(gap: Comparison, photo: Photo) -> bytes:
+def map_of(gap: Comparison, photo: Photo) -> bytes:
+    """The map of a comparison: the repair and its surroundings against the original.
+
+    Parameters
+    ----------
+    gap : Comparison
+    photo : Photo
+        That of the repair; the original is mapped too where it lies in the same one.
+
+    Returns
+    -------
+    bytes
+        A PNG file, grey.
+    """
     shown = [gap.repair.area]
     if gap.original.photo_sha256 == gap.repair.photo_sha256:
         shown.insert(0, gap.original.area)
