@@ -19,7 +19,8 @@ from tonematch.toning.belief import Belief, Scatter
 from tonematch.toning.core import Layer
 from tonematch.toning.film import LN_K, LN_S, PARAMETERS
 from tonematch.toning.fit import LayerFit
-from tonematch.toning.model import LayerModel, LearnedLayer
+from tonematch.toning.learned import LearnedLayer
+from tonematch.toning.model import LayerModel
 from tonematch.toning.rules import Surface
 from tonematch.toning.search import options_of
 

@@ -92,7 +92,7 @@ def features(theta: Array, laid: Laid) -> Array:
 
 
 def learn_remainder(
-    theta: Array, laid: Laid, law: Array, after: Array, groups: Array
+    theta: Array, laid: Laid, law: Array, after: Array, groups: NDArray[np.str_]
 ) -> Remainder | None:
     """Learn the remainder, if leaving out pieces shows that it can be predicted.
 
@@ -171,7 +171,7 @@ def _left_out(
     return errors, variances
 
 
-def _folds(groups: Array) -> list[NDArray[np.intp]]:
+def _folds(groups: NDArray[np.str_]) -> list[NDArray[np.intp]]:
     names = np.unique(groups)
     if len(names) == 1:
         return [np.array([i]) for i in range(len(groups))]

@@ -19,7 +19,8 @@ from tonematch.toning.aim import Aim
 from tonematch.toning.core import Finish, Kind, Layer, Technique, Vector3
 from tonematch.toning.film import FINISH_SIGN, TECHNIQUE_SIGN, Laid, lay
 from tonematch.toning.fit import row_covariance, slopes
-from tonematch.toning.model import LayerModel, LearnedLayer
+from tonematch.toning.learned import LearnedLayer
+from tonematch.toning.model import LayerModel
 from tonematch.toning.rules import Surface, check_layering
 from tonematch.toning.search import Option, Search, options_of
 
