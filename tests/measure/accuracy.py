@@ -9,7 +9,16 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
-from simulated_camera import Conditions, Patch, Scene, chart, neutral, photograph, random_pair
+from simulated_camera import (
+    CARD,
+    Conditions,
+    Patch,
+    Scene,
+    chart,
+    neutral,
+    photograph,
+    random_pair,
+)
 
 from tonematch.errors import CardError, ReadingError
 from tonematch.measure.areas import box_area
@@ -24,7 +33,6 @@ from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
 
 Made = TypeVar("Made")
-CARD = 0.18
 GREYS = (0.90, 0.59, 0.36, 0.09, 0.035)
 """A grey scale beside the card."""
 
@@ -76,10 +84,16 @@ def _compared(photo: Photo, scene: Scene, calibration: Calibration, first: int) 
 
 
 def compare_on_card(
-    pair: tuple[Patch, Patch], how: Conditions, rng: np.random.Generator
+    pair: tuple[Patch, Patch],
+    how: Conditions,
+    rng: np.random.Generator,
+    card: Patch | None = None,
 ) -> Compared:
-    """Photograph a grey card, an original and a repair side by side, and compare on the card."""
-    scene = Scene([neutral(CARD), *pair], 3)
+    """Photograph a grey card, an original and a repair side by side, and compare on the card.
+
+    `card` is what the card really is, where it is not the neutral that it is said to be.
+    """
+    scene = Scene([card or neutral(CARD), *pair], 3)
     photo = _taken(scene, how, rng)
     calibration = calibrate(photo, _marked(scene, 0, "card"), card_from_reflectance(CARD))
     return beside_truth(pair, _compared(photo, scene, calibration, 1), how)

@@ -38,6 +38,8 @@ TONES = ("raw umber wash", "burnt umber wash", "raw umber glaze", "burnt umber g
          "raw sienna wash", "lamp black wash", "rottenstone dust", "dark wax")  # fmt: skip
 SIDE, EDGE = 96, 12
 """Pixels along a patch, and how many of them at each side stay unmarked."""
+CARD = 0.18
+"""Stated reflectance of the grey card."""
 GREATEST = 6.0
 """Greatest true CIEDE2000 of a pair of like surfaces."""
 
@@ -71,6 +73,23 @@ class Patch:
 def neutral(reflectance: float) -> Patch:
     """A spectrally flat card."""
     return Patch(np.full(WAVELENGTHS.size, reflectance))
+
+
+def tinted_neutral(reflectance: float, faults: float, rng: np.random.Generator) -> Patch:
+    """A card that is not quite what it says.
+
+    Parameters
+    ----------
+    reflectance : float
+        As stated.
+    faults : float
+        At 1, deviations of 1 % of its level, and of 5 % in its tilt from violet to red, which
+        is about 0.5 in b*.
+    rng : numpy.random.Generator
+    """
+    level, tilt = rng.normal(0.0, faults * np.array([0.01, 0.05]))
+    across = np.linspace(-0.5, 0.5, WAVELENGTHS.size)
+    return Patch(reflectance * (1 + level) * (1 + tilt * across))
 
 
 def chart() -> list[Patch]:

@@ -1,8 +1,10 @@
-"""How surely shine, angle and evenness are told: ``python tests/measure/surface_table.py [N]``.
+"""How surely shine, angle and evenness are told: ``surface_table.py [N] [--seed SEED]``.
 
-N pairs in each row, 40 unless given. All surfaces are invented; their truth is known.
+N pairs in each row, 40 unless given. All surfaces are invented; their truth is known. A part of
+``accuracy_table.py``.
 """
 
+import argparse
 import sys
 import time
 from collections import Counter
@@ -20,54 +22,74 @@ from tonematch.measure.seen_comparison import compare_seen
 from tonematch.measure.surface import compare_evenness
 
 
-def glints(count: int) -> None:
+def glints(count: int, seed: int) -> None:
     """Body colour under glints, by number of lamps."""
-    print("glints over 20 % of an area: CIEDE2000 by which they move its colour")
-    print(f"{'lamps':>5} {'pairs':>5} {'median':>7} {'greatest':>9} {'plain mean':>11}")
+    print("\nGlints over 20 % of an area: CIEDE2000 by which they move its body colour, and by "
+          "which they would move a plain mean (asked: at most 0.5)\n")  # fmt: skip
+    print("| lamps | areas | median | greatest | plain mean, median |")
+    print("| --- | --- | --- | --- | --- |")
     for lights in range(3, 9):
-        rng = np.random.default_rng(lights)
+        rng = np.random.default_rng([seed, lights])
         shifts = np.array([glint_shift(lights, i % 2 == 0, rng) for i in range(count)])
-        print(f"{lights:5} {count:5} {np.median(shifts[:, 0]):7.2f} {shifts[:, 0].max():9.2f} "
-              f"{np.median(shifts[:, 1]):11.2f}", flush=True)  # fmt: skip
+        print(f"| {lights} | {count} | {np.median(shifts[:, 0]):.2f} | {shifts[:, 0].max():.2f} "
+              f"| {np.median(shifts[:, 1]):.1f} |", flush=True)  # fmt: skip
 
 
-def angles(count: int) -> None:
+def angles(count: int, seed: int) -> None:
     """Pairs that match in one light and part in another, 3 to 8 lamps."""
-    print("\npairs alike nearest the mirror, apart at the flop: flagged")
-    for flop in (3.0, 0.0):
-        rng = np.random.default_rng(11)
+    print("\nPairs alike nearest the mirror, under 3 to 8 lamps\n")
+    print("| CIEDE2000 apart at the flop | pairs | flagged | asked |")
+    print("| --- | --- | --- | --- |")
+    for flop, asked in ((3.0, "at least 95 %"), (0.0, "few")):
+        rng = np.random.default_rng([seed, 11])
         found = [parting(flop, 3 + i % 6, rng) for i in range(count)]
         share = np.mean([c.parts for c in found])
-        print(f"{flop:4.1f} CIEDE2000 apart: {share:6.1%} of {count}", flush=True)
+        print(f"| {flop:g} | {count} | {share:.1%} | {asked} |", flush=True)
 
 
-def evennesses(count: int) -> None:
+def evennesses(count: int, seed: int) -> None:
     """Mottled pairs of one mean."""
-    print("\nmottled pairs of equal means: spread and scale of both, flagged, milliseconds each")
-    for one, other in [(kind, kind) for kind in SAME] + list(OTHER):
-        rng = np.random.default_rng(3)
+    print("\nMottled pairs of equal means: spread in L* and scale in pixels of both\n")
+    print("| original | repair | pairs | flagged | asked | verdicts | ms each |")
+    print("| --- | --- | --- | --- | --- | --- | --- |")
+    cases = [(kind, kind, "at most 5 %") for kind in SAME]
+    cases += [(one, other, "at least 95 %") for one, other in OTHER]
+    for row, (one, other, asked) in enumerate(cases):
+        rng = np.random.default_rng([seed, 3, row])
         start = time.perf_counter()
         verdicts = Counter(evenness(one, other, rng).verdict for _ in range(count))
         each = (time.perf_counter() - start) / count * 1000
         share = 1 - (verdicts["alike"] + verdicts["not known"]) / count
-        print(f"{one!s:12} {other!s:12} {share:6.1%}  {each:5.0f}  {dict(verdicts)}", flush=True)
+        told = ", ".join(f"{number} {verdict}" for verdict, number in verdicts.most_common())
+        print(f"| {one[0]:g}, {one[1]:g} | {other[0]:g}, {other[1]:g} | {count} | {share:.1%} "
+              f"| {asked} | {told} | {each:.0f} |", flush=True)  # fmt: skip
 
 
-def distances() -> None:
+def distances(seed: int) -> None:
     """Fine mottling as it is seen from near and far, 0.2 mm per pixel."""
-    print("\nspread 2.5 beside 0.5, scale of the patches in mm: mottle seen, original and repair")
+    print("\nSpread 2.5 beside 0.5 as seen from afar: mean CIEDE2000 from the mean colour\n")
+    print("| scale of the patches, mm | metres | original | repair | evenness |")
+    print("| --- | --- | --- | --- | --- |")
     for scale in (2.0, 4.0, 8.0):
-        rng = np.random.default_rng(8)
+        rng = np.random.default_rng([seed, 8])
         one, other = (as_picture(mottled(rng, s, scale, shape=(150, 150)), 0.2) for s in (2.5, 0.5))
         near = compare_evenness(one, other)
         for seen in compare_seen(one, other, near, (0.3, 0.7, 3.0, 10.0)):
-            print(f"{scale * 0.4:4.1f} mm from {seen.metres:4.1f} m: {seen.mottle_original:5.2f} "
-                  f"{seen.mottle_repair:5.2f}  {seen.evenness}")  # fmt: skip
+            print(f"| {scale * 0.4:.1f} | {seen.metres:g} | {seen.mottle_original:.2f} "
+                  f"| {seen.mottle_repair:.2f} | {seen.evenness} |")  # fmt: skip
+
+
+def main() -> None:
+    """Print every section."""
+    arguments = argparse.ArgumentParser(description=main.__doc__)
+    arguments.add_argument("pairs", nargs="?", type=int, default=40)
+    arguments.add_argument("--seed", type=int, default=1)
+    given = arguments.parse_args()
+    glints(given.pairs, given.seed)
+    angles(given.pairs, given.seed)
+    evennesses(given.pairs, given.seed)
+    distances(given.seed)
 
 
 if __name__ == "__main__":
-    pairs = int(sys.argv[1]) if len(sys.argv) > 1 else 40
-    glints(pairs)
-    angles(pairs)
-    evennesses(pairs)
-    distances()
+    main()

@@ -8,36 +8,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from accuracy import again, compare_on_card, random_pairs, summarise
-from accuracy_table import on_card, on_chart, on_greys
-from simulated_camera import (
-    CAMERAS,
-    DAYLIGHT_OR_LED,
-    LAMPS,
-    Conditions,
-    Scene,
-    neutral,
-    photograph,
-    random_conditions,
-)
+from accuracy import compare_on_card, random_pairs, summarise
+from drawn_pairs import on_card, on_chart, on_greys, twice
+from simulated_camera import CAMERAS, DAYLIGHT_OR_LED, LAMPS, Conditions
+from steady import exposure_swing, neutral_errors
 
 from tonematch.errors import ValueRefused
-from tonematch.measure.areas import box_area
-from tonematch.measure.card import calibrate, card_from_reflectance
-from tonematch.measure.core import Reading
-from tonematch.measure.difference import delta_e_2000
-from tonematch.measure.reading import read_area
 from tonematch.measure.repeats import combine
-from tonematch.photo.decode import load_photo
-
-
-def read_flat(reflectance: float, how: Conditions, seed: int = 4) -> Reading:
-    """A neutral read on a card beside it."""
-    scene = Scene([neutral(0.18), neutral(reflectance)], 2)
-    photo = load_photo(photograph(scene, how, np.random.default_rng(seed)), "simulated")
-    card = box_area("card", scene.box(0), "card")
-    calibration = calibrate(photo, card, card_from_reflectance(0.18))
-    return read_area(photo, box_area("grey", scene.box(1)), calibration)
 
 
 def test_on_the_card_alone_in_daylight_and_led() -> None:
@@ -53,7 +30,7 @@ def test_with_a_grey_scale_in_a_file_that_is_not_as_claimed() -> None:
 
 
 def test_with_a_chart_and_with_its_profile() -> None:
-    for found in map(summarise, on_chart(25, 23)):
+    for found in map(summarise, zip(*on_chart(25, 23), strict=True)):
         assert found.reading <= 1.5
         assert found.median <= 0.3
         assert found.at_95 <= 1.0
@@ -78,38 +55,25 @@ def test_noise_does_not_bias_what_is_reported(difference: float) -> None:
 @pytest.mark.parametrize("camera", CAMERAS)
 @pytest.mark.parametrize("lamp", ["A", "D50", "LED-B4"])
 def test_neutrals_read_neutral(camera: str, lamp: str) -> None:
-    for reflectance in (0.05, 0.36, 0.8):
-        lab = read_flat(reflectance, Conditions(camera, lamp, exposure=0.8)).lab
-        assert np.hypot(lab[1], lab[2]) <= 1.0
+    flat, of_chart = neutral_errors(camera, lamp)
+    assert flat.max() <= 1.0
+    assert of_chart.mean() <= 1.0  # the chart's white is not flat: one camera reads it 1.3 off
 
 
 @pytest.mark.parametrize("lamp", LAMPS)
 def test_exposure_does_not_move_a_difference(lamp: str) -> None:
-    pair = random_pairs(1, np.random.default_rng(26), 3.0, 0.0)[0]
-    how = Conditions(lamp=lamp, quality=None)
-    differences = []
-    for exposure in (0.2, 0.4, 0.8):
-        compared = compare_on_card(pair, replace(how, exposure=exposure), np.random.default_rng(2))
-        labs = compared.comparison.original.lab, compared.comparison.repair.lab
-        differences.append(float(delta_e_2000(*labs)))
-    assert np.ptp(differences) <= 0.05
+    assert exposure_swing(lamp, 26) <= 0.05
 
 
 def test_photographs_two_stops_apart_agree_and_combine() -> None:
-    rng = np.random.default_rng(27)
-    agree, held, narrower = 0, 0, 0
-    for pair in random_pairs(25, rng):
-        how = replace(random_conditions(rng), exposure=0.9)
-        shots = [compare_on_card(pair, one, rng) for one in (how, again(how, -2.0, rng))]
-        first, second = (shot.comparison for shot in shots)
-        agree += first.interval[0] <= second.delta_e <= first.interval[1]
-        agree += second.interval[0] <= first.delta_e <= second.interval[1]
-        both = combine([first, second])
-        held += both.interval[0] <= shots[0].true <= both.interval[1]
-        narrower += np.ptp(both.interval) <= np.ptp(second.interval) + 0.3
-    assert agree >= 46
-    assert held >= 21
-    assert narrower >= 20
+    pairs = twice(25, 27)
+    assert sum(pair.agreeing for pair in pairs) >= 46
+    assert sum(pair.holds for pair in pairs) >= 21
+    narrower = [
+        np.ptp(pair.both.interval) <= np.ptp(pair.shots[1].comparison.interval) + 0.3
+        for pair in pairs
+    ]
+    assert sum(narrower) >= 20
 
 
 def test_combining_needs_one_tolerance_and_something_to_combine() -> None:

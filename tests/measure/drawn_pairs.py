@@ -1,0 +1,146 @@
+"""Pairs of surfaces and photographs of them, drawn at random and compared."""
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import chain
+from typing import TypeVar
+
+import numpy as np
+from accuracy import (
+    Compared,
+    again,
+    compare_on_card,
+    compare_on_chart,
+    compare_on_greys,
+    compare_on_profile,
+    random_pairs,
+    retaken,
+)
+from simulated_camera import CARD, LAMPS, neutral, random_conditions, tinted_neutral
+
+from tonematch.measure.core import Comparison
+from tonematch.measure.repeats import combine
+
+Made = TypeVar("Made")
+Seed = int | Sequence[int]
+
+CHUNK = 50
+"""Pairs that are drawn from one seed, so that the number of processes changes no figure."""
+
+
+def drawn(
+    make: Callable[[int, Seed], list[Made]],
+    count: int,
+    seed: Sequence[int],
+    workers: Executor | None = None,
+) -> list[Made]:
+    """`count` results of a function of number and seed, in chunks with seeds of their own."""
+    counts = [min(CHUNK, count - start) for start in range(0, count, CHUNK)]
+    seeds = [[*seed, chunk] for chunk in range(len(counts))]
+    parts = workers.map(make, counts, seeds) if workers else map(make, counts, seeds)
+    return list(chain.from_iterable(parts))
+
+
+def on_card(
+    count: int,
+    seed: Seed,
+    lamps: tuple[str, ...] = LAMPS,
+    difference: float | None = None,
+    mottling: float = 1.0,
+    faults: float = 1.0,
+    card_faults: float = 0.0,
+) -> list[Compared]:
+    """Random pairs under random conditions, compared on the grey card alone.
+
+    Parameters
+    ----------
+    count : int
+    seed : int or sequence of int
+    lamps : tuple of str, optional
+    difference : float, optional
+        True CIEDE2000; 0 to 6 by chance unless given.
+    mottling : float, optional
+        0 for flat surfaces, 1 for old gold.
+    faults : float, optional
+        Of light, lens and tone curve, beside the sizes that the uncertainty budget assumes.
+    card_faults : float, optional
+        How far the card is from neutral and from its stated reflectance; see `tinted_neutral`.
+    """
+    rng = np.random.default_rng(seed)
+    found = []
+    for pair in random_pairs(count, rng, difference, mottling):
+        card = tinted_neutral(CARD, card_faults, rng) if card_faults else neutral(CARD)
+        on = partial(compare_on_card, pair, rng=rng, card=card)
+        found.append(retaken(on, random_conditions(rng, lamps, faults)))
+    return found
+
+
+def on_greys(count: int, seed: Seed) -> list[Compared]:
+    """Compared on a card and a grey scale; the file's gamma is anything from 1.0 to 2.6.
+
+    Exposed so that the card of a linear file, which looks dark, is not refused as too dark.
+    """
+    rng = np.random.default_rng(seed)
+    found = []
+    for pair in random_pairs(count, rng):
+        gamma, exposure = rng.uniform(1.0, 2.6), rng.uniform(0.65, 0.75)
+        how = replace(random_conditions(rng), gamma=gamma, exposure=exposure)
+        found.append(retaken(partial(compare_on_greys, pair, rng=rng), how))
+    return found
+
+
+def on_chart(count: int, seed: Seed) -> list[tuple[Compared, Compared]]:
+    """Compared beside a chart, and in a second picture with the profile of the first."""
+    rng = np.random.default_rng(seed)
+    found = []
+    for pair in random_pairs(count, rng):
+        how = random_conditions(rng)
+        compared, profile = retaken(partial(compare_on_chart, pair, rng=rng), how)
+        later = replace(compared.how, exposure=compared.how.exposure * rng.uniform(0.8, 1.0))
+        on_it = partial(compare_on_profile, pair, profile=profile, rng=rng)
+        found.append((compared, retaken(on_it, later)))
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class Twice:
+    """One pair in two photographs.
+
+    Attributes
+    ----------
+    shots : tuple of two Compared
+    both : Comparison
+        The two combined.
+    """
+
+    shots: tuple[Compared, Compared]
+    both: Comparison
+
+    @property
+    def agreeing(self) -> int:
+        """How many of the two differences, 0 to 2, lie in the other's interval."""
+        one, other = (shot.comparison for shot in self.shots)
+        return sum(
+            seen.interval[0] <= beside.delta_e <= seen.interval[1]
+            for seen, beside in ((one, other), (other, one))
+        )
+
+    @property
+    def holds(self) -> bool:
+        """Whether the combined interval holds the truth."""
+        return self.both.interval[0] <= self.shots[0].true <= self.both.interval[1]
+
+
+def twice(count: int, seed: Seed) -> list[Twice]:
+    """Pairs photographed twice: two stops apart, the white balance changed."""
+    rng = np.random.default_rng(seed)
+    found = []
+    for pair in random_pairs(count, rng):
+        how = replace(random_conditions(rng), exposure=0.9)
+        first = compare_on_card(pair, how, rng)
+        second = compare_on_card(pair, again(how, -2.0, rng), rng)
+        both = combine([first.comparison, second.comparison])
+        found.append(Twice((first, second), both))
+    return found

@@ -1,0 +1,54 @@
+"""What must hardly move: neutrals under any lamp, and a difference whatever the exposure."""
+
+from dataclasses import replace
+
+import numpy as np
+from accuracy import compare_on_card, random_pairs
+from numpy.typing import NDArray
+from simulated_camera import CARD, Conditions, Patch, Scene, chart, neutral, photograph
+
+from tonematch.measure.areas import box_area
+from tonematch.measure.card import calibrate, card_from_reflectance
+from tonematch.measure.core import Reading
+from tonematch.measure.difference import delta_e_2000
+from tonematch.measure.reading import read_area
+from tonematch.photo.decode import load_photo
+
+FLAT = (0.05, 0.36, 0.8)
+"""Reflectances of spectrally flat neutrals that are read on the card of 0.18."""
+CHART_GREYS = slice(18, 24)
+"""Places of the chart's greys, whose measured spectra are not quite flat."""
+
+
+def read_on_card(patch: Patch, how: Conditions, seed: int = 4) -> Reading:
+    """A patch read on a flat card beside it."""
+    scene = Scene([neutral(CARD), patch], 2)
+    photo = load_photo(photograph(scene, how, np.random.default_rng(seed)), "simulated")
+    card = box_area("card", scene.box(0), "card")
+    calibration = calibrate(photo, card, card_from_reflectance(CARD))
+    return read_area(photo, box_area("grey", scene.box(1)), calibration)
+
+
+def neutral_errors(
+    camera: str, lamp: str, seed: int = 4
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Distances in a*b* of neutrals as read from what they are: flat ones, and a chart's greys."""
+    how = Conditions(camera, lamp, exposure=0.8)
+
+    def errors(patches: list[Patch]) -> NDArray[np.float64]:
+        apart = [read_on_card(patch, how, seed).lab - patch.lab for patch in patches]
+        return np.array([np.hypot(a, b) for _, a, b in apart])
+
+    return errors([neutral(value) for value in FLAT]), errors(chart()[CHART_GREYS])
+
+
+def exposure_swing(lamp: str, seed: int) -> float:
+    """How far a true difference of 3 moves while the exposure goes from half to double."""
+    pair = random_pairs(1, np.random.default_rng(seed), 3.0, 0.0)[0]
+    how = Conditions(lamp=lamp, quality=None)
+    differences = []
+    for exposure in (0.2, 0.4, 0.8):
+        compared = compare_on_card(pair, replace(how, exposure=exposure), np.random.default_rng(2))
+        labs = compared.comparison.original.lab, compared.comparison.repair.lab
+        differences.append(float(delta_e_2000(*labs)))
+    return float(np.ptp(differences))
