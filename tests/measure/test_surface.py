@@ -8,7 +8,7 @@ from scipy.optimize import linprog
 from shine_cases import OTHER, SAME, evenness
 
 from tonematch.errors import ReadingError, ValueRefused
-from tonematch.measure.area_picture import area_picture, reduced, scale_between
+from tonematch.measure.area_picture import area_picture, reduced
 from tonematch.measure.areas import box_area, polygon_area
 from tonematch.measure.card import calibrate, card_from_reflectance
 from tonematch.measure.convert import lab_to_xyz
@@ -110,13 +110,6 @@ def test_area_too_small_for_its_mottling_is_not_judged() -> None:
     tiny = as_picture(np.broadcast_to((60.0, 8.0, 30.0), (12, 12, 3)).copy())
     with pytest.raises(ReadingError, match="too small"):
         compare_evenness(tiny, tiny)
-
-
-def test_scale_from_two_points() -> None:
-    assert scale_between((10, 10), (40, 50), 100.0) == pytest.approx(2.0)
-    for other, mm in (((10, 10), 5.0), ((40, 50), 0.0), ((40, 50), float("nan"))):
-        with pytest.raises(ValueRefused, match="two ends"):
-            scale_between((10, 10), other, mm)
 
 
 def test_reducing_keeps_the_mean() -> None:

@@ -7,12 +7,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.errors import ReadingError, ValueRefused
+from tonematch.errors import ReadingError
 from tonematch.measure.areas import bounds, check_inside, inside, pixel_step
 from tonematch.measure.calibrated import balanced_light, calibrated_xyz
 from tonematch.measure.convert import xyz_to_lab
 from tonematch.measure.core import Area, Calibration
 from tonematch.measure.pixels import plain_pixels
+from tonematch.measure.scale import check_scale
 from tonematch.photo.core import FloatPicture, Photo
 from tonematch.photo.light import clipped, linear_light
 from tonematch.photo.limits import limits
@@ -59,7 +60,7 @@ def area_picture(
     area : Area
     calibration : Calibration
     mm_per_pixel : float, optional
-        Millimetres on the piece that a pixel of the photograph spans, above 0 (`scale_between`).
+        Millimetres on the piece that a pixel of the photograph spans, above 0 (`scale_from_card`).
 
     Returns
     -------
@@ -160,49 +161,3 @@ def reduced(picture: AreaPicture, factor: float) -> AreaPicture:
         pixel=picture.pixel * factor,
         name=picture.name,
     )
-
-
-def scale_between(
-    one: tuple[float, float], other: tuple[float, float], millimetres: float
-) -> float:
-    """Millimetres per pixel from two points a known distance apart, such as the card's edges.
-
-    Parameters
-    ----------
-    one, other : (x, y)
-        Pixels of the upright picture, in the plane of the piece.
-    millimetres : float
-        Their distance, above 0.
-
-    Returns
-    -------
-    float
-
-    Raises
-    ------
-    ValueRefused
-        Where the points are one, or the distance is not a number above 0.
-    """
-    apart = math.dist(one, other)
-    if not math.isfinite(millimetres) or millimetres <= 0 or not math.isfinite(apart) or apart < 1:
-        raise ValueRefused(
-            "The scale is not known from these points: mark two ends of something whose length "
-            "in millimetres is known, such as the card's edge."
-        )
-    return millimetres / apart
-
-
-def check_scale(mm_per_pixel: float) -> float:
-    """A scale that can be used.
-
-    Raises
-    ------
-    ValueRefused
-        Where it is not a finite number above 0.
-    """
-    if not math.isfinite(mm_per_pixel) or mm_per_pixel <= 0:
-        raise ValueRefused(
-            f"A scale of {mm_per_pixel:g} mm per pixel cannot be: give a number above 0, such as "
-            "0.1."
-        )
-    return float(mm_per_pixel)

@@ -3,13 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from tonematch.measure.area_picture import area_picture, scale_between
+from tonematch.measure.area_picture import AreaPicture, area_picture
 from tonematch.measure.areas import bounds
 from tonematch.measure.card import calibrate
 from tonematch.measure.core import Area, Calibration, Comparison, Reading
 from tonematch.measure.difference_map import difference_map, map_png
 from tonematch.measure.lustre import read_lustre
 from tonematch.measure.lustre_comparison import LustreComparison, compare_lustre
+from tonematch.measure.scale import scale_from_card
 from tonematch.measure.seen_comparison import SeenComparison, compare_seen
 from tonematch.measure.surface import EvennessComparison, compare_evenness
 from tonematch.measure.viewing import ACROSS_THE_ROOM, ARM_LENGTH
@@ -37,6 +38,7 @@ def look_at_surfaces(
     repair: Photo,
     card_mm: float | None,
     distance_m: float | None,
+    card_height_mm: float | None = None,
 ) -> SurfaceLook:
     """Compare the two areas of a comparison as surfaces.
 
@@ -50,18 +52,19 @@ def look_at_surfaces(
         Width of the marked part of the card; without it nothing is said from afar.
     distance_m : float or None
         Where the piece will be seen from, besides an arm's length and across the room.
+    card_height_mm : float, optional
+        Height of the marked part of the card.
 
     Raises
     ------
     ReadingError
         Where an area is too small, or more than half of it is glare.
     ValueRefused
-        Where the width of the card is not a number above 0, or the distance cannot be used.
+        Where the card's size is not a number above 0 or does not fit its shape, or the distance
+        cannot be used.
     """
     old, new = (
-        area_picture(
-            photo, reading.area, _calibration(reading), _scale(_calibration(reading), card_mm)
-        )
+        _surface(photo, reading, card_mm, card_height_mm)
         for photo, reading in ((original, gap.original), (repair, gap.repair))
     )
     evenness = compare_evenness(old, new)
@@ -70,6 +73,16 @@ def look_at_surfaces(
     if card_mm is not None:
         seen = compare_seen(old, new, evenness, sorted(distances), gap.tolerance)
     return SurfaceLook(evenness, seen)
+
+
+def _surface(
+    photo: Photo, reading: Reading, card_mm: float | None, card_height_mm: float | None
+) -> AreaPicture:
+    calibration = _calibration(reading)
+    scale = None
+    if card_mm is not None:
+        scale = scale_from_card(calibration.card, card_mm, card_height_mm)
+    return area_picture(photo, reading.area, calibration, scale)
 
 
 def look_at_lustre(gap: Comparison, photos: Sequence[Photo]) -> LustreComparison:
@@ -132,10 +145,3 @@ def _around(photo: Photo, areas: Sequence[Area]) -> tuple[float, float, float, f
 def _calibration(reading: Reading) -> Calibration:
     assert reading.calibration is not None  # read_area gives it, and the logbook keeps it
     return reading.calibration
-
-
-def _scale(calibration: Calibration, card_mm: float | None) -> float | None:
-    if card_mm is None:
-        return None
-    left, _, right, _ = bounds(calibration.card)
-    return scale_between((left, 0.0), (right, 0.0), card_mm)

@@ -98,8 +98,8 @@ def seen_from(picture: AreaPicture, metres: float) -> AreaPicture:
     """
     if picture.mm_per_pixel is None:
         raise ValueRefused(
-            "How the piece looks from a distance needs its scale: mark the two ends of "
-            "something whose length in millimetres is known, such as the card's edge."
+            "How the piece looks from a distance needs its scale: say how wide the marked part "
+            "of the card is in millimetres."
         )
     fine = pixels_per_degree(picture.mm_per_pixel, metres)
     small = reduced(picture, fine / _FINEST)
