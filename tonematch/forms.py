@@ -1,13 +1,17 @@
 """What the command line prints: readings, comparisons, steps and plans, as JSON or as text."""
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.core import ILLUMINANT, OBSERVER, Comparison, Reading
 from tonematch.toning.core import ModelCheck, Plan, Proposal, Step, Trial
+
+if TYPE_CHECKING:
+    from tonematch.measure.looking import SurfaceLook
+    from tonematch.measure.lustre_comparison import LustreComparison
 
 Json = dict[str, Any]
 
@@ -53,6 +57,57 @@ def comparison_json(comparison: Comparison, warnings: Sequence[str]) -> Json:
         "illuminant": ILLUMINANT,
         "observer": OBSERVER,
     }
+
+
+def look_json(look: "SurfaceLook") -> Json:
+    """Two surfaces beside each other, and as they look from afar, as JSON has it."""
+    even = look.evenness
+    return {
+        "evenness": {
+            "verdict": even.verdict,
+            "earth_movers_distance": rounded(even.distance),
+            "of_two_halves_95": rounded(even.halves),
+            "mottle": {
+                "original": rounded(even.original.mottle),
+                "repair": rounded(even.repair.mottle),
+            },
+            "words": even.words,
+        },
+        "seen_from": [
+            {
+                "metres": seen.metres,
+                "delta_e_2000": rounded(seen.delta_e),
+                "evenness": seen.evenness,
+                "as_one": seen.as_one,
+                "words": seen.words,
+            }
+            for seen in look.seen
+        ],
+    }
+
+
+def lustre_json(found: "LustreComparison", warnings: Sequence[str]) -> Json:
+    """A comparison of lustre as JSON has it; null for what too few pictures cannot tell."""
+    return {
+        "verdict": found.verdict,
+        "stops": _known(found.stops),
+        "stops_interval_95": [_known(value) for value in found.interval],
+        "share": _known(found.share),
+        "share_interval_95": [_known(value) for value in found.share_interval],
+        "words": found.words,
+        "body": comparison_json(found.body, found.body.warnings),
+        "by_light": [
+            None if one is None else {"delta_e_2000": rounded(one.delta_e), "verdict": one.verdict}
+            for one in found.by_light
+        ],
+        "colours_part": found.parts,
+        "parting_words": found.parting_words,
+        "warnings": list(warnings),
+    }
+
+
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else float(rounded(value))
 
 
 def step_json(step: Step) -> Json:
@@ -129,6 +184,32 @@ def say_comparison(comparison: Comparison) -> str:
             comparison.words,
         ]
     )
+
+
+def say_look(look: "SurfaceLook") -> str:
+    """Evenness, and the look from each distance, a line each."""
+    one, other = look.evenness.original.mottle, look.evenness.repair.mottle
+    return "\n".join(
+        [
+            f"Evenness: {look.evenness.verdict} (mottling, mean CIEDE2000 from the area's own "
+            f"mean: original {one:.1f}, repair {other:.1f}). {look.evenness.words}",
+            *(seen.words for seen in look.seen),
+        ]
+    )
+
+
+def say_lustre(found: "LustreComparison") -> str:
+    """Lustre and body colours in a few lines."""
+    low, high = found.interval
+    rise = ""
+    if found.verdict != "not known":
+        rise = f" ({found.stops:+.2f} stops, 95 % interval {low:+.2f} to {high:+.2f})"
+    lines = [
+        f"Lustre: {found.verdict}{rise}. {found.words}",
+        "Body colours, off the mirror direction:",
+        say_comparison(found.body),
+    ]
+    return "\n".join([*lines, *([found.parting_words] if found.parts else [])])
 
 
 def say_step(step: Step) -> str:

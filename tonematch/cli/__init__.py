@@ -26,6 +26,7 @@ for command in (
     logbook.demo,
     measuring.read,
     measuring.compare,
+    measuring.lustre,
     measuring.profile,
     toning.predict,
     toning.suggest,

@@ -5,6 +5,7 @@ from typing import Annotated
 
 import typer
 
+from tonematch.cli.files import refuse_other
 from tonematch.cli.options import LogbookPath
 
 trials_app = typer.Typer(
@@ -46,10 +47,11 @@ def export_trials(
 ) -> None:
     """Write trials from the logbook to a CSV file."""
     from tonematch.logbook.store import open_logbook
-    from tonematch.logbook.trial_csv import write_trials
+    from tonematch.logbook.trial_csv import read_trials, write_trials
 
     with open_logbook(logbook) as book:
-        found = book.trials(piece, layer)
+        found, shelf = book.trials(piece, layer), book.shelf()
+    refuse_other(file, "a file of trials", lambda path: read_trials(path, shelf))
     write_trials(found, file)
     typer.echo(f"{len(found)} trials written to {file}.")
 

@@ -1,28 +1,34 @@
-"""Commands that measure: read, compare, profile."""
+"""Commands that measure: read, compare, lustre, profile."""
 
+import math
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from tonematch.cli.marking import aided, marked_photo, with_roles
+from tonematch.cli.files import refuse_other, refuse_taken, write_new
+from tonematch.cli.marking import TypedAids, marked_photo, with_roles
 from tonematch.cli.options import (
     BOX,
     AsJson,
     CardBox,
     CardLab,
+    ChartCorners,
     EncodingName,
     FindChart,
     Flat,
     Neutral,
+    Original,
     OtherCard,
     Reflectance,
+    Repair,
     SavedProfile,
     Tolerance,
 )
 from tonematch.cli.printing import print_json, print_warnings
 from tonematch.cli.typed import card_value, named_box
-from tonematch.errors import AreaError
+from tonematch.errors import AreaError, ReadingError, ValueRefused
 
 
 def read(
@@ -35,6 +41,7 @@ def read(
     other_card: OtherCard = None,
     encoding: EncodingName = "profile",
     chart: FindChart = False,
+    chart_corners: ChartCorners = None,
     flat: Flat = None,
     camera_profile: SavedProfile = None,
     as_json: AsJson = False,
@@ -50,9 +57,8 @@ def read(
         if name in areas:
             raise AreaError(f"Two areas are called '{name}': give each a name of its own.")
         areas[name] = box_area(name, box)
-    marked = aided(
-        marked_photo(photo, areas), neutral, other_card, encoding, chart, flat, camera_profile
-    )
+    aids = TypedAids(neutral, other_card, encoding, chart, chart_corners, flat, camera_profile)
+    marked = aids.on(marked_photo(photo, areas))
     readings, warnings = read_marked(marked, card_value(card_reflectance, card_lab))
     if as_json:
         print_json(readings_json(readings, warnings))
@@ -66,8 +72,8 @@ def read(
 def compare(
     photo: Annotated[Path, typer.Argument(help="The photograph, or that of the original.")],
     card: CardBox,
-    original: Annotated[str, typer.Option(help=f"The old gold: {BOX}.")],
-    repair: Annotated[str, typer.Option(help=f"The new gold: {BOX}.")],
+    original: Original,
+    repair: Repair,
     photo2: Annotated[Path | None, typer.Argument(help="A photograph of the repair.")] = None,
     card2: Annotated[
         str | None, typer.Option(help="The card in the second photograph; as --card unless given.")
@@ -81,41 +87,117 @@ def compare(
     other_card2: OtherCard = None,
     encoding: EncodingName = "profile",
     chart: FindChart = False,
+    chart_corners: ChartCorners = None,
+    chart_corners2: Annotated[
+        str | None,
+        typer.Option(help="In the second photograph; as --chart-corners unless given."),
+    ] = None,
     flat: Flat = None,
     camera_profile: SavedProfile = None,
+    evenness: Annotated[
+        bool, typer.Option("--evenness", help="Compare how the surfaces are mottled, too.")
+    ] = False,
+    card_width: Annotated[
+        float | None,
+        typer.Option(help="Width of the card as marked, in mm: how both look from afar, too."),
+    ] = None,
+    seen_from: Annotated[
+        float | None,
+        typer.Option(help="Metres, besides an arm's length and across the room."),
+    ] = None,
+    map_file: Annotated[
+        Path | None,
+        typer.Option("--map", help="A PNG file to write: where the repair departs, and how far."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Compare a repair with the original, in one photograph or two."""
-    from tonematch.forms import comparison_json, say_comparison
+    from tonematch.forms import comparison_json, look_json, say_comparison, say_look
     from tonematch.measure.difference import check_tolerance
     from tonematch.measure.marked import compare_marked
 
     check_tolerance(tolerance)
-    if photo2 is None and (card2 is not None or neutral2 or other_card2):
+    _check_closer(card_width, seen_from, map_file)
+    if photo2 is None and (
+        neutral2 or other_card2 or card2 is not None or chart_corners2 is not None
+    ):
         raise AreaError(
-            "--card2, --neutral2 and --other-card2 need a second photograph: give it, or leave "
-            "them out."
+            "--card2, --neutral2, --other-card2 and --chart-corners2 need a second photograph: "
+            "give it, or leave them out."
         )
+    aids = TypedAids(neutral, other_card, encoding, chart, chart_corners, flat, camera_profile)
     if photo2 is None:
-        first = second = aided(
-            with_roles(photo, card=card, original=original, repair=repair),
-            neutral, other_card, encoding, chart, flat, camera_profile,
-        )  # fmt: skip
+        first = second = aids.on(with_roles(photo, card=card, original=original, repair=repair))
     else:
-        first = aided(
-            with_roles(photo, card=card, original=original),
-            neutral, other_card, encoding, chart, flat, camera_profile,
-        )  # fmt: skip
-        second = aided(
-            with_roles(photo2, card=card2 or card, repair=repair),
-            neutral2, other_card2, encoding, chart, flat, camera_profile,
-        )  # fmt: skip
+        aids2 = replace(
+            aids,
+            neutral=neutral2,
+            other_card=other_card2,
+            chart_corners=chart_corners2 or chart_corners,
+        )
+        first = aids.on(with_roles(photo, card=card, original=original))
+        second = aids2.on(with_roles(photo2, card=card2 or card, repair=repair))
     comparison = compare_marked(first, second, card_value(card_reflectance, card_lab), tolerance)
     warnings = list(dict.fromkeys([*first.photo.notes, *second.photo.notes, *comparison.warnings]))
+    told, words = comparison_json(comparison, warnings), [say_comparison(comparison)]
+    if evenness or card_width is not None:
+        from tonematch.measure.looking import look_at_surfaces
+
+        look = look_at_surfaces(comparison, first.photo, second.photo, card_width, seen_from)
+        told |= look_json(look)
+        words.append(say_look(look))
+    if map_file is not None:
+        from tonematch.measure.looking import map_of
+
+        write_new(map_file, map_of(comparison, second.photo), "the map")
+        told["map"] = str(map_file)
+        words.append(f"The map is written to {map_file}.")
     if as_json:
-        print_json(comparison_json(comparison, warnings))
+        print_json(told)
         return
-    typer.echo(say_comparison(comparison))
+    typer.echo("\n".join(words))
+    print_warnings(warnings)
+
+
+def lustre(
+    photos: Annotated[
+        list[Path],
+        typer.Argument(
+            help="Three or more of one view, the lamp moved between; areas are marked on the first."
+        ),
+    ],
+    card: CardBox,
+    original: Original,
+    repair: Repair,
+    tolerance: Tolerance = 2.0,
+    card_reflectance: Reflectance = None,
+    card_lab: CardLab = None,
+    as_json: AsJson = False,
+) -> None:
+    """Compare how repair and original gleam as the lamp is moved before a fixed camera."""
+    from tonematch.forms import lustre_json, say_lustre
+    from tonematch.measure.looking import look_at_lustre
+    from tonematch.measure.marked import compare_marked
+    from tonematch.photo.decode import load_photo
+
+    first = with_roles(photos[0], card=card, original=original, repair=repair)
+    seen = [first.photo]
+    for path in photos[1:]:
+        photo = load_photo(path)
+        if photo.sha256 in {other.sha256 for other in seen}:
+            raise ReadingError(
+                f"{path} is the same picture as one before it: give one picture for each place of "
+                "the lamp."
+            )
+        seen.append(photo)
+    gap = compare_marked(first, first, card_value(card_reflectance, card_lab), tolerance)
+    found = look_at_lustre(gap, seen)
+    notes = [note for photo in seen for note in photo.notes]
+    warnings = list(dict.fromkeys([*notes, *found.body.warnings, *found.warnings]))
+    if as_json:
+        print_json(lustre_json(found, warnings))
+        return
+    typer.echo(say_lustre(found))
     print_warnings(warnings)
 
 
@@ -126,13 +208,32 @@ def profile(
     lamp: Annotated[str, typer.Option(help="Which lamp lit it, in your words.")] = "",
     card_reflectance: Reflectance = None,
     card_lab: CardLab = None,
+    chart_corners: ChartCorners = None,
 ) -> None:
     """Save a camera profile from a chart, for pictures of this camera under this lamp."""
-    from tonematch.measure.areas import box_area, parse_box
-    from tonematch.measure.camera_profile import write_profile
+    from tonematch.measure.camera_profile import read_profile, write_profile
     from tonematch.measure.marked import profile_marked
 
-    areas = {"card": box_area("card", parse_box(card), "card")}
-    marked = aided(marked_photo(photo, areas), None, None, "profile", True, None, None)
+    refuse_other(out, "a camera profile", read_profile)
+    aids = TypedAids(chart=True, chart_corners=chart_corners)
+    marked = aids.on(with_roles(photo, card=card))
     saved = profile_marked(marked, card_value(card_reflectance, card_lab), lamp)
     typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")
+
+
+def _check_closer(card_width: float | None, seen_from: float | None, map_file: Path | None) -> None:
+    """Refuse what cannot be looked at before anything is measured."""
+    if card_width is not None and not (math.isfinite(card_width) and card_width > 0):
+        raise ValueRefused(
+            f"A card {card_width:g} mm wide cannot be: give the width of the card as it is marked, "
+            "in millimetres above 0."
+        )
+    if seen_from is not None and card_width is None:
+        raise ValueRefused(
+            "How both look from afar needs the scale: give --card-width beside --seen-from."
+        )
+    if map_file is None:
+        return
+    if map_file.suffix.lower() != ".png":
+        raise ValueRefused(f"The map is a PNG picture: give a name such as {map_file.stem}.png.")
+    refuse_taken(map_file, "the map")

@@ -8,6 +8,8 @@ import typer
 BOX = "x,y,w,h in pixels of the upright picture"
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
 CardBox = Annotated[str, typer.Option("--card", help=f"The grey card: {BOX}.")]
+Original = Annotated[str, typer.Option(help=f"The old gold: {BOX}.")]
+Repair = Annotated[str, typer.Option(help=f"The new gold: {BOX}.")]
 Reflectance = Annotated[
     float | None, typer.Option(help="What the card reflects, 0 to 1; 0.18 unless given.")
 ]
@@ -24,6 +26,12 @@ EncodingName = Annotated[
     str, typer.Option(help="profile, or linear to take the file's values as linear light.")
 ]
 FindChart = Annotated[bool, typer.Option("--chart", help="Find a 24-patch chart and use it.")]
+ChartCorners = Annotated[
+    str | None,
+    typer.Option(
+        help="Or its corners, x1,y1,x2,y2,x3,y3,x4,y4: the outer ones of the four corner patches."
+    ),
+]
 Flat = Annotated[
     Path | None, typer.Option(help="A picture of a plain sheet in the same light and place.")
 ]

@@ -1,5 +1,6 @@
 """What people type, as values; what cannot be one is refused in one sentence."""
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, cast
 
@@ -45,6 +46,20 @@ def card_value(reflectance: float | None, lab: str | None) -> "CardValue":
     if lab is not None:
         return card_from_lab(numbers("--card-lab", lab))
     return usual_card() if reflectance is None else card_from_reflectance(reflectance)
+
+
+def corners(option: str, text: str) -> list[tuple[float, float]]:
+    """x1,y1,x2,y2,x3,y3,x4,y4."""
+    try:
+        found = [float(part) for part in text.split(",")]
+    except ValueError:
+        found = []
+    if len(found) != 8 or not all(map(math.isfinite, found)):
+        raise AreaError(
+            f"{option} {text}: give the four corners as eight numbers, x1,y1,x2,y2,x3,y3,x4,y4, in "
+            "pixels of the upright picture."
+        )
+    return list(zip(found[::2], found[1::2], strict=True))
 
 
 def coat(text: str, shelf: "dict[str, Layer]") -> "Coat":

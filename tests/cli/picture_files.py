@@ -1,0 +1,65 @@
+"""Photographs painted from known colours, as files for the command line."""
+
+from pathlib import Path
+
+import numpy as np
+from metal_renders import Metal, lit, photograph, ring, tilts
+from numpy.typing import NDArray
+from painted import GREY, encode, lab_to_light, painted_light
+from PIL import Image
+
+from tonematch.measure.chart import chart_reference
+from tonematch.measure.convert import xyz_to_lab
+
+PITCH, PATCH = 60, 52
+CHART_AT = (60, 40)
+CORNERS = "60,40,412,40,412,272,60,272"
+"""Outer corners of the chart's corner patches."""
+CARD, OLD, NEW = "500,40,100,100", "500,180,100,80", "500,290,100,80"
+OLD_LAB, NEW_LAB = (70.0, 8.0, 32.0), (74.0, 7.0, 34.0)
+
+
+# Each channel sees a little of the others, as a camera's does; greys stay grey.
+_CAMERA = np.array([(0.80, 0.15, 0.05), (0.10, 0.80, 0.10), (0.02, 0.18, 0.80)])
+
+
+def chart_picture(path: Path) -> Path:
+    """A chart with its published colours, a card and two golds, by a camera that mixes colours."""
+    light = painted_light(
+        {
+            (500, 40, 100, 100): GREY,
+            (500, 180, 100, 80): OLD_LAB,
+            (500, 290, 100, 80): NEW_LAB,
+        },
+        (660, 400),
+    )
+    light[:320, :460] = 0.03
+    for k, xyz in enumerate(chart_reference().values()):
+        row, column = divmod(k, 6)
+        x, y = CHART_AT[0] + column * PITCH, CHART_AT[1] + row * PITCH
+        light[y : y + PATCH, x : x + PATCH] = lab_to_light(xyz_to_lab(xyz))
+    return saved(0.9 * light @ _CAMERA.T, path, noise=0.01)
+
+
+def lamp_pictures(folder: Path, original: Metal, repair: Metal, lamps: int = 5) -> list[Path]:
+    """Both metals under every lamp, from the tests' renders of metal; files in order."""
+    rng = np.random.default_rng(8)
+    fields = tilts(rng, (90, 100)), tilts(rng, (90, 100))
+    paths = []
+    for number, lamp in enumerate(ring(lamps, rng), start=1):
+        path = folder / f"lamp-{number}.png"
+        light = [
+            lit(metal, field, lamp) for metal, field in zip((original, repair), fields, strict=True)
+        ]
+        codes = photograph(light[0], light[1], lamp, rng, 0.4).encoded
+        Image.fromarray(np.asarray(codes, dtype=np.uint8)).save(path)
+        paths.append(path)
+    return paths
+
+
+def saved(light: NDArray[np.float64], path: Path, noise: float = 0.0) -> Path:
+    """Linear sRGB as an 8-bit PNG."""
+    random = np.random.default_rng(5)
+    grained = light * (1.0 + noise * random.standard_normal(light.shape))
+    Image.fromarray(np.asarray(encode(grained, 8))).save(path)
+    return path
