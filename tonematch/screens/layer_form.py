@@ -7,6 +7,7 @@ from typing import Any
 import streamlit as st
 
 from tonematch.errors import ShelfError
+from tonematch.toning.belief import acting_like
 from tonematch.toning.core import KINDS, Layer
 from tonematch.toning.rules import load_vocabulary
 from tonematch.toning.shelf import MOST_COATS, layer_from_entry, load_boles
@@ -47,7 +48,9 @@ def ask_layer(
         like = None if held is not None else _ask_like(shelf)
         if not st.form_submit_button(label, type="primary", width="stretch"):
             return None
-    return layer_from_entry(_guess_of(like, shown) | entry)
+    kept = {field: value for field, value in asdict(shown).items() if value is not None}
+    layer = layer_from_entry(kept | entry)
+    return layer if like is None else acting_like(layer, like)
 
 
 def numbers_in(text: str) -> list[float]:
@@ -156,16 +159,3 @@ def _ask_like(shelf: Mapping[str, Layer]) -> Layer | None:
         help="A first guess for the plans; your own trials overrule it.",
     )
     return shelf.get(name)
-
-
-def _guess_of(like: Layer | None, held: Layer) -> dict[str, Any]:
-    """Fields that the form does not ask for."""
-    entry = {key: value for key, value in asdict(held).items() if value is not None}
-    if like is not None:
-        entry |= {
-            "absorption": like.absorption,
-            "scattering": like.scattering,
-            "cover": like.cover,
-            "source": f"starting guess: like {like.name}",
-        }
-    return entry

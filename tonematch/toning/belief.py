@@ -108,6 +108,26 @@ def first_belief(layer: Layer) -> Belief:
     return Belief(mean, np.asarray(np.linalg.cholesky(covariance), dtype=np.float64))
 
 
+def acting_like(layer: Layer, like: Layer) -> Layer:
+    """A layer whose starting guess is that of another, for one that nobody has tried yet.
+
+    Parameters
+    ----------
+    layer, like : Layer
+
+    Returns
+    -------
+    Layer
+    """
+    return replace(
+        layer,
+        absorption=like.absorption,
+        scattering=like.scattering,
+        cover=like.cover,
+        source=f"starting guess: like {like.name}",
+    )
+
+
 def _with_optics(layer: Layer) -> tuple[Layer, tuple[float, float]]:
     """The layer with K and S filled in, and the widths of ln K and ln S."""
     if layer.kind == "rub" and layer.beneath:
