@@ -1,4 +1,4 @@
-"""The trials page: mistyped trials by name and row, left out and taken in again by one button."""
+"""The trials page: mistyped trials by name, put right or left out, and taken back by one button."""
 
 import sys
 from dataclasses import replace
@@ -7,19 +7,25 @@ from pathlib import Path
 import pytest
 from app_pages import open_app, press, said, visit
 
+from tonematch.logbook.corrections import typed_values
 from tonematch.logbook.store import open_logbook
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.swatchbook import swatch_path
+from tonematch.toning.core import Trial
 from tonematch.toning.shelf import load_shelf
 
 MISTYPED = 2  # counted from 1
+
+
+def _demo_trials() -> list[Trial]:
+    return read_trials(swatch_path("demo", "trials.csv"), load_shelf())
 
 
 @pytest.fixture
 def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     path = tmp_path / "logbook.sqlite"
     monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
-    trials = read_trials(swatch_path("demo", "trials.csv"), load_shelf())
+    trials = _demo_trials()
     right = trials[MISTYPED - 1]
     laid = replace(right.application, before=right.after)
     trials[MISTYPED - 1] = replace(right, application=laid, after=right.application.before)
@@ -49,7 +55,7 @@ def test_a_mistyped_trial_is_named_left_out_and_taken_in_again(logbook_file: Pat
 
 def test_any_trial_can_be_left_out_with_a_reason(logbook_file: Path) -> None:
     app = visit(open_app(), "Trials")
-    (chooser,) = (s for s in app.selectbox if s.label == "Leave out a trial")
+    (chooser,) = (s for s in app.selectbox if s.label == "Trial")
     chooser.set_value(3).run()
     (why,) = (t for t in app.text_input if t.label == "Why")
     why.set_value("wrong pot").run()
@@ -60,3 +66,68 @@ def test_any_trial_can_be_left_out_with_a_reason(logbook_file: Path) -> None:
         changes = logbook.history(out.trial.piece).changes
     assert out.id == 3
     assert [(change.words, change.reason) for change in changes] == [("excluded", "wrong pot")]
+
+
+def _says(path: Path) -> dict[str, object]:
+    with open_logbook(path) as logbook:
+        return typed_values(logbook.kept_trials()[MISTYPED - 1].trial)
+
+
+def test_a_swapped_trial_is_put_right_as_proposed_and_put_back(logbook_file: Path) -> None:
+    wrong, right = _says(logbook_file), typed_values(_demo_trials()[MISTYPED - 1])
+    app = visit(open_app(), "Trials")
+    press(app, f"Put trial {MISTYPED} right")
+    assert not app.exception
+    (lightness,) = (n for n in app.number_input if n.label == "L* before")
+    assert lightness.value == pytest.approx(right["before_L"])
+    press(app, f"Keep trial {MISTYPED} so")
+    assert not app.exception
+    assert not app.error
+    assert _says(logbook_file) == right
+    assert f"**Trial {MISTYPED}**:" not in said(app)
+    assert "Put right: 1" in [e.label for e in app.expander]
+
+    press(app, f"Put trial {MISTYPED} back as it was")
+    assert not app.exception
+    assert _says(logbook_file) == wrong
+    assert f"**Trial {MISTYPED}**:" in said(app)
+
+
+def test_a_doubt_may_be_left_as_it_is(logbook_file: Path) -> None:
+    wrong = _says(logbook_file)
+    app = press(visit(open_app(), "Trials"), f"Put trial {MISTYPED} right")
+    press(app, "Leave it as it is")
+    assert not app.exception
+    assert _says(logbook_file) == wrong
+    assert f"Put trial {MISTYPED} right" in [b.label for b in app.button]
+
+
+def test_any_trial_can_be_put_right_and_its_rules_are_judged_anew(logbook_file: Path) -> None:
+    app = visit(open_app(), "Trials")
+    (chooser,) = (s for s in app.selectbox if s.label == "Trial")
+    chooser.set_value(1).run()
+    (layer,) = (s for s in app.selectbox if s.label == "Layer")
+    layer.set_value("raw sienna wash")
+    (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
+    strength.set_value(0.3)
+    press(app, "Keep trial 1 so")
+    assert not app.exception
+    assert not app.error
+    with open_logbook(logbook_file) as logbook:
+        kept = logbook.kept_trials()[0]
+    assert kept.trial.application.layer == "raw sienna wash"
+    assert kept.trial.application.kind == "wash"
+    assert kept.trial.application.strength == 0.3
+    # Bare water gilding must be sealed before anything water-borne (common practice, no source).
+    assert any("seal it first" in sentence for sentence in kept.cautions)
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_nothing_changed_is_said_in_one_sentence() -> None:
+    app = visit(open_app(), "Trials")
+    (chooser,) = (s for s in app.selectbox if s.label == "Trial")
+    chooser.set_value(3).run()
+    press(app, "Keep trial 3 so")
+    assert not app.exception
+    (told,) = app.error
+    assert "reads so already" in told.value

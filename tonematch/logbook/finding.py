@@ -88,9 +88,24 @@ def piece_row_for_trial(
     return pieces[trial.piece]
 
 
-def kinds_of_layers(session: Session) -> dict[str, str]:
-    """Kind of each layer that trials are learned from, by its name without regard to capitals."""
+def trial_row(session: Session, trial_id: int) -> TrialRow:
+    """Row of a trial; LogbookError where there is none."""
+    row = session.get(TrialRow, trial_id)
+    if row is None:
+        raise LogbookError(
+            f"No trial {trial_id} is in the logbook: list the trials to see their numbers."
+        )
+    return row
+
+
+def kinds_of_layers(session: Session, *, beside: int | None = None) -> dict[str, str]:
+    """Kind of each layer that trials are learned from, by its name without regard to capitals.
+
+    Of all trials, or of all but the one with the number `beside`.
+    """
     query = select(TrialRow.layer, TrialRow.kind).where(TrialRow.excluded.is_(False)).distinct()
+    if beside is not None:
+        query = query.where(TrialRow.id != beside)
     return {layer.casefold(): kind for layer, kind in session.execute(query)}
 
 
@@ -175,6 +190,14 @@ def changes(session: Session, row: PieceRow, trials: Iterable[TrialRow]) -> tupl
     )
     query = all_of(ChangeRow, or_(of_piece, of_trials))
     return tuple(map(rows.change_of, session.scalars(query)))
+
+
+def trial_changes(session: Session, trial_id: int | None = None) -> list[ChangeRow]:
+    """What was altered of one trial, or of all of them, oldest first."""
+    query = all_of(ChangeRow, ChangeRow.table_name == TrialRow.__tablename__)
+    if trial_id is not None:
+        query = query.where(ChangeRow.row_id == trial_id)
+    return list(session.scalars(query))
 
 
 def changes_of(session: Session, row: Base) -> tuple[Change, ...]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import get_args
 
+from tonematch.errors import TrialError
 from tonematch.toning.core import KINDS, Finish, Technique, Trial
 from tonematch.toning.shelf import MOST_STRENGTH
 
@@ -67,6 +68,32 @@ def find_fault(trial: Trial) -> Fault | None:
         or _fault_of_lab("before", tuple(map(float, application.before)))
         or _fault_of_lab("after", tuple(map(float, trial.after)))
     )
+
+
+def check_trial(trial: Trial, kinds: dict[str, str]) -> None:
+    """Refuse a trial that cannot be kept.
+
+    Parameters
+    ----------
+    trial : Trial
+    kinds : dict of str to str
+        Kind of each layer that other trials name, by its name without regard to capitals; takes
+        up the layer where it is new.
+
+    Raises
+    ------
+    TrialError
+    """
+    layer, kind = trial.application.layer, trial.application.kind
+    fault = find_fault(trial)
+    if fault is None and kinds.setdefault(layer.casefold(), kind) != kind:
+        fault = Fault(
+            "kind",
+            f"it is a {kind} here and a {kinds[layer.casefold()]} in other trials; give one of "
+            "them another name",
+        )
+    if fault is not None:
+        raise TrialError(f"The trial of {layer!r} cannot be kept, {fault.column}: {fault.words}.")
 
 
 def one_of(words: tuple[str, ...]) -> str:

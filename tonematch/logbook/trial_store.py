@@ -1,16 +1,16 @@
 """The part of the logbook that is learned from: trials."""
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 
 from sqlalchemy.orm import Session
 
-from tonematch.errors import LogbookError, TrialError
 from tonematch.logbook import finding, rows
 from tonematch.logbook.core import KeptTrial
+from tonematch.logbook.corrections import former_trials
 from tonematch.logbook.logbook_file import LogbookFile
-from tonematch.logbook.tables import TrialRow
-from tonematch.logbook.trial_check import Fault, find_fault
+from tonematch.logbook.tables import ChangeRow, TrialRow
+from tonematch.logbook.trial_check import check_trial
 from tonematch.measure.core import Reading
 from tonematch.toning.core import Prediction, Trial
 
@@ -62,7 +62,7 @@ class TrialStore(LogbookFile):
         prediction: Prediction | None,
         cautions: Sequence[str],
     ) -> int:
-        _check_trial(trial, finding.kinds_of_layers(session))
+        check_trial(trial, finding.kinds_of_layers(session))
         row = rows.trial_row(trial)
         pieces = finding.pieces_by_name(session)
         row.piece = finding.piece_row_for_trial(session, trial, pieces)
@@ -80,8 +80,8 @@ class TrialStore(LogbookFile):
     def add_trials(self, trials: Iterable[Trial]) -> int:
         """Keep many trials, all of them or none.
 
-        A trial that the logbook holds already, equal in every field, is not added again, so that
-        the same file can be taken twice.
+        A trial that the logbook holds already, equal in every field to what it reads now or
+        read before a correction, is not added again, so that the same file can be taken twice.
 
         Parameters
         ----------
@@ -103,15 +103,14 @@ class TrialStore(LogbookFile):
         with self.writing() as session:
             kinds = finding.kinds_of_layers(session)
             for trial in wanted:
-                _check_trial(trial, kinds)
-            held = Counter(
-                _identity(rows.trial_of(row)) for row in session.scalars(finding.trial_query())
-            )
+                check_trial(trial, kinds)
+            held = _numbers_by_identity(session)
+            met: set[int] = set()
             pieces = finding.pieces_by_name(session)
             for trial in wanted:
-                identity = _identity(trial)
-                if held[identity] > 0:
-                    held[identity] -= 1
+                number = next((n for n in held[_identity(trial)] if n not in met), None)
+                if number is not None:
+                    met.add(number)
                     continue
                 row = rows.trial_row(trial)
                 row.piece = finding.piece_row_for_trial(session, trial, pieces)
@@ -152,32 +151,29 @@ class TrialStore(LogbookFile):
 
     def _mark_trial(self, trial_id: int, reason: str, *, excluded: bool) -> None:
         with self.writing() as session:
-            row = session.get(TrialRow, trial_id)
-            if row is None:
-                raise LogbookError(
-                    f"No trial {trial_id} is in the logbook: list the trials to see their numbers."
-                )
+            row = finding.trial_row(session, trial_id)
             if row.excluded == excluded:
                 return
             if not excluded:
-                _check_trial(rows.trial_of(row), finding.kinds_of_layers(session))
+                check_trial(rows.trial_of(row), finding.kinds_of_layers(session))
             words = "excluded" if excluded else "included"
             finding.note_change(session, row, words, {"excluded": row.excluded}, reason)
             row.excluded = excluded
 
 
-def _check_trial(trial: Trial, kinds: dict[str, str]) -> None:
-    """Refuse a trial that cannot be kept; `kinds` takes up the layers that are new."""
-    layer, kind = trial.application.layer, trial.application.kind
-    fault = find_fault(trial)
-    if fault is None and kinds.setdefault(layer.casefold(), kind) != kind:
-        fault = Fault(
-            "kind",
-            f"it is a {kind} here and a {kinds[layer.casefold()]} in other trials; give one of "
-            "them another name",
-        )
-    if fault is not None:
-        raise TrialError(f"The trial of {layer!r} cannot be kept, {fault.column}: {fault.words}.")
+def _numbers_by_identity(session: Session) -> defaultdict[tuple[object, ...], Iterator[int]]:
+    """Numbers of the trials that read so now, then of those that once did."""
+    trials = {row.id: rows.trial_of(row) for row in session.scalars(finding.trial_query())}
+    changes: dict[int, list[ChangeRow]] = {}
+    for change in finding.trial_changes(session):
+        changes.setdefault(change.row_id, []).append(change)
+    once = (
+        (n, former) for n, of_it in changes.items() for former in former_trials(trials[n], of_it)
+    )
+    numbers: dict[tuple[object, ...], list[int]] = {}
+    for number, trial in (*trials.items(), *once):
+        numbers.setdefault(_identity(trial), []).append(number)
+    return defaultdict(lambda: iter(()), {key: iter(found) for key, found in numbers.items()})
 
 
 def _identity(trial: Trial) -> tuple[object, ...]:

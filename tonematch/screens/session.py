@@ -104,6 +104,8 @@ class Bench:
         Said once, below it.
     original : Reading or None
         Of old gilding beside which no gold has been laid yet.
+    putting_right : int or None
+        Number of the doubtful trial that is being put right.
     """
 
     piece: str = ""
@@ -126,6 +128,7 @@ class Bench:
     message: str = ""
     cautions: tuple[str, ...] = ()
     original: Reading | None = None
+    putting_right: int | None = None
 
     def singles(self) -> tuple[Comparison, ...]:
         """The comparisons of single photographs behind the latest one."""

@@ -9,8 +9,9 @@ from tonematch.errors import TrialError
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.store import Logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
-from tonematch.screens.doubts import show_doubts, show_left_out
+from tonematch.screens.doubts import show_any, show_doubts, show_left_out
 from tonematch.screens.keeping import current_piece, invented_pieces, is_invented, known_layers
+from tonematch.screens.putting_right import show_put_right
 from tonematch.screens.records import offer_record
 from tonematch.screens.session import go_to
 from tonematch.screens.swatch import COLORIMETRY, lab_words
@@ -37,6 +38,8 @@ def trials_page(logbook: Logbook) -> None:
             on_click="ignore",
             width="stretch",
         )
+        show_any(logbook, kept)
+        show_put_right(logbook, kept)
         show_left_out(logbook, kept)
     else:
         st.write(WELCOME)

@@ -1,0 +1,121 @@
+"""A trial put right in its place: what was typed, what was meant, and the way back."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+import streamlit as st
+from numpy.typing import NDArray
+
+from tonematch.logbook.core import KeptTrial
+from tonematch.logbook.store import Logbook
+from tonematch.screens.keeping import known_layers
+from tonematch.screens.planning import layers_laid
+from tonematch.screens.session import bench, go_to
+from tonematch.screens.swatch import COLORIMETRY, lab_words
+from tonematch.screens.wording import as_written, say_coats
+from tonematch.toning.core import Layer, Trial
+from tonematch.toning.rules import Surface, check_layering
+
+
+def show_form(place: str, logbook: Logbook, kept: KeptTrial, likely: Trial) -> None:
+    """Ask how a trial should read, filled with what it likely was meant to say."""
+    shelf = known_layers(logbook)
+    st.write(f"It reads: {say_trial(kept.trial)}.")
+    with st.form(f"{place}-{kept.id}"):
+        trial = _ask(f"{place}-{kept.id}", likely, shelf)
+        reason = st.text_input("Why it is changed", placeholder="read the pot again")
+        if st.form_submit_button(f"Keep trial {kept.id} so", type="primary", width="stretch"):
+            cautions = None
+            if trial.application.layer != kept.trial.application.layer:
+                cautions = _cautions(logbook, kept, trial, shelf)
+            logbook.correct_trial(kept.id, trial, cautions=cautions, reason=reason)
+            bench().putting_right = None
+            go_to(
+                "Trials",
+                f"Trial {kept.id} is put right; what it said before is kept. Undo it below, under "
+                "what was put right.",
+            )
+
+
+def _ask(place: str, likely: Trial, shelf: Mapping[str, Layer]) -> Trial:
+    laid = likely.application
+    names = list(dict.fromkeys((*shelf, laid.layer)))
+    name = st.selectbox("Layer", names, index=names.index(laid.layer), key=f"{place}-layer")
+    with st.container(horizontal=True):
+        strength = st.number_input(
+            "Strength, 1 is the full mix",
+            min_value=0.01,
+            value=float(laid.strength),
+            step=0.05,
+            format="%.2f",
+            key=f"{place}-strength",
+            width=200,
+        )
+        coats = st.number_input(
+            "Coats", min_value=1, value=laid.coats, key=f"{place}-coats", width=200
+        )
+    before = _ask_colour("before", place, laid.before)
+    after = _ask_colour("after", place, likely.after)
+    st.caption(COLORIMETRY.split(".")[0] + ".")
+    kind = shelf[name].kind if name in shelf else laid.kind
+    meant = replace(laid, layer=name, kind=kind, strength=strength, coats=coats, before=before)
+    return replace(likely, application=meant, after=after)
+
+
+def _ask_colour(when: str, place: str, lab: NDArray[np.float64]) -> NDArray[np.float64]:
+    with st.container(horizontal=True, key=f"typed-{place}-{when}"):
+        typed = [
+            st.number_input(
+                f"{axis}* {when}",
+                value=float(value),
+                step=0.1,
+                format="%.2f",
+                key=f"{place}-{when}-{axis}",
+                width=150,
+            )
+            for axis, value in zip("Lab", lab, strict=True)
+        ]
+    return np.array(typed)
+
+
+def _cautions(
+    logbook: Logbook, kept: KeptTrial, trial: Trial, shelf: Mapping[str, Layer]
+) -> list[str]:
+    """Rules that the layer touches over what lay on the piece before it."""
+    layer = shelf.get(trial.application.layer)
+    if layer is None:
+        return []
+    beneath: tuple[Layer, ...] = ()
+    if trial.piece:
+        first = logbook.piece(trial.piece).laid_before
+        earlier = [k.trial for k in logbook.kept_trials(trial.piece) if k.id < kept.id]
+        beneath = tuple(shelf[name] for name in first if name in shelf)
+        beneath += layers_laid(earlier, shelf)
+    surface = Surface(trial.application.technique, trial.application.finish, beneath)
+    return [finding.sentence for finding in check_layering(surface, [layer])]
+
+
+def show_put_right(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:
+    """What was put right, each with what it said before and its way back."""
+    corrected = logbook.corrected_trials()
+    if not corrected:
+        return
+    with st.expander(f"Put right: {len(corrected)}"):
+        for k in kept:
+            if k.id not in corrected:
+                continue
+            st.write(f"**Trial {k.id}** now: {say_trial(k.trial)}.")
+            st.write(f"Before: {say_trial(corrected[k.id])}.")
+            if st.button(f"Put trial {k.id} back as it was", key=f"as-{k.id}", width="stretch"):
+                logbook.put_back_trial(k.id)
+                go_to("Trials", f"Trial {k.id} reads as it did before.")
+
+
+def say_trial(trial: Trial) -> str:
+    """All that can be mistyped of a trial, in one line of Markdown."""
+    laid = trial.application
+    return as_written(
+        f"{laid.layer}, strength {laid.strength:g}, {say_coats(laid.coats)}, from "
+        f"{lab_words(laid.before)} to {lab_words(trial.after)}"
+    )
