@@ -106,7 +106,8 @@ def test_mixes_are_offered_where_they_come_nearer_than_either_part() -> None:
         propose(mixed, some, before, target, most_layers=1, surface=sealed).plans[0]
         for some in (layers, [*layers, *offered])
     )
-    assert better.delta_e < plain.delta_e - 0.5
+    # In eighths of full strength one wash alone comes to about 0.9.
+    assert better.delta_e < plain.delta_e - 0.25
 
 
 def test_layers_without_trials_are_not_mixed() -> None:

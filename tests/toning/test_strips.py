@@ -52,7 +52,9 @@ def test_as_many_strips_as_asked_for_each_with_a_gain() -> None:
     assert len(strips) == 6
     gains = [strip.gain for strip in strips]
     assert min(gains) >= 0.0
-    assert gains[0] == max(gains)
+    # A second strip may add a little more than the first alone: each makes the other worth more.
+    assert gains[0] >= 0.9 * max(gains)
+    assert gains[-1] < 0.5 * gains[0]
     assert sum(gains) < 1.0
 
 

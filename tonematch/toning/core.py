@@ -16,6 +16,10 @@ Technique = Literal["water", "oil", "unknown"]
 Finish = Literal["burnished", "matte", "unknown"]
 
 
+# Strengths that are mixed where nobody says otherwise: full strength halved three times.
+EIGHTHS = tuple(n / 8 for n in range(1, 9))
+
+
 @dataclass(frozen=True)
 class Layer:
     """One thing that can be laid on or done to the surface.
@@ -68,7 +72,7 @@ class Layer:
     scattering: tuple[float, float, float] | None = None
     cover: float = 0.0
     beneath: str = ""
-    strengths: tuple[float, ...] = (0.25, 0.5, 0.75, 1.0)
+    strengths: tuple[float, ...] = EIGHTHS
     most_coats: int = 2
     drying_hours: tuple[float, float] = (0.0, 0.0)
     reversible: str = "unknown"
