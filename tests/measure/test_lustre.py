@@ -1,5 +1,6 @@
 """Body colour, lustre and parting colours, on renders of metal whose truth is known."""
 
+import weakref
 from dataclasses import replace
 
 import numpy as np
@@ -12,12 +13,15 @@ from tonematch.errors import AreaError, ReadingError
 from tonematch.measure.alignment import overlay
 from tonematch.measure.areas import box_area
 from tonematch.measure.calibrated import balanced_light
+from tonematch.measure.comparison import compare
 from tonematch.measure.core import EvenLight, ToneCurve
 from tonematch.measure.difference import delta_e_2000
+from tonematch.measure.looking import look_at_lustre
 from tonematch.measure.lustre import body_reading, decoded_light, read_lustre
 from tonematch.measure.lustre_comparison import compare_lustre
 from tonematch.measure.reading import read_area
 from tonematch.photo.core import Photo
+from tonematch.photo.light import linear_light
 
 
 @pytest.mark.parametrize("lights", [3, 5, 8])
@@ -102,7 +106,7 @@ def shaken(shifts: list[tuple[int, int]]) -> list[Photo]:
 def test_shaken_camera_is_found_and_undone() -> None:
     shifts = [(0, 0), (3, -2), (-2, 4)]
     still, moved = shaken([(0, 0)] * 3), shaken(shifts)
-    laid = overlay(moved, ORIGINAL)
+    laid = overlay(moved, [ORIGINAL])[0]
     assert not laid.warnings
     np.testing.assert_allclose(laid.shifts, shifts, atol=0.3)
     bodies = [body_reading(photos, ORIGINAL, calibrated(photos)).lab for photos in (still, moved)]
@@ -118,6 +122,43 @@ def test_body_reading_compares_as_any_other() -> None:
     assert one.calibration is not None
     assert one.calibration.card == CARD
     assert float(delta_e_2000(one.lab, other.lab)) < 0.3
+
+
+def test_area_pixels_give_the_body_colour_of_whole_pictures() -> None:
+    """Against the median over the lights of whole pictures, taken pixel by pixel."""
+    photos = shaken([(0, 0)] * 5)
+    cards = calibrated(photos)
+    y, x = np.indices((photos[0].height, photos[0].width)) + 0.5
+    lights = [linear_light(p, 0, 0, p.width, p.height).astype(np.float64) for p in photos]
+    whole = [
+        balanced_light(card, light.reshape(-1, 3), x.ravel(), y.ravel())
+        for light, card in zip(lights, cards, strict=True)
+    ]
+    median = (np.median(whole, axis=0) / cards[0].gains).reshape(*x.shape, 3)
+    taken = replace(photos[0], encoded=median.astype(np.float32), decoders=None)
+    for area in (ORIGINAL, REPAIR):
+        by_whole = read_area(taken, area, cards[0]).lab
+        assert float(delta_e_2000(body_reading(photos, area, cards).lab, by_whole)) < 0.05
+
+
+def test_no_more_than_one_picture_is_kept() -> None:
+    photos = shaken([(0, 0), (1, 0), (0, 1), (1, 1)])
+    cards = calibrated(photos)
+    original, repair = (read_area(photos[0], area, cards[0]) for area in (ORIGINAL, REPAIR))
+    gap = compare(original, repair)
+    kept = look_at_lustre(gap, photos)
+    given: list[weakref.ref[Photo]] = []
+
+    def decoded(number: int) -> Photo:
+        assert not any(photo() for photo in given)
+        photo = replace(photos[number])
+        given.append(weakref.ref(photo))
+        return photo
+
+    passing = look_at_lustre(gap, map(decoded, range(4)))
+    assert len(given) == 4
+    assert passing.stops == kept.stops
+    np.testing.assert_array_equal(passing.body.repair.lab, kept.body.repair.lab)
 
 
 def test_pictures_that_do_not_belong_together_are_refused() -> None:

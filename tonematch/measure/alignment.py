@@ -12,16 +12,17 @@ Intelligence 30(10), 1858-1865.
 """
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.errors import AreaError
-from tonematch.measure.areas import bounds, check_inside
+from tonematch.measure.areas import bounds, check_inside, pixel_step
 from tonematch.measure.core import Area
+from tonematch.measure.pixels import Pixels, area_pixels, pixels_of
 from tonematch.photo.core import FloatPicture, Photo
 from tonematch.photo.light import clipped, linear_light
 
@@ -36,52 +37,102 @@ _SURE = 0.3
 
 @dataclass(frozen=True, eq=False)
 class Overlay:
-    """The same part of several photographs, pixel over pixel.
+    """An area of several photographs, pixel over pixel.
 
     Attributes
     ----------
-    parts : tuple of Photo
-        Each photograph as linear light, filled in around the area alone and moved so that the
-        piece lies as in the first; a pixel that is clipped in the photograph is at 1 in all
-        three channels.
+    pixels : tuple of Pixels
+        The area's pixels in each photograph, moved so that the piece lies as in the first. Of a
+        pixel that was moved and is clipped, all three channels are at 1.
     shifts : ndarray, shape (n, 2)
         How far each photograph was moved, x and y in pixels of the original.
     warnings : tuple of str
     """
 
-    parts: tuple[Photo, ...]
+    pixels: tuple[Pixels, ...]
     shifts: NDArray[np.float64]
     warnings: tuple[str, ...] = ()
 
 
-def overlay(photos: Sequence[Photo], area: Area) -> Overlay:
-    """Lay the part around an area of every photograph over that of the first.
+@dataclass(frozen=True, eq=False)
+class _Spot:
+    """What is kept of an area of the first photograph, to lay the others over it.
+
+    Attributes
+    ----------
+    area : Area
+    name : str
+        Of the photograph.
+    size : tuple of two int
+        Its width and height.
+    box : tuple of four int
+        The area with a margin.
+    step : int
+        Movement is found on every step-th pixel of the box.
+    fixed : ndarray
+        Fine structure of these.
+    """
+
+    area: Area
+    name: str
+    size: tuple[int, int]
+    box: tuple[int, int, int, int]
+    step: int
+    fixed: FloatPicture
+
+
+@dataclass(frozen=True, eq=False)
+class _View:
+    """An area in one photograph, laid over the first; a warning where that is not sure."""
+
+    pixels: Pixels
+    shift: NDArray[np.float32]
+    warning: str = ""
+
+
+def overlay(photos: Iterable[Photo], areas: Sequence[Area]) -> tuple[Overlay, ...]:
+    """Lay areas of every photograph over those of the first.
 
     Parameters
     ----------
-    photos : sequence of Photo
-        One or more, of one size; the area is marked on the first.
-    area : Area
+    photos : iterable of Photo
+        One or more, of one size; each is asked for once and not kept, so that no more than one
+        is in memory where they are decoded on the way.
+    areas : sequence of Area
+        Marked on the first.
 
     Returns
     -------
-    Overlay
-        With a warning for every photograph that could not be laid over the first surely; it is
-        taken as it is.
+    tuple of Overlay
+        One for each area, with a warning for every photograph that could not be laid over the
+        first surely; it is taken as it is.
 
     Raises
     ------
     AreaError
-        Where the photographs differ in size or the area reaches outside them.
+        Where the photographs differ in size or an area reaches outside them.
     """
-    first = photos[0]
+    spots: list[_Spot] = []
+
+    def seen(photo: Photo) -> list[_View]:
+        if spots:
+            return [_laid_over(spot, photo) for spot in spots]
+        spots.extend(_spot(photo, area) for area in areas)
+        return [_View(area_pixels(photo, area), np.zeros(2, np.float32)) for area in areas]
+
+    # A loop's variable would hold on to a photograph while the next one is decoded.
+    views = list(map(seen, photos))
+    return tuple(_overlay_of(of_area) for of_area in zip(*views, strict=True))
+
+
+def _overlay_of(views: Sequence[_View]) -> Overlay:
+    shifts = np.array([view.shift for view in views], dtype=np.float64)
+    warnings = tuple(view.warning for view in views if view.warning)
+    return Overlay(tuple(view.pixels for view in views), shifts, warnings)
+
+
+def _spot(first: Photo, area: Area) -> _Spot:
     check_inside(first, area)
-    for photo in photos[1:]:
-        if (photo.width, photo.height) != (first.width, first.height):
-            raise AreaError(
-                f"'{photo.name}' and '{first.name}' differ in size: take all pictures of a spot "
-                "with the camera fixed and its settings unchanged."
-            )
     x0, y0, x1, y1 = bounds(area)
     if (x1 - x0) * (y1 - y0) > _MOST_SPANNED:
         raise AreaError(
@@ -91,20 +142,23 @@ def overlay(photos: Sequence[Photo], area: Area) -> Overlay:
     box = _around(first, area)
     step = max(1, math.ceil(math.sqrt((box[2] - box[0]) * (box[3] - box[1]) / _MOST_COMPARED)))
     fixed = _fine_structure(linear_light(first, *box, step))
-    parts, shifts, warnings = [], [], []
-    for photo in photos:
-        warp = np.eye(2, 3, dtype=np.float32)
-        if photo is not first:
-            warp, sure = _find_warp(fixed, _fine_structure(linear_light(photo, *box, step)))
-            warp[:, 2] *= step
-            if not sure:
-                warnings.append(
-                    f"'{photo.name}' could not be laid over '{first.name}' surely: keep camera "
-                    "and piece still while the lamp is moved."
-                )
-        parts.append(_moved(photo, box, warp))
-        shifts.append(warp[:, 2])
-    return Overlay(tuple(parts), np.array(shifts, dtype=np.float64), tuple(warnings))
+    return _Spot(area, first.name, (first.width, first.height), box, step, fixed)
+
+
+def _laid_over(spot: _Spot, photo: Photo) -> _View:
+    if (photo.width, photo.height) != spot.size:
+        raise AreaError(
+            f"'{photo.name}' and '{spot.name}' differ in size: take all pictures of a spot "
+            "with the camera fixed and its settings unchanged."
+        )
+    moving = _fine_structure(linear_light(photo, *spot.box, spot.step))
+    warp, sure = _find_warp(spot.fixed, moving)
+    warp[:, 2] *= spot.step
+    warning = "" if sure else (
+        f"'{photo.name}' could not be laid over '{spot.name}' surely: keep camera and piece still "
+        "while the lamp is moved."
+    )  # fmt: skip
+    return _View(_moved(spot, photo, warp), warp[:, 2], warning)
 
 
 def _around(photo: Photo, area: Area) -> tuple[int, int, int, int]:
@@ -178,13 +232,15 @@ def _warp(picture: FloatPicture, warp: NDArray[np.float32]) -> FloatPicture:
     return np.asarray(laid, dtype=np.float32)
 
 
-def _moved(photo: Photo, box: tuple[int, int, int, int], warp: NDArray[np.float32]) -> Photo:
-    light, white = linear_light(photo, *box), clipped(photo, *box)
+def _moved(spot: _Spot, photo: Photo, warp: NDArray[np.float32]) -> Pixels:
+    """The area's pixels of a photograph that is moved by a map."""
+    light, white = linear_light(photo, *spot.box), clipped(photo, *spot.box)
     if not np.array_equal(warp, np.eye(2, 3)):
         light = _warp(light, warp)
         white = _warp(white.astype(np.float32), warp) > 0.01
-    # Zeros take no memory until they are written to.
-    whole = np.zeros((photo.height, photo.width, 3), dtype=np.float32)
-    x0, y0, x1, y1 = box
-    whole[y0:y1, x0:x1] = np.where(white[..., None], np.float32(1.0), light)
-    return replace(photo, encoded=whole, decoders=None, lut=None)
+    x0, y0, x1, y1 = bounds(spot.area)
+    step = pixel_step(spot.area)
+    left, top = spot.box[:2]
+    part = np.s_[y0 - top : y1 - top : step, x0 - left : x1 - left : step]
+    light, white = light[part], white[part]
+    return pixels_of(photo, spot.area, np.where(white[..., None], np.float32(1.0), light), white)

@@ -183,7 +183,10 @@ def calibrate(
     noise = covariance_of_mean(pixels.light[kept], pixels.block[kept])
     if noise is None:
         raise CardError(_TOO_FEW)
-    steps = rounding_variance(photo, raw.mean(axis=0), raw.std(axis=0)) / raw.mean(axis=0) ** 2
+    steps = (
+        rounding_variance(pixels.decoders, raw.mean(axis=0), raw.std(axis=0))
+        / raw.mean(axis=0) ** 2
+    )
     own = noise / np.outer(mean, mean) + np.diag(steps * _contrast(tone.curve, raw.mean(axis=0)))
     slope, uneven = evenness(pixels, kept, mean)
     gradient = steepest(slope)

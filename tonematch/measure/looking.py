@@ -1,14 +1,15 @@
 """From a comparison and its photographs to what shows beside the colour."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from tonematch.measure.alignment import overlay
 from tonematch.measure.area_picture import AreaPicture, area_picture
 from tonematch.measure.areas import bounds
 from tonematch.measure.card import calibrate
 from tonematch.measure.core import Area, Calibration, Comparison, Reading
 from tonematch.measure.difference_map import difference_map, map_png
-from tonematch.measure.lustre import read_lustre
+from tonematch.measure.lustre import lustre_of
 from tonematch.measure.lustre_comparison import LustreComparison, compare_lustre
 from tonematch.measure.scale import scale_from_card
 from tonematch.measure.seen_comparison import SeenComparison, compare_seen
@@ -68,7 +69,7 @@ def look_at_surfaces(
         for photo, reading in ((original, gap.original), (repair, gap.repair))
     )
     evenness = compare_evenness(old, new)
-    distances = {ARM_LENGTH, ACROSS_THE_ROOM, distance_m or ARM_LENGTH}
+    distances = {ARM_LENGTH, ACROSS_THE_ROOM, ARM_LENGTH if distance_m is None else distance_m}
     seen: tuple[SeenComparison, ...] = ()
     if card_mm is not None:
         seen = compare_seen(old, new, evenness, sorted(distances), gap.tolerance)
@@ -85,15 +86,16 @@ def _surface(
     return area_picture(photo, reading.area, calibration, scale)
 
 
-def look_at_lustre(gap: Comparison, photos: Sequence[Photo]) -> LustreComparison:
+def look_at_lustre(gap: Comparison, photos: Iterable[Photo]) -> LustreComparison:
     """Compare lustre where the lamp was moved before a fixed camera.
 
     Parameters
     ----------
     gap : Comparison
         Both areas read in the first photograph.
-    photos : sequence of Photo
-        That one first, each with the card where it is in the first.
+    photos : iterable of Photo
+        That one first, each with the card where it is in the first. No more than one of them
+        needs memory where they are decoded as they are asked for.
 
     Raises
     ------
@@ -102,9 +104,17 @@ def look_at_lustre(gap: Comparison, photos: Sequence[Photo]) -> LustreComparison
         over each other, or an area cannot be read.
     """
     card = _calibration(gap.repair)
-    calibrations = [card, *(calibrate(photo, card.card, card.value) for photo in photos[1:])]
+    calibrations: list[Calibration] = []
+
+    def calibrated(photo: Photo) -> Photo:
+        first = not calibrations
+        calibrations.append(card if first else calibrate(photo, card.card, card.value))
+        return photo
+
+    areas = gap.original.area, gap.repair.area
     original, repair = (
-        read_lustre(photos, reading.area, calibrations) for reading in (gap.original, gap.repair)
+        lustre_of(laid, area, calibrations)
+        for laid, area in zip(overlay(map(calibrated, photos), areas), areas, strict=True)
     )
     return compare_lustre(original, repair, gap.tolerance)
 

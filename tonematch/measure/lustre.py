@@ -20,8 +20,8 @@ from tonematch.errors import AreaError, ReadingError
 from tonematch.measure.alignment import Overlay, overlay
 from tonematch.measure.calibrated import balanced_light, calibrated_xyz, light_share
 from tonematch.measure.core import Area, Calibration, Reading
-from tonematch.measure.pixels import Pixels, area_pixels, covariance_of_mean, plain_pixels
-from tonematch.measure.reading import read_area
+from tonematch.measure.pixels import Pixels, covariance_of_mean, plain_pixels
+from tonematch.measure.reading import read_pixels
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 
@@ -98,14 +98,14 @@ def body_reading(
     AreaError
         Where the photographs differ in size, or the area reaches outside or overlaps a card.
     """
-    _check_numbers(photos, calibrations)
+    _check_numbers(len(photos), len(calibrations))
     fewest = int(limits("lustre")["fewest_lights"])
     if len(photos) < fewest:
         raise ReadingError(
             f"A body colour needs {fewest} pictures or more, and {len(photos)} was given: keep "
             "the camera fixed and move the lamp between them."
         )
-    return _body(overlay(photos, area), area, calibrations)
+    return _body(overlay(photos, [area])[0], area, calibrations)
 
 
 def read_lustre(photos: Sequence[Photo], area: Area, calibrations: Sequence[Calibration]) -> Lustre:
@@ -113,18 +113,40 @@ def read_lustre(photos: Sequence[Photo], area: Area, calibrations: Sequence[Cali
 
     One or two pictures are accepted: they give no more than the note that `rise` tells of.
     """
-    _check_numbers(photos, calibrations)
-    laid = overlay(photos, area)
+    _check_numbers(len(photos), len(calibrations))
+    return lustre_of(overlay(photos, [area])[0], area, calibrations)
+
+
+def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> Lustre:
+    """Lustre of an area whose pixels in every picture lie over one another.
+
+    Parameters
+    ----------
+    laid : Overlay
+    area : Area
+        To which it belongs.
+    calibrations : sequence of Calibration
+        One for each photograph.
+
+    Raises
+    ------
+    ReadingError
+        Where the area cannot be read.
+    AreaError
+        Where it holds no pixel, or overlaps a card.
+    """
     by_light = tuple(
-        _read_one(part, area, calibration)
-        for part, calibration in zip(laid.parts, calibrations, strict=True)
+        _read_one(pixels, area, calibration)
+        for pixels, calibration in zip(laid.pixels, calibrations, strict=True)
     )
-    if len(photos) < limits("lustre")["fewest_lights"]:
-        body = read_area(photos[0], area, calibrations[0])
+    lights = len(laid.pixels)
+    if lights < limits("lustre")["fewest_lights"]:
+        body = read_pixels(laid.pixels[0], area, calibrations[0])
         rise, clipped = _glitter(laid, area, calibrations)
-        return Lustre(rise, math.nan, math.nan, math.nan, clipped, len(photos), by_light, body)
+        return Lustre(rise, math.nan, math.nan, math.nan, clipped, lights, by_light, body)
     body = _body(laid, area, calibrations)
-    luminance, clipped_pixels, pixels = _luminance(laid, area, calibrations)
+    luminance, clipped_pixels = _luminance(laid, calibrations)
+    pixels = laid.pixels[0]
     middle, peak = np.median(luminance, axis=0), luminance.max(axis=0)
     above = (luminance > (middle + peak) / 2.0).mean(axis=0)
     # Counted from 1, since the covariance is found of shares of the mean, which may be 0 here.
@@ -147,26 +169,25 @@ def read_lustre(photos: Sequence[Photo], area: Area, calibrations: Sequence[Cali
         share=float(mean[2]) - 1.0,
         share_deviation=math.sqrt(float(covariance[2, 2])),
         clipped=share_clipped,
-        lights=len(photos),
+        lights=lights,
         by_light=by_light,
         body=body,
         warnings=warnings,
     )
 
 
-def _check_numbers(photos: Sequence[Photo], calibrations: Sequence[Calibration]) -> None:
-    if not photos or len(photos) != len(calibrations):
+def _check_numbers(photos: int, calibrations: int) -> None:
+    if not photos or photos != calibrations:
         raise ReadingError(
-            f"{len(photos)} pictures came with {len(calibrations)} cards: mark the card in every "
-            "picture."
+            f"{photos} pictures came with {calibrations} cards: mark the card in every picture."
         )
 
 
 def _body(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> Reading:
     first = calibrations[0]
     seen = [
-        _without_glare(part, area, calibration)
-        for part, calibration in zip(laid.parts, calibrations, strict=True)
+        _without_glare(pixels, calibration)
+        for pixels, calibration in zip(laid.pixels, calibrations, strict=True)
     ]
     # What gleams under most lamps is no passing glint: it is left as it is, to be counted.
     always = np.mean([light.glare for light in seen], axis=0) > 0.5
@@ -175,18 +196,17 @@ def _body(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> Rea
         np.median([light.balanced for light in seen], axis=0),
         np.median([light.calm for light in seen], axis=0),
     )
-    pixels = seen[0].pixels
+    pixels = laid.pixels[0]
     decoded = decoded_light(first, body, pixels.x, pixels.y)
-    white = np.mean([light.pixels.clipped for light in seen], axis=0) > 0.5
-    decoded[white] = 1.0
-    whole = np.zeros_like(laid.parts[0].encoded)
-    whole[pixels.y.astype(int), pixels.x.astype(int)] = decoded
+    decoded[np.mean([one.clipped for one in laid.pixels], axis=0) > 0.5] = 1.0
+    white = np.asarray((decoded >= limits("pixel")["clipped_code"]).any(axis=-1))
     pooled = replace(
         first,
         relative_covariance=_mean_covariance(calibrations),
         warnings=tuple(dict.fromkeys(w for c in calibrations for w in c.warnings)),
     )
-    reading = read_area(replace(laid.parts[0], encoded=whole), area, pooled)
+    median = replace(pixels, light=decoded, clipped=white, decoders=None)
+    reading = read_pixels(median, area, pooled)
     return replace(reading, warnings=laid.warnings + reading.warnings)
 
 
@@ -223,47 +243,44 @@ def _mean_covariance(calibrations: Sequence[Calibration]) -> NDArray[np.float64]
 class _Light:
     """An area's pixels under one lamp: as they are, without glare, and where that was."""
 
-    pixels: Pixels
     balanced: NDArray[np.float64]
     calm: NDArray[np.float64]
     glare: NDArray[np.bool_]
 
 
-def _without_glare(part: Photo, area: Area, calibration: Calibration) -> _Light:
+def _without_glare(pixels: Pixels, calibration: Calibration) -> _Light:
     """An area under one lamp, its glare replaced by the area's own median in that light.
 
     A glint lifts a pixel past the other lights, so that even a median over them would move up
     by one; with the area's own level in its place the order is kept.
     """
-    pixels = area_pixels(part, area)
     balanced = balanced_light(calibration, pixels.light, pixels.x, pixels.y)
     plain = plain_pixels(balanced, pixels.clipped)
     level = np.median(balanced[plain], axis=0) if plain.any() else np.median(balanced, axis=0)
     glare = ~plain & (pixels.clipped | (balanced.mean(axis=-1) > level.mean()))
-    return _Light(pixels, balanced, np.where(glare[:, None], level, balanced), np.asarray(glare))
+    return _Light(balanced, np.where(glare[:, None], level, balanced), np.asarray(glare))
 
 
-def _read_one(part: Photo, area: Area, calibration: Calibration) -> Reading | None:
+def _read_one(pixels: Pixels, area: Area, calibration: Calibration) -> Reading | None:
     try:
-        return read_area(part, area, calibration)
+        return read_pixels(pixels, area, calibration)
     except ReadingError:
         return None
 
 
 def _luminance(
-    laid: Overlay, area: Area, calibrations: Sequence[Calibration]
-) -> tuple[NDArray[np.float64], NDArray[np.bool_], Pixels]:
+    laid: Overlay, calibrations: Sequence[Calibration]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Calibrated luminance and clipping of the area's pixels per light, both (n, p)."""
-    pixels = [area_pixels(part, area) for part in laid.parts]
     luminance = [
         calibrated_xyz(c, balanced_light(c, p.light, p.x, p.y))[:, 1]
-        for p, c in zip(pixels, calibrations, strict=True)
+        for p, c in zip(laid.pixels, calibrations, strict=True)
     ]
-    return np.stack(luminance), np.stack([p.clipped for p in pixels]), pixels[0]
+    return np.stack(luminance), np.stack([p.clipped for p in laid.pixels])
 
 
 def _glitter(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> tuple[float, float]:
-    luminance, clipped, _ = _luminance(laid, area, calibrations)
+    luminance, clipped = _luminance(laid, calibrations)
     if luminance.size == 0:
         raise AreaError(f"The area '{area.name}' holds no pixel: mark a larger one.")
     middle, bright = np.quantile(luminance, [0.5, _GLEAM])

@@ -1,14 +1,14 @@
 """The pixels of an area: which are used, their mean in linear light and its covariance."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.areas import bounds, check_inside, inside, pixel_step
 from tonematch.measure.core import Area, Matrix3, Vector3
-from tonematch.photo.core import Photo
+from tonematch.photo.core import FloatPicture, Photo
 from tonematch.photo.light import clipped, linear_light
 from tonematch.photo.limits import limits
 
@@ -34,6 +34,11 @@ class Pixels:
         Pixel centres in the upright picture.
     block : ndarray, shape (n,), int
         Number of the block that the pixel lies in.
+    decoders : tuple of three ndarray, or None
+        Of the photo; None where the light is not coded in whole values.
+    picture : tuple of two int
+        Width and height of the photo.
+    photo_sha256 : str
     """
 
     light: NDArray[np.float64]
@@ -41,6 +46,9 @@ class Pixels:
     x: NDArray[np.float64]
     y: NDArray[np.float64]
     block: NDArray[np.int64]
+    decoders: tuple[NDArray[np.float32], ...] | None
+    picture: tuple[int, int]
+    photo_sha256: str
 
 
 def area_pixels(photo: Photo, area: Area) -> Pixels:
@@ -62,6 +70,29 @@ def area_pixels(photo: Photo, area: Area) -> Pixels:
         Where the area reaches outside the picture.
     """
     check_inside(photo, area)
+    part, step = bounds(area), pixel_step(area)
+    pixels = pixels_of(photo, area, linear_light(photo, *part, step), clipped(photo, *part, step))
+    return replace(pixels, decoders=photo.decoders)
+
+
+def pixels_of(photo: Photo, area: Area, light: FloatPicture, white: NDArray[np.bool_]) -> Pixels:
+    """Pixels of an area whose light is given.
+
+    Parameters
+    ----------
+    photo : Photo
+        Where the area lies.
+    area : Area
+    light : ndarray, shape (h, w, 3)
+        Linear RGB within the area's bounds, of every `pixel_step`-th pixel.
+    white : ndarray, shape (h, w), bool
+        What of it is clipped.
+
+    Returns
+    -------
+    Pixels
+        Not coded in whole values.
+    """
     x0, y0, x1, y1 = bounds(area)
     step = pixel_step(area)
     x = np.arange(x0 + 0.5, x1, step, dtype=np.float64)
@@ -71,11 +102,14 @@ def area_pixels(photo: Photo, area: Area) -> Pixels:
     side = max(2, int(math.sqrt(max(1, len(rows))) / _BLOCKS_ACROSS))
     across = len(x) // side + 1
     return Pixels(
-        light=linear_light(photo, x0, y0, x1, y1, step)[used].astype(np.float64),
-        clipped=clipped(photo, x0, y0, x1, y1, step)[used],
+        light=light[used].astype(np.float64),
+        clipped=white[used],
         x=x[columns],
         y=y[rows],
         block=(rows // side) * across + columns // side,
+        decoders=None,
+        picture=(photo.width, photo.height),
+        photo_sha256=photo.sha256,
     )
 
 
@@ -243,14 +277,17 @@ def variance_of_mean(
     return float(np.exp(odds @ np.log(found) / odds.sum()))
 
 
-def rounding_variance(photo: Photo, mean: Vector3, spread: Vector3) -> Vector3:
+def rounding_variance(
+    decoders: tuple[NDArray[np.float32], ...] | None, mean: Vector3, spread: Vector3
+) -> Vector3:
     """Variance of a mean that comes from whole code values alone.
 
     Noise of half a code value and more dithers the rounding away; a flat picture keeps it.
 
     Parameters
     ----------
-    photo : Photo
+    decoders : tuple of three ndarray, or None
+        Of `Pixels`.
     mean, spread : ndarray, shape (3,)
         Linear RGB as decoded: mean and standard deviation over the pixels.
 
@@ -264,10 +301,10 @@ def rounding_variance(photo: Photo, mean: Vector3, spread: Vector3) -> Vector3:
     Widrow, B. and Kollár, I. (2008). Quantization Noise. Cambridge University Press: the error
     of the mean under Gaussian noise of s steps falls as exp(-2 pi^2 s^2).
     """
-    if photo.decoders is None:
+    if decoders is None:
         return np.zeros(3)
     step = np.empty(3)
-    for c, table in enumerate(photo.decoders):
+    for c, table in enumerate(decoders):
         at = int(np.clip(np.searchsorted(table, mean[c]), 1, len(table) - 1))
         step[c] = max(float(table[at] - table[at - 1]), 1e-9)
     return np.asarray(step**2 / 12.0 * np.exp(-4.0 * (np.pi * spread / step) ** 2))

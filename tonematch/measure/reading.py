@@ -17,6 +17,7 @@ from tonematch.measure.calibrated import (
 from tonematch.measure.convert import xyz_to_lab
 from tonematch.measure.core import Area, Calibration, Reading
 from tonematch.measure.pixels import (
+    Pixels,
     area_pixels,
     covariance_of_mean,
     plain_pixels,
@@ -57,9 +58,20 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
         Where it is too small, clipped, too dark, mostly glare, brighter than white, blurred, or
         mirrors the room.
     """
-    if calibration.photo_sha256 == photo.sha256:
+    reading = read_pixels(area_pixels(photo, area), area, calibration)
+    if calibration.photo_sha256 != photo.sha256:
+        return reading
+    blur = check_sharp(photo, calibration.card, area)
+    return replace(reading, warnings=(*reading.warnings, *blur))
+
+
+def read_pixels(pixels: Pixels, area: Area, calibration: Calibration) -> Reading:
+    """Read an area from its pixels alone; parameters, errors and result as `read_area`.
+
+    What lies around the area is not looked at, so that nothing is said of blur.
+    """
+    if calibration.photo_sha256 == pixels.photo_sha256:
         check_apart(calibration.card, area)
-    pixels = area_pixels(photo, area)
     warnings = check_exposure(area, pixels)
     light = balanced_light(calibration, pixels.light, pixels.x, pixels.y)
     kept = plain_pixels(light, pixels.clipped)
@@ -70,13 +82,11 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
     if noise is None:
         raise ReadingError(f"Too little of '{area.name}' can be used: mark a larger area.")
     warnings += check_mirrored(area, light[kept], pixels.block[kept])
-    if calibration.photo_sha256 == photo.sha256:
-        warnings += check_sharp(photo, calibration.card, area)
     mean = light[kept].mean(axis=0)
     raw = pixels.light[kept]
     raw_mean = raw.mean(axis=0)
     place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
-    rounding = rounding_variance(photo, raw_mean, raw.std(axis=0))
+    rounding = rounding_variance(pixels.decoders, raw_mean, raw.std(axis=0))
     slope, raw_slope = (
         lab_by_balanced(calibration, mean),
         lab_by_light(calibration, raw_mean, place),
@@ -96,10 +106,10 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
         spread_L=float(lab_pixels[:, 0].std()),
         spread_C=float(np.hypot(lab_pixels[:, 1], lab_pixels[:, 2]).std()),
         area=area,
-        photo_sha256=photo.sha256,
+        photo_sha256=pixels.photo_sha256,
         warnings=tuple(warnings),
         calibration=calibration,
         by_calibration=lab_by_parameters(calibration, raw_mean, place),
-        picture=(photo.width, photo.height),
+        picture=pixels.picture,
     )
     return replace(reading, covariance=own + shared_covariance(reading))
