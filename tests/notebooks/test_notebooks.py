@@ -1,12 +1,49 @@
 """Every notebook runs from its first cell to its last."""
 
+import json
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 import nbformat
+import numpy as np
 import pytest
 from nbclient import NotebookClient
 
+from tonematch.demonstration import demo_photograph
+from tonematch.measure.card import usual_card
+from tonematch.measure.marked import Marked, compare_marked
+from tonematch.photo.decode import load_photo
+from tonematch.swatchbook import swatch_path
+
 NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
+FIGURES = (
+    "terms", "camera_correlation", "bias", "widths", "cases", "first.delta_e", "first.interval",
+)  # fmt: skip
+"""What reading.ipynb computes and the tests hold against something."""
+
+# The kernel's own client libraries warn of things that are not ours to mend.
+pytestmark = pytest.mark.filterwarnings("default")
+
+
+@cache
+def run(path: Path) -> nbformat.NotebookNode:
+    """The notebook as it comes out; of reading.ipynb with its figures printed in a last cell."""
+    notebook: nbformat.NotebookNode = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
+    if path.stem == "reading":
+        entries = ", ".join(f"{name!r}: {name}" for name in FIGURES)
+        cell = nbformat.v4.new_code_cell(f"print(json.dumps({{{entries}}}))")  # type: ignore[no-untyped-call]
+        notebook.cells.append(cell)
+    NotebookClient(notebook, timeout=600, kernel_name="python3").execute(cwd=path.parent)
+    return notebook
+
+
+@pytest.fixture
+def figures() -> dict[str, Any]:
+    """What reading.ipynb computed."""
+    path = next(path for path in NOTEBOOKS if path.stem == "reading")
+    found: dict[str, Any] = json.loads(run(path).cells[-1].outputs[0]["text"])
+    return found
 
 
 def test_there_is_a_notebook() -> None:
@@ -14,14 +51,48 @@ def test_there_is_a_notebook() -> None:
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
-# The kernel's own client libraries warn of things that are not ours to mend.
-@pytest.mark.filterwarnings("default")
 def test_notebook_runs(path: Path) -> None:
-    notebook: nbformat.NotebookNode = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
-    NotebookClient(notebook, timeout=600, kernel_name="python3").execute(cwd=path.parent)
-    ran = [cell for cell in notebook.cells if cell.cell_type == "code"]
+    ran = [cell for cell in run(path).cells if cell.cell_type == "code"]
     assert all(cell.execution_count for cell in ran)
     pictures = [
         output for cell in ran for output in cell.outputs if "image/png" in output.get("data", {})
     ]
     assert pictures
+
+
+def test_reading_tells_what_the_library_tells(figures: dict[str, Any]) -> None:
+    shown = demo_photograph("scene-1.jpg")
+    marked = Marked(load_photo(shown.data, shown.name), shown.areas)
+    compared = compare_marked(marked, marked, usual_card(), 2.0)
+    assert figures["first.delta_e"] == pytest.approx(compared.delta_e)
+    assert figures["first.interval"] == pytest.approx(compared.interval)
+    # What the renderer of the photograph knows: CIEDE2000 by colour-science of the spectra.
+    truth = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
+    low, high = figures["first.interval"]
+    assert low <= truth["pictures"][shown.name]["delta_e_2000"] <= high
+
+
+def test_reading_shows_a_difference_known_better_than_a_colour(figures: dict[str, Any]) -> None:
+    terms = {name: tuple(moved) for name, moved in figures["terms"].items()}
+    colour, difference = terms["all"]
+    assert difference < colour / 5
+    assert figures["camera_correlation"] > 0.99
+    # Terms that share nothing add as squares, JCGM 100:2008, 5.1.2 (to first order, and drawn).
+    once = ("noise and mottle", "metamerism", "card", "light", "tone", "camera")
+    for k, whole in enumerate(terms["all"]):
+        assert whole == pytest.approx(np.sqrt(sum(terms[name][k] ** 2 for name in once)), rel=0.1)
+
+
+def test_reading_shows_bias_repeats_and_accuracy_as_asked(figures: dict[str, Any]) -> None:
+    # This project's own requirements: right within 0.1 on average at 0, 1 and 2, and the drawing
+    # of 20,000 cases leaves 0.01 open.
+    for true in ("0.0", "1.0", "2.0"):
+        assert abs(figures["bias"][true]) <= 0.11
+    widths = figures["widths"]
+    assert widths["all five"] < widths["one photograph"]
+    assert widths["two, the lamp moved"] > 1.5 * widths["one photograph"]
+    for way in ("chart", "saved profile"):
+        colour, difference, held = figures["cases"][way]
+        assert colour <= 1.5
+        assert difference <= 0.3
+        assert held >= 0.75  # six photographs tell a share no nearer
