@@ -1,161 +1,17 @@
-"""What the command line prints: readings, comparisons, steps and plans, as JSON or as text."""
+"""What the command line tells in words: readings, comparisons, steps, plans and layers."""
 
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.measure.core import ILLUMINANT, OBSERVER, Comparison, Reading
-from tonematch.toning.core import ModelCheck, Plan, Proposal, Step, Trial
+from tonematch.measure.core import Comparison, Reading
+from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
 
 if TYPE_CHECKING:
     from tonematch.measure.looking import SurfaceLook
     from tonematch.measure.lustre_comparison import LustreComparison
-
-Json = dict[str, Any]
-
-
-def reading_json(reading: Reading) -> Json:
-    """A reading as the command line's JSON has it."""
-    return {
-        "lab": rounded(reading.lab),
-        "covariance": rounded(reading.covariance, 6),
-        "pixels": reading.pixels,
-        "left_out": reading.left_out,
-        "spread": {"L": rounded(reading.spread_L), "C": rounded(reading.spread_C)},
-    }
-
-
-def readings_json(readings: Mapping[str, Reading], warnings: Sequence[str]) -> Json:
-    """Several readings with what they are readings of."""
-    return {
-        "areas": {name: reading_json(reading) for name, reading in readings.items()},
-        "warnings": list(warnings),
-        "illuminant": ILLUMINANT,
-        "observer": OBSERVER,
-    }
-
-
-def comparison_json(comparison: Comparison, warnings: Sequence[str]) -> Json:
-    """A comparison as the command line's JSON has it."""
-    return {
-        "delta_e_2000": rounded(comparison.delta_e),
-        "interval_95": [rounded(value) for value in comparison.interval],
-        "delta": {
-            "L": rounded(comparison.delta_L),
-            "C": rounded(comparison.delta_C),
-            "h": rounded(comparison.delta_h),
-            "H": rounded(comparison.delta_H),
-        },
-        "tolerance": comparison.tolerance,
-        "verdict": comparison.verdict,
-        "words": comparison.words,
-        "original": reading_json(comparison.original),
-        "repair": reading_json(comparison.repair),
-        "warnings": list(warnings),
-        "illuminant": ILLUMINANT,
-        "observer": OBSERVER,
-    }
-
-
-def look_json(look: "SurfaceLook") -> Json:
-    """Two surfaces beside each other, and as they look from afar, as JSON has it."""
-    even = look.evenness
-    return {
-        "evenness": {
-            "verdict": even.verdict,
-            "earth_movers_distance": rounded(even.distance),
-            "of_two_halves_95": rounded(even.halves),
-            "mottle": {
-                "original": rounded(even.original.mottle),
-                "repair": rounded(even.repair.mottle),
-            },
-            "words": even.words,
-        },
-        "seen_from": [
-            {
-                "metres": seen.metres,
-                "delta_e_2000": rounded(seen.delta_e),
-                "evenness": seen.evenness,
-                "as_one": seen.as_one,
-                "words": seen.words,
-            }
-            for seen in look.seen
-        ],
-    }
-
-
-def lustre_json(found: "LustreComparison", warnings: Sequence[str]) -> Json:
-    """A comparison of lustre as JSON has it; null for what too few pictures cannot tell."""
-    return {
-        "verdict": found.verdict,
-        "stops": _known(found.stops),
-        "stops_interval_95": [_known(value) for value in found.interval],
-        "share": _known(found.share),
-        "share_interval_95": [_known(value) for value in found.share_interval],
-        "words": found.words,
-        "body": comparison_json(found.body, found.body.warnings),
-        "by_light": [
-            None if one is None else {"delta_e_2000": rounded(one.delta_e), "verdict": one.verdict}
-            for one in found.by_light
-        ],
-        "colours_part": found.parts,
-        "parting_words": found.parting_words,
-        "warnings": list(warnings),
-    }
-
-
-def _known(value: float) -> float | None:
-    return None if np.isnan(value) else float(rounded(value))
-
-
-def step_json(step: Step) -> Json:
-    """One layer with what the surface should read after it."""
-    return {
-        "layer": step.layer,
-        "kind": step.kind,
-        "strength": step.strength,
-        "coats": step.coats,
-        "lab": rounded(step.prediction.lab),
-        "covariance": rounded(step.prediction.covariance, 6),
-    }
-
-
-def plan_json(plan: Plan) -> Json:
-    """A plan as the command line's JSON has it."""
-    return {
-        "steps": [step_json(step) for step in plan.steps],
-        "delta_e_2000": rounded(plan.delta_e),
-        "chance_within_tolerance": rounded(plan.chance),
-        "cautions": list(plan.cautions),
-        "words": plan.words,
-    }
-
-
-def proposal_json(proposal: Proposal) -> Json:
-    """All plans for one gap."""
-    return {
-        "plans": [plan_json(plan) for plan in proposal.plans],
-        "missing": proposal.missing,
-        "notes": list(proposal.notes),
-    }
-
-
-def check_json(check: ModelCheck) -> Json:
-    """How well each way of predicting did."""
-    return {
-        "trials": check.trials,
-        "mean_delta_e_2000": {
-            name: rounded(error) for name, error in check.mean_delta_e_2000.items()
-        },
-        "coverage_90": rounded(check.coverage_90),
-    }
-
-
-def rounded(value: float | NDArray[np.float64], digits: int = 4) -> Any:
-    """A number or an array as plain numbers that JSON can carry."""
-    return np.round(value, digits).tolist()
+    from tonematch.toning.leaf import LeafChoice
 
 
 def say_lab(lab: NDArray[np.float64]) -> str:
@@ -222,20 +78,31 @@ def say_step(step: Step) -> str:
     )
 
 
+def say_plan(plan: Plan, tolerance: float) -> list[str]:
+    """A plan's steps, its end and its cautions, a line each."""
+    return [
+        *(f"  {place}. {say_step(step)}" for place, step in enumerate(plan.steps, start=1)),
+        f"  CIEDE2000 expected at the end {plan.delta_e:.2f}; chance of being within "
+        f"{tolerance:g}: {plan.chance:.0%}",
+        *(f"  - {caution}" for caution in plan.cautions),
+    ]
+
+
 def say_proposal(proposal: Proposal) -> str:
     """All plans as text."""
     lines: list[str] = []
     for number, plan in enumerate(proposal.plans, start=1):
-        lines.append(f"Plan {number}. {plan.words}")
-        lines += [f"  {place}. {say_step(step)}" for place, step in enumerate(plan.steps, start=1)]
-        lines.append(
-            f"  CIEDE2000 expected at the end {plan.delta_e:.2f}; chance of being within "
-            f"{proposal.tolerance:g}: {plan.chance:.0%}"
-        )
-        lines += [f"  - {caution}" for caution in plan.cautions]
+        lines += [f"Plan {number}. {plan.words}", *say_plan(plan, proposal.tolerance)]
     if proposal.missing:
         lines.append(proposal.missing)
     return "\n".join([*lines, *proposal.notes])
+
+
+def say_leaf_choice(number: int, choice: "LeafChoice", tolerance: float) -> str:
+    """New gilding with the toning that is left, in a few lines."""
+    lines = [f"Way {number}. {choice.words}", f"  new gold: {say_lab(choice.before)}"]
+    lines += say_plan(choice.plan, tolerance)
+    return "\n".join([*lines, *(f"  - {caution}" for caution in choice.leaf.cautions)])
 
 
 def say_check(check: ModelCheck) -> str:
@@ -244,6 +111,12 @@ def say_check(check: ModelCheck) -> str:
     lines += [f"  {name:18}{error:7.2f}" for name, error in check.mean_delta_e_2000.items()]
     lines.append(f"Left-out readings inside the layer model's 90 % region: {check.coverage_90:.0%}")
     return "\n".join(lines)
+
+
+def say_layer(layer: Layer, own: bool, trials: int) -> str:
+    """A layer of the shelf in a line."""
+    facts = [layer.kind, *(["your own"] if own else []), f"trials: {trials}"]
+    return f"{layer.name} ({', '.join(facts + ([] if layer.at_hand else ['not at hand']))})"
 
 
 def say_trial(trial: Trial) -> str:

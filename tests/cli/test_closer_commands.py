@@ -170,12 +170,15 @@ def test_a_map_is_never_written_over_anything(
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        (("--card-width", -60), "-60 mm wide"),
-        (("--card-width", 0), "0 mm wide"),
-        (("--card-width", "nan"), "nan mm wide"),
+        (("--card-width", -60), "-60 mm"),
+        (("--card-width", 0), "0 mm"),
+        (("--card-width", "nan"), "nan mm"),
+        (("--card-width", 60, "--card-height", 60), "does not have the shape"),
+        (("--card-height", 60), "--card-width"),
         (("--card-width", "wide"), "--card-width"),
         (("--seen-from", 2), "--card-width"),
         (("--card-width", 60, "--seen-from", -2), "distance of -2 m"),
+        (("--card-width", 60, "--seen-from", 0), "distance of 0 m"),
         (("--card-width", 60, "--seen-from", "inf"), "distance of inf m"),
     ],
 )

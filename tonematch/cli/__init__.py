@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import typer
 from typer.main import get_command
 
-from tonematch.cli import logbook, measuring, toning
+from tonematch.cli import logbook, measuring, shelf, toning
 from tonematch.errors import TonematchError
 
 app = typer.Typer(
@@ -30,6 +30,7 @@ for command in (
     measuring.profile,
     toning.predict,
     toning.suggest,
+    toning.leaf,
     toning.check_model,
     toning.doubts,
     logbook.record,
@@ -37,6 +38,7 @@ for command in (
 ):
     app.command()(command)
 app.add_typer(logbook.trials_app, name="trials")
+app.add_typer(shelf.shelf_app, name="shelf")
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

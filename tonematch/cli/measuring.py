@@ -1,6 +1,6 @@
 """Commands that measure: read, compare, lustre, profile."""
 
-import math
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
@@ -47,7 +47,8 @@ def read(
     as_json: AsJson = False,
 ) -> None:
     """Read the colour of marked areas."""
-    from tonematch.forms import readings_json, say_reading
+    from tonematch.cli.as_json import readings_json
+    from tonematch.forms import say_reading
     from tonematch.measure.areas import box_area, parse_box
     from tonematch.measure.marked import read_marked
 
@@ -101,6 +102,9 @@ def compare(
         float | None,
         typer.Option(help="Width of the card as marked, in mm: how both look from afar, too."),
     ] = None,
+    card_height: Annotated[
+        float | None, typer.Option(help="Its height as marked, in mm; with it a tilt is evened.")
+    ] = None,
     seen_from: Annotated[
         float | None,
         typer.Option(help="Metres, besides an arm's length and across the room."),
@@ -112,12 +116,13 @@ def compare(
     as_json: AsJson = False,
 ) -> None:
     """Compare a repair with the original, in one photograph or two."""
-    from tonematch.forms import comparison_json, look_json, say_comparison, say_look
+    from tonematch.cli.as_json import comparison_json, look_json
+    from tonematch.forms import say_comparison, say_look
     from tonematch.measure.difference import check_tolerance
     from tonematch.measure.marked import compare_marked
 
     check_tolerance(tolerance)
-    _check_closer(card_width, seen_from, map_file)
+    _check_closer(card_width, (card_height, seen_from), map_file)
     if photo2 is None and (
         neutral2 or other_card2 or card2 is not None or chart_corners2 is not None
     ):
@@ -143,7 +148,9 @@ def compare(
     if evenness or card_width is not None:
         from tonematch.measure.looking import look_at_surfaces
 
-        look = look_at_surfaces(comparison, first.photo, second.photo, card_width, seen_from)
+        look = look_at_surfaces(
+            comparison, first.photo, second.photo, card_width, seen_from, card_height
+        )
         told |= look_json(look)
         words.append(say_look(look))
     if map_file is not None:
@@ -175,7 +182,8 @@ def lustre(
     as_json: AsJson = False,
 ) -> None:
     """Compare how repair and original gleam as the lamp is moved before a fixed camera."""
-    from tonematch.forms import lustre_json, say_lustre
+    from tonematch.cli.as_json import lustre_json
+    from tonematch.forms import say_lustre
     from tonematch.measure.looking import look_at_lustre
     from tonematch.measure.marked import compare_marked
     from tonematch.photo.decode import load_photo
@@ -221,16 +229,13 @@ def profile(
     typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")
 
 
-def _check_closer(card_width: float | None, seen_from: float | None, map_file: Path | None) -> None:
+def _check_closer(
+    card_width: float | None, others: Sequence[float | None], map_file: Path | None
+) -> None:
     """Refuse what cannot be looked at before anything is measured."""
-    if card_width is not None and not (math.isfinite(card_width) and card_width > 0):
+    if card_width is None and any(other is not None for other in others):
         raise ValueRefused(
-            f"A card {card_width:g} mm wide cannot be: give the width of the card as it is marked, "
-            "in millimetres above 0."
-        )
-    if seen_from is not None and card_width is None:
-        raise ValueRefused(
-            "How both look from afar needs the scale: give --card-width beside --seen-from."
+            "--card-height and --seen-from need the scale: give --card-width beside them."
         )
     if map_file is None:
         return

@@ -45,3 +45,7 @@ LogbookPath = Annotated[
 Tolerance = Annotated[float, typer.Option(help="Greatest CIEDE2000 that counts as a match.")]
 TechniqueName = Annotated[str, typer.Option(help="water, oil or unknown.")]
 FinishName = Annotated[str, typer.Option(help="burnished, matte or unknown.")]
+ShelfNames = Annotated[
+    str | None,
+    typer.Option(help="Layers at hand, NAME,NAME,...; those with trials unless given."),
+]

@@ -1,13 +1,21 @@
-"""Commands that learn and plan: predict, suggest, check-model, doubts."""
+"""Commands that learn and plan: predict, suggest, leaf, check-model, doubts."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tonematch.cli.options import AsJson, FinishName, TechniqueName, Tolerance, TrialFile
+from tonematch.cli.options import (
+    AsJson,
+    FinishName,
+    LogbookPath,
+    ShelfNames,
+    TechniqueName,
+    Tolerance,
+    TrialFile,
+)
 from tonematch.cli.printing import print_json
-from tonematch.cli.typed import coat, finish_named, lab, technique_named
+from tonematch.cli.typed import coat, finish_named, lab, layers_named, one_of, technique_named
 
 if TYPE_CHECKING:
     from tonematch.toning.core import Layer, Trial
@@ -22,7 +30,8 @@ def predict(
     as_json: AsJson = False,
 ) -> None:
     """Say what layers would do to a surface."""
-    from tonematch.forms import say_step, step_json
+    from tonematch.cli.as_json import step_json
+    from tonematch.forms import say_step
     from tonematch.toning.chain import predict_steps
     from tonematch.toning.model import fit_trials
 
@@ -44,10 +53,7 @@ def suggest(
     to: Annotated[str, typer.Option(help="What it should become: L,a,b (D50, 2).")],
     layers: Annotated[int, typer.Option(help="Most layers in a plan, 1 to 4.")] = 3,
     tolerance: Tolerance = 2.0,
-    shelf: Annotated[
-        str | None,
-        typer.Option(help="Layers at hand, NAME,NAME,...; those with trials unless given."),
-    ] = None,
+    shelf: ShelfNames = None,
     technique: TechniqueName = "unknown",
     finish: FinishName = "unknown",
     laid: Annotated[
@@ -56,7 +62,8 @@ def suggest(
     as_json: AsJson = False,
 ) -> None:
     """Propose plans: which layers to lay, in which order."""
-    from tonematch.forms import proposal_json, say_proposal
+    from tonematch.cli.as_json import proposal_json
+    from tonematch.forms import say_proposal
     from tonematch.toning.model import fit_trials
     from tonematch.toning.plan import propose
     from tonematch.toning.rules import Surface
@@ -64,10 +71,7 @@ def suggest(
 
     before, target = lab("--from", start), lab("--to", to)
     known, entries = _trials_and_shelf(trials)
-    if shelf is None:
-        usable = layers_with_trials(known, entries)
-    else:
-        usable = [find_layer(entries, name) for name in shelf.split(",")]
+    usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
     surface = Surface(
         technique=technique_named(technique),
         finish=finish_named(finish),
@@ -93,9 +97,63 @@ def suggest(
     typer.echo(say_proposal(proposal))
 
 
+def leaf(
+    to: Annotated[str, typer.Option(help="The old gold beside it: L,a,b (D50, 2).")],
+    trials: Annotated[
+        Path | None, typer.Option(help="Trials as CSV; those of the logbook unless given.")
+    ] = None,
+    logbook: LogbookPath = None,
+    leaf: Annotated[
+        list[str] | None, typer.Option(help="Leaf that you have; repeat. All unless given.")
+    ] = None,
+    bole: Annotated[
+        list[str] | None, typer.Option(help="Bole that you have; repeat. All unless given.")
+    ] = None,
+    shelf: ShelfNames = None,
+    tolerance: Tolerance = 2.0,
+    technique: TechniqueName = "unknown",
+    finish: FinishName = "unknown",
+    as_json: AsJson = False,
+) -> None:
+    """Propose which gold to lay, where none is laid yet, so that little is left to tone."""
+    from tonematch.cli.as_json import leaf_choice_json
+    from tonematch.forms import say_leaf_choice
+    from tonematch.measure.difference import check_tolerance
+    from tonematch.toning.leaf import load_leaves, propose_leaf
+    from tonematch.toning.model import fit_trials
+    from tonematch.toning.rules import Surface
+    from tonematch.toning.shelf import layers_with_trials, load_boles
+
+    target = lab("--to", to)
+    known_leaf = {one.name: one for one in load_leaves()}
+    names = [one_of("--leaf", name, [*known_leaf]) for name in leaf or known_leaf]
+    boles = [one_of("--bole", name, [*load_boles()]) for name in bole or load_boles()]
+    surface = Surface(technique_named(technique), finish_named(finish))
+    check_tolerance(tolerance)
+    known, entries = _trials_and_shelf(trials) if trials else _in_logbook(logbook)
+    choices = propose_leaf(
+        fit_trials(known, entries),
+        layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries),
+        target,
+        leaves=[known_leaf[name] for name in dict.fromkeys(names)],
+        boles=list(dict.fromkeys(boles)),
+        tolerance=tolerance,
+        surface=surface,
+    )
+    if as_json:
+        print_json({"ways": [leaf_choice_json(choice) for choice in choices]})
+        return
+    for number, choice in enumerate(choices, start=1):
+        typer.echo(say_leaf_choice(number, choice, tolerance))
+    typer.echo(
+        "Usual colours of leaf and bole, not measured on yours: gild a strip and compare it first."
+    )
+
+
 def check_model(trials: TrialFile, as_json: AsJson = False) -> None:
     """Hold the layer model against plainer ways of predicting, on pieces left out."""
-    from tonematch.forms import check_json, say_check
+    from tonematch.cli.as_json import check_json
+    from tonematch.forms import say_check
     from tonematch.toning.validation import check_model as check
 
     found = check(*_trials_and_shelf(trials))
@@ -126,4 +184,13 @@ def _trials_and_shelf(file: Path) -> "tuple[list[Trial], dict[str, Layer]]":
 
     shelf = load_shelf()
     trials = read_trials(file, shelf)
+    return trials, layers_from_trials(trials, shelf)
+
+
+def _in_logbook(logbook: Path | None) -> "tuple[list[Trial], dict[str, Layer]]":
+    from tonematch.logbook.store import open_logbook
+    from tonematch.toning.shelf import layers_from_trials
+
+    with open_logbook(logbook) as book:
+        trials, shelf = book.trials(), book.shelf()
     return trials, layers_from_trials(trials, shelf)

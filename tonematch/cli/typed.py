@@ -44,17 +44,21 @@ def card_value(reflectance: float | None, lab: str | None) -> "CardValue":
     if reflectance is not None and lab is not None:
         raise ValueRefused("The card's value is given twice: leave out one of the two.")
     if lab is not None:
-        return card_from_lab(numbers("--card-lab", lab))
+        return card_from_lab(three_numbers("--card-lab", lab))
     return usual_card() if reflectance is None else card_from_reflectance(reflectance)
+
+
+def layers_named(text: str, shelf: "dict[str, Layer]") -> "list[Layer]":
+    """NAME,NAME,... of layers on the shelf."""
+    from tonematch.toning.shelf import find_layer
+
+    return [find_layer(shelf, name) for name in text.split(",")]
 
 
 def corners(option: str, text: str) -> list[tuple[float, float]]:
     """x1,y1,x2,y2,x3,y3,x4,y4."""
-    try:
-        found = [float(part) for part in text.split(",")]
-    except ValueError:
-        found = []
-    if len(found) != 8 or not all(map(math.isfinite, found)):
+    found = _numbers_in(text)
+    if len(found) != 8:
         raise AreaError(
             f"{option} {text}: give the four corners as eight numbers, x1,y1,x2,y2,x3,y3,x4,y4, in "
             "pixels of the upright picture."
@@ -83,22 +87,36 @@ def coat(text: str, shelf: "dict[str, Layer]") -> "Coat":
     return Coat(layer, strength, coats)
 
 
-def numbers(option: str, text: str) -> list[float]:
+def three_numbers(option: str, text: str) -> list[float]:
     """Three numbers with commas between."""
-    try:
-        found = [float(part) for part in text.split(",")]
-    except ValueError:
-        found = []
+    found = _numbers_in(text)
     if len(found) != 3:
         raise ValueRefused(f"{option} {text}: give three numbers, such as 80.5,6.2,33.")
     return found
+
+
+def numbers(option: str, text: str) -> list[float]:
+    """Numbers with commas between, one or more."""
+    found = _numbers_in(text)
+    if not found:
+        raise ValueRefused(f"{option} {text}: give numbers with commas between, such as 0.5,1.")
+    return found
+
+
+def _numbers_in(text: str) -> list[float]:
+    """All of them finite; none where the text is anything else."""
+    try:
+        found = [float(part) for part in text.split(",")]
+    except ValueError:
+        return []
+    return found if all(map(math.isfinite, found)) else []
 
 
 def lab(option: str, text: str) -> Any:
     """L,a,b of a surface."""
     from tonematch.measure.convert import check_lab
 
-    return check_lab(f"surface given with {option}", numbers(option, text))
+    return check_lab(f"surface given with {option}", three_numbers(option, text))
 
 
 def technique_named(text: str) -> "Technique":

@@ -1,0 +1,117 @@
+"""shelf: list, add, rename, retire and bring back the gilder's own layers."""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from commands import Run, refused
+
+from tonematch.logbook.store import open_logbook
+from tonematch.toning.shelf import load_shelf
+
+TEA = "weak tea wash"
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Path:
+    return tmp_path / "book.sqlite"
+
+
+def listed(run: Run, book: Path, *options: str) -> dict[str, Any]:
+    layers = run("shelf", "list", "--logbook", book, "--json", *options).json["layers"]
+    return {layer["name"]: layer for layer in layers}
+
+
+def test_an_empty_logbook_lists_what_ships(run: Run, book: Path) -> None:
+    assert set(listed(run, book)) == set(load_shelf())
+    assert listed(run, book, "--own") == {}
+    told = run("shelf", "list", "--logbook", book).out
+    assert "bitumen glaze (glaze, trials: 0, not at hand)" in told
+
+
+def test_a_layer_of_ones_own_starts_like_a_known_one(run: Run, book: Path) -> None:
+    ran = run(
+        "shelf", "add", "Weak  Tea wash", "--kind", "wash", "--like", "raw umber wash",
+        "--material", "black tea", "--binder", "gum", "--solvent", "water", "--strengths", "0.5,1",
+        "--most-coats", 3, "--drying-hours", "0.5,2", "--caution", "Tea fades.",
+        "--logbook", book,
+    )  # fmt: skip
+    assert ran.status == 0
+    with open_logbook(book) as opened:
+        (kept,) = opened.own_layers()
+    like = load_shelf()["raw umber wash"]
+    assert (kept.name, kept.kind, kept.material) == (TEA, "wash", "black tea")
+    assert (kept.strengths, kept.most_coats) == ((0.5, 1.0), 3)
+    assert (kept.drying_hours, kept.cautions) == ((0.5, 2.0), ("Tea fades.",))
+    assert (kept.absorption, kept.scattering) == (like.absorption, like.scattering)
+    assert "raw umber wash" in kept.source
+    assert listed(run, book, "--own")[TEA]["own"]
+
+
+def test_trials_follow_a_layer_that_is_renamed(run: Run, book: Path, tmp_path: Path) -> None:
+    own = tmp_path / "own.csv"
+    own.write_text(
+        "piece,layer,kind,strength,before_L,before_a,before_b,after_L,after_a,after_b\n"
+        f"frame,{TEA},wash,0.5,88,6,35,80,6,33\n"
+    )
+    run("shelf", "add", TEA, "--kind", "wash", "--logbook", book)
+    assert run("trials", "import", own, "--logbook", book).out.startswith("1 of 1")
+    ran = run("shelf", "rename", TEA, "Strong Tea", "--reason", "it is not", "--logbook", book)
+    assert ran.status == 0
+    assert listed(run, book)["strong tea"]["trials"] == 1
+    assert TEA not in listed(run, book)
+    assert "strong tea (wash)" in run("trials", "list", "--logbook", book).out
+    with open_logbook(book) as opened:
+        assert "it is not" in {change.reason for change in opened.layer_changes("strong tea")}
+
+
+def test_a_retired_layer_is_kept_and_comes_back(run: Run, book: Path) -> None:
+    run("shelf", "add", TEA, "--kind", "wash", "--logbook", book)
+    assert "kept" in run("shelf", "retire", TEA, "--reason", "mouldy", "--logbook", book).out
+    assert not listed(run, book, "--own")[TEA]["at_hand"]
+    refused(run("shelf", "add", TEA, "--kind", "wash", "--logbook", book), "bring back")
+    refused(run("shelf", "retire", TEA, "--logbook", book), "add the layer first")
+    assert run("shelf", "bring-back", TEA, "--logbook", book).status == 0
+    assert listed(run, book, "--own")[TEA]["at_hand"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("add", "x", "--kind", "wsh"), "'wsh' is not one of seal"),
+        (("add", "x"), "--kind"),
+        (("add", " ", "--kind", "wash"), "needs a name"),
+        (("add", "raw umber wash", "--kind", "wash"), "comes with tonematch"),
+        (("add", TEA, "--kind", "wash"), "is on your own shelf"),
+        (("add", "x", "--kind", "wash", "--like", "raw umbre wash"), "mean 'raw umber wash'"),
+        (("add", "x", "--kind", "wash", "--binder", "spit"), "binder"),
+        (("add", "x", "--kind", "wash", "--strengths", "half"), "--strengths half"),
+        (("add", "x", "--kind", "wash", "--strengths", "-1,1"), "above 0"),
+        (("add", "x", "--kind", "wash", "--strengths", "nan"), "--strengths nan"),
+        (("add", "x", "--kind", "wash", "--most-coats", "0"), "most_coats"),
+        (("add", "x", "--kind", "wash", "--drying-hours", "2"), "drying_hours"),
+        (("add", "x", "--kind", "rub", "--shows", "blue bole"), "red bole"),
+        (("rename", "weak te", "tea"), "did you mean 'weak tea wash'"),
+        (("rename", TEA, "raw umber wash"), "name of another layer"),
+        (("rename", TEA, "  "), "needs a name"),
+        (("rename", "raw umber wash", "mud"), "comes with tonematch"),
+        (("retire", "raw umber wash"), "comes with tonematch"),
+        (("retire", "weak te"), "did you mean 'weak tea wash'"),
+        (("bring-back", "rust"), "No layer 'rust'"),
+    ],
+)
+def test_bad_layers_change_nothing(
+    run: Run, book: Path, arguments: tuple[str, ...], words: str
+) -> None:
+    run("shelf", "add", TEA, "--kind", "wash", "--logbook", book)
+    before = listed(run, book)
+    refused(run("shelf", *arguments, "--logbook", book), words)
+    assert listed(run, book) == before
+
+
+def test_a_shipped_layer_described_anew_keeps_its_name(run: Run, book: Path) -> None:
+    with open_logbook(book) as opened:
+        opened.add_layer(load_shelf()["dark wax"])
+    refused(run("shelf", "rename", "dark wax", "black wax", "--logbook", book), "keeps its name")
+    assert run("shelf", "retire", "dark wax", "--logbook", book).status == 0
+    assert listed(run, book)["dark wax"]["at_hand"]

@@ -1,0 +1,162 @@
+"""The gilder's own shelf: list, add, rename, retire, bring back."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from tonematch.cli.options import AsJson, LogbookPath
+from tonematch.cli.printing import print_json
+from tonematch.cli.typed import numbers, one_of
+from tonematch.errors import ShelfError
+
+if TYPE_CHECKING:
+    from tonematch.toning.core import Layer
+
+shelf_app = typer.Typer(help="Layers: what is known, and those of your own.", no_args_is_help=True)
+
+OwnLayer = Annotated[str, typer.Argument(help="A layer of your own.")]
+Reason = Annotated[str, typer.Option(help="Why; kept with the change.")]
+
+
+@shelf_app.command("list")
+def list_layers(
+    own: Annotated[bool, typer.Option("--own", help="Only your own, retired ones too.")] = False,
+    logbook: LogbookPath = None,
+    as_json: AsJson = False,
+) -> None:
+    """List the layers that are known."""
+    from tonematch.cli.as_json import layer_json
+    from tonematch.forms import say_layer
+    from tonematch.logbook.store import open_logbook
+
+    with open_logbook(logbook) as book:
+        shelf = book.shelf()
+        mine = {layer.name for layer in book.own_layers(retired=True)}
+        tried = Counter(trial.application.layer.lower() for trial in book.trials())
+    shown = [layer for layer in shelf.values() if not own or layer.name in mine]
+    if as_json:
+        layers = [layer_json(one, one.name in mine, tried[one.name]) for one in shown]
+        print_json({"layers": layers})
+        return
+    for one in shown:
+        typer.echo(say_layer(one, one.name in mine, tried[one.name]))
+    typer.echo(f"{len(shown)} layers, {sum(one.at_hand for one in shown)} of them at hand.")
+
+
+@shelf_app.command()
+def add(
+    name: Annotated[str, typer.Argument(help="What you call it.")],
+    kind: Annotated[str, typer.Option(help="seal, glaze, wash, dust, wax or rub.")],
+    like: Annotated[
+        str | None, typer.Option(help="A known layer that it acts about like; a first guess.")
+    ] = None,
+    material: Annotated[str | None, typer.Option(help="What it is made of.")] = None,
+    binder: Annotated[str | None, typer.Option(help="Such as shellac, gum, oil or wax.")] = None,
+    solvent: Annotated[str | None, typer.Option(help="Such as water, alcohol or dry.")] = None,
+    laid_with: Annotated[str | None, typer.Option(help="How it is laid.")] = None,
+    effect: Annotated[str | None, typer.Option(help="What it does.")] = None,
+    full_strength: Annotated[str | None, typer.Option(help="What strength 1 means.")] = None,
+    strengths: Annotated[str | None, typer.Option(help="Those you mix, such as 0.5,1.")] = None,
+    most_coats: Annotated[int | None, typer.Option(help="Most coats.")] = None,
+    drying_hours: Annotated[str | None, typer.Option(help="LEAST,MOST a coat.")] = None,
+    reversible: Annotated[str | None, typer.Option(help="With what it comes off.")] = None,
+    over: Annotated[str | None, typer.Option(help="What it may go over.")] = None,
+    shows: Annotated[str | None, typer.Option(help="For a rub: the bole beneath.")] = None,
+    caution: Annotated[
+        list[str] | None, typer.Option(help="What to mind; repeat for more.")
+    ] = None,
+    logbook: LogbookPath = None,
+) -> None:
+    """Put a layer of your own on the shelf."""
+    from tonematch.logbook.store import open_logbook
+    from tonematch.toning.belief import acting_like
+    from tonematch.toning.shelf import find_layer, layer_from_entry, load_boles, load_shelf
+
+    entry: dict[str, Any] = {
+        "name": _plain(name),
+        "kind": kind,
+        "material": material,
+        "binder": binder,
+        "solvent": solvent,
+        "technique": laid_with,
+        "effect": effect,
+        "full_strength": full_strength,
+        "strengths": None if strengths is None else numbers("--strengths", strengths),
+        "most_coats": most_coats,
+        "drying_hours": None if drying_hours is None else numbers("--drying-hours", drying_hours),
+        "reversible": reversible,
+        "over": over,
+        "beneath": None if shows is None else one_of("--shows", shows, [*load_boles()]),
+        "cautions": caution,
+    }
+    layer = layer_from_entry({key: value for key, value in entry.items() if value is not None})
+    if layer.name in load_shelf():
+        raise ShelfError(f"{layer.name!r} comes with tonematch: give your layer another name.")
+    with open_logbook(logbook) as book:
+        if like is not None:
+            layer = acting_like(layer, find_layer(book.shelf(), like))
+        book.add_layer(layer)
+    typer.echo(f"{layer.name} is on your shelf.")
+
+
+@shelf_app.command()
+def rename(
+    name: OwnLayer,
+    new: Annotated[str, typer.Argument(help="What it shall be called.")],
+    reason: Reason = "",
+    logbook: LogbookPath = None,
+) -> None:
+    """Rename a layer of your own; its trials follow."""
+    from tonematch.logbook.store import open_logbook
+    from tonematch.toning.shelf import load_shelf
+
+    with open_logbook(logbook) as book:
+        layer = _own_layer(name, book.own_layers())
+        if layer.name in load_shelf():
+            raise ShelfError(f"{layer.name!r} comes with tonematch and keeps its name.")
+        renamed = replace(layer, name=_plain(new))
+        book.change_layer(layer.name, renamed, reason)
+    typer.echo(f"{layer.name} is now called {renamed.name}.")
+
+
+@shelf_app.command()
+def retire(name: OwnLayer, reason: Reason = "", logbook: LogbookPath = None) -> None:
+    """Take a layer of your own off the shelf; its entry and its trials are kept."""
+    from tonematch.logbook.store import open_logbook
+
+    with open_logbook(logbook) as book:
+        layer = _own_layer(name, book.own_layers())
+        book.retire_layer(layer.name, reason)
+    typer.echo(f"{layer.name} is off the shelf; its entry and its trials are kept.")
+
+
+@shelf_app.command("bring-back")
+def bring_back(name: OwnLayer, reason: Reason = "", logbook: LogbookPath = None) -> None:
+    """Put a retired layer on the shelf again."""
+    from tonematch.logbook.store import open_logbook
+
+    with open_logbook(logbook) as book:
+        layer = _own_layer(name, book.own_layers(retired=True))
+        book.bring_back_layer(layer.name, reason)
+    typer.echo(f"{layer.name} is on your shelf.")
+
+
+def _own_layer(name: str, own: "Sequence[Layer]") -> "Layer":
+    from tonematch.toning.shelf import find_layer, load_shelf
+
+    known = {layer.name: layer for layer in own}
+    if _plain(name) in load_shelf().keys() - known.keys():
+        raise ShelfError(
+            f"{_plain(name)!r} comes with tonematch and stays as it is: add a layer of your own."
+        )
+    return find_layer(known, name)
+
+
+def _plain(name: str) -> str:
+    plain = " ".join(name.lower().split())
+    if not plain:
+        raise ShelfError("A layer needs a name: call it by what you lay, such as 'weak tea wash'.")
+    return plain
