@@ -16,7 +16,32 @@ camera      the camera does not see as the standard          one camera and lamp
             observer does
 ==========  ==============================================  ======================
 
-Each is a matrix (its root) from independent standard normal variables to an error of Lab.
+Each is a matrix (its root) from independent standard normal variables z to an error of Lab, in
+units of L*, a*, b* (D50, 2 degree):
+
+=======  =============================================  ==========================
+cause    error of Lab                                   evaluated, JCGM 100
+=======  =============================================  ==========================
+area     root of S V S' + rounding + G m G', times z    A, 4.2; B, 4.3.7; B, 4.3
+card     D root(C) z                                    A, 4.2; gradient B, 4.3.7
+light    J r (g (dx z1 + dy z2) + f dq z3)              B, 4.3
+tone     G ln(r / c) t z                                B, 4.3
+camera   J Q (red - green, blue - green), Q = root(M) z B, 4.3
+=======  =============================================  ==========================
+
+r is the colour in linear ROMM RGB (ISO 22028-2), J the derivative of Lab with respect to it and
+G = J diag(r); S is that with respect to balanced light, D that with respect to the calibration's
+parameters. V is the covariance of the mean over correlated pixels; C that of the parameters:
+logarithms of the gains by the card's block means, with a uniform distribution as wide as the
+light changes over the card, and what is left in doubt of a fitted tone curve or slope of light.
+m and M (`camera.surface`, `camera.common`) are second moments of shares of light and of Q; g and
+f (`light.gradient`, `light.falloff`) are shares of light, dx and dy the way from card to area in
+parts of the picture's longer side, dq the difference of their squared distances from the
+picture's middle, that of a corner being 1; t (`tone.exponent`) is an error of the exponent and c
+the card's reflectance. Where a chart or a profile gave the correction, the camera's root is
+scaled so that its variance of Lab is that of the errors in patches that were left out. What the
+card is known to be is taken as stated.
+
 Causes that two readings share act on both with the same variables, which is why a difference is
 known better than either colour: the tone curve and the camera move two equal colours alike, and
 act on a difference only as far as the colours differ. The sizes of light, tone and camera are
@@ -26,6 +51,7 @@ takes their place. The repeat of a photograph is told by its scatter (`measure.r
 
 References
 ----------
+JCGM 100:2008, Guide to the expression of uncertainty in measurement, 4.2 (type A) and 4.3 (B).
 JCGM 101:2008, Propagation of distributions using a Monte Carlo method, 5.3 and 6.4.8.
 JCGM 102:2011, Extension to any number of output quantities (shared inputs), 5.3.
 """
@@ -58,7 +84,8 @@ class Cause:
     ----------
     name : {"area", "card", "light", "tone", "camera", "rest"}
     root : ndarray, shape (3, k)
-        The error of Lab is ``root @ z`` with z of k independent standard normal values.
+        The error of Lab is ``root @ z`` with z of k independent standard normal values; in
+        units of L*, a*, b*.
     shared : str
         Causes of two readings with the same word here have the same z; "" is shared with none.
     grows : bool
@@ -111,12 +138,27 @@ def causes(reading: Reading) -> tuple[Cause, ...]:
 
 
 def shared_covariance(reading: Reading) -> Matrix3:
-    """Covariance of Lab by all causes but the area's own, shape (3, 3)."""
+    """Covariance of Lab by all causes but the area's own, shape (3, 3).
+
+    They are independent of one another, so it is their sum (JCGM 100:2008, 5.1.2).
+    """
     return sum((cause.covariance for cause in causes(reading)[1:]), np.zeros((3, 3)))
 
 
 def surface_covariance(lab: Vector3) -> Matrix3:
-    """Covariance of Lab by metamerism, shape (3, 3); it is part of an area's own."""
+    """Covariance of Lab by metamerism; it is part of an area's own.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (3,)
+
+    Returns
+    -------
+    ndarray, shape (3, 3)
+        G m G', with G as above and m the second moment of the shares of linear ROMM RGB by which
+        surfaces of one colour read apart: ``surface`` in ``swatches/budget.toml``, which
+        ``swatches/camera_error.py`` finds.
+    """
     rgb = _romm(lab)
     slope = _lab_by_romm(rgb) * rgb
     return np.asarray(slope @ np.array(_sizes()["camera"]["surface"]) @ slope.T)
@@ -201,7 +243,7 @@ class Errors:
     Attributes
     ----------
     whole : ndarray, shape (m, n, 3)
-        Of m readings in n cases.
+        Of m readings in n cases; in units of L*, a*, b*.
     growing : ndarray, shape (m, n, 3)
         The part of them that comes from causes that grow with a difference.
     """
@@ -217,12 +259,12 @@ def draw_errors(budgets: Sequence[Sequence[Cause]], cases: int, seed: int) -> Er
     ----------
     budgets : sequence of sequence of Cause
         One budget a reading.
-    cases : int
-    seed : int
+    cases, seed : int
 
     Returns
     -------
     Errors
+        Sums over causes; those with one word of sharing get the same variables everywhere.
     """
     random = np.random.default_rng(seed)
     drawn: dict[str, Array] = {}
@@ -248,5 +290,9 @@ def shared_as(budget: Sequence[Cause], words: Mapping[str, str]) -> tuple[Cause,
     budget : sequence of Cause
     words : mapping of str to str
         For each cause by name, the new word of sharing.
+
+    Returns
+    -------
+    tuple of Cause
     """
     return tuple(replace(cause, shared=words.get(cause.name, cause.shared)) for cause in budget)

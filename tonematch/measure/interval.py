@@ -1,15 +1,17 @@
 """CIEDE2000 of two noisy colours: a value freed of the noise's bias, and its interval.
 
 A colour difference is never below 0, so noise lengthens it: with noise of 0.5 on each of L*,
-a*, b*, two identical colours differ by 0.8 CIE 1976 on average. What is reported therefore
-rests on how noise alone would act, by Monte Carlo (JCGM 101:2008):
+a*, b* of the difference, two identical colours differ by 0.8 CIE 1976 on average (the mean of a
+chi distribution of three degrees of freedom is 1.6). What is reported therefore rests on how
+noise alone would act, by Monte Carlo (JCGM 101:2008, clause 7):
 
 - A measured difference f that noise alone reaches in more than 8 % of cases, were the colours
   equal, is reported as 0. A greater one is reported as sqrt(f^2 + 0.4 n^2), n being what noise
   alone makes (root mean square): so much that over many comparisons the cases reported as 0
   are balanced. Both numbers were found by simulation to keep the greatest bias at true
-  differences of 0, 1 and 2 smallest; on golds with noise of 0.5 a coordinate it is 0.1. No
-  rule that never reports a value below 0 can do much better: it must err upwards at 0.
+  differences of 0, 1 and 2 smallest; on golds with noise of 0.5 a coordinate of the
+  difference it is 0.1 (about 0.2 too low near 0.5, where most cases are reported as 0). No rule
+  that never reports a value below 0 can do much better: it must err upwards at 0.
 - The interval holds every true difference under which the measured one lies within the
   central 95 % of what could have been measured (Neyman, J. (1937). Outline of a theory of
   statistical estimation. Philosophical Transactions of the Royal Society A 236, 333-380). It
@@ -35,7 +37,15 @@ _NO_NOISE = 1e-9
 
 @dataclass(frozen=True)
 class NoisyDifference:
-    """CIEDE2000 with its 95 % interval; ``low <= value <= high``."""
+    """CIEDE2000 (kL = kC = kH = 1) with its 95 % interval.
+
+    Attributes
+    ----------
+    value : float
+        Freed of the noise's bias; not negative.
+    low, high : float
+        ``0 <= low <= value <= high``.
+    """
 
     value: float
     low: float
@@ -56,7 +66,9 @@ def noisy_difference(
     lab1, lab2 : ndarray, shape (3,)
         The colours as measured.
     noise1, noise2 : ndarray, shape (n, 3)
-        Draws of their errors, drawn together: row i of both is one case.
+        Draws of their errors in units of L*, a*, b*, drawn together: row i of both is one case.
+        Of 2,000 rows the ends of the interval repeat within 0.02 (a standard deviation over
+        seeds, on the bundled photographs).
     growth : ndarray, shape (n, 3), optional
         The part of ``noise2 - noise1`` that is in proportion to the difference and vanishes
         between equal colours; none unless given.
@@ -64,6 +76,12 @@ def noisy_difference(
     Returns
     -------
     NoisyDifference
+        As measured, with no width, where the noise is nil.
+
+    References
+    ----------
+    Sharma, G., Wu, W. and Dalal, E. N. (2005). The CIEDE2000 color-difference formula. Color
+    Research and Application 30(1), 21-30 (`measure.difference`).
     """
     growth = np.zeros_like(noise1) if growth is None else growth
     measured = float(delta_e_2000(lab1, lab2))
@@ -99,6 +117,8 @@ def freed_of_noise(
     Returns
     -------
     ndarray, shape (k,)
+        CIEDE2000; sqrt(f^2 + 0.4 n^2) of those f above the 92nd percentile of `alone`, n^2 being
+        the mean square of `alone`, else 0.
     """
     lifted = np.sqrt(measured**2 + _BALANCE * (alone**2).mean())
     return np.where(measured > np.quantile(alone, _EQUAL), lifted, 0.0)

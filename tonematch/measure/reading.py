@@ -47,8 +47,10 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
     -------
     Reading
         Mean in linear light of the pixels that are neither glare nor specks (`plain_pixels`),
-        converted to Lab at the end. Its covariance is the sum of the budget's causes
-        (`measure.budget`).
+        converted to Lab (D50, 2 degree) at the end. Its covariance is the sum of the budget's
+        causes, in squared units of L*, a*, b*; `own_covariance` is the part that no other
+        reading shares: noise and mottle, rounding to whole code values, metamerism
+        (`measure.budget` has the formulae and their sources).
 
     Raises
     ------
