@@ -1,31 +1,51 @@
-"""What helps a reading beside the card: asked for, marked, and said where it is not found."""
+"""What helps a reading beside the card: asked for, marked, remembered, and kept."""
 
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
-from app_pages import open_app, press, said
+from app_pages import open_app, press, said, visit
+from simulated_camera import SIDE, Conditions, Scene, chart, neutral, photograph, random_pair
 from streamlit.testing.v1 import AppTest
 
+from tonematch.demonstration import PIECE
+from tonematch.logbook.store import open_logbook
+from tonematch.measure.chart import chart_reference
+from tonematch.photo.decode import load_photo
 from tonematch.screens.aids import AskedAids
-from tonematch.screens.marking import CARDS, NEUTRALS
+from tonematch.screens.marking import CARDS, CHART_CORNERS, NEUTRALS
+from tonematch.swatchbook import swatch_path
+
+SIDES = ("left", "top", "width", "height")
 
 
 @pytest.fixture
-def photograph_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> AppTest:
-    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(tmp_path / "logbook.sqlite")])
+def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    path = tmp_path / "logbook.sqlite"
+    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
+    return path
+
+
+@pytest.fixture
+def photograph_page(logbook_file: Path) -> AppTest:
+    assert not logbook_file.exists()
     return press(open_app(), "Load the demonstration")
 
 
 def test_only_what_is_marked_helps() -> None:
+    photo = load_photo(swatch_path("demo", "scene-1.jpg"))
     first, second = NEUTRALS[:2]
-    asked = AskedAids({first.role: 0.9, second.role: 0.05}, CARDS[:1], None, None, None)
-    aids = asked.marked({"card": (0, 0, 9, 9), second.role: (10, 20, 30, 40)})
+    asked = AskedAids({first.role: 0.9, second.role: 0.05}, CARDS[:1], corners=CHART_CORNERS)
+    assert asked.marks == (first, second, CARDS[0], *CHART_CORNERS)
+    corners = {mark.role: (5.0, 5.0, 2.0, 2.0) for mark in CHART_CORNERS[:3]}
+    aids = asked.marked({"card": (0, 0, 9, 9), second.role: (10, 20, 30, 40), **corners}, photo)
     ((area, reflectance),) = aids.neutrals
     assert (area.name, reflectance) == (second.label, 0.05)
     assert area.corners[0] == (10.0, 20.0)
     assert aids.cards == ()
-    with_card = asked.marked({CARDS[0].role: (1, 2, 3, 4)})
+    assert aids.chart is None
+    with_card = asked.marked({CARDS[0].role: (1, 2, 3, 4)}, photo)
     assert with_card.neutrals == ()
     assert [card.role for card in with_card.cards] == ["card"]
 
@@ -41,10 +61,74 @@ def test_further_greys_are_marked_like_areas(photograph_page: AppTest) -> None:
     assert "Neutral 3, left (px)" not in labels
 
 
-def test_a_chart_that_is_not_there_is_said(photograph_page: AppTest) -> None:
-    app = photograph_page
+def _check_chart(app: AppTest) -> None:
     (box,) = (c for c in app.checkbox if c.label.startswith("A 24-patch chart"))
     box.check().run()
     assert not app.exception
     assert not app.error
     assert "No chart was found" in said(app)
+
+
+def _type(app: AppTest, label: str, sides: dict[str, float]) -> None:
+    for side, value in sides.items():
+        (number,) = (n for n in app.number_input if n.label == f"{label}, {side} (px)")
+        number.set_value(round(value)).run()
+
+
+def test_corners_of_what_is_no_chart_are_one_sentence(photograph_page: AppTest) -> None:
+    app = photograph_page
+    _check_chart(app)
+    places = [(100, 100), (300, 100), (300, 200), (100, 200)]
+    for mark, (across, down) in zip(CHART_CORNERS, places, strict=True):
+        _type(app, mark.label, {"across": across, "down": down})
+    assert not app.exception
+    (told,) = app.error
+    assert "does not have its colours" in told.value
+
+
+def test_a_chart_is_marked_by_its_corners_and_kept(
+    photograph_page: AppTest, logbook_file: Path
+) -> None:
+    """The simulated camera's chart, whose patches touch, is found by no search."""
+    app, grey = photograph_page, len(chart())
+    pair = random_pair(np.random.default_rng(5), 3.0)[:2]
+    scene = Scene([*chart(), neutral(0.18), *pair], 6)
+    picture = photograph(scene, Conditions(lamp="A"), np.random.default_rng(6))
+    app.file_uploader[0].upload("chart.jpg", picture, "image/jpeg").run()
+    _check_chart(app)
+    for i, label in enumerate(("Card", "Original", "Repair")):
+        _type(app, label, dict(zip(SIDES, scene.box(grey + i), strict=True)))
+    right, low = 6 * SIDE, 4 * SIDE
+    places = [(0, 0), (right, 0), (right, low), (0, low)]
+    for mark, (across, down) in zip(CHART_CORNERS, places, strict=True):
+        _type(app, mark.label, {"across": across, "down": down})
+    press(app, "Compare the two")
+    assert not app.exception
+    assert not app.error
+    press(app, "Keep it and plan")
+    with open_logbook(logbook_file) as logbook:
+        kept = logbook.comparisons(PIECE.name)[-1].repair
+    assert kept.calibration is not None
+    assert kept.calibration.profile is not None
+    assert kept.aids is not None
+    assert kept.aids.aids.chart is not None
+    assert kept.aids.aids.chart.patches.keys() == chart_reference().keys()
+
+
+def test_answers_are_there_when_the_page_is_shown_again(photograph_page: AppTest) -> None:
+    app = photograph_page
+    (count,) = (n for n in app.number_input if n.label.startswith("Further greys"))
+    count.set_value(2).run()
+    (white,) = (n for n in app.number_input if n.label.startswith("Neutral 1: reflectance"))
+    white.set_value(0.85).run()
+    visit(app, "Trials")
+    visit(app, "Photograph")
+    assert not app.exception
+    (white,) = (n for n in app.number_input if n.label.startswith("Neutral 1: reflectance"))
+    assert white.value == 0.85
+    (how,) = (r for r in app.radio if r.label == "Your pictures")
+    how.set_value("One picture of each").run()
+    visit(app, "Compare")
+    visit(app, "Photograph")
+    (how,) = (r for r in app.radio if r.label == "Your pictures")
+    assert how.value == "One picture of each"

@@ -232,7 +232,7 @@ def _touch(hand: Hand, canvas: Locator, picture: str) -> None:
 
 def _typed_boxes(hand: Hand) -> dict[str, list[int]]:
     """What the number boxes say, by role."""
-    hand.page.get_by_text("Set the boxes by numbers").click()
+    hand.page.get_by_text("Set the marks by numbers").click()
     boxes = {}
     for role in ROLES:
         sides = (

@@ -8,11 +8,14 @@ from hypothesis import strategies as st
 
 from tonematch.screens.marking import (
     CARD,
+    CHART_CORNERS,
     ORIGINAL,
     REPAIR,
     Marks,
     box_in_pixels,
     canvas_data,
+    middle,
+    point_box,
     set_box,
     take_drag,
 )
@@ -90,6 +93,16 @@ def test_the_canvas_is_given_back_the_same_boxes() -> None:
     data = canvas_data(typed, (CARD, ORIGINAL, REPAIR), "picture-1", b"png", WIDTH, HEIGHT)
     back = {"picture_id": "picture-1", "revision": 9, "boxes": data["boxes"]}
     assert take(typed, back).boxes == typed.boxes
+
+
+def test_a_point_is_the_middle_of_its_box() -> None:
+    assert middle(point_box(120.0, 80.0)) == (120.0, 80.0)
+    typed = set_box(Marks(), "chart-1", point_box(120.0, 80.0))
+    data = canvas_data(typed, CHART_CORNERS, "picture-1", b"png", WIDTH, HEIGHT)
+    assert [area["point"] for area in data["areas"]] == [True] * 4
+    sent = {"picture_id": "picture-1", "revision": 9, "boxes": data["boxes"]}
+    back = take_drag(typed, sent, "picture-1", ["chart-1"], WIDTH, HEIGHT)
+    assert middle(back.boxes["chart-1"]) == (120.0, 80.0)
 
 
 def test_each_area_has_its_own_word_shape_and_line() -> None:

@@ -191,7 +191,10 @@ def test_a_photographed_sheet_is_read_back_in_one_go(logbook_file: Path) -> None
     x, y, w, h = (round(4 * value) for value in FRAME)
     at = {"Upper left": (x, y), "Upper right": (x + w, y)}
     at |= {"Lower right": (x + w, y + h), "Lower left": (x, y + h)}
-    _type_boxes(app, {label: [cx - 8, cy - 8, 16, 16] for label, (cx, cy) in at.items()})
+    for label, place in at.items():
+        for side, value in zip(("across", "down"), place, strict=True):
+            (number,) = (n for n in app.number_input if n.label == f"{label}, {side} (px)")
+            number.set_value(value).run()
     press(app, "Read the strips")
     assert not app.exception
     assert not app.error

@@ -19,7 +19,7 @@ Entry = dict[str, Any]
 
 def calibration_entry(calibration: Calibration) -> Entry:
     """A calibration as JSON."""
-    return cast(Entry, _plain(asdict(calibration)))
+    return cast(Entry, plain(asdict(calibration)))
 
 
 def calibration_of(entry: Entry) -> Calibration:
@@ -38,20 +38,20 @@ def calibration_of(entry: Entry) -> Calibration:
         tone=None if tone is None else _tone_of(tone),
         even=None if even is None else _even_of(even),
         settled=frozenset(entry.get("settled", ())),
-        profile=None if profile is None else _profile_of(profile),
+        profile=None if profile is None else profile_of(profile),
     )
 
 
-def _plain(value: Any) -> Any:
-    """The same in the types of JSON."""
+def plain(value: Any) -> Any:
+    """A value, and all that is in it, in the types of JSON."""
     if isinstance(value, np.ndarray | np.generic):
         return value.tolist()
     if isinstance(value, dict):
-        return {key: _plain(part) for key, part in value.items()}
+        return {key: plain(part) for key, part in value.items()}
     if isinstance(value, frozenset):
         return sorted(value)
     if isinstance(value, list | tuple):
-        return [_plain(part) for part in value]
+        return [plain(part) for part in value]
     return value
 
 
@@ -74,7 +74,8 @@ def _even_of(entry: Entry) -> EvenLight:
     )
 
 
-def _profile_of(entry: Entry) -> CameraProfile:
+def profile_of(entry: Entry) -> CameraProfile:
+    """A camera profile from JSON."""
     arrays = {name: np.array(entry[name]) for name in ("to_xyz", "gains", "covariance")}
     tone = None if entry["tone"] is None else _tone_of(entry["tone"])
     return CameraProfile(**{**entry, **arrays, "tone": tone})

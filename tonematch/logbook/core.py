@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tonematch.measure.core import Area, Calibration, Comparison, Reading
+from tonematch.measure.marked import Aids
 from tonematch.toning.core import Finish, Layer, Prediction, Proposal, Technique, Trial
 from tonematch.toning.strips import Strip
 
@@ -64,12 +65,24 @@ class KeptPhoto:
 
 
 @dataclass(frozen=True, eq=False)
+class KeptAids:
+    """What helped to calibrate a photograph beside its card.
+
+    `aids.flat` is None; the picture of a plain sheet is kept as the photograph `sheet_sha256`.
+    """
+
+    aids: Aids
+    sheet_sha256: str = ""
+
+
+@dataclass(frozen=True, eq=False)
 class KeptReading:
-    """A reading, with its calibration where that was given."""
+    """A reading, with its calibration where that was given, and what else that stood on."""
 
     id: int
     reading: Reading
     made_at: str
+    aids: KeptAids | None = None
 
     @property
     def calibration(self) -> Calibration | None:

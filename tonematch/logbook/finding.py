@@ -25,6 +25,7 @@ from tonematch.logbook.tables import (
     TrialRow,
 )
 from tonematch.measure.core import Reading
+from tonematch.measure.marked import Aids
 from tonematch.toning.core import Layer, Trial
 
 _Row = TypeVar("_Row", bound=Base)
@@ -127,10 +128,19 @@ def photograph_id(session: Session, piece_id: int | None, sha256: str) -> int | 
     ).one_or_none()
 
 
-def new_reading_row(session: Session, reading: Reading, piece_id: int | None) -> ReadingRow:
-    """Row for a reading, tied to its photograph where the piece has that."""
+def new_reading_row(
+    session: Session,
+    reading: Reading,
+    piece_id: int | None,
+    aids: Mapping[str, Aids] | None = None,
+) -> ReadingRow:
+    """Row for a reading, tied to its photograph where the piece has that.
+
+    `aids` are those of each photograph, by its SHA-256.
+    """
     photograph = photograph_id(session, piece_id, reading.photo_sha256)
-    return rows.reading_row(reading, piece_id, photograph)
+    helped = (aids or {}).get(reading.photo_sha256)
+    return rows.reading_row(reading, piece_id, photograph, helped)
 
 
 def layer_row(session: Session, name: str) -> LayerRow:

@@ -1,6 +1,6 @@
 """The part of the logbook that belongs to a piece: photographs, comparisons, plans."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 
 from sqlalchemy import select
@@ -16,6 +16,7 @@ from tonematch.logbook.piece_check import check_piece
 from tonematch.logbook.plan_rows import proposal_row
 from tonematch.logbook.tables import ComparisonRow, PhotographRow, PieceRow, StripSheetRow
 from tonematch.measure.core import Comparison
+from tonematch.measure.marked import Aids
 from tonematch.toning.core import Proposal
 from tonematch.toning.strips import Strip
 
@@ -94,7 +95,9 @@ class PieceStore(LogbookFile):
             photo = rows.photo_of(row, self.photographs)
         return read_bytes(photo.path, sha256)
 
-    def keep_comparison(self, piece: str, comparison: Comparison) -> int:
+    def keep_comparison(
+        self, piece: str, comparison: Comparison, aids: Mapping[str, Aids] | None = None
+    ) -> int:
         """Keep a comparison with both its readings and their calibrations.
 
         Parameters
@@ -102,6 +105,9 @@ class PieceStore(LogbookFile):
         piece : str
         comparison : Comparison
             Photographs that it was read from should be kept before, so that they are tied to it.
+        aids : mapping of str to Aids, optional
+            What helped to calibrate each photograph beside its card, by SHA-256. The picture of
+            a plain sheet should be kept before as well.
 
         Returns
         -------
@@ -110,11 +116,17 @@ class PieceStore(LogbookFile):
         """
         with self.writing() as session:
             piece_id = finding.piece_row(session, piece).id
-            return self._add_comparison(session, comparison, piece_id)
+            return self._add_comparison(session, comparison, piece_id, aids)
 
-    def _add_comparison(self, session: Session, comparison: Comparison, piece_id: int) -> int:
+    def _add_comparison(
+        self,
+        session: Session,
+        comparison: Comparison,
+        piece_id: int,
+        aids: Mapping[str, Aids] | None,
+    ) -> int:
         original, repair = (
-            finding.new_reading_row(session, reading, piece_id)
+            finding.new_reading_row(session, reading, piece_id, aids)
             for reading in (comparison.original, comparison.repair)
         )
         row = rows.comparison_row(comparison, piece_id, original, repair)

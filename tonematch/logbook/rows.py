@@ -7,6 +7,7 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.logbook.aids_entry import aids_entry, aids_of
 from tonematch.logbook.calibration_entry import calibration_entry, calibration_of
 from tonematch.logbook.core import (
     Change,
@@ -26,6 +27,7 @@ from tonematch.logbook.tables import (
     TrialRow,
 )
 from tonematch.measure.core import Area, Comparison, Reading, Role, Verdict
+from tonematch.measure.marked import Aids
 from tonematch.toning.core import Application, Finish, Kind, Prediction, Technique, Trial
 
 
@@ -41,8 +43,10 @@ def photo_of(row: PhotographRow, folder: Path) -> KeptPhoto:
     return KeptPhoto(row.sha256, row.file_name, row.size, path, row.made_at)
 
 
-def reading_row(reading: Reading, piece_id: int | None, photograph_id: int | None) -> ReadingRow:
-    """The row for a reading, with its calibration where it carries one."""
+def reading_row(
+    reading: Reading, piece_id: int | None, photograph_id: int | None, aids: Aids | None = None
+) -> ReadingRow:
+    """The row for a reading, with its calibration where it carries one and what helped in that."""
     calibration = reading.calibration
     L, a, b = map(float, reading.lab)
     return ReadingRow(
@@ -63,6 +67,7 @@ def reading_row(reading: Reading, piece_id: int | None, photograph_id: int | Non
         spread_C=float(reading.spread_C),
         warnings=list(reading.warnings),
         calibration=None if calibration is None else calibration_entry(calibration),
+        aids=None if aids is None else aids_entry(aids),
     )
 
 
@@ -81,7 +86,8 @@ def reading_of(row: ReadingRow) -> KeptReading:
         warnings=tuple(row.warnings),
         calibration=None if row.calibration is None else calibration_of(row.calibration),
     )
-    return KeptReading(row.id, reading, row.made_at)
+    aids = None if row.aids is None else aids_of(row.aids)
+    return KeptReading(row.id, reading, row.made_at, aids)
 
 
 def comparison_row(

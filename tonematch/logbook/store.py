@@ -4,7 +4,7 @@ A SQLite file, and beside it a folder with the original photographs. Nothing is 
 what is excluded or altered leaves a trace.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import platformdirs
@@ -17,6 +17,7 @@ from tonematch.logbook.piece_store import PieceStore
 from tonematch.logbook.tables import PhotographRow
 from tonematch.logbook.trial_store import TrialStore
 from tonematch.measure.core import Comparison
+from tonematch.measure.marked import Aids
 from tonematch.toning.core import Prediction, Trial
 
 
@@ -67,6 +68,7 @@ class Logbook(PieceStore, TrialStore, CorrectionStore, LayerStore):
         *,
         prediction: Prediction | None = None,
         cautions: Sequence[str] = (),
+        aids: Mapping[str, Aids] | None = None,
     ) -> int:
         """Keep a layer that was laid at the bench: photographs, trial and comparison together.
 
@@ -82,6 +84,8 @@ class Logbook(PieceStore, TrialStore, CorrectionStore, LayerStore):
             What the layer model had foretold.
         cautions : sequence of str
             Rules of layering that the trial touched.
+        aids : mapping of str to Aids, optional
+            What helped to calibrate each photograph beside its card, by SHA-256.
 
         Returns
         -------
@@ -98,7 +102,7 @@ class Logbook(PieceStore, TrialStore, CorrectionStore, LayerStore):
             for data, file_name in photographs:
                 self._add_photo(session, data, file_name, piece_id)
             self._add_trial(session, trial, before.repair, after.repair, prediction, cautions)
-            return self._add_comparison(session, after, piece_id)
+            return self._add_comparison(session, after, piece_id, aids)
 
     def history(self, piece: str) -> PieceHistory:
         """All that the logbook holds about one piece, for its record."""

@@ -99,6 +99,7 @@ class ReadingRow(Base):
     spread_C: Mapped[float]
     warnings: Mapped[list[str]]
     calibration: Mapped[dict[str, Any] | None]
+    aids: Mapped[dict[str, Any] | None]
 
 
 class ComparisonRow(Base):

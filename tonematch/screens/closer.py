@@ -9,9 +9,8 @@ from tonematch.measure.looking import SurfaceLook, look_at_lustre, look_at_surfa
 from tonematch.measure.lustre_comparison import LustreComparison
 from tonematch.photo.core import Photo
 from tonematch.screens.keeping import keep_comparison, keep_findings
-from tonematch.screens.opening import opened
+from tonematch.screens.opening import SUFFIXES, opened
 from tonematch.screens.session import Closer, bench, go_to
-from tonematch.screens.shots import SUFFIXES
 from tonematch.screens.swatch import show_swatches
 
 LUSTRE_HOW = (

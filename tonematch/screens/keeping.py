@@ -66,7 +66,7 @@ def keep_comparison(logbook: Logbook, piece: Piece) -> None:
         return
     for source, name in _photos_of(held.comparison):
         logbook.keep_photo(source, name, piece.name)
-    held.kept_comparison = logbook.keep_comparison(piece.name, held.comparison)
+    held.kept_comparison = logbook.keep_comparison(piece.name, held.comparison, held.aids)
 
 
 def keep_findings(logbook: Logbook, findings: Sequence[str]) -> None:
@@ -95,16 +95,24 @@ def keep_trial(
     """Keep a layer that was laid as a trial, and take the comparison after it on the bench."""
     held = bench()
     number = logbook.log_layer(
-        trial, before, after, _photos_of(after), prediction=prediction, cautions=cautions
+        trial,
+        before,
+        after,
+        _photos_of(after),
+        prediction=prediction,
+        cautions=cautions,
+        aids=held.aids,
     )
     held.comparison, held.kept_comparison = after, number
 
 
 def _photos_of(comparison: Comparison) -> list[tuple[bytes, str]]:
-    """The photographs on the bench that a comparison was read from, with their names."""
+    """The photographs on the bench that a comparison stands on, with their names."""
     used = {
         reading.photo_sha256
         for single in (comparison, *bench().singles())
         for reading in (single.original, single.repair)
     }
+    helped = (bench().aids[sha256] for sha256 in used & bench().aids.keys())
+    used |= {aids.flat.sha256 for aids in helped if aids.flat is not None}
     return [(s.source, s.name) for s in bench().shots.values() if s.sha256 in used]

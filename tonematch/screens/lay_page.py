@@ -68,6 +68,7 @@ def lay_page(logbook: Logbook) -> None:
     if st.button("Log this layer", type="primary", width="stretch"):
         with st.spinner("Reading the areas"):
             after = compare_after(gap, marked, value, gap.tolerance)
+        bench().aids[marked.photo.sha256] = marked.aids
         _log(logbook, piece, application, note, findings, prediction, gap, after)
 
 

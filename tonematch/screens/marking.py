@@ -41,13 +41,16 @@ class Mark:
         One geometric character.
     dash : tuple of int
         Line and gap in CSS pixels; empty for an unbroken line.
+    point : bool
+        Tapped, not dragged: the middle of a small box.
     """
 
     role: str
     label: str
     where: str
     sign: str
-    dash: tuple[int, ...]
+    dash: tuple[int, ...] = ()
+    point: bool = False
 
 
 CARD = Mark("card", "Card", "the grey card", "\u25a0", ())
@@ -62,12 +65,21 @@ CARDS = (
     Mark("card-2", "Card again", "the same card where it lies elsewhere", "\u25a1", (10, 3)),
     Mark("card-3", "Card once more", "the same card at a third place", "\u25a3", (5, 3)),
 )
-CORNERS = (
-    Mark("corner-1", "Upper left", "the frame's upper left corner, closely", "\u25e4", ()),
-    Mark("corner-2", "Upper right", "the frame's upper right corner", "\u25e5", ()),
-    Mark("corner-3", "Lower right", "the frame's lower right corner", "\u25e2", ()),
-    Mark("corner-4", "Lower left", "the frame's lower left corner", "\u25e3", ()),
+_SIDES = (
+    ("Upper left", "upper left", "\u25e4"),
+    ("Upper right", "upper right", "\u25e5"),
+    ("Lower right", "lower right", "\u25e2"),
+    ("Lower left", "lower left", "\u25e3"),
 )
+CORNERS = tuple(
+    Mark(f"corner-{i}", label, f"the frame's {side} corner", sign, point=True)
+    for i, (label, side, sign) in enumerate(_SIDES, start=1)
+)
+CHART_CORNERS = tuple(
+    Mark(f"chart-{i}", f"Chart, {side}", f"the chart's {side} corner patch, at its outer corner",
+         sign, point=True)
+    for i, (_, side, sign) in enumerate(_SIDES, start=1)
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -152,6 +164,17 @@ def set_box(marks: Marks, role: str, box: Box) -> Marks:
     return replace(marks, boxes={**marks.boxes, role: box}, revision=marks.revision + 1)
 
 
+def middle(box: Box) -> tuple[float, float]:
+    """Middle of a box, x and y: the point that was tapped."""
+    x, y, w, h = box
+    return x + w / 2.0, y + h / 2.0
+
+
+def point_box(x: float, y: float) -> Box:
+    """The small box that stands for a point."""
+    return x - 1.0, y - 1.0, 2.0, 2.0
+
+
 def picture_url(preview: bytes) -> str:
     """The preview as a data URL, so that the browser asks nobody for it."""
     return "data:image/png;base64," + base64.b64encode(preview).decode("ascii")
@@ -172,6 +195,7 @@ def canvas_data(
                 "where": mark.where,
                 "sign": mark.sign,
                 "dash": list(mark.dash),
+                "point": mark.point,
             }
             for mark in wanted
         ],

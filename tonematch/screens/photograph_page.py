@@ -35,7 +35,10 @@ def photograph_page(logbook: Logbook) -> None:
             icon=":material/info:",
         )
     value = ask_for_card(remembered_card(logbook, piece))
-    how = st.radio("Your pictures", [_ONE, _TWO, _BARE], key="pictures", horizontal=True)
+    ways = [_ONE, _TWO, _BARE]
+    asked = ways.index(bench().recall("pictures", _ONE))
+    how = st.radio("Your pictures", ways, asked, key="pictures", horizontal=True)
+    bench().remember("pictures", how)
     if how == _BARE:
         _read_original(value)
         return
@@ -80,6 +83,7 @@ def _compare(original: Marked, repair: Marked, value: CardValue, tolerance: floa
     with st.spinner("Reading the areas"):
         single = compare_marked(original, repair, value, tolerance)
         held = bench()
+        held.aids |= {marked.photo.sha256: marked.aids for marked in (original, repair)}
         singles = (*held.again, single)
         held.comparison = combine(singles)
     held.repeats, held.again = Repeats(singles, held.comparison), ()

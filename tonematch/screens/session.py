@@ -6,17 +6,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
-from typing import Literal, cast, get_args
+from typing import Any, Literal, TypeVar, cast, get_args
 
 import streamlit as st
 
 from tonematch.measure.core import CardValue, Comparison, Reading
 from tonematch.measure.looking import SurfaceLook
 from tonematch.measure.lustre_comparison import LustreComparison
+from tonematch.measure.marked import Aids
 from tonematch.screens.marking import Marks
 from tonematch.toning.core import Prediction, Proposal, Step, Trial
 
 Room = Literal["Piece", "Photograph", "Compare", "Plan", "Lay a layer", "Trials", "Shelf"]
+Answer = TypeVar("Answer")
 ROOMS: tuple[Room, ...] = get_args(Room)
 
 
@@ -106,6 +108,11 @@ class Bench:
         Of old gilding beside which no gold has been laid yet.
     putting_right : int or None
         Number of the doubtful trial that is being put right.
+    aids : dict
+        What helped to calibrate each compared photograph, by its content hash.
+    answers : dict
+        What was answered on the pages by the key of the question, since a page forgets it when
+        another one is shown.
     """
 
     piece: str = ""
@@ -129,6 +136,8 @@ class Bench:
     cautions: tuple[str, ...] = ()
     original: Reading | None = None
     putting_right: int | None = None
+    aids: dict[str, Aids] = field(default_factory=dict)
+    answers: dict[str, Any] = field(default_factory=dict)
 
     def singles(self) -> tuple[Comparison, ...]:
         """The comparisons of single photographs behind the latest one."""
@@ -146,6 +155,17 @@ class Bench:
         self.step = self.last = self.hours_since_gilding = self.humidity = None
         self.layers_logged = 0
         self.repeats, self.again, self.unknown_coating = None, (), False
+        self.aids, self.answers = {}, {}
+        self.putting_right = None
+
+    def recall(self, key: str, usual: Answer) -> Answer:
+        """What was answered to a question before, or the usual answer."""
+        return cast(Answer, self.answers.get(key, usual))
+
+    def remember(self, key: str, answer: Answer) -> Answer:
+        """Hold an answer for when the page is shown again; gives it back."""
+        self.answers[key] = answer
+        return answer
 
 
 def bench() -> Bench:

@@ -1,6 +1,6 @@
 """Handing a photograph over and marking its areas: the same on every page that needs one."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import cast
 
 import streamlit as st
@@ -16,17 +16,15 @@ from tonematch.screens.marking import (
     Mark,
     Marks,
     canvas_data,
+    middle,
+    point_box,
     set_box,
     show_canvas,
     take_drag,
 )
-from tonematch.screens.opening import opened, preview
+from tonematch.screens.opening import SUFFIXES, opened, preview
 from tonematch.screens.session import Shot, bench
 
-SUFFIXES = [
-    *("jpg", "jpeg", "png", "tif", "tiff", "heic", "heif"),
-    *("dng", "nef", "cr2", "cr3", "arw", "raf", "orf", "rw2"),
-]
 _SIDES = ("left", "top", "width", "height")
 
 
@@ -53,23 +51,20 @@ def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> Marked:
         With the areas that are marked so far, and what else helps to calibrate.
     """
     photo = opened(shot.source, shot.name)
-    helping, asked = ask_for_aids(place, shot)
-    boxes = mark_boxes(place, shot, (*wanted, *helping))
+    asked = ask_for_aids(place, shot)
+    boxes = mark_boxes(place, shot, (*wanted, *asked.marks))
     areas = {
         mark.role: box_area(mark.label, boxes[mark.role], cast(Role, mark.role))
         for mark in wanted
         if mark.role in boxes
     }
-    return Marked(photo, areas, asked.marked(boxes))
+    return Marked(photo, areas, asked.marked(boxes, photo))
 
 
 def mark_corners(place: str, shot: Shot) -> list[tuple[float, float]]:
-    """Corners of a printed frame, each the middle of a small box; those marked so far."""
+    """Corners of a printed frame; those marked so far."""
     boxes = mark_boxes(place, shot, CORNERS)
-    return [
-        (x + w / 2.0, y + h / 2.0)
-        for x, y, w, h in (boxes[mark.role] for mark in CORNERS if mark.role in boxes)
-    ]
+    return [middle(boxes[mark.role]) for mark in CORNERS if mark.role in boxes]
 
 
 def mark_boxes(place: str, shot: Shot, wanted: Sequence[Mark]) -> dict[str, Box]:
@@ -91,34 +86,55 @@ def mark_boxes(place: str, shot: Shot, wanted: Sequence[Mark]) -> dict[str, Box]
     picture = preview(shot.source, shot.name)
     size = (photo.width, photo.height)
     show_canvas(canvas_key, canvas_data(marks, wanted, photo.sha256, picture, *size), take)
-    with st.expander("Set the boxes by numbers"):
+    with st.expander("Set the marks by numbers"):
         st.caption(
             f"In pixels of the upright picture, {photo.width} across and {photo.height} down."
         )
         for mark in wanted:
-            _number_boxes(name, mark, photo)
+            if mark.point:
+                _number_point(name, mark, photo)
+            else:
+                _number_boxes(name, mark, photo)
     boxes = bench().marks[name].boxes
     return {role: boxes[role] for role in roles if role in boxes}
 
 
 def _number_boxes(name: str, mark: Mark, photo: Photo) -> None:
-    keys = [f"{name}-{mark.role}-{side}" for side in _SIDES]
+    most = (photo.width, photo.height, photo.width, photo.height)
     box = bench().marks[name].boxes.get(mark.role)
-    if box is not None:
-        for key, value in zip(keys, box, strict=True):
+    _numbers(name, mark, dict(zip(_SIDES, most, strict=True)), box, lambda typed: cast(Box, typed))
+
+
+def _number_point(name: str, mark: Mark, photo: Photo) -> None:
+    box = bench().marks[name].boxes.get(mark.role)
+    at = None if box is None else middle(box)
+    sides = {"across": photo.width, "down": photo.height}
+    _numbers(name, mark, sides, at, lambda typed: point_box(*typed))
+
+
+def _numbers(
+    name: str,
+    mark: Mark,
+    sides: Mapping[str, int],
+    held: tuple[float, ...] | None,
+    box_of: Callable[[tuple[float, ...]], Box],
+) -> None:
+    """Number boxes of one mark, in pixels; what is typed there overtakes the canvas."""
+    keys = [f"{name}-{mark.role}-{side}" for side in sides]
+    if held is not None:
+        for key, value in zip(keys, held, strict=True):
             st.session_state[key] = round(value)
 
     def take() -> None:
-        x, y, w, h = (st.session_state[key] for key in keys)
-        if None not in (x, y, w, h):
-            bench().marks[name] = set_box(bench().marks[name], mark.role, (x, y, w, h))
+        typed = tuple(st.session_state[key] for key in keys)
+        if None not in typed:
+            bench().marks[name] = set_box(bench().marks[name], mark.role, box_of(typed))
 
-    most = (photo.width, photo.height, photo.width, photo.height)
     with st.container(horizontal=True, key=f"typed-{name}-{mark.role}"):
-        for key, side, limit in zip(keys, _SIDES, most, strict=True):
+        for key, (side, limit) in zip(keys, sides.items(), strict=True):
             st.number_input(
                 f"{mark.label}, {side} (px)",
-                min_value=0 if side in ("left", "top") else 1,
+                min_value=1 if side in ("width", "height") else 0,
                 max_value=limit,
                 value=None,
                 step=1,

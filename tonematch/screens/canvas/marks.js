@@ -1,4 +1,4 @@
-// Marks areas on a photograph by dragging. State lives on the canvas element, because Streamlit
+// Marks areas on a photograph by dragging, and points by tapping. State lives on the canvas element, because Streamlit
 // runs the exported function again at every rerun of the page.
 
 const SMALLEST_DRAG = 8; // CSS pixels; anything shorter is a slip of the hand
@@ -81,10 +81,14 @@ function showChoices(bench) {
     }),
   );
   const current = bench.areas.find((area) => area.role === bench.current);
-  bench.hint.textContent = current
-    ? `Drag a box over ${current.where}.`
-    : "All marked. To mark one again, choose it above and drag.";
+  bench.hint.textContent = current ? hintFor(current) : "All marked. To mark one again, choose it.";
   bench.canvas.className = current ? "marking" : "idle";
+}
+
+function hintFor(area) {
+  return area.point
+    ? `Tap ${area.where}; slide before you lift to place it closely.`
+    : `Drag a box over ${area.where}.`;
 }
 
 function place(bench, event) {
@@ -102,6 +106,7 @@ function startDrag(bench, event) {
   const start = place(bench, event);
   bench.drag = { start, end: start, pointer: event.pointerId };
   event.preventDefault();
+  draw(bench);
 }
 
 function moveDrag(bench, event) {
@@ -113,10 +118,12 @@ function moveDrag(bench, event) {
 function endDrag(bench, event) {
   if (!bench.drag || event.pointerId !== bench.drag.pointer) return;
   bench.drag.end = place(bench, event);
-  const box = dragBox(bench.drag);
   const frame = bench.canvas.getBoundingClientRect();
+  const point = currentArea(bench)?.point;
+  const box = point ? pointBox(bench, bench.drag.end) : dragBox(bench.drag);
   bench.drag = null;
-  if (box[2] * frame.width >= SMALLEST_DRAG && box[3] * frame.height >= SMALLEST_DRAG) {
+  const large = box[2] * frame.width >= SMALLEST_DRAG && box[3] * frame.height >= SMALLEST_DRAG;
+  if (point || large) {
     bench.boxes = { ...bench.boxes, [bench.current]: box };
     bench.revision += 1;
     bench.chosen = false;
@@ -140,6 +147,17 @@ function dragBox({ start, end }) {
   return [left, top, Math.abs(end[0] - start[0]), Math.abs(end[1] - start[1])];
 }
 
+function currentArea(bench) {
+  return bench.areas.find((area) => area.role === bench.current);
+}
+
+// A point is sent as a box of two pixels of the shown picture, whose middle it is.
+function pointBox({ image }, [x, y]) {
+  const [w, h] = [2 / image.naturalWidth, 2 / image.naturalHeight];
+  const within = (value, size) => Math.min(1 - size, Math.max(0, value - size / 2));
+  return [within(x, w), within(y, h), w, h];
+}
+
 function draw(bench) {
   const { canvas, image } = bench;
   if (!image.naturalWidth) return;
@@ -158,11 +176,49 @@ function draw(bench) {
   pen.drawImage(image, 0, 0, width, height);
   const shown = bench.areas.filter((area) => bench.boxes[area.role]);
   const frames = shown.map((area) => inPixels(bench.boxes[area.role], width, height));
-  shown.forEach((area, i) => drawFrame(pen, area, frames[i]));
+  shown.forEach((area, i) => drawMark(pen, area, frames[i]));
   const taken = [...frames];
   shown.forEach((area, i) => taken.push(drawTag(pen, area, frames[i], taken, width, height)));
-  const current = bench.areas.find((area) => area.role === bench.current);
-  if (bench.drag && current) drawFrame(pen, current, inPixels(dragBox(bench.drag), width, height));
+  const current = currentArea(bench);
+  if (!bench.drag || !current) return;
+  if (current.point) drawLoupe(pen, image, bench.drag.end, width, height);
+  else drawFrame(pen, current, inPixels(dragBox(bench.drag), width, height));
+}
+
+function drawMark(pen, area, frame) {
+  if (area.point) drawCross(pen, frame[0] + frame[2] / 2, frame[1] + frame[3] / 2);
+  else drawFrame(pen, area, frame);
+}
+
+function drawCross(pen, x, y) {
+  pen.setLineDash([]);
+  for (const [colour, wide] of [["#000", 5], ["#fff", 2]]) {
+    pen.strokeStyle = colour;
+    pen.lineWidth = wide;
+    pen.beginPath();
+    pen.moveTo(x - 11, y);
+    pen.lineTo(x + 11, y);
+    pen.moveTo(x, y - 11);
+    pen.lineTo(x, y + 11);
+    pen.stroke();
+  }
+}
+
+// What lies under the finger, four times as large, in the half of the picture away from it.
+function drawLoupe(pen, image, [x, y], width, height) {
+  const side = Math.min(140, width / 3);
+  const [wide, high] = [side / 4 / width, side / 4 / height].map((part, i) =>
+    part * [image.naturalWidth, image.naturalHeight][i]);
+  const left = x < 0.5 ? width - side - 6 : 6;
+  const source = [x * image.naturalWidth - wide / 2, y * image.naturalHeight - high / 2];
+  pen.fillStyle = "#777";
+  pen.fillRect(left, 6, side, side);
+  pen.drawImage(image, ...source, wide, high, left, 6, side, side);
+  pen.setLineDash([]);
+  pen.strokeStyle = "#000";
+  pen.lineWidth = 3;
+  pen.strokeRect(left, 6, side, side);
+  drawCross(pen, left + side / 2, 6 + side / 2);
 }
 
 function inPixels(box, width, height) {
