@@ -5,17 +5,16 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import streamlit as st
 
-from tonematch.errors import ShelfError
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Application, Layer, Matrix3, Prediction, Proposal, Trial, Vector3
 from tonematch.toning.doubts import Doubt, find_doubts
 from tonematch.toning.leaf import LeafChoice, load_leaves, propose_leaf
-from tonematch.toning.mixes import with_mixes
 from tonematch.toning.learner import Learner
+from tonematch.toning.mixes import with_mixes
 from tonematch.toning.model import LayerModel
 from tonematch.toning.plan import propose
 from tonematch.toning.rules import Surface
-from tonematch.toning.shelf import at_hand, find_layer
+from tonematch.toning.shelf import at_hand
 
 
 @st.cache_resource(max_entries=4)
@@ -135,18 +134,3 @@ def foretell(
     model, _ = useful_mixes(trials, shelf, Surface(), before, before)
     covariance = None if before_covariance is None else np.asarray(before_covariance)
     return model.predict_distribution(application, covariance)
-
-
-def layers_laid(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> tuple[Layer, ...]:
-    """The layers that a piece's trials put on it, lowest first.
-
-    A layer that is no longer on the shelf counts by its name and kind.
-    """
-    laid = []
-    for trial in trials:
-        application = trial.application
-        try:
-            laid.append(find_layer(shelf, application.layer))
-        except ShelfError:
-            laid.append(Layer(application.layer, application.kind))
-    return tuple(laid)

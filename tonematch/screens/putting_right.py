@@ -8,9 +8,9 @@ import streamlit as st
 from numpy.typing import NDArray
 
 from tonematch.logbook.core import KeptTrial
+from tonematch.logbook.lying import layers_on
 from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import known_layers
-from tonematch.screens.planning import layers_laid
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.swatch import COLORIMETRY, lab_words
 from tonematch.screens.wording import as_written, say_coats
@@ -88,10 +88,8 @@ def _cautions(
         return []
     beneath: tuple[Layer, ...] = ()
     if trial.piece:
-        first = logbook.piece(trial.piece).laid_before
         earlier = [k.trial for k in logbook.kept_trials(trial.piece) if k.id < kept.id]
-        beneath = tuple(shelf[name] for name in first if name in shelf)
-        beneath += layers_laid(earlier, shelf)
+        beneath = layers_on(logbook.piece(trial.piece), earlier, shelf)
     surface = Surface(trial.application.technique, trial.application.finish, beneath)
     return [finding.sentence for finding in check_layering(surface, [layer])]
 

@@ -6,8 +6,8 @@ from dataclasses import replace
 import streamlit as st
 
 from tonematch.logbook.core import Piece
+from tonematch.logbook.lying import layers_on
 from tonematch.logbook.store import Logbook
-from tonematch.screens.planning import layers_laid
 from tonematch.screens.session import bench
 from tonematch.toning.core import Layer
 from tonematch.toning.rules import Surface
@@ -16,10 +16,10 @@ from tonematch.toning.rules import Surface
 def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> Surface:
     """Ask how fresh the gilding is and how damp the air; the layers beneath are known."""
     held = bench()
-    logged = layers_laid([kept.trial for kept in logbook.kept_trials(piece.name)], shelf)
+    trials = [kept.trial for kept in logbook.kept_trials(piece.name)]
     with st.expander("The surface today"):
         first = _ask_laid_before(logbook, piece, shelf)
-        laid = (*(shelf[name] for name in first), *logged)
+        laid = layers_on(replace(piece, laid_before=first), trials, shelf)
         names = ", then ".join(layer.name for layer in laid) or "nothing yet"
         st.write(f"On the repair now: {names}.")
         held.hours_since_gilding = st.number_input(
