@@ -9,14 +9,15 @@ import streamlit as st
 from tonematch.logbook.core import KeptStrips, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
+from tonematch.record.strip_keeping import ground_of, keep_sheet, strips_name
 from tonematch.record.strip_layout import MOST_STRIPS
-from tonematch.record.strip_reading import SheetReading, read_strips
+from tonematch.record.strip_reading import read_strips
 from tonematch.record.strip_sheet import strip_sheet
 from tonematch.screens.card import ask_for_card
 from tonematch.screens.keeping import remembered_card
 from tonematch.screens.opening import opened
 from tonematch.screens.planning import learned_model
-from tonematch.screens.session import Shot, go_to
+from tonematch.screens.session import go_to
 from tonematch.screens.shots import ask_for_shot, mark_corners
 from tonematch.screens.wording import say_coats, say_trials
 from tonematch.toning.core import Layer, Trial
@@ -84,11 +85,9 @@ def _show_sheet(sheet: KeptStrips, piece: Piece) -> None:
     st.write(f"**{_name_of(sheet)}**")
     with st.expander("Its strips"):
         st.markdown("\n".join(f"{i}. {_say(s)}" for i, s in enumerate(sheet.strips, start=1)))
-    words = ", ".join(word for word in (piece.bole, piece.leaf) if word)
-    ground = f"the same ground, bole and leaf ({words})" if words else "the same ground and leaf"
     st.download_button(
         "Save the sheet to print",
-        strip_sheet(sheet.strips, ground),
+        strip_sheet(sheet.strips, ground_of(piece)),
         f"strips {sheet.id}.html",
         "text/html",
         on_click="ignore",
@@ -123,19 +122,11 @@ def _read_back(logbook: Logbook, piece: Piece, sheet: KeptStrips, surface: Surfa
             sheet.strips,
             value,
             surface=replace(surface, beneath=()),
-            piece=f"test strips for {piece.name}",
+            piece=strips_name(piece),
             date=date.today().isoformat(),
             made=made,
         )
-    _keep(logbook, piece, shot, read)
-
-
-def _keep(logbook: Logbook, piece: Piece, shot: Shot, read: SheetReading) -> None:
-    """Keep what was read as trials of a piece of its own: nothing of it lies on the repair."""
-    trials = [replace(t, note=f"invented: {t.note}") if piece.invented else t for t in read.trials]
-    added = logbook.add_trials(trials)
-    if trials:
-        logbook.keep_photo(shot.source, shot.name, trials[0].piece)
+    added = keep_sheet(logbook, piece, read, shot.source, shot.name)
     go_to(
         "Plan",
         f"Read from the strips: {say_trials(added)}. The plans are made anew.",
