@@ -2,6 +2,7 @@
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import fdtrc
 
 from tonematch.errors import CardError
 from tonematch.measure.convert import xyz_to_lab
@@ -9,6 +10,9 @@ from tonematch.measure.core import Vector3
 from tonematch.measure.pixels import Pixels, block_means
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
+
+# Share of cards in even light that may seem to have a slope; three channels are tried.
+_CHANCE = 0.01
 
 
 def check_exposure(pixels: Pixels) -> None:
@@ -67,8 +71,9 @@ def evenness(
 ) -> tuple[NDArray[np.float64], float]:
     """Change of light over the card, across and down, per channel; and the unevenness beside it.
 
-    A plane is fitted to the block means, as shares of the mean. A slope that the scatter of the
-    blocks makes by itself in more than one case of a hundred is none. From the scatter that the
+    A plane is fitted to the block means, as shares of the mean. It counts only as far as it
+    exceeds what the scatter of the blocks makes by itself: not at all where that is reached in
+    one card of a hundred, and less its own variance where it is not. From the scatter that the
     plane leaves, the noise of the pixels is taken off.
     """
     places = np.stack([pixels.x, pixels.y], axis=-1)[kept]
@@ -80,13 +85,25 @@ def evenness(
     normal = np.linalg.inv(design.T * weight @ design)
     plane = normal @ (design.T * weight) @ blocks[:, 2:]
     left = weight @ (blocks[:, 2:] - design @ plane) ** 2
-    slope = plane[1:]
-    # Two slopes over their variance follow chi squared of 2 degrees of freedom: 9.2 at 99 %.
-    by_chance = left / len(blocks) * np.diag(normal)[1:, None]
-    seen = ((slope**2 / by_chance).sum(axis=0) > 9.2).any() if (by_chance > 0).all() else True
     grain = np.maximum(shares.var(axis=0) - weight @ (blocks[:, 2:] - 1.0) ** 2, 0.0)
     uneven = np.sqrt(np.maximum(left - grain / counts.mean(), 0.0).max())
-    return np.asarray(slope if seen else np.zeros((2, 3))), float(uneven)
+    freedom = len(blocks) - 3
+    by_chance = left / freedom * np.diag(normal)[1:, None]
+    return _beyond_chance(plane[1:], by_chance, freedom), float(uneven)
+
+
+def _beyond_chance(
+    slope: NDArray[np.float64], variance: NDArray[np.float64], freedom: int
+) -> NDArray[np.float64]:
+    """Slopes, shape (2, 3), as far as they exceed their own noise.
+
+    Mean squared slope over variance follows Fisher's F of 2 and `freedom` degrees of freedom,
+    and is 1 on average where there is no slope.
+    """
+    strength = (slope**2 / np.maximum(variance, 1e-15)).mean(axis=0)
+    if fdtrc(2, freedom, strength).min() > _CHANCE / 3:
+        return np.zeros_like(slope)
+    return np.asarray(slope * np.sqrt(np.maximum(1.0 - 1.0 / np.maximum(strength, 1.0), 0.0)))
 
 
 def steepest(slope: NDArray[np.float64]) -> Vector3:
