@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from tonematch.measure.looking import SurfaceLook
     from tonematch.measure.lustre_comparison import LustreComparison
     from tonematch.toning.leaf import LeafChoice
+    from tonematch.toning.strips import Strip
 
 
 def say_lab(lab: NDArray[np.float64]) -> str:
@@ -117,6 +118,13 @@ def say_layer(layer: Layer, own: bool, trials: int) -> str:
     """A layer of the shelf in a line."""
     facts = [layer.kind, *(["your own"] if own else []), f"trials: {trials}"]
     return f"{layer.name} ({', '.join(facts + ([] if layer.at_hand else ['not at hand']))})"
+
+
+def say_strip(strip: "Strip") -> str:
+    """A test strip to make in a line."""
+    coats = "1 coat" if strip.coats == 1 else f"{strip.coats} coats"
+    first = "".join(f"{layer.name}, then " for layer in strip.first)
+    return f"{first}{strip.layer.name}, strength {strip.strength:g}, {coats}"
 
 
 def say_trial(trial: Trial) -> str:

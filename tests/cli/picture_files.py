@@ -1,5 +1,6 @@
 """Photographs painted from known colours, as files for the command line."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,9 @@ from PIL import Image
 
 from tonematch.measure.chart import chart_reference
 from tonematch.measure.convert import xyz_to_lab
+from tonematch.record.strip_layout import FRAME, PAGE, StripLayout, corners
+
+Lab = tuple[float, float, float]
 
 PITCH, PATCH = 60, 52
 CHART_AT = (60, 40)
@@ -63,3 +67,26 @@ def saved(light: NDArray[np.float64], path: Path, noise: float = 0.0) -> Path:
     grained = light * (1.0 + noise * random.standard_normal(light.shape))
     Image.fromarray(np.asarray(encode(grained, 8))).save(path)
     return path
+
+
+PER_MM = 4.0
+FRAME_CORNERS = ",".join(f"{PER_MM * v:g}" for corner in corners(FRAME) for v in corner)
+"""Of the black frame in `sheet_picture`, as the command line takes them."""
+
+
+def sheet_picture(path: Path, colours: Sequence[tuple[Lab, Lab]]) -> Path:
+    """A sheet of test strips with these colours before and after, seen from straight above."""
+    layout = StripLayout(len(colours))
+    paint = [(layout.card, GREY)]
+    for strip, pair in enumerate(colours):
+        paint += list(zip(layout.halves(strip), pair, strict=True))
+    fields = {_pixels(place): lab for place, lab in paint}
+    width, height = (round(side * PER_MM) for side in PAGE)
+    light = painted_light(fields, (width, height))
+    light[light.sum(axis=-1) == 0] = 0.7
+    return saved(light * 0.9, path, noise=0.01)
+
+
+def _pixels(place: tuple[float, float, float, float]) -> tuple[int, int, int, int]:
+    x, y, w, h = (round(PER_MM * value) for value in place)
+    return x, y, w, h

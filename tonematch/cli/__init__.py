@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import typer
 from typer.main import get_command
 
-from tonematch.cli import logbook, measuring, shelf, toning
+from tonematch.cli import logbook, measuring, pieces, shelf, strips, toning
 from tonematch.errors import TonematchError
 
 app = typer.Typer(
@@ -39,6 +39,8 @@ for command in (
     app.command()(command)
 app.add_typer(logbook.trials_app, name="trials")
 app.add_typer(shelf.shelf_app, name="shelf")
+app.add_typer(strips.strips_app, name="strips")
+app.add_typer(pieces.pieces_app, name="pieces")
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

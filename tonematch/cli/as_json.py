@@ -7,12 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.core import ILLUMINANT, OBSERVER, Comparison, Reading
-from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step
+from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
 
 if TYPE_CHECKING:
     from tonematch.measure.looking import SurfaceLook
     from tonematch.measure.lustre_comparison import LustreComparison
     from tonematch.toning.leaf import LeafChoice
+    from tonematch.toning.strips import Strip
 
 Json = dict[str, Any]
 
@@ -153,6 +154,37 @@ def leaf_choice_json(choice: "LeafChoice") -> Json:
         "words": choice.words,
         "leaf_cautions": list(choice.leaf.cautions),
         "plan": plan_json(choice.plan),
+    }
+
+
+def strip_json(place: int, strip: "Strip") -> Json:
+    """A test strip to make as JSON has it; its place on the sheet counts from 1."""
+    return {
+        "strip": place,
+        "layer": strip.layer.name,
+        "kind": strip.layer.kind,
+        "strength": strip.strength,
+        "coats": strip.coats,
+        "first": [layer.name for layer in strip.first],
+        "before": rounded(strip.before),
+        "gain": rounded(strip.gain),
+    }
+
+
+def trial_json(trial: Trial) -> Json:
+    """A trial as JSON has it."""
+    laid = trial.application
+    return {
+        "piece": trial.piece,
+        "date": trial.date,
+        "step": trial.step,
+        "layer": laid.layer,
+        "kind": laid.kind,
+        "strength": laid.strength,
+        "coats": laid.coats,
+        "before": rounded(laid.before),
+        "after": rounded(trial.after),
+        "note": trial.note,
     }
 
 

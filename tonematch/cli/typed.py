@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from datetime import date
 from typing import TYPE_CHECKING, Any, cast
 
 from tonematch.errors import AreaError, ValueRefused
@@ -101,6 +102,26 @@ def numbers(option: str, text: str) -> list[float]:
     if not found:
         raise ValueRefused(f"{option} {text}: give numbers with commas between, such as 0.5,1.")
     return found
+
+
+def whole_numbers(option: str, text: str) -> list[int]:
+    """Whole numbers with commas between, each once."""
+    try:
+        return list(dict.fromkeys(int(part) for part in text.split(",")))
+    except ValueError as error:
+        raise ValueRefused(
+            f"{option} {text}: give whole numbers with commas between, such as 1,2,5."
+        ) from error
+
+
+def day(option: str, text: str) -> str:
+    """A date, year first (ISO 8601)."""
+    try:
+        return date.fromisoformat(text).isoformat()
+    except ValueError as error:
+        raise ValueRefused(
+            f"{option} {text}: write a date, year first, such as 2026-05-31."
+        ) from error
 
 
 def _numbers_in(text: str) -> list[float]:

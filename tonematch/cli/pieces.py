@@ -1,0 +1,67 @@
+"""Pieces in the logbook: open a job, list them."""
+
+from typing import Annotated
+
+import typer
+
+from tonematch.cli.options import FinishName, LogbookPath, TechniqueName, Tolerance
+from tonematch.cli.typed import finish_named, technique_named
+
+pieces_app = typer.Typer(help="Pieces in the logbook: open a job, list.", no_args_is_help=True)
+
+
+@pieces_app.command()
+def add(
+    name: Annotated[str, typer.Argument(help="What you call the piece.")],
+    technique: TechniqueName = "unknown",
+    finish: FinishName = "unknown",
+    bole: Annotated[str, typer.Option(help="Colour of the bole.")] = "",
+    leaf: Annotated[str, typer.Option(help="Carat or colour of the leaf.")] = "",
+    tolerance: Tolerance = 2.0,
+    seen_from: Annotated[
+        float | None, typer.Option(help="From where it will be seen, metres.")
+    ] = None,
+    laid: Annotated[
+        list[str] | None,
+        typer.Option(help="A layer that lies on the repair already; repeat, lowest first."),
+    ] = None,
+    notes: Annotated[str, typer.Option(help="Whatever else should be known.")] = "",
+    logbook: LogbookPath = None,
+) -> None:
+    """Open a job."""
+    from tonematch.logbook.core import Piece
+    from tonematch.logbook.store import open_logbook
+    from tonematch.toning.shelf import find_layer, layers_from_trials
+
+    with open_logbook(logbook) as book:
+        shelf = layers_from_trials(book.trials(), book.shelf())
+        beneath = tuple(find_layer(shelf, layer).name for layer in laid or ())
+        piece = Piece(
+            name.strip(),
+            technique_named(technique),
+            finish_named(finish),
+            bole,
+            leaf,
+            tolerance=tolerance,
+            viewing_distance_m=seen_from,
+            notes=notes,
+            laid_before=beneath,
+        )
+        book.add_piece(piece)
+    typer.echo(f"{piece.name} is in the logbook.")
+
+
+@pieces_app.command("list")
+def list_pieces(logbook: LogbookPath = None) -> None:
+    """List the pieces in the logbook."""
+    from tonematch.logbook.store import open_logbook
+
+    with open_logbook(logbook) as book:
+        pieces = book.pieces()
+    for piece in pieces:
+        invented = ", invented" if piece.invented and "invented" not in piece.name else ""
+        typer.echo(
+            f"{piece.name}{invented}: {piece.technique} gilding, {piece.finish}, tolerance "
+            f"{piece.tolerance:g}"
+        )
+    typer.echo(f"Pieces: {len(pieces)}.")

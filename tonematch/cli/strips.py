@@ -1,0 +1,201 @@
+"""Test strips: which to make, their sheet, and the photographed sheet read back into trials."""
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from tonematch.cli.files import refuse_taken
+from tonematch.cli.options import (
+    BOX,
+    AsJson,
+    CardLab,
+    LogbookPath,
+    Reflectance,
+)
+from tonematch.cli.printing import print_json, print_warnings
+from tonematch.cli.typed import card_value, corners, day, lab, layers_named, whole_numbers
+from tonematch.errors import LogbookError, ReadingError, ShelfError, ValueRefused
+
+if TYPE_CHECKING:
+    from tonematch.logbook.core import KeptStrips
+    from tonematch.logbook.store import Logbook
+    from tonematch.toning.core import Vector3
+
+strips_app = typer.Typer(
+    help="Test strips: which to make, and the photographed sheet read back.", no_args_is_help=True
+)
+
+PieceName = Annotated[str, typer.Argument(help="The piece, as the logbook has it.")]
+
+
+@strips_app.command()
+def choose(
+    piece: PieceName,
+    out: Annotated[Path, typer.Option(help="The HTML file to write: a sheet to print.")],
+    start: Annotated[
+        str | None,
+        typer.Option("--from", help="The repair now: L,a,b; of the last comparison unless given."),
+    ] = None,
+    to: Annotated[
+        str | None,
+        typer.Option(help="What it should become: L,a,b; of the last comparison unless given."),
+    ] = None,
+    number: Annotated[int, typer.Option(help="How many strips, 1 to 20.")] = 12,
+    shelf: Annotated[
+        str | None, typer.Option(help="Layers to try, NAME,NAME,...; those at hand unless given.")
+    ] = None,
+    logbook: LogbookPath = None,
+    as_json: AsJson = False,
+) -> None:
+    """Choose the strips that teach most for a gap, and write the sheet to make them on."""
+    from tonematch.cli.as_json import strip_json
+    from tonematch.forms import say_strip
+    from tonematch.logbook.lying import layers_on
+    from tonematch.logbook.store import open_logbook
+    from tonematch.record.strip_keeping import ground_of
+    from tonematch.record.strip_layout import StripLayout
+    from tonematch.record.strip_sheet import write_strip_sheet
+    from tonematch.toning.model import fit_trials
+    from tonematch.toning.rules import Surface
+    from tonematch.toning.shelf import at_hand, layers_from_trials
+    from tonematch.toning.strips import choose_strips
+
+    StripLayout(number)
+    refuse_taken(out, "the sheet")
+    with open_logbook(logbook) as book:
+        job = book.piece(piece)
+        before, target = _gap(book, piece, start, to)
+        trials = book.trials()
+        known = layers_from_trials(trials, book.shelf())
+        layers = at_hand(known) if shelf is None else layers_named(shelf, known)
+        lying = layers_on(job, [kept.trial for kept in book.kept_trials(piece)], known)
+        surface = Surface(job.technique, job.finish, lying)
+        strips = choose_strips(fit_trials(trials, known), layers, before, target, number, surface)
+        if not strips:
+            raise ShelfError(
+                f"The rules of layering allow no strip of these layers on {piece} now: try others, "
+                "or put a seal among them."
+            )
+        write_strip_sheet(strips, out, ground_of(job))
+        try:
+            sheet = book.keep_strips(piece, strips)
+        except LogbookError:
+            out.unlink()  # a sheet that the logbook does not know could not be read back
+            raise
+    if as_json:
+        told = [strip_json(place, strip) for place, strip in enumerate(strips, start=1)]
+        print_json({"sheet": sheet, "out": str(out), "strips": told})
+        return
+    for place, strip in enumerate(strips, start=1):
+        typer.echo(f"{place}. {say_strip(strip)}")
+    typer.echo(f"Sheet {sheet} of {piece} is written to {out}.")
+
+
+@strips_app.command()
+def read(
+    photo: Annotated[Path, typer.Argument(help="A photograph of the whole sheet, card in place.")],
+    piece: Annotated[str, typer.Option(help="The piece that the sheet was made for.")],
+    frame: Annotated[
+        str,
+        typer.Option(
+            help="Corners of the black frame, x1,y1,...,x4,y4: the sheet's upper left first, then "
+            "clockwise."
+        ),
+    ],
+    sheet: Annotated[
+        int | None, typer.Option(help="Number of the sheet, where the piece has more than one.")
+    ] = None,
+    made: Annotated[
+        str | None, typer.Option(help="Strips that were made, 1,2,...; all unless given.")
+    ] = None,
+    card: Annotated[
+        str | None, typer.Option(help=f"The card, {BOX}, where it lies elsewhere on the sheet.")
+    ] = None,
+    card_reflectance: Reflectance = None,
+    card_lab: CardLab = None,
+    made_on: Annotated[
+        str | None, typer.Option("--date", help="Of the trials, such as 2026-05-31; today if not.")
+    ] = None,
+    logbook: LogbookPath = None,
+    as_json: AsJson = False,
+) -> None:
+    """Read every strip of a photographed sheet, and keep them as trials."""
+    from tonematch.cli.as_json import trial_json
+    from tonematch.forms import say_trial
+    from tonematch.logbook.store import open_logbook
+    from tonematch.measure.areas import box_area, parse_box
+    from tonematch.photo.decode import load_photo
+    from tonematch.record.strip_keeping import keep_sheet, strips_name
+    from tonematch.record.strip_reading import read_strips
+    from tonematch.toning.rules import Surface
+
+    places = corners("--frame", frame)
+    numbers = None if made is None else whole_numbers("--made", made)
+    trial_date = date.today().isoformat() if made_on is None else day("--date", made_on)
+    value = card_value(card_reflectance, card_lab)
+    picture = load_photo(photo)
+    with open_logbook(logbook) as book:
+        job = book.piece(piece)
+        kept = _sheet(book, piece, sheet)
+        found = read_strips(
+            picture,
+            places,
+            kept.strips,
+            value,
+            card=None if card is None else box_area("card", parse_box(card), "card"),
+            surface=Surface(job.technique, job.finish),
+            piece=strips_name(job),
+            date=trial_date,
+            made=numbers,
+        )
+        if not found.trials:
+            raise ReadingError(f"No strip of the sheet could be read. {found.refused[0]}")
+        added = keep_sheet(book, job, found, photo.read_bytes(), photo.name)
+    warnings = [*found.refused, *dict.fromkeys([*picture.notes, *found.warnings])]
+    if as_json:
+        trials = [trial_json(trial) for trial in found.trials]
+        print_json({"sheet": kept.id, "added": added, "trials": trials, "warnings": warnings})
+        return
+    for trial in found.trials:
+        typer.echo(say_trial(trial))
+    typer.echo(
+        f"{added} of {len(found.trials)} trials added; the others were in the logbook already."
+    )
+    print_warnings(warnings)
+
+
+def _gap(
+    book: "Logbook", piece: str, start: str | None, to: str | None
+) -> "tuple[Vector3, Vector3]":
+    """The repair now and what it should become, as typed or as compared last."""
+    if start is not None and to is not None:
+        return lab("--from", start), lab("--to", to)
+    if start is not None or to is not None:
+        raise ValueRefused("A gap has two sides: give both --from and --to, or neither.")
+    compared = book.comparisons(piece)
+    if not compared:
+        raise LogbookError(
+            f"No comparison of {piece} is in the logbook: give the gap by --from and --to."
+        )
+    last = compared[-1].comparison
+    return last.repair.lab, last.original.lab
+
+
+def _sheet(book: "Logbook", piece: str, number: int | None) -> "KeptStrips":
+    """The one that is meant: a wrong one would give wrong trials, so none is guessed."""
+    sheets = {sheet.id: sheet for sheet in book.strip_sheets(piece)}
+    if not sheets:
+        raise LogbookError(
+            f"No sheet of strips was made for {piece}: make one with 'tonematch strips choose'."
+        )
+    if number is None and len(sheets) == 1:
+        number = next(iter(sheets))
+    if number not in sheets:
+        told = "; ".join(
+            f"{sheet.id} of {sheet.made_at[:10]} with {len(sheet.strips)} strips"
+            for sheet in sheets.values()
+        )
+        raise ValueRefused(f"The sheets of {piece} are {told}: say which with --sheet.")
+    return sheets[number]
