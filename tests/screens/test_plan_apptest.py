@@ -207,3 +207,20 @@ def test_a_photographed_sheet_is_read_back_in_one_go(logbook_file: Path) -> None
         assert trial.application.strength == strip.strength
         assert trial.after[0] < trial.application.before[0] - 5.0
     assert "Read from the strips: 2 trials" in said(app)
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_what_is_being_laid_is_there_after_a_look_at_another_page() -> None:
+    app = _plan()
+    (lay, *_) = (b for b in app.button if b.label.startswith("Lay: "))
+    lay.click().run()
+    (layer,) = (s for s in app.selectbox if s.label == "Layer")
+    assert f"Lay: {layer.value}, strength" in lay.label
+    (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
+    strength.set_value(0.35).run()
+    visit(visit(app, "Trials"), "Lay a layer")
+    assert not app.exception
+    (again,) = (s for s in app.selectbox if s.label == "Layer")
+    assert again.value == layer.value
+    (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
+    assert strength.value == 0.35

@@ -52,7 +52,12 @@ def show_any(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:
     by_id = {k.id: k for k in reversed(kept)}
     with st.expander("Put a trial right, or leave it out"):
         chosen = st.selectbox(
-            "Trial", by_id, index=None, format_func=lambda i: _say(by_id[i]), key="any-trial"
+            "Trial",
+            by_id,
+            index=None,
+            placeholder="Choose a trial",
+            format_func=lambda i: _say(by_id[i]),
+            key="any-trial",
         )
         if chosen is None:
             return

@@ -26,7 +26,7 @@ from tonematch.screens.surface import ask_surface
 from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches
 from tonematch.toning.core import Application, Layer, Prediction, Trial
 from tonematch.toning.lessons import taught
-from tonematch.toning.rules import Finding, check_layering
+from tonematch.toning.rules import Finding, check_layering, layer_cautions
 
 
 def lay_page(logbook: Logbook) -> None:
@@ -46,7 +46,7 @@ def lay_page(logbook: Logbook) -> None:
     layer = shelf[application.layer]
     show_layer_words(layer)
     findings = check_layering(ask_surface(logbook, piece, shelf), [layer])
-    _say_findings(findings)
+    _say_findings(findings, layer)
     prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance)
     show_swatches(
         [
@@ -73,45 +73,50 @@ def lay_page(logbook: Logbook) -> None:
 
 
 def _ask_what(piece: Piece, gap: Comparison, shelf: Mapping[str, Layer]) -> Application:
-    """Layer, strength and coats, taken from the plan's step where one was chosen."""
-    step = bench().step
+    """Layer, strength and coats, as a plan's step or an earlier look at this page left them."""
+    held = bench()
     names = list(shelf)
+    laying = held.recall("laying", names[0])
     name = st.selectbox(
         "Layer",
         names,
-        index=names.index(step.layer) if step is not None and step.layer in shelf else 0,
+        index=names.index(laying) if laying in shelf else 0,
         format_func=lambda n: f"{n} ({shelf[n].kind})",
     )
-    from_plan = step is not None and step.layer == name
+    held.remember("laying", name)
+    strength_key, coats_key = f"laying-strength-{name}", f"laying-coats-{name}"
     with st.container(horizontal=True):
         strength = st.number_input(
             "Strength, 1 is the full mix",
             min_value=0.01,
             max_value=10.0,
-            value=float(step.strength) if from_plan and step is not None else 0.5,
+            value=held.recall(strength_key, 0.5),
             step=0.05,
-            format="%.2f",
-            key=f"strength-{name}",
+            format="%g",
+            key=strength_key,
             width=200,
         )
         coats = st.number_input(
             "Coats",
             min_value=1,
             max_value=20,
-            value=step.coats if from_plan and step is not None else 1,
-            key=f"coats-{name}",
+            value=held.recall(coats_key, 1),
+            key=coats_key,
             width=200,
         )
+    held.remember(strength_key, strength)
+    held.remember(coats_key, coats)
     return Application(
         gap.repair.lab, name, shelf[name].kind, strength, coats, piece.technique, piece.finish
     )
 
 
-def _say_findings(findings: list[Finding]) -> None:
+def _say_findings(findings: list[Finding], layer: Layer) -> None:
+    said = layer_cautions(layer)
     for finding in findings:
         if finding.severity == "blocked":
             st.error(f"Do not lay this: {finding.sentence}", icon=":material/error:")
-        else:
+        elif finding.sentence not in said:
             st.warning(f"Mind: {finding.sentence}", icon=":material/warning:")
 
 
@@ -154,6 +159,6 @@ def _log(
     keep_trial(logbook, trial, prediction, before, after, [f.sentence for f in findings])
     lesson = taught(learned_model(known, shelf), learned_model(logbook.trials(), shelf), trial)
     bench().last = LastLayer(trial, prediction, lesson)
-    bench().step = None
+    bench().lay_next(None)
     bench().layers_logged += 1
     go_to("Plan", f"Logged: {application.layer}. The plan is made anew from here.")

@@ -129,10 +129,10 @@ def _ask_amount(held: Layer) -> dict[str, Any]:
     coats = st.number_input("Most coats", 1, MOST_COATS, held.most_coats)
     with st.container(horizontal=True):
         least = st.number_input(
-            "Dries in, hours, at least", 0.0, 1000.0, held.drying_hours[0], format="%.2f", width=280
+            "Dries in, hours, at least", 0.0, 1000.0, held.drying_hours[0], format="%g", width=280
         )
         most = st.number_input(
-            "At most", 0.0, 1000.0, held.drying_hours[1], format="%.2f", width=280
+            "Dries in, hours, at most", 0.0, 1000.0, held.drying_hours[1], format="%g", width=280
         )
     boles = ["", *load_boles()]
     beneath = st.selectbox(

@@ -18,6 +18,26 @@ from tonematch.toning.model import LayerModel
 
 _LEARNED, _GUESSED, _STRENGTH = "As learned", "First guess", "Strength"
 _MOVED = "How far one coat moves it: CIEDE2000 from the bare ground"
+_MOVE, _KNOWN = "CIEDE2000", "How it is known"
+# The two lines differ in their dashes, which print and every eye can tell apart.
+_CURVES = {
+    "mark": {"type": "line", "color": "#111111", "strokeWidth": 2.5},
+    "encoding": {
+        "x": {"field": _STRENGTH, "type": "quantitative", "title": "Strength, 1 is the full mix"},
+        "y": {"field": _MOVE, "type": "quantitative"},
+        "strokeDash": {
+            "field": _KNOWN,
+            "type": "nominal",
+            "scale": {"domain": [_LEARNED, _GUESSED], "range": [[1, 0], [4, 6]]},
+            "legend": {"title": None, "orient": "bottom", "symbolSize": 900},
+        },
+    },
+    "config": {
+        "axis": {"labelColor": "#111111", "titleColor": "#111111", "labelFontSize": 14,
+                 "titleFontSize": 14, "gridColor": "#cccccc"},
+        "legend": {"labelColor": "#111111", "labelFontSize": 14},
+    },
+}  # fmt: skip
 
 
 def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> None:
@@ -55,14 +75,12 @@ def _show_ground(layer: Layer, ground: Ground, model: LayerModel, guess: LayerMo
     learned = strength_curve(model, layer, ground)
     guessed = strength_curve(guess, layer, ground)
     st.caption(_MOVED)
-    st.line_chart(
-        {_STRENGTH: learned.strengths, _LEARNED: learned.moved, _GUESSED: guessed.moved},
-        x=_STRENGTH,
-        y=[_LEARNED, _GUESSED],
-        y_label="CIEDE2000",
-        color=["#111111", "#9a9a9a"],
-        height=260,
-    )
+    points = [
+        {_STRENGTH: float(strength), _MOVE: float(moved), _KNOWN: title}
+        for title, curve in ((_LEARNED, learned), (_GUESSED, guessed))
+        for strength, moved in zip(curve.strengths, curve.moved, strict=True)
+    ]
+    st.vega_lite_chart({"values": points}, _CURVES, width="stretch", height=280)
 
 
 def _row(ground: Ground, curve: Curve) -> str:

@@ -75,7 +75,8 @@ def _read_original(value: CardValue) -> None:
     with st.spinner("Reading the area"):
         readings, warnings = read_marked(original, value)
     bench().original = readings["original"]
-    bench().comparison = bench().kept_comparison = bench().step = None
+    bench().comparison = bench().kept_comparison = None
+    bench().lay_next(None)
     go_to("Plan", cautions=warnings)
 
 
@@ -87,5 +88,6 @@ def _compare(original: Marked, repair: Marked, value: CardValue, tolerance: floa
         singles = (*held.again, single)
         held.comparison = combine(singles)
     held.repeats, held.again = Repeats(singles, held.comparison), ()
-    held.kept_comparison = held.step = None
+    held.kept_comparison = None
+    held.lay_next(None)
     go_to("Compare")

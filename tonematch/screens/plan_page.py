@@ -132,7 +132,7 @@ def _take_up(logbook: Logbook, step: Step, shelf: Mapping[str, Layer]) -> None:
     """Make a step the next thing to lay; a mix becomes a layer of the gilder's own shelf."""
     if step.layer not in known_layers(logbook):
         logbook.add_layer(shelf[step.layer])
-    bench().step = step
+    bench().lay_next(step)
 
 
 def _show_step(step: Step, proposal: Proposal, layer: Layer | None) -> None:

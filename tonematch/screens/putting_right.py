@@ -48,7 +48,7 @@ def _ask(place: str, likely: Trial, shelf: Mapping[str, Layer]) -> Trial:
             min_value=0.01,
             value=float(laid.strength),
             step=0.05,
-            format="%.2f",
+            format="%g",
             key=f"{place}-strength",
             width=200,
         )

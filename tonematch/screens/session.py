@@ -86,8 +86,6 @@ class Bench:
         Its number in the logbook once it is kept.
     kept_proposal : Proposal or None
         The plans that were kept last.
-    step : Step or None
-        The step of a plan that is to be laid next.
     last : LastLayer or None
         What was laid since the piece came on the bench.
     layers_logged : int
@@ -124,7 +122,6 @@ class Bench:
     again: tuple[Comparison, ...] = ()
     kept_comparison: int | None = None
     kept_proposal: Proposal | None = None
-    step: Step | None = None
     last: LastLayer | None = None
     layers_logged: int = 0
     hours_since_gilding: float | None = None
@@ -152,11 +149,20 @@ class Bench:
         self.piece = piece
         self.shots, self.marks = {}, {}
         self.comparison = self.kept_comparison = self.kept_proposal = self.original = None
-        self.step = self.last = self.hours_since_gilding = self.humidity = None
+        self.last = self.hours_since_gilding = self.humidity = None
         self.layers_logged = 0
         self.repeats, self.again, self.unknown_coating = None, (), False
         self.aids, self.answers = {}, {}
         self.putting_right = None
+
+    def lay_next(self, step: Step | None) -> None:
+        """Make a step of a plan the answer to what is laid next; None forgets what was said."""
+        kept = {key: said for key, said in self.answers.items() if not key.startswith("laying")}
+        self.answers = kept
+        if step is not None:
+            self.remember("laying", step.layer)
+            self.remember(f"laying-strength-{step.layer}", float(step.strength))
+            self.remember(f"laying-coats-{step.layer}", step.coats)
 
     def recall(self, key: str, usual: Answer) -> Answer:
         """What was answered to a question before, or the usual answer."""
