@@ -13,7 +13,7 @@ from tonematch.measure.budget import Cause, causes, draw_errors, square_root
 from tonematch.measure.card import calibrate, card_from_reflectance
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import Comparison, Reading
-from tonematch.measure.pixels import variance_of_mean
+from tonematch.measure.noise import variance_of_mean
 from tonematch.measure.reading import read_area
 
 CARD_BOX, OLD_BOX, NEW_BOX = (5, 5, 40, 40), (60, 10, 60, 60), (130, 10, 60, 60)

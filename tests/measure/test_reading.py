@@ -15,7 +15,7 @@ from tonematch.measure.budget import surface_covariance
 from tonematch.measure.card import calibrate, card_from_reflectance
 from tonematch.measure.convert import xyz_to_lab
 from tonematch.measure.core import Area, Reading
-from tonematch.measure.pixels import covariance_of_mean
+from tonematch.measure.noise import covariance_of_mean
 from tonematch.measure.reading import read_area
 
 CARD_BOX, GOLD_BOX = (5, 5, 50, 50), (70, 20, 100, 100)

@@ -5,7 +5,7 @@ cause       what it is                                      shared by
 ==========  ==============================================  ======================
 area        noise of the pixels and unevenness of the        nobody
             surface, with its correlation from place to
-            place (`pixels.covariance_of_mean`); rounding
+            place (`noise.covariance_of_mean`); rounding
             to whole code values; metamerism: two spectra
             of one colour may read apart
 card        noise and unevenness of the card, whatever       one calibration

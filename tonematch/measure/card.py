@@ -34,15 +34,11 @@ from tonematch.measure.core import (
 )
 from tonematch.measure.correction import balanced_for
 from tonematch.measure.flat import LightFit, light_from_card
-from tonematch.measure.neutrals import Grey, tone_and_light, wanted_light
-from tonematch.measure.pixels import (
-    Pixels,
-    area_pixels,
-    covariance_of_mean,
-    plain_pixels,
-    rounding_variance,
-)
+from tonematch.measure.neutrals import tone_and_light, wanted_light
+from tonematch.measure.noise import covariance_of_mean, rounding_variance
+from tonematch.measure.pixels import Pixels, area_pixels, plain_pixels
 from tonematch.measure.tone import Encoding, ToneFit
+from tonematch.measure.tone_shapes import Neutral
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 from tonematch.swatchbook import swatch_path
@@ -171,7 +167,7 @@ def calibrate(
     raw = pixels.light[kept]
     warnings = check_colour(photo, raw.mean(axis=0))
     place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
-    grey = Grey("card", raw.mean(axis=0), wanted_light(photo, value.xyz), place)
+    grey = Neutral("card", raw.mean(axis=0), wanted_light(photo, value.xyz), place)
     tone, light = tone_and_light(
         photo, grey, neutrals, encoding, chart, profile, flat, [(area, value) for area in cards]
     )

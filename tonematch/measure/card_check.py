@@ -7,7 +7,8 @@ from scipy.special import fdtrc
 from tonematch.errors import CardError
 from tonematch.measure.convert import xyz_to_lab
 from tonematch.measure.core import Vector3
-from tonematch.measure.pixels import Pixels, block_means
+from tonematch.measure.noise import block_means
+from tonematch.measure.pixels import Pixels
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 

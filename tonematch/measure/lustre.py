@@ -20,7 +20,8 @@ from tonematch.errors import AreaError, ReadingError
 from tonematch.measure.alignment import Overlay, overlay
 from tonematch.measure.calibrated import balanced_light, calibrated_xyz, light_share
 from tonematch.measure.core import Area, Calibration, Reading
-from tonematch.measure.pixels import Pixels, covariance_of_mean, plain_pixels
+from tonematch.measure.noise import covariance_of_mean
+from tonematch.measure.pixels import Pixels, plain_pixels
 from tonematch.measure.reading import read_pixels
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits

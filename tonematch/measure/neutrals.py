@@ -7,7 +7,7 @@ settle both.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 
@@ -19,8 +19,9 @@ from tonematch.measure.convert import WHITE
 from tonematch.measure.core import Area, CameraProfile, CardValue, EvenLight, Vector3
 from tonematch.measure.flat import LightFit, light_from_cards, light_from_sheet, no_light_fit
 from tonematch.measure.pixels import area_pixels, plain_pixels
-from tonematch.measure.tone import Encoding, Neutral, ToneFit, fit_tone
+from tonematch.measure.tone import Encoding, ToneFit, fit_tone
 from tonematch.measure.tone_choice import tone_candidates
+from tonematch.measure.tone_shapes import Neutral
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 
@@ -29,33 +30,12 @@ _FEWEST_GREYS = 3
 _MIDDLE_GREY = "neutral 5 (.70 D)"
 
 
-@dataclass(frozen=True, eq=False)
-class Grey:
-    """A neutral, a card or a grey patch as it was read.
-
-    Attributes
-    ----------
-    name : str
-    light : ndarray, shape (3,)
-        Mean of its decoded light.
-    wanted : ndarray, shape (3,)
-        Linear RGB that it should give.
-    place : tuple of two float
-        Its middle, x and y.
-    """
-
-    name: str
-    light: Vector3
-    wanted: Vector3
-    place: tuple[float, float]
-
-
 def wanted_light(photo: Photo, xyz: Vector3) -> Vector3:
     """Linear RGB of a known XYZ by the photo's own matrix."""
     return np.asarray(np.linalg.solve(photo.to_xyz, xyz), dtype=np.float64)
 
 
-def read_grey(photo: Photo, area: Area, xyz: Vector3) -> Grey:
+def read_neutral(photo: Photo, area: Area, xyz: Vector3) -> Neutral:
     """Read a neutral.
 
     Parameters
@@ -67,7 +47,7 @@ def read_grey(photo: Photo, area: Area, xyz: Vector3) -> Grey:
 
     Returns
     -------
-    Grey
+    Neutral
 
     Raises
     ------
@@ -96,7 +76,7 @@ def read_grey(photo: Photo, area: Area, xyz: Vector3) -> Grey:
     plain = plain_pixels(0.18 * pixels.light / level, pixels.clipped)
     # A deep shadow has so few code values that the rule for glare may leave nothing of it.
     kept = plain if plain.mean() > 0.5 else ~pixels.clipped
-    return Grey(
+    return Neutral(
         area.name,
         pixels.light[kept].mean(axis=0),
         wanted_light(photo, xyz),
@@ -106,7 +86,7 @@ def read_grey(photo: Photo, area: Area, xyz: Vector3) -> Grey:
 
 def tone_and_light(
     photo: Photo,
-    card: Grey,
+    card: Neutral,
     neutrals: Sequence[tuple[Area, float]],
     encoding: Encoding,
     chart: Chart | None,
@@ -118,7 +98,7 @@ def tone_and_light(
 
     Parameters
     ----------
-    card : Grey
+    card : Neutral
         The card as read.
     cards : sequence of (Area, CardValue)
         Further cards.
@@ -131,8 +111,8 @@ def tone_and_light(
     light : LightFit
         From the sheet, or else from the further cards, or else none.
     """
-    greys = [read_grey(photo, area, WHITE * _reflectance(value)) for area, value in neutrals]
-    further = [read_grey(photo, area, value.xyz) for area, value in cards]
+    greys = [read_neutral(photo, area, WHITE * _reflectance(value)) for area, value in neutrals]
+    further = [read_neutral(photo, area, value.xyz) for area, value in cards]
     of_chart = [] if chart is None else _chart_greys(photo, chart)
     light = no_light_fit()
     tone = ToneFit(None, np.zeros((0, 0)))
@@ -151,9 +131,9 @@ def tone_and_light(
 
 def _tone(
     photo: Photo,
-    card: Grey,
-    greys: Sequence[Grey],
-    of_chart: Sequence[Grey],
+    card: Neutral,
+    greys: Sequence[Neutral],
+    of_chart: Sequence[Neutral],
     even: EvenLight | None,
     encoding: Encoding,
     chart: Chart | None,
@@ -169,8 +149,8 @@ def _tone(
 
 def _tone_by_chart(
     photo: Photo,
-    card: Grey,
-    of_chart: Sequence[Grey],
+    card: Neutral,
+    of_chart: Sequence[Neutral],
     even: EvenLight | None,
     encoding: Encoding,
     chart: Chart,
@@ -191,15 +171,15 @@ def _tone_by_chart(
     return best
 
 
-def _lit(grey: Grey, even: EvenLight | None) -> Neutral:
+def _lit(neutral: Neutral, even: EvenLight | None) -> Neutral:
     """What a neutral should give in the light that falls on it."""
     share: Vector3 = np.ones(3)
     if even is not None:
-        share = light_share(even, *np.array(grey.place)[:, None])[0]
-    return Neutral(grey.name, grey.light, grey.wanted * share)
+        share = light_share(even, *np.array(neutral.place)[:, None])[0]
+    return replace(neutral, wanted=neutral.wanted * share)
 
 
-def _ratio(grey: Grey, card: Grey, tone: ToneFit) -> Vector3:
+def _ratio(grey: Neutral, card: Neutral, tone: ToneFit) -> Vector3:
     """Light on a further card beside that on the first."""
     lights = np.stack([grey.light, card.light])
     if tone.curve is not None:
@@ -207,10 +187,10 @@ def _ratio(grey: Grey, card: Grey, tone: ToneFit) -> Vector3:
     return np.asarray((lights[0] / grey.wanted) / (lights[1] / card.wanted))
 
 
-def _chart_greys(photo: Photo, chart: Chart) -> list[Grey]:
+def _chart_greys(photo: Photo, chart: Chart) -> list[Neutral]:
     light = patch_light(photo, chart)
     return [
-        Grey(
+        Neutral(
             name,
             light[name],
             wanted_light(photo, chart.xyz[name]),

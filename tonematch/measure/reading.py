@@ -16,13 +16,8 @@ from tonematch.measure.calibrated import (
 )
 from tonematch.measure.convert import xyz_to_lab
 from tonematch.measure.core import Area, Calibration, Reading
-from tonematch.measure.pixels import (
-    Pixels,
-    area_pixels,
-    covariance_of_mean,
-    plain_pixels,
-    rounding_variance,
-)
+from tonematch.measure.noise import covariance_of_mean, rounding_variance
+from tonematch.measure.pixels import Pixels, area_pixels, plain_pixels
 from tonematch.measure.refusals import (
     check_exposure,
     check_left_out,

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from tonematch.errors import ReadingError
 from tonematch.measure.areas import bounds
 from tonematch.measure.core import Area, Vector3
-from tonematch.measure.pixels import Pixels, block_means
+from tonematch.measure.noise import block_means
+from tonematch.measure.pixels import Pixels
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 

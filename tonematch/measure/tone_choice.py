@@ -1,8 +1,8 @@
 """The tone curve by a whole chart: its greys propose curves, its 24 patches choose among them.
 
-Beside the shapes of `measure.tone` there is veiling light: what window, lens and air add evenly
-over the picture, and what makes black look bluish or brown. It is subtracted after the curve,
-per channel, as the greys show it.
+Beside the shapes of `measure.tone_shapes` there is veiling light: what window, lens and air add
+evenly over the picture, and what makes black look bluish or brown. It is subtracted after the
+curve, per channel, as the greys show it.
 
 References
 ----------
@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.core import ToneCurve, Vector3
-from tonematch.measure.tone import Encoding, Neutral, ToneFit, fit_parameters
+from tonematch.measure.tone import Encoding, ToneFit, fit_parameters
+from tonematch.measure.tone_shapes import Neutral
 from tonematch.photo.core import Photo
 
 _MOST_PARAMETERS = 3

@@ -1,0 +1,159 @@
+"""How surely the mean of an area's pixels is known, neighbours being alike."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.measure.core import Matrix3, Vector3
+
+_FEWEST_BLOCKS = 5
+# Ranges of correlation that are tried, in blocks; the first is none.
+_RANGES = (0.1, 0.5, 0.75, 1.0, 1.5, 2.0)
+
+
+def block_means(
+    values: NDArray[np.float64], block: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Means over blocks, and how many pixels each stands for.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n, k)
+    block : ndarray, shape (n,)
+
+    Returns
+    -------
+    means : ndarray, shape (b, k)
+    counts : ndarray, shape (b,)
+    """
+    _, label, counts = np.unique(block, return_inverse=True, return_counts=True)
+    sums = np.stack(
+        [np.bincount(label, weights=values[:, k]) for k in range(values.shape[1])], axis=-1
+    )
+    return sums / counts[:, None], counts.astype(np.float64)
+
+
+def covariance_of_mean(
+    values: NDArray[np.float64],
+    block: NDArray[np.int64],
+    places: NDArray[np.float64] | None = None,
+) -> Matrix3 | None:
+    """Covariance of the mean of values that are correlated between neighbours.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n, 3)
+        Light, above 0 on average.
+    block : ndarray, shape (n,)
+        Number of the block that each lies in.
+    places : ndarray, shape (n, 2), optional
+        Where each lies, in pixels. Where given, blocks need not be larger than the grain.
+
+    Returns
+    -------
+    ndarray, shape (3, 3), or None
+        None where fewer than five blocks hold pixels.
+
+    Notes
+    -----
+    Means of blocks larger than the correlation are nearly independent, so their scatter tells
+    that of the whole mean (Carlstein 1986, non-overlapping blocks). The factor
+    (b - 1) / (b - 3) is that of the t distribution of a covariance from b values, JCGM
+    101:2008, 6.4.9. With places, the correlation from block to block is found beside, along
+    each principal direction of the block means by itself: pixel noise is fine where mottle is
+    coarse.
+    """
+    means, counts = block_means(values, block)
+    b = len(counts)
+    if b < _FEWEST_BLOCKS:
+        return None
+    weights = counts / counts.sum()
+    centre = weights @ means
+    scatter = (means - centre) * weights[:, None]
+    covariance = scatter.T @ scatter * (b / (b - 1)) * ((b - 1) / (b - 3))
+    if places is None:
+        return np.asarray(covariance)
+    # Shares of the mean, so that a dark channel counts as much as a bright one.
+    centre = np.maximum(centre, 1e-9)
+    shares = (means - centre) / centre
+    _, axes = np.linalg.eigh(shares.T @ shares)
+    middles, _ = block_means(places, block)
+    along = shares @ axes
+    variances = [variance_of_mean(part, middles, weights) for part in along.T]
+    root = centre[:, None] * axes * np.sqrt(np.array(variances) * (b - 1) / (b - 3))
+    return np.asarray(root @ root.T)
+
+
+def variance_of_mean(
+    values: NDArray[np.float64], places: NDArray[np.float64], weights: NDArray[np.float64]
+) -> float:
+    """Variance of a weighted mean of block means whose correlation falls with distance.
+
+    Parameters
+    ----------
+    values : ndarray, shape (b,)
+    places : ndarray, shape (b, 2)
+    weights : ndarray, shape (b,)
+        Sum 1.
+
+    Returns
+    -------
+    float
+        Geometric mean over forms (exponential, Gaussian) and ranges of the correlation, up to a
+        third of the area, each weighted by its restricted likelihood.
+
+    References
+    ----------
+    Patterson, H. D. and Thompson, R. (1971). Recovery of inter-block information when block
+    sizes are unequal. Biometrika 58(3), 545-554.
+    """
+    b = len(values)
+    distance = np.linalg.norm(places[:, None] - places[None], axis=-1)
+    nearest = float(np.median(np.where(distance > 0, distance, np.inf).min(axis=1)))
+    lag = distance / nearest
+    found, likelihood = [], []
+    for length in _RANGES:
+        for power in (1, 2):
+            correlation = np.exp(-((lag / length) ** power)) + 1e-6 * np.eye(b)
+            inverse = np.linalg.inv(correlation)
+            ones = inverse.sum(axis=1)
+            middle = float(ones @ values / ones.sum())
+            apart = values - middle
+            variance = max(float(apart @ inverse @ apart) / (b - 1), 1e-30)
+            found.append(variance * float(weights @ correlation @ weights))
+            spread = np.linalg.slogdet(correlation)[1] + np.log(ones.sum())
+            likelihood.append(-0.5 * ((b - 1) * np.log(variance) + spread))
+    odds = np.exp(np.array(likelihood) - max(likelihood))
+    return float(np.exp(odds @ np.log(found) / odds.sum()))
+
+
+def rounding_variance(
+    decoders: tuple[NDArray[np.float32], ...] | None, mean: Vector3, spread: Vector3
+) -> Vector3:
+    """Variance of a mean that comes from whole code values alone.
+
+    Noise of half a code value and more dithers the rounding away; a flat picture keeps it.
+
+    Parameters
+    ----------
+    decoders : tuple of three ndarray, or None
+        Of `Pixels`.
+    mean, spread : ndarray, shape (3,)
+        Linear RGB as decoded: mean and standard deviation over the pixels.
+
+    Returns
+    -------
+    ndarray, shape (3,)
+        0 where the picture is not coded in whole values.
+
+    References
+    ----------
+    Widrow, B. and Kollár, I. (2008). Quantization Noise. Cambridge University Press: the error
+    of the mean under Gaussian noise of s steps falls as exp(-2 pi^2 s^2).
+    """
+    if decoders is None:
+        return np.zeros(3)
+    step = np.empty(3)
+    for c, table in enumerate(decoders):
+        at = int(np.clip(np.searchsorted(table, mean[c]), 1, len(table) - 1))
+        step[c] = max(float(table[at] - table[at - 1]), 1e-9)
+    return np.asarray(step**2 / 12.0 * np.exp(-4.0 * (np.pi * spread / step) ** 2))
