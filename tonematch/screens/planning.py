@@ -10,8 +10,8 @@ from tonematch.measure.core import Comparison
 from tonematch.toning.core import Application, Layer, Matrix3, Prediction, Proposal, Trial, Vector3
 from tonematch.toning.doubts import Doubt, find_doubts
 from tonematch.toning.leaf import LeafChoice, load_leaves, propose_leaf
-from tonematch.toning.mixes import with_mixes
 from tonematch.toning.learner import Learner
+from tonematch.toning.mixes import with_mixes
 from tonematch.toning.model import LayerModel
 from tonematch.toning.plan import propose
 from tonematch.toning.rules import Surface
