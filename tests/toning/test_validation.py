@@ -3,12 +3,11 @@
 import numpy as np
 import pytest
 from learning import demo_trials, ratio_to_best
-from scipy.stats import chi2
 from strips import make_strips
 
 from tonematch.errors import TrialError
 from tonematch.measure.difference import delta_e_2000
-from tonematch.toning.core import Application, Prediction, Trial
+from tonematch.toning.core import Application, Trial
 from tonematch.toning.shelf import load_shelf
 from tonematch.toning.validation import (
     MODEL,
@@ -16,7 +15,6 @@ from tonematch.toning.validation import (
     check_model,
     folds,
     layers_beneath,
-    mahalanobis,
     order_folds,
     predict_trials,
 )
@@ -99,15 +97,6 @@ def test_orders_never_seen_are_predicted_no_worse_than_by_the_best_plainer_way()
 def test_too_few_trials_are_refused_with_a_sentence() -> None:
     with pytest.raises(TrialError, match=r"3 trials are too few .* at least 4\."):
         check_model(make_strips(3), {})
-
-
-def test_distance_holds_nine_tenths_of_a_normal_within_its_quantile() -> None:
-    covariance = np.array([[2.0, 0.5, 0.0], [0.5, 1.0, 0.2], [0.0, 0.2, 0.5]])
-    prediction = Prediction(np.zeros(3), covariance)
-    draws = np.random.default_rng(0).multivariate_normal(np.zeros(3), covariance, 4000)
-    application = Application(np.zeros(3), "brown", "glaze", 1.0)
-    away = np.array([mahalanobis(prediction, Trial(application, draw)) for draw in draws])
-    assert np.mean(away <= chi2.ppf(0.9, 3)) == pytest.approx(0.9, abs=0.015)
 
 
 def test_held_out_trials_are_predicted_from_the_others() -> None:

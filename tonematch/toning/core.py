@@ -109,10 +109,19 @@ class Trial:
 
 @dataclass(frozen=True, eq=False)
 class Prediction:
-    """A distribution of CIELAB (D50, 2 degree)."""
+    """A distribution of CIELAB (D50, 2 degree): Student's t, normal where freedom is infinite.
+
+    Attributes
+    ----------
+    lab : ndarray, shape (3,)
+    covariance : ndarray, shape (3, 3)
+    freedom : float
+        Degrees of freedom, above 2: few where a layer has few trials, and surprises are greater.
+    """
 
     lab: Vector3
     covariance: Matrix3
+    freedom: float = float("inf")
 
 
 @dataclass(frozen=True, eq=False)

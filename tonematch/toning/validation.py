@@ -7,7 +7,6 @@ from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
 from sklearn.model_selection import GroupKFold
 
 from tonematch.errors import TrialError
@@ -15,6 +14,7 @@ from tonematch.measure.difference import delta_e_2000
 from tonematch.toning.baselines import MeanShift, Nearest, NoChange, PlainGaussianProcess
 from tonematch.toning.core import Application, Layer, ModelCheck, Prediction, Trial
 from tonematch.toning.model import fit_trials
+from tonematch.toning.regions import chance_as_far
 
 Array = NDArray[np.float64]
 Shelf = Mapping[str, Layer]
@@ -74,23 +74,23 @@ def check_model(trials: Sequence[Trial], shelf: Shelf) -> ModelCheck:
         )
     by_piece = _held_out(folds(trials), shelf)
     by_order = _held_out(order_folds(trials), shelf)
-    half, ninety = np.mean(by_piece.away[:, None] <= chi2.ppf([0.5, 0.9], 3), axis=0)
+    half, ninety = np.mean(by_piece.chances[:, None] >= [0.5, 0.1], axis=0)
     return ModelCheck(
         len(trials),
         by_piece.means(),
         float(half),
         float(ninety),
-        len(by_order.away),
+        len(by_order.chances),
         by_order.means(),
     )
 
 
 @dataclass(frozen=True, eq=False)
 class _HeldOut:
-    """CIEDE2000 of each held-out trial by method, and its squared distance from the model's."""
+    """CIEDE2000 of each held-out trial by method, and its chance of lying as far off."""
 
     errors: Mapping[str, Array]
-    away: Array
+    chances: Array
 
     def means(self) -> dict[str, float]:
         return {name: float(far.mean()) for name, far in self.errors.items() if len(far)}
@@ -98,30 +98,24 @@ class _HeldOut:
 
 def _held_out(splits: Iterable[tuple[list[Trial], list[Trial]]], shelf: Shelf) -> _HeldOut:
     errors: dict[str, list[Array]] = {name: [] for name in (MODEL, *baselines())}
-    away: list[float] = []
+    chances: list[float] = []
     for learn, test in splits:
         X, y = [t.application for t in test], _afters(test)
         predictions = predict_trials(learn, test, shelf)
         labs = np.array([p.lab for p in predictions])
         errors[MODEL].append(delta_e_2000(labs, y))
-        away += [mahalanobis(p, t) for p, t in zip(predictions, test, strict=True)]
+        chances += [chance_as_far(p, t.after) for p, t in zip(predictions, test, strict=True)]
         for name, baseline in baselines().items():
             baseline.fit([t.application for t in learn], _afters(learn))
             errors[name].append(delta_e_2000(baseline.predict(X), y))
     joined = {name: np.concatenate([*parts, np.empty(0)]) for name, parts in errors.items()}
-    return _HeldOut(joined, np.array(away))
+    return _HeldOut(joined, np.array(chances))
 
 
 def predict_trials(learn: Sequence[Trial], test: Sequence[Trial], shelf: Shelf) -> list[Prediction]:
     """What a layer model of some trials expects of others."""
     model = fit_trials(learn, shelf)
     return [model.predict_distribution(t.application) for t in test]
-
-
-def mahalanobis(prediction: Prediction, trial: Trial) -> float:
-    """Squared Mahalanobis distance of a trial's reading from its prediction."""
-    gap = trial.after - prediction.lab
-    return float(gap @ np.linalg.solve(prediction.covariance, gap))
 
 
 def folds(trials: Sequence[Trial]) -> Iterator[tuple[list[Trial], list[Trial]]]:
