@@ -109,8 +109,14 @@ def say_leaf_choice(number: int, choice: "LeafChoice", tolerance: float) -> str:
 def say_check(check: ModelCheck) -> str:
     """A table of errors."""
     lines = [f"{check.trials} trials; mean CIEDE2000 on pieces that were left out:"]
-    lines += [f"  {name:18}{error:7.2f}" for name, error in check.mean_delta_e_2000.items()]
-    lines.append(f"Left-out readings inside the layer model's 90 % region: {check.coverage_90:.0%}")
+    lines += _say_errors(check.mean_delta_e_2000)
+    lines.append(
+        "Left-out readings inside the layer model's 50 % and 90 % regions: "
+        f"{check.coverage_50:.0%} and {check.coverage_90:.0%}"
+    )
+    if check.in_new_orders:
+        lines.append(f"The {check.in_new_orders} of them in an order of layers never seen before:")
+        lines += _say_errors(check.in_new_orders_delta_e_2000)
     return "\n".join(lines)
 
 
@@ -125,6 +131,10 @@ def say_strip(strip: "Strip") -> str:
     coats = "1 coat" if strip.coats == 1 else f"{strip.coats} coats"
     first = "".join(f"{layer.name}, then " for layer in strip.first)
     return f"{first}{strip.layer.name}, strength {strip.strength:g}, {coats}"
+
+
+def _say_errors(errors: Mapping[str, float]) -> list[str]:
+    return [f"  {name:18}{error:7.2f}" for name, error in errors.items()]
 
 
 def say_trial(trial: Trial) -> str:

@@ -74,7 +74,10 @@ def test_check_model_names_every_way(run: Run, tmp_path: Path, trial_file: Path)
     assert set(found["mean_delta_e_2000"]) == {
         "layer model", "gaussian process", "mean shift", "nearest", "no change",
     }  # fmt: skip
-    assert 0 <= found["coverage_90"] <= 1
+    assert 0 <= found["coverage_50"] <= found["coverage_90"] <= 1
+    assert 0 < found["in_new_orders"] < 24
+    assert set(found["in_new_orders_delta_e_2000"]) == set(found["mean_delta_e_2000"])
+    assert "in an order of layers never seen before:" in run("check-model", "--trials", some).out
 
 
 def test_a_layer_of_the_gilders_own_needs_only_its_kind(run: Run, tmp_path: Path) -> None:

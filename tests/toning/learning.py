@@ -6,7 +6,6 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
 from simulator import PAINTS, make_trials, make_with_truth
 
 from tonematch.logbook.trial_csv import read_trials
@@ -14,8 +13,9 @@ from tonematch.measure.difference import delta_e_2000
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import ModelCheck, Trial
 from tonematch.toning.model import LayerModel, fit_trials
+from tonematch.toning.regions import chance_as_far
 from tonematch.toning.shelf import load_shelf
-from tonematch.toning.validation import MODEL, baselines, check_model, mahalanobis
+from tonematch.toning.validation import MODEL, baselines, check_model
 
 Array = NDArray[np.float64]
 
@@ -42,8 +42,8 @@ class Learned:
 
 def within_regions(model: LayerModel, trials: Sequence[Trial]) -> NDArray[np.bool_]:
     """Whether each reading lies in the 50 % and 90 % region of its prediction, shape (n, 2)."""
-    away = [mahalanobis(model.predict_distribution(t.application), t) for t in trials]
-    return np.asarray(np.array(away)[:, None] <= chi2.ppf([0.5, 0.9], 3))
+    chances = [chance_as_far(model.predict_distribution(t.application), t.after) for t in trials]
+    return np.asarray(np.array(chances)[:, None] >= [0.5, 0.1])
 
 
 def learn(trials: Sequence[Trial], test: Sequence[Trial], truth: Array) -> Learned:

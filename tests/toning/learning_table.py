@@ -20,8 +20,11 @@ from learning import (
     ratio_to_best,
     together,
 )
+from simulator import make_trials
 
 from tonematch.toning.core import Trial
+from tonematch.toning.shelf import load_shelf
+from tonematch.toning.validation import check_model
 
 METHODS = ("layer model", "gaussian process", "mean shift", "nearest", "no change")
 
@@ -37,7 +40,7 @@ class Row:
 
 
 def main() -> None:
-    """Print the three tables."""
+    """Print the tables."""
     parser = argparse.ArgumentParser(description="How well layers are learned.")
     parser.add_argument("--seeds", type=int, default=5)
     seeds = range(parser.parse_args().seeds)
@@ -49,6 +52,10 @@ def main() -> None:
         show("Overprints: check_model", checked(trials, (12, 24, 48, 96, len(trials)), seeds))
     trials = demo_trials()
     show("Demonstration: check_model", checked(trials, (12, 24, 36, 48, len(trials)), seeds))
+    show("Demonstration: orders of layers never seen", [in_new_orders(trials)])
+    if have_paints():
+        simulated_orders = (in_new_orders(make_trials(100, seed)) for seed in seeds)
+        show("Simulator: orders of layers never seen", simulated_orders)
 
 
 def simulated(seeds: Sequence[int]) -> Iterable[Row]:
@@ -68,7 +75,14 @@ def checked(trials: Sequence[Trial], sizes: Sequence[int], seeds: Sequence[int])
     for n in sizes:
         for seed in seeds if n < len(trials) else seeds[:1]:
             check = check_part(trials, n, seed)
-            yield Row(n, check.mean_delta_e_2000, f"   -  {check.coverage_90:5.0%}")
+            covered = f"{check.coverage_50:5.0%} {check.coverage_90:6.0%}"
+            yield Row(n, check.mean_delta_e_2000, covered)
+
+
+def in_new_orders(trials: Sequence[Trial]) -> Row:
+    """A row for the trials whose layer lies on a layer as no trial did that was learned from."""
+    check = check_model(trials, load_shelf())
+    return Row(check.in_new_orders, check.in_new_orders_delta_e_2000, "   -       -")
 
 
 def show(title: str, rows: Iterable[Row]) -> None:

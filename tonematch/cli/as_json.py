@@ -195,7 +195,12 @@ def check_json(check: ModelCheck) -> Json:
         "mean_delta_e_2000": {
             name: rounded(error) for name, error in check.mean_delta_e_2000.items()
         },
+        "coverage_50": rounded(check.coverage_50),
         "coverage_90": rounded(check.coverage_90),
+        "in_new_orders": check.in_new_orders,
+        "in_new_orders_delta_e_2000": {
+            name: rounded(error) for name, error in check.in_new_orders_delta_e_2000.items()
+        },
     }
 
 

@@ -109,10 +109,19 @@ class Trial:
 
 @dataclass(frozen=True, eq=False)
 class Prediction:
-    """A distribution of CIELAB (D50, 2 degree)."""
+    """A distribution of CIELAB (D50, 2 degree): Student's t, normal where freedom is infinite.
+
+    Attributes
+    ----------
+    lab : ndarray, shape (3,)
+    covariance : ndarray, shape (3, 3)
+    freedom : float
+        Degrees of freedom, above 2: few where a layer has few trials, and surprises are greater.
+    """
 
     lab: Vector3
     covariance: Matrix3
+    freedom: float = float("inf")
 
 
 @dataclass(frozen=True, eq=False)
@@ -171,10 +180,17 @@ class ModelCheck:
     ----------
     trials : int
     mean_delta_e_2000 : mapping from method to float
-    coverage_90 : float
-        Share of held-out readings inside the layer model's 90 % region.
+    coverage_50, coverage_90 : float
+        Share of held-out readings inside the layer model's 50 % and 90 % regions.
+    in_new_orders : int
+        Trials whose layer lies on a layer as none of the trials did that were learned from.
+    in_new_orders_delta_e_2000 : mapping from method to float
+        Mean of those; empty where there are none.
     """
 
     trials: int
     mean_delta_e_2000: Mapping[str, float]
+    coverage_50: float
     coverage_90: float
+    in_new_orders: int
+    in_new_orders_delta_e_2000: Mapping[str, float]

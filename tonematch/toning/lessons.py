@@ -1,14 +1,16 @@
 """What a trial taught, in words: how surprising it was, and what is thought of its layer now."""
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import chi2
 
 from tonematch.errors import ValueRefused
 from tonematch.measure.difference import delta_e_2000
 from tonematch.measure.words import difference_parts
 from tonematch.toning.core import Prediction, Trial, Vector3
 from tonematch.toning.model import LayerModel
+from tonematch.toning.regions import chance_as_far
 
 Array = NDArray[np.float64]
 
@@ -54,8 +56,7 @@ def surprise(predicted: Prediction, got: ArrayLike, covariance: ArrayLike | None
     if read.shape != (3,) or not np.isfinite(read).all():
         raise ValueRefused("The reading after the layer cannot be used: give L*, a* and b*.")
     spread = predicted.covariance + (0.0 if covariance is None else np.asarray(covariance))
-    gap = read - predicted.lab
-    chance = float(chi2.sf(gap @ np.linalg.solve(spread, gap), 3))
+    chance = chance_as_far(replace(predicted, covariance=spread), read)
     far = float(delta_e_2000(predicted.lab, read))
     said = f"Predicted L*a*b* {_lab(predicted.lab)}, got {_lab(read)}: CIEDE2000 {far:.1f}"
     if chance >= A_LITTLE:

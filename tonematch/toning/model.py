@@ -178,7 +178,8 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             a.layer, a.kind, np.asarray(a.before, dtype=np.float64)[None], before_covariance[None],
             np.array([a.strength]), np.array([a.coats]), a.technique, a.finish,
         )  # fmt: skip
-        return Prediction(lab[0], covariance[0] + self.reading_covariance_)
+        freedom = self.known(a.layer, a.kind).freedom
+        return Prediction(lab[0], covariance[0] + self.reading_covariance_, freedom)
 
     @property
     def reading_covariance_(self) -> Array:

@@ -1,6 +1,8 @@
 """How well each way of predicting does on trials that it has not seen."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -12,14 +14,14 @@ from tonematch.measure.difference import delta_e_2000
 from tonematch.toning.baselines import MeanShift, Nearest, NoChange, PlainGaussianProcess
 from tonematch.toning.core import Application, Layer, ModelCheck, Prediction, Trial
 from tonematch.toning.model import fit_trials
+from tonematch.toning.regions import chance_as_far
 
 Array = NDArray[np.float64]
+Shelf = Mapping[str, Layer]
 
 MODEL = "layer model"
 FEWEST_TRIALS = 4
 MOST_FOLDS = 8
-# 90 % of a three-variate normal lies within this squared Mahalanobis distance (chi-squared, 3).
-WITHIN_90 = 6.2514
 
 
 class Baseline(Protocol):
@@ -42,8 +44,8 @@ def baselines() -> dict[str, Baseline]:
     }
 
 
-def check_model(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> ModelCheck:
-    """Compare the layer model with the baselines by cross-validation grouped by piece.
+def check_model(trials: Sequence[Trial], shelf: Shelf) -> ModelCheck:
+    """Compare the layer model with the baselines on trials of pieces that were left out.
 
     Parameters
     ----------
@@ -59,39 +61,61 @@ def check_model(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> ModelChe
     ------
     TrialError
         Fewer than 4 trials.
+
+    Notes
+    -----
+    The validation is nested: whatever a model chooses (its remainder, how far it widens), it
+    chooses by leaving out pieces of its own side of the split.
     """
     if len(trials) < FEWEST_TRIALS:
         raise TrialError(
             f"{len(trials)} trials are too few to check the model: "
             f"lay and log at least {FEWEST_TRIALS}."
         )
-    errors: dict[str, list[Array]] = {}
-    inside: list[bool] = []
-    for learn, test in folds(trials):
+    by_piece = _held_out(folds(trials), shelf)
+    by_order = _held_out(order_folds(trials), shelf)
+    half, ninety = np.mean(by_piece.chances[:, None] >= [0.5, 0.1], axis=0)
+    return ModelCheck(
+        len(trials),
+        by_piece.means(),
+        float(half),
+        float(ninety),
+        len(by_order.chances),
+        by_order.means(),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _HeldOut:
+    """CIEDE2000 of each held-out trial by method, and its chance of lying as far off."""
+
+    errors: Mapping[str, Array]
+    chances: Array
+
+    def means(self) -> dict[str, float]:
+        return {name: float(far.mean()) for name, far in self.errors.items() if len(far)}
+
+
+def _held_out(splits: Iterable[tuple[list[Trial], list[Trial]]], shelf: Shelf) -> _HeldOut:
+    errors: dict[str, list[Array]] = {name: [] for name in (MODEL, *baselines())}
+    chances: list[float] = []
+    for learn, test in splits:
         X, y = [t.application for t in test], _afters(test)
         predictions = predict_trials(learn, test, shelf)
         labs = np.array([p.lab for p in predictions])
-        errors.setdefault(MODEL, []).append(delta_e_2000(labs, y))
-        inside += [mahalanobis(p, t) <= WITHIN_90 for p, t in zip(predictions, test, strict=True)]
+        errors[MODEL].append(delta_e_2000(labs, y))
+        chances += [chance_as_far(p, t.after) for p, t in zip(predictions, test, strict=True)]
         for name, baseline in baselines().items():
             baseline.fit([t.application for t in learn], _afters(learn))
-            errors.setdefault(name, []).append(delta_e_2000(baseline.predict(X), y))
-    means = {name: float(np.concatenate(parts).mean()) for name, parts in errors.items()}
-    return ModelCheck(len(trials), means, float(np.mean(inside)))
+            errors[name].append(delta_e_2000(baseline.predict(X), y))
+    joined = {name: np.concatenate([*parts, np.empty(0)]) for name, parts in errors.items()}
+    return _HeldOut(joined, np.array(chances))
 
 
-def predict_trials(
-    learn: Sequence[Trial], test: Sequence[Trial], shelf: Mapping[str, Layer]
-) -> list[Prediction]:
+def predict_trials(learn: Sequence[Trial], test: Sequence[Trial], shelf: Shelf) -> list[Prediction]:
     """What a layer model of some trials expects of others."""
     model = fit_trials(learn, shelf)
     return [model.predict_distribution(t.application) for t in test]
-
-
-def mahalanobis(prediction: Prediction, trial: Trial) -> float:
-    """Squared Mahalanobis distance of a trial's reading from its prediction."""
-    gap = trial.after - prediction.lab
-    return float(gap @ np.linalg.solve(prediction.covariance, gap))
 
 
 def folds(trials: Sequence[Trial]) -> Iterator[tuple[list[Trial], list[Trial]]]:
@@ -101,6 +125,38 @@ def folds(trials: Sequence[Trial]) -> Iterator[tuple[list[Trial], list[Trial]]]:
     splitter = GroupKFold(n_splits=min(MOST_FOLDS, len(set(groups))))
     for learn, test in splitter.split(np.zeros(len(trials)), groups=groups):
         yield [trials[i] for i in learn], [trials[i] for i in test]
+
+
+def order_folds(trials: Sequence[Trial]) -> Iterator[tuple[list[Trial], list[Trial]]]:
+    """Splits by piece in which no order of layers is on both sides.
+
+    An order is a layer with the one that lies directly beneath it. Only layers on layers are
+    tested; every trial on bare gold may teach. A split that leaves fewer than 4 trials to learn
+    from is passed over.
+    """
+    beneath = {id(t): under for t, under in zip(trials, layers_beneath(trials), strict=True)}
+
+    def order(trial: Trial) -> tuple[str, str]:
+        return beneath[id(trial)], trial.application.layer
+
+    for learn, test in folds(trials):
+        on_layers = [t for t in test if beneath[id(t)]]
+        asked = {order(t) for t in on_layers}
+        others = [t for t in learn if order(t) not in asked]
+        if on_layers and len(others) >= FEWEST_TRIALS:
+            yield others, on_layers
+
+
+def layers_beneath(trials: Sequence[Trial]) -> list[str]:
+    """The layer on which each trial was laid; empty where it lies on gold or nobody knows.
+
+    A trial lies on the one before it where both are of one piece and its step is the next.
+    """
+    names = [""]
+    for under, trial in pairwise(trials):
+        follows = under.piece == trial.piece and under.step + 1 == trial.step
+        names.append(under.application.layer if follows else "")
+    return names[: len(trials)]
 
 
 def _afters(trials: Sequence[Trial]) -> Array:
