@@ -1,5 +1,6 @@
 """What the command line tells in words: readings, comparisons, steps, plans and layers."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
