@@ -79,8 +79,12 @@ def test_rub_shows_bole_on_the_part_worn_through() -> None:
         LN_SPREADING=-30.0,
         LN_REACH=np.log(0.2),
     )
-    mixed = 0.9 * lab_to_bands(GOLD) + 0.1 * bole
+    ground = lab_to_bands(GOLD)
+    mixed = 0.9 * ground + 0.1 * bole
     np.testing.assert_allclose(lay(rub, laid(0.5))[0], bands_to_lab(mixed), atol=1e-3)
+    # A second full pass wears through a fifth of the leaf that the first one left.
+    mixed = 0.64 * ground + 0.36 * bole
+    np.testing.assert_allclose(lay(rub, laid(1.0, 2))[0], bands_to_lab(mixed), atol=1e-3)
 
 
 @given(

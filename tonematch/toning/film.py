@@ -1,10 +1,17 @@
 """How one layer acts: twelve numbers, and what they do to a surface.
 
 A layer laid at strength s in c coats has the amount ``t = c * s**gamma * exp(effects)``, scaled
-by its technique and finish effects. The amount lies as a film over a part of the area:
-``part = min(t, 1)**phi`` with thickness ``t / part``, and ``area = reach * part``. With phi = 0
-and reach = 1 it is an even film everywhere; with phi = 1 specks of full thickness (dust,
-fly-specks). Rubbing back is the same law: an opaque "film" of bole on the part worn through.
+by its technique and finish effects. The amount lies as a film over a part of the area: up to t = 1
+``area = reach * t**phi``, and beyond, where every further coat reaches the same share of what was
+left, ``area = 1 - (1 - reach)**(t**phi)``; its thickness is ``reach * t / area``. With phi = 0 and
+reach = 1 it is an even film everywhere; with phi = 1 specks of full thickness (dust, fly-specks).
+Rubbing back is the same law: an opaque "film" of bole on the part worn through.
+
+A thirteenth number, the light that the coat's own surface reflects and turns back (Saunderson,
+J. L. (1942). Calculation of the color of pigmented plastics. Journal of the Optical Society of
+America 32(12), 727-736), was tried and does not earn its place: on the simulated workshop the mean
+error fell from 0.888 to 0.884 CIEDE2000 with 300 trials, on overprints it rose from 2.13 to 2.27
+with 24.
 """
 
 from dataclasses import dataclass
@@ -125,9 +132,10 @@ def lay(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:
     t = (amount(theta, laid) * np.exp(more))[..., None]
     theta = theta[..., None, :]
     phi = 1.0 / (1.0 + np.exp(-theta[..., LOGIT_PHI, None]))
-    part = np.minimum(t, 1.0) ** phi
-    film = kubelka_munk(ground, np.exp(theta[..., LN_K]), np.exp(theta[..., LN_S]), t / part)
-    area = part * np.minimum(np.exp(theta[..., LN_REACH, None]), 1.0)
+    reach = np.minimum(np.exp(theta[..., LN_REACH, None]), 1.0)
+    area = np.where(t < 1.0, reach * t**phi, 1.0 - (1.0 - reach) ** (t**phi))
+    thick = reach * t / area
+    film = kubelka_munk(ground, np.exp(theta[..., LN_K]), np.exp(theta[..., LN_S]), thick)
     spreading = 1.0 + np.exp(theta[..., LN_SPREADING, None])
     bands = mix_by_area(ground, np.clip(film, DARKEST, LIGHTEST), area, spreading)
     return bands_to_lab(bands)
