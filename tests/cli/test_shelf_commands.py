@@ -98,6 +98,9 @@ def test_a_retired_layer_is_kept_and_comes_back(run: Run, book: Path) -> None:
         (("retire", "raw umber wash"), "comes with tonematch"),
         (("retire", "weak te"), "did you mean 'weak tea wash'"),
         (("bring-back", "rust"), "No layer 'rust'"),
+        (("add", "tea\x1b", "--kind", "wash"), "needs a name"),
+        # A byte that is no UTF-8, as a shell hands it over (PEP 383).
+        (("add", "x", "--kind", "wash", "--material", "tea\udcff"), "no text has"),
     ],
 )
 def test_bad_layers_change_nothing(

@@ -157,6 +157,6 @@ def _own_layer(name: str, own: "Sequence[Layer]") -> "Layer":
 
 def _plain(name: str) -> str:
     plain = " ".join(name.lower().split())
-    if not plain:
+    if not plain or not plain.isprintable():
         raise ShelfError("A layer needs a name: call it by what you lay, such as 'weak tea wash'.")
     return plain
