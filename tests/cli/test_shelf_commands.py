@@ -54,8 +54,10 @@ def test_trials_follow_a_layer_that_is_renamed(run: Run, book: Path, tmp_path: P
         "piece,layer,kind,strength,before_L,before_a,before_b,after_L,after_a,after_b\n"
         f"frame,{TEA},wash,0.5,88,6,35,80,6,33\n"
     )
-    run("shelf", "add", TEA, "--kind", "wash", "--logbook", book)
     assert run("trials", "import", own, "--logbook", book).out.startswith("1 of 1")
+    assert not listed(run, book)[TEA]["own"]
+    run("shelf", "add", TEA, "--kind", "wash", "--logbook", book)
+    assert listed(run, book)[TEA]["own"]
     ran = run("shelf", "rename", TEA, "Strong Tea", "--reason", "it is not", "--logbook", book)
     assert ran.status == 0
     assert listed(run, book)["strong tea"]["trials"] == 1
