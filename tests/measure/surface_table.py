@@ -1,7 +1,7 @@
 """How surely shine, angle and evenness are told: ``surface_table.py [N]``.
 
-N pairs in each row, 40 unless given; ``--seed``, and ``--only`` for one section. All surfaces are invented; their truth is known. A part of
-``accuracy_table.py``.
+N pairs in each row, 40 unless given; ``--seed``, and ``--only`` for one section. All surfaces are
+invented; their truth is known. A part of ``accuracy_table.py``.
 """
 
 import argparse
