@@ -1,6 +1,8 @@
 """A chart by its corners, surfaces, the map, and lustre; on painted and bundled photographs."""
 
 import io
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -66,15 +68,14 @@ def test_a_profile_by_corners_serves_pictures_without_them(
     made = run("profile", chart, "--card", CARD, "--chart-corners", CORNERS, "--out", out)
     assert made.status == 0
     assert "24 patches" in made.out
-    assert run("profile", chart, "--card", CARD, "--chart-corners", CORNERS, "--out", out).out
     read = ("read", chart, "--card", CARD, "--area", f"old={OLD}", "--json")
     assert _error(run(*read, "--camera-profile", out)) < 0.5
 
 
-def test_a_profile_is_never_written_over_a_photograph(run: Run, chart: Path) -> None:
+def test_a_profile_is_never_written_over_anything(run: Run, chart: Path) -> None:
     before = chart.read_bytes()
     ran = run("profile", chart, "--card", CARD, "--chart-corners", CORNERS, "--out", chart)
-    refused(ran, "is not a camera profile")
+    refused(ran, "exists already")
     assert chart.read_bytes() == before
 
 
@@ -97,6 +98,19 @@ def test_a_chart_that_is_not_found_may_be_marked(run: Run, scene_areas: list[str
     refused(run("compare", SCENE, *scene_areas, "--chart"), "--chart-corners")
     ran = run("compare", SCENE, *scene_areas, "--chart-corners2", CORNERS)
     refused(ran, "need a second photograph")
+
+
+def test_a_plain_comparison_waits_for_nothing_that_was_not_asked(scene_areas: list[str]) -> None:
+    code = (
+        "import sys\nfrom tonematch.cli import _run\n"
+        "assert _run(sys.argv[1:]) == 0\nprint(*sys.modules)"
+    )
+    command = [sys.executable, "-W", "ignore", "-c", code, "compare", str(SCENE), *scene_areas]
+    done = subprocess.run(command, check=True, capture_output=True, text=True)
+    loaded = set(done.stdout.splitlines()[-1].split())
+    assert "tonematch.measure.comparison" in loaded
+    for waited in ("sklearn", "streamlit", "sqlalchemy", "tonematch.measure.looking"):
+        assert waited not in loaded, waited
 
 
 def test_surfaces_are_compared_only_when_asked(run: Run, scene_areas: list[str]) -> None:

@@ -52,9 +52,13 @@ def test_an_empty_logbook_knows_the_first_guesses(run: Run, tmp_path: Path) -> N
         (("--tolerance", "-1"), "tolerance of -1"),
         (("--to", "188,6,35"), "--to"),
         (("--to", "nan,6,35"), "--to"),
-        (("--trials", "none.csv"), "none.csv"),
+        (("--trials", "none.csv"), "leave out one"),
     ],
 )
 def test_bad_wishes(run: Run, tmp_path: Path, options: tuple[str, ...], words: str) -> None:
     book = tmp_path / "b.sqlite"
     refused(run("leaf", "--to", "79.3,9.6,33.4", "--logbook", book, *options), words)
+
+
+def test_no_file_of_trials(run: Run, tmp_path: Path) -> None:
+    refused(run("leaf", "--to", "79.3,9.6,33.4", "--trials", tmp_path / "none.csv"), "none.csv")

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from commands import Run
+from commands import Run, refused
 
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.toning.shelf import load_shelf
@@ -39,6 +39,14 @@ def test_a_logbook_that_cannot_be_written(run: Run, tmp_path: Path) -> None:
         assert ran.status == 2
         assert len(ran.err.strip().splitlines()) == 1
     assert text.read_text() == "my notes"
+
+
+def test_trials_are_never_written_over_another_file(run: Run, tmp_path: Path) -> None:
+    book, mine = tmp_path / "book.sqlite", tmp_path / "mine.csv"
+    mine.write_text("my trials")
+    refused(run("trials", "export", mine, "--logbook", book), "exists already")
+    refused(run("trials", "export", tmp_path, "--logbook", book), "exists already")
+    assert mine.read_text() == "my trials"
 
 
 def test_a_record_of_no_piece(run: Run, tmp_path: Path) -> None:

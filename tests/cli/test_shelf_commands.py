@@ -54,8 +54,10 @@ def test_trials_follow_a_layer_that_is_renamed(run: Run, book: Path, tmp_path: P
         "piece,layer,kind,strength,before_L,before_a,before_b,after_L,after_a,after_b\n"
         f"frame,{TEA},wash,0.5,88,6,35,80,6,33\n"
     )
-    run("shelf", "add", TEA, "--kind", "wash", "--logbook", book)
     assert run("trials", "import", own, "--logbook", book).out.startswith("1 of 1")
+    assert not listed(run, book)[TEA]["own"]
+    run("shelf", "add", TEA, "--kind", "wash", "--logbook", book)
+    assert listed(run, book)[TEA]["own"]
     ran = run("shelf", "rename", TEA, "Strong Tea", "--reason", "it is not", "--logbook", book)
     assert ran.status == 0
     assert listed(run, book)["strong tea"]["trials"] == 1
@@ -98,6 +100,9 @@ def test_a_retired_layer_is_kept_and_comes_back(run: Run, book: Path) -> None:
         (("retire", "raw umber wash"), "comes with tonematch"),
         (("retire", "weak te"), "did you mean 'weak tea wash'"),
         (("bring-back", "rust"), "No layer 'rust'"),
+        (("add", "tea\x1b", "--kind", "wash"), "needs a name"),
+        # A byte that is no UTF-8, as a shell hands it over (PEP 383).
+        (("add", "x", "--kind", "wash", "--material", "tea\udcff"), "no text has"),
     ],
 )
 def test_bad_layers_change_nothing(

@@ -230,34 +230,6 @@ def _file(code: Array, quality: int | None) -> bytes:
     return file.getvalue()
 
 
-def random_conditions(
-    rng: np.random.Generator, lamps: Sequence[str] = LAMPS, faults: float = 1.0
-) -> Conditions:
-    """A photograph as a careful person takes it.
-
-    Parameters
-    ----------
-    rng : numpy.random.Generator
-    lamps : sequence of str
-    faults : float
-        0 for even light and a tone curve as the profile says, 1 for light from two sides, a lens
-        that the camera corrects and a little contrast: deviations of 3 % of the light over the
-        picture (2.1 % across and down each), 1 % to its corners, and 0.04 of the exponent.
-    """
-    red, blue = rng.uniform(0.92, 1.08, 2)
-    gx, gy, falloff, contrast = rng.normal(0, faults * np.array([0.021, 0.021, 0.01, 0.04]))
-    return Conditions(
-        camera=str(rng.choice(CAMERAS)),
-        lamp=str(rng.choice(lamps)),
-        exposure=rng.uniform(0.5, 0.8),
-        balance=(red, 1.0, blue),
-        gradient=(gx, gy),
-        falloff=falloff,
-        exponent=1.0 + contrast,
-        quality=int(rng.integers(85, 97)),
-    )
-
-
 def _laid(steps: Sequence[tuple[Film, float]], gaps: float, factor: float = 1.0) -> Array:
     surface: Surface = new_gold("red", gaps)
     for film, amount in steps:

@@ -1,7 +1,7 @@
-"""How surely shine, angle and evenness are told: ``surface_table.py [N] [--seed SEED]``.
+"""How surely shine, angle and evenness are told: ``surface_table.py [N]``.
 
-N pairs in each row, 40 unless given. All surfaces are invented; their truth is known. A part of
-``accuracy_table.py``.
+N pairs in each row, 40 unless given; ``--seed``, and ``--only`` for one section. All surfaces are
+invented; their truth is known. A part of ``accuracy_table.py``.
 """
 
 import argparse
@@ -79,16 +79,21 @@ def distances(seed: int) -> None:
                   f"| {seen.mottle_repair:.2f} | {seen.evenness} |")  # fmt: skip
 
 
+SECTIONS = {"glints": glints, "angles": angles, "evenness": evennesses}
+
+
 def main() -> None:
-    """Print every section."""
+    """Print every section, or one of them."""
     arguments = argparse.ArgumentParser(description=main.__doc__)
     arguments.add_argument("pairs", nargs="?", type=int, default=40)
     arguments.add_argument("--seed", type=int, default=1)
+    arguments.add_argument("--only", choices=SECTIONS)
     given = arguments.parse_args()
-    glints(given.pairs, given.seed)
-    angles(given.pairs, given.seed)
-    evennesses(given.pairs, given.seed)
-    distances(given.seed)
+    for name, section in SECTIONS.items():
+        if given.only in (None, name):
+            section(given.pairs, given.seed)
+    if given.only is None:
+        distances(given.seed)
 
 
 if __name__ == "__main__":

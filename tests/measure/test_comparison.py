@@ -11,7 +11,7 @@ from tonematch.errors import AreaError
 from tonematch.measure.areas import box_area
 from tonematch.measure.card import calibrate, card_from_reflectance
 from tonematch.measure.comparison import compare
-from tonematch.measure.core import Reading
+from tonematch.measure.core import CameraProfile, Reading
 from tonematch.measure.difference import delta_e_2000
 from tonematch.measure.interval import NoisyDifference, freed_of_noise, noisy_difference
 from tonematch.measure.reading import read_area
@@ -181,3 +181,20 @@ def test_readings_without_their_calibration_count_as_independent() -> None:
     one, other = readings((60, 8, 30), (63, 8, 30))
     kept = replace(one, calibration=None), replace(other, calibration=None)
     assert compare(*kept).interval == compare(*kept, same_calibration=False).interval
+
+
+def test_two_photographs_say_what_they_hold_for() -> None:
+    old, new = readings((60, 8, 30), (63, 8, 30))
+    note = "lamp and camera were the same"
+    assert not any(note in warning for warning in compare(old, new).warnings)
+    elsewhere = replace(new, photo_sha256="f" * 64)
+    assert sum(note in warning for warning in compare(old, elsewhere).warnings) == 1
+    profile = CameraProfile(
+        "", "", "2026-01-01", "sRGB", 0, np.eye(3), None, np.ones(3), 24, 1.0, 2.0, np.eye(3)
+    )
+    charted = [
+        replace(reading, calibration=replace(old.calibration, profile=profile))
+        for reading in (old, elsewhere)
+        if old.calibration is not None
+    ]
+    assert not any(note in warning for warning in compare(charted[0], charted[1]).warnings)

@@ -45,6 +45,14 @@ def vast() -> bytes:
     )
 
 
+def vast_tiff() -> bytes:
+    """A TIFF whose first directory states 80 by 16777336 pixels."""
+    height = struct.pack("<HHI", 257, 4, 1)  # ImageLength, LONG, one value (TIFF 6.0)
+    content = saved("TIFF")
+    at = content.index(height) + len(height)
+    return content[:at] + struct.pack("<I", 16_777_336) + content[at + 4 :]
+
+
 def heic() -> bytes:
     noise = np.random.default_rng(5).integers(0, 256, (60, 80, 3), dtype=np.uint8)
     return heic_file(noise)
@@ -76,6 +84,7 @@ BAD: dict[str, tuple[Callable[[], bytes], str]] = {
         "damaged",
     ),
     "enormous": (vast, "more than 150 megapixels"),
+    "enormous TIFF": (vast_tiff, "more than 150 megapixels"),
     "animated PNG": (lambda: moving("PNG"), "several pictures or moves"),
     "TIFF of many pages": (lambda: moving("TIFF"), "several pictures or moves"),
     "animated GIF": (lambda: moving("GIF"), "GIF file"),

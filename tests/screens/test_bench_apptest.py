@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from app_pages import open_app, press, said, visit
+from app_pages import APP, PATIENCE, open_app, press, said, visit
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import NumberInput
@@ -277,3 +277,30 @@ def test_an_unknown_coating_sends_to_a_conservator() -> None:
     box.check().run()
     assert not app.exception
     assert "conservator" in said(app)
+
+
+def test_a_page_loaded_anew_is_the_same_page_with_the_same_piece(logbook_file: Path) -> None:
+    with open_logbook(logbook_file) as logbook:
+        logbook.add_piece(PIECE)
+    app = open_app()
+    app.selectbox[0].set_value(PIECE.name).run()
+    visit(app, "Trials")
+    assert app.query_params == {"room": "Trials", "piece": PIECE.name}
+    anew = AppTest.from_file(str(APP), default_timeout=PATIENCE)
+    anew.query_params["room"], anew.query_params["piece"] = "Trials", PIECE.name
+    anew.run()
+    assert not anew.exception
+    assert anew.header[0].value == "Trials"
+    assert f"On the bench: {PIECE.name}" in said(anew)
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_the_browsers_way_back_leads_to_the_page_before() -> None:
+    app = visit(visit(open_app(), "Trials"), "Shelf")
+    app.query_params["room"] = "Trials"
+    app.run()
+    assert app.header[0].value == "Trials"
+    app.query_params["room"] = "nowhere"
+    app.run()
+    assert not app.exception
+    assert app.header[0].value == "Piece"

@@ -16,9 +16,11 @@ from urllib.error import URLError
 from urllib.parse import urlsplit
 from urllib.request import urlopen
 
+import numpy as np
 import pytest
 from PIL import Image
 from playwright.sync_api import Browser, Locator, Page, Playwright, expect, sync_playwright
+from simulated_camera import SIDE, Conditions, Scene, chart, neutral, photograph, random_pair
 
 from tonematch.logbook.store import open_logbook
 from tonematch.screens import bench
@@ -174,8 +176,9 @@ def _add_piece(hand: Hand, name: str) -> None:
     expect(hand.page.get_by_role("heading", name="Photograph")).to_be_visible()
 
 
-def _hand_over(hand: Hand, picture: str) -> Locator:
-    hand.page.locator("input[type=file]").first.set_input_files(swatch_path("demo", picture))
+def _hand_over(hand: Hand, picture: str | Path) -> Locator:
+    file = swatch_path("demo", picture) if isinstance(picture, str) else picture
+    hand.page.locator("input[type=file]").first.set_input_files(file)
     canvas = hand.page.locator("canvas[aria-label]")
     canvas.wait_for()
     # The picture is on the canvas once it has the canvas's own shape.
@@ -355,6 +358,76 @@ def test_marking_by_touch_on_a_phone(browser: Browser, server: Server, tmp_path:
     wide = hand.page.evaluate("document.documentElement.scrollWidth")
     assert wide <= PHONE[0]
     assert hand.hosts() == {"127.0.0.1"}
+
+
+def test_the_way_back_and_a_page_loaded_anew(
+    browser: Browser, server: Server, tmp_path: Path
+) -> None:
+    hand = _hand(browser, tmp_path, PHONE, touch=True)
+    page = hand.page
+    page.goto(server.url)
+    page.get_by_text("This is your bench").wait_for()
+    _add_piece(hand, "hall mirror")
+    hand.settle()
+    page.get_by_text("Trials", exact=True).first.click()
+    expect(page.get_by_role("heading", name="Trials")).to_be_visible()
+    hand.settle()
+    page.go_back()
+    expect(page.get_by_role("heading", name="Photograph")).to_be_visible()
+    hand.settle()
+    page.reload()
+    expect(page.get_by_role("heading", name="Photograph")).to_be_visible()
+    expect(page.get_by_text("On the bench: hall mirror")).to_be_visible()
+
+
+def _tap(hand: Hand, x: float, y: float) -> None:
+    session = hand.page.context.new_cdp_session(hand.page)
+    points = [{"x": x, "y": y}]
+    session.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": points})
+    session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+
+
+def test_a_chart_is_tapped_by_its_corners(browser: Browser, server: Server, tmp_path: Path) -> None:
+    """The simulated camera's chart, whose patches touch, is found by no search."""
+    pair = random_pair(np.random.default_rng(5), 3.0)[:2]
+    scene = Scene([*chart(), neutral(0.18), *pair], 6)
+    picture = tmp_path / "chart.jpg"
+    picture.write_bytes(photograph(scene, Conditions(lamp="A"), np.random.default_rng(6)))
+    hand = _hand(browser, tmp_path, PHONE, touch=True)
+    page = hand.page
+    page.goto(server.url)
+    page.get_by_text("This is your bench").wait_for()
+    _add_piece(hand, "hall mirror")
+    canvas = _hand_over(hand, picture)
+    page.get_by_text("More that makes the reading surer").click()
+    page.get_by_text("A 24-patch chart is in the picture").click()
+    page.get_by_text("tap its four corners").wait_for()
+    hand.settle()
+    height, width = scene.size
+    for side, across, down in (
+        ("upper left", 4, 4),
+        ("upper right", width - 4, 4),
+        ("lower right", width - 4, 4 * SIDE - 4),
+        ("lower left", 4, 4 * SIDE - 4),
+    ):
+        page.get_by_role("button", name=f"Chart, {side}").click()
+        canvas.scroll_into_view_if_needed()
+        frame = canvas.bounding_box()
+        assert frame is not None
+        x, y = (
+            frame["x"] + across * frame["width"] / width,
+            frame["y"] + down * frame["height"] / height,
+        )
+        _tap(hand, x, y)
+        page.get_by_role("button", name=f"Chart, {side}, marked").wait_for()
+    hand.settle()
+    hand.see("phone-chart-corners")
+    page.get_by_text("Set the marks by numbers").click()
+    near = page.get_by_label("Chart, lower right, across (px)")
+    assert float(near.input_value()) == pytest.approx(width - 4, abs=4)
+    down_box = page.get_by_label("Chart, lower right, down (px)")
+    assert float(down_box.input_value()) == pytest.approx(4 * SIDE - 4, abs=4)
+    expect(page.locator("[data-testid=stAlertContentError]")).to_have_count(0)
 
 
 def test_a_file_that_is_no_picture_is_one_sentence(

@@ -10,6 +10,7 @@ from app_pages import open_app, press, said, visit
 from tonematch.logbook.corrections import typed_values
 from tonematch.logbook.store import open_logbook
 from tonematch.logbook.trial_csv import read_trials
+from tonematch.screens import doubts
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Trial
 from tonematch.toning.shelf import load_shelf
@@ -131,3 +132,18 @@ def test_nothing_changed_is_said_in_one_sentence() -> None:
     assert not app.exception
     (told,) = app.error
     assert "reads so already" in told.value
+
+
+def test_in_a_long_logbook_doubts_are_looked_for_when_asked(
+    logbook_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(doubts, "MANY_TRIALS", 10)
+    app = visit(open_app(), "Trials")
+    assert f"**Trial {MISTYPED}**:" not in said(app)
+    press(app, "Look for mistyped trials")
+    assert f"**Trial {MISTYPED}**:" in said(app)
+    press(app, f"Put trial {MISTYPED} right")
+    press(app, f"Keep trial {MISTYPED} so")
+    assert not app.exception
+    assert f"**Trial {MISTYPED}**:" not in said(app)
+    assert _says(logbook_file) == typed_values(_demo_trials()[MISTYPED - 1])

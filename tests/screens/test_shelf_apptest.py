@@ -1,11 +1,13 @@
 """The shelf page: adding, changing, renaming, marking and retiring layers, and what each does."""
 
+import json
 import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 from app_pages import open_app, press, said, visit
+from streamlit.dataframe_util import convert_arrow_bytes_to_pandas_df
 from streamlit.testing.v1 import AppTest
 
 from tonematch.errors import ShelfError
@@ -40,6 +42,18 @@ def _new_layer(app: AppTest, name: str, strengths: str = "0.5, 1") -> AppTest:
     (like,) = (s for s in app.selectbox if s.label == "Acts about like")
     like.set_value(SHIPPED)
     return press(app, "Put it on the shelf")
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_curves_are_drawn_and_told_apart_by_their_dashes() -> None:
+    charts = _shelf().get("vega_lite_chart")
+    assert len(charts) == 2
+    for chart in charts:
+        points = convert_arrow_bytes_to_pandas_df(chart.proto.data.data)
+        assert set(points["How it is known"]) == {"As learned", "First guess"}
+        assert points["CIEDE2000"].max() > 1.0
+        spec = json.loads(chart.proto.spec)
+        assert spec["encoding"]["strokeDash"]["field"] == "How it is known"
 
 
 def test_a_layer_is_added_and_shown(logbook_file: Path) -> None:

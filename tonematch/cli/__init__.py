@@ -60,6 +60,9 @@ def _run(arguments: list[str]) -> int:
     except TonematchError as error:
         typer.echo(_one_line(str(error)), err=True)
         return 2
+    except UnicodeEncodeError:
+        typer.echo("What was typed holds a character that no text has: type it anew.", err=True)
+        return 2
     except typer.TyperException as error:
         words = _one_line(error.format_message()).rstrip(".")
         typer.echo(f"{words}: see 'tonematch --help'.", err=True)

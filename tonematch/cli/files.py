@@ -1,9 +1,8 @@
 """Files that a command writes: nothing that is there already is lost."""
 
-from collections.abc import Callable
 from pathlib import Path
 
-from tonematch.errors import LogbookError, TonematchError
+from tonematch.errors import LogbookError
 
 
 def refuse_taken(out: Path, what: str) -> None:
@@ -13,33 +12,14 @@ def refuse_taken(out: Path, what: str) -> None:
     ------
     LogbookError
     """
-    if _exists(out, what):
-        raise LogbookError(f"{out} exists already: give {what} another name.")
-
-
-def refuse_other(out: Path, what: str, read: Callable[[Path], object]) -> None:
-    """Refuse a path at which something lies that is not of the kind to be written.
-
-    Parameters
-    ----------
-    out : pathlib.Path
-    what : str
-        The kind, in words.
-    read : callable
-        Raises a TonematchError for a file of another kind.
-
-    Raises
-    ------
-    LogbookError
-    """
-    if not _exists(out, what):
-        return
     try:
-        read(out)
-    except TonematchError as error:
+        taken = out.exists()
+    except OSError as error:
         raise LogbookError(
-            f"{out} exists and is not {what}, so it was left as it is: give another name."
+            f"{out} cannot be written ({error.strerror}): give {what} another name."
         ) from error
+    if taken:
+        raise LogbookError(f"{out} exists already: give {what} another name.")
 
 
 def write_new(out: Path, data: bytes, what: str) -> None:
@@ -59,13 +39,4 @@ def write_new(out: Path, data: bytes, what: str) -> None:
         raise LogbookError(
             f"{out} cannot be written ({error.strerror}): give {what} a name in a folder that "
             "exists and can be written."
-        ) from error
-
-
-def _exists(out: Path, what: str) -> bool:
-    try:
-        return out.exists()
-    except OSError as error:
-        raise LogbookError(
-            f"{out} cannot be written ({error.strerror}): give {what} another name."
         ) from error

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from tonematch.cli.files import refuse_other
+from tonematch.cli.files import refuse_taken
 from tonematch.cli.options import LogbookPath
 
 trials_app = typer.Typer(
@@ -47,11 +47,11 @@ def export_trials(
 ) -> None:
     """Write trials from the logbook to a CSV file."""
     from tonematch.logbook.store import open_logbook
-    from tonematch.logbook.trial_csv import read_trials, write_trials
+    from tonematch.logbook.trial_csv import write_trials
 
+    refuse_taken(file, "the file of trials")
     with open_logbook(logbook) as book:
-        found, shelf = book.trials(piece, layer), book.shelf()
-    refuse_other(file, "a file of trials", lambda path: read_trials(path, shelf))
+        found = book.trials(piece, layer)
     write_trials(found, file)
     typer.echo(f"{len(found)} trials written to {file}.")
 

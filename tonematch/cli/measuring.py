@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from tonematch.cli.files import refuse_other, refuse_taken, write_new
+from tonematch.cli.files import refuse_taken, write_new
 from tonematch.cli.marking import TypedAids, marked_photo, with_roles
 from tonematch.cli.options import (
     BOX,
@@ -219,10 +219,10 @@ def profile(
     chart_corners: ChartCorners = None,
 ) -> None:
     """Save a camera profile from a chart, for pictures of this camera under this lamp."""
-    from tonematch.measure.camera_profile import read_profile, write_profile
+    from tonematch.measure.camera_profile import write_profile
     from tonematch.measure.marked import profile_marked
 
-    refuse_other(out, "a camera profile", read_profile)
+    refuse_taken(out, "the profile")
     aids = TypedAids(chart=True, chart_corners=chart_corners)
     marked = aids.on(with_roles(photo, card=card))
     saved = profile_marked(marked, card_value(card_reflectance, card_lab), lamp)
@@ -240,5 +240,5 @@ def _check_closer(
     if map_file is None:
         return
     if map_file.suffix.lower() != ".png":
-        raise ValueRefused(f"The map is a PNG picture: give a name such as {map_file.stem}.png.")
+        raise ValueRefused("The map is a PNG picture: give it a name such as map.png.")
     refuse_taken(map_file, "the map")

@@ -27,15 +27,17 @@ def list_layers(
     logbook: LogbookPath = None,
     as_json: AsJson = False,
 ) -> None:
-    """List the layers that are known."""
+    """List the layers that are known: shipped, your own, and those that only trials tell of."""
     from tonematch.cli.as_json import layer_json
     from tonematch.forms import say_layer
     from tonematch.logbook.store import open_logbook
+    from tonematch.toning.shelf import layers_from_trials
 
     with open_logbook(logbook) as book:
-        shelf = book.shelf()
+        trials = book.trials()
+        shelf = layers_from_trials(trials, book.shelf())
         mine = {layer.name for layer in book.own_layers(retired=True)}
-        tried = Counter(trial.application.layer.lower() for trial in book.trials())
+    tried = Counter(trial.application.layer for trial in trials)
     shown = [layer for layer in shelf.values() if not own or layer.name in mine]
     if as_json:
         layers = [layer_json(one, one.name in mine, tried[one.name]) for one in shown]
@@ -157,6 +159,6 @@ def _own_layer(name: str, own: "Sequence[Layer]") -> "Layer":
 
 def _plain(name: str) -> str:
     plain = " ".join(name.lower().split())
-    if not plain:
+    if not plain or not plain.isprintable():
         raise ShelfError("A layer needs a name: call it by what you lay, such as 'weak tea wash'.")
     return plain

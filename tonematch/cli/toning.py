@@ -16,6 +16,7 @@ from tonematch.cli.options import (
 )
 from tonematch.cli.printing import print_json
 from tonematch.cli.typed import coat, finish_named, lab, layers_named, one_of, technique_named
+from tonematch.errors import ValueRefused
 
 if TYPE_CHECKING:
     from tonematch.toning.core import Layer, Trial
@@ -130,7 +131,9 @@ def leaf(
     boles = [one_of("--bole", name, [*load_boles()]) for name in bole or load_boles()]
     surface = Surface(technique_named(technique), finish_named(finish))
     check_tolerance(tolerance)
-    known, entries = _trials_and_shelf(trials) if trials else _in_logbook(logbook)
+    if trials is not None and logbook is not None:
+        raise ValueRefused("Trials come from a file or from a logbook: leave out one of the two.")
+    known, entries = _in_logbook(logbook) if trials is None else _trials_and_shelf(trials)
     choices = propose_leaf(
         fit_trials(known, entries),
         layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries),

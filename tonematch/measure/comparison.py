@@ -170,9 +170,20 @@ def _warnings(original: Reading, repair: Reading, difference: float) -> tuple[st
         if reading.calibration is not None:
             said += reading.calibration.warnings
         said += reading.warnings
+    if original.photo_sha256 != repair.photo_sha256 and not _has_profiles(original, repair):
+        said.append(
+            "Original and repair come from two photographs: what they differ by holds only where "
+            "lamp and camera were the same; else have a chart in both."
+        )
     if difference > limits("comparison")["beyond_formula"]:
         said.append(
             "CIEDE2000 is meant for differences up to about 5: beyond, take the number as large, "
             "and go by the words."
         )
     return tuple(dict.fromkeys(said))
+
+
+def _has_profiles(*readings: Reading) -> bool:
+    """Whether the camera's colours were corrected in every reading, by a chart or its profile."""
+    calibrations = [reading.calibration for reading in readings]
+    return all(known is not None and known.profile is not None for known in calibrations)

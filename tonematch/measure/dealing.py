@@ -23,6 +23,11 @@ from tonematch.measure.picture_difference import picture_difference
 _SAMPLES = 100
 _DEALS = 199
 _LAGS = (1, 2, 4, 8, 16)
+# Blocks dealt at random forget that neighbours are a little alike, so that two areas of one
+# surface differ by more than deals of their blocks do. Found on 240 invented surfaces of 90 by
+# 200 pixels, scale 1.2 to 5.5, cut into a left and a right half: without it 5 % of the coarse
+# ones were told apart, with it 1 %.
+_BY_NEIGHBOURS = 1.15
 
 
 @dataclass(frozen=True)
@@ -56,6 +61,7 @@ def deal_cells(
     for deal in range(_DEALS):
         order = random.permutation(len(both))
         reached[deal] = _evened(both[order[:half]], both[order[half:]])
+    reached *= _BY_NEIGHBOURS
     chance = (1 + int((reached >= found).sum())) / (_DEALS + 1)
     return Deals(found, float(np.quantile(reached, 0.95)), chance)
 
@@ -84,7 +90,8 @@ def deal_structure(one: list[Block], other: list[Block], random: np.random.Gener
     reached = 0
     for _ in range(_DEALS):
         dealt = random.permutation(order)
-        reached += greatest(dealt[: len(one)], dealt[len(one) :]) >= found
+        by_deal = _BY_NEIGHBOURS * greatest(dealt[: len(one)], dealt[len(one) :])
+        reached += by_deal >= found
     return (1 + reached) / (_DEALS + 1)
 
 

@@ -31,8 +31,8 @@ EvennessVerdict = Literal["alike", "too even", "too mottled", "otherwise mottled
 # Cells along the side of a square area.
 _CELLS_ACROSS = 64
 _SEED = 1996
-# Three tests are made, and neighbouring blocks are not quite independent: with each at this
-# level all three together err in no more than 5 % of pairs (tests/measure/surface_table.py).
+# Three tests are made: with each at this level all three together err in no more than 5 % of
+# pairs (tests/measure/surface_table.py).
 _LEVEL = 0.005
 # Within these ratios a spread or a scale is not what is said to differ.
 _SAME_SPREAD, _SAME_SCALE = 1.15, 1.3

@@ -32,6 +32,12 @@ _D65: NDArray[np.float64] = np.array([0.95047, 1.0, 1.08883])
 
 _TIFF = (b"II*\0", b"MM\0*")
 _OTHER = (b"FUJIFILMCCD-RAW", b"IIRO", b"IIRS", b"MMOR", b"IIU\0", b"FOVb", b"\0MRM")
+# What Pillow raises where a file's first picture has no tags that can be read.
+_NO_TAGS = (
+    UnidentifiedImageError,
+    Image.DecompressionBombError,
+    *(OSError, SyntaxError, ValueError, TypeError, KeyError),
+)
 _DNG_VERSION, _SUB_PICTURES = 50706, 330
 _MOSAIC, _LINEAR_RAW = 32803, 34892
 
@@ -51,7 +57,7 @@ def is_raw(content: bytes) -> bool:
     try:
         with Image.open(BytesIO(content)) as image:
             tags = dict(image.tag_v2)  # type: ignore[attr-defined]
-    except (UnidentifiedImageError, OSError, SyntaxError, ValueError, TypeError, KeyError):
+    except _NO_TAGS:
         return _DNG_VERSION.to_bytes(2, "little") in content[:400] or (
             _DNG_VERSION.to_bytes(2, "big") in content[:400]
         )

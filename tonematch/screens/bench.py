@@ -9,7 +9,7 @@ import streamlit as st
 from tonematch.errors import TonematchError
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.screens.compare_page import compare_page
-from tonematch.screens.keeping import current_piece
+from tonematch.screens.keeping import current_piece, take_up
 from tonematch.screens.lay_page import lay_page
 from tonematch.screens.photograph_page import photograph_page
 from tonematch.screens.piece_page import piece_page
@@ -44,6 +44,7 @@ def main() -> None:
     start_at_top(room)
     try:
         with open_logbook(logbook_path()) as logbook:
+            _take_up_again(logbook)
             _say_message()
             _say_piece(logbook, room)
             PAGES[room](logbook)
@@ -55,14 +56,34 @@ def main() -> None:
 
 
 def _choose_room() -> Room:
+    in_address = _room_in_address()
     asked = st.session_state.pop("next_room", None)
+    if asked is None and in_address != st.session_state.get("shown_room", ROOMS[0]):
+        asked = in_address  # the browser's way back, or the page loaded anew
     if asked is not None:
         st.session_state["room"] = asked
     st.session_state.setdefault("room", ROOMS[0])
     chosen = st.pills(
         "Step of the job", ROOMS, key="room", required=True, label_visibility="collapsed", wrap=True
     )
-    return chosen or ROOMS[0]
+    room = chosen or ROOMS[0]
+    if room != in_address:
+        piece = {"piece": bench().piece} if bench().piece else {}
+        st.query_params.from_dict({"room": room, **piece})
+    st.session_state["shown_room"] = room
+    return room
+
+
+def _room_in_address() -> Room:
+    named = st.query_params.get("room", ROOMS[0])
+    return next((room for room in ROOMS if room == named), ROOMS[0])
+
+
+def _take_up_again(logbook: Logbook) -> None:
+    """Put the piece that the address names on an empty bench: the page was loaded anew."""
+    named = st.query_params.get("piece", "")
+    if not bench().piece and named in {piece.name for piece in logbook.pieces()}:
+        take_up(logbook, named)
 
 
 def _say_piece(logbook: Logbook, room: Room) -> None:

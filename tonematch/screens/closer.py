@@ -86,8 +86,10 @@ def _ask_lustre(logbook: Logbook, piece: Piece, closer: Closer) -> None:
         return
     first = _photo_of(logbook, closer.comparison.repair)
     with st.spinner("Comparing the lustre"):
-        further = [opened(file.getvalue(), file.name) for file in handed]
-        closer.lustre = look_at_lustre(closer.comparison, [first, *further])
+        further = (opened(file.getvalue(), file.name) for file in handed)
+        # The same picture handed over twice is one lamp, not two.
+        different = {photo.sha256: photo for photo in (first, *further)}
+        closer.lustre = look_at_lustre(closer.comparison, list(different.values()))
     keep_comparison(logbook, piece)
     for file in handed:
         logbook.keep_photo(file.getvalue(), file.name, piece.name)

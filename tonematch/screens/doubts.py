@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import streamlit as st
 
 from tonematch.logbook.core import KeptTrial
+from tonematch.logbook.corrections import typed_values
 from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import known_layers
 from tonematch.screens.planning import doubted
@@ -13,19 +14,43 @@ from tonematch.screens.session import bench, go_to
 from tonematch.screens.wording import as_written
 from tonematch.toning.doubts import Doubt
 
+MANY_TRIALS = 300  # beyond, looking takes longer than a page may: some seconds for 2,000 trials
 _UNDO = "Undo it below, under what is left out."
 
 
 def show_doubts(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:
     """Name each doubtful trial with its likely slip; put it right or leave it out."""
-    learned = [k for k in kept if not k.excluded]
-    doubts = doubted([k.trial for k in learned], known_layers(logbook))
-    if not doubts:
+    found = _look(logbook, [k for k in kept if not k.excluded])
+    if not found:
         return
-    number = "1 trial looks" if len(doubts) == 1 else f"{len(doubts)} trials look"
+    number = "1 trial looks" if len(found) == 1 else f"{len(found)} trials look"
     with st.expander(f"{number} mistyped", expanded=True, icon=":material/warning:"):
-        for doubt in doubts:
-            _show_doubt(logbook, doubt, learned[doubt.index])
+        for k, doubt in found:
+            _show_doubt(logbook, doubt, k)
+
+
+def _look(logbook: Logbook, learned: Sequence[KeptTrial]) -> list[tuple[KeptTrial, Doubt]]:
+    """The doubtful trials, the strangest first; in a long logbook only when asked for."""
+    held = bench()
+    if len(learned) > MANY_TRIALS:
+        if st.button("Look for mistyped trials", width="stretch"):
+            held.doubts = _doubts_of(logbook, learned)
+            if not held.doubts:
+                st.write("No trial looks mistyped.")
+    else:
+        held.doubts = _doubts_of(logbook, learned)
+    by_id = {k.id: k for k in learned}
+    # What was put right or left out since then is no longer in doubt.
+    return [
+        (by_id[number], doubt)
+        for number, doubt in held.doubts.items()
+        if number in by_id and typed_values(by_id[number].trial) == typed_values(doubt.trial)
+    ]
+
+
+def _doubts_of(logbook: Logbook, learned: Sequence[KeptTrial]) -> dict[int, Doubt]:
+    doubts = doubted([k.trial for k in learned], known_layers(logbook))
+    return {learned[doubt.index].id: doubt for doubt in doubts}
 
 
 def _show_doubt(logbook: Logbook, doubt: Doubt, k: KeptTrial) -> None:

@@ -80,7 +80,7 @@ def _show_ground(layer: Layer, ground: Ground, model: LayerModel, guess: LayerMo
         for title, curve in ((_LEARNED, learned), (_GUESSED, guessed))
         for strength, moved in zip(curve.strengths, curve.moved, strict=True)
     ]
-    st.vega_lite_chart({"values": points}, _CURVES, width="stretch", height=280)
+    st.vega_lite_chart({"data": {"values": points}, **_CURVES}, width="stretch", height=280)
 
 
 def _row(ground: Ground, curve: Curve) -> str:

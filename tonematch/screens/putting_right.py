@@ -72,7 +72,7 @@ def _ask_colour(when: str, place: str, lab: NDArray[np.float64]) -> NDArray[np.f
                 step=0.1,
                 format="%.2f",
                 key=f"{place}-{when}-{axis}",
-                width=150,
+                width=130,
             )
             for axis, value in zip("Lab", lab, strict=True)
         ]

@@ -16,6 +16,7 @@ from tonematch.measure.lustre_comparison import LustreComparison
 from tonematch.measure.marked import Aids
 from tonematch.screens.marking import Marks
 from tonematch.toning.core import Prediction, Proposal, Step, Trial
+from tonematch.toning.doubts import Doubt
 
 Room = Literal["Piece", "Photograph", "Compare", "Plan", "Lay a layer", "Trials", "Shelf"]
 Answer = TypeVar("Answer")
@@ -106,6 +107,8 @@ class Bench:
         Of old gilding beside which no gold has been laid yet.
     putting_right : int or None
         Number of the doubtful trial that is being put right.
+    doubts : dict
+        What was found doubtful when it was last looked for, by the number of the trial.
     aids : dict
         What helped to calibrate each compared photograph, by its content hash.
     answers : dict
@@ -133,6 +136,7 @@ class Bench:
     cautions: tuple[str, ...] = ()
     original: Reading | None = None
     putting_right: int | None = None
+    doubts: dict[int, Doubt] = field(default_factory=dict)
     aids: dict[str, Aids] = field(default_factory=dict)
     answers: dict[str, Any] = field(default_factory=dict)
 
