@@ -96,6 +96,15 @@ def test_a_clean_logbook_raises_at_most_one_doubt() -> None:
     assert len(find_doubts(fit_trials(trials, load_shelf()), trials)) <= 1
 
 
+@pytest.mark.parametrize("row", range(0, 60, 6))
+def test_a_strength_far_beyond_the_shelf_is_pointed_out_whatever_the_layer_does(row: int) -> None:
+    """A seal hardly moves the colour at any strength: only the shelf tells that 10 is no mix."""
+    trials = mistyped(row, stronger(10.0 / demo_trials()[row].application.strength))
+    doubts = find_doubts(fit_trials(trials, load_shelf()), trials)
+    assert row in [doubt.index for doubt in doubts]
+    assert len(doubts) <= 2
+
+
 def test_an_empty_logbook_raises_none() -> None:
     assert find_doubts(fit_trials([], load_shelf()), []) == []
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.stats import chi2
 from sklearn.base import clone
 
-from tonematch.toning.core import Application, Kind, Trial, Vector3
+from tonematch.toning.core import Application, Kind, Layer, Trial, Vector3
 from tonematch.toning.model import LayerModel
 
 Array = NDArray[np.float64]
@@ -30,6 +30,8 @@ LIKELY_STRENGTHS = (0.02, 3.0)
 TENS = (10.0, -10.0, 20.0, -20.0, 30.0, -30.0)
 # Least deviation of L*, a*, b* of the surfaces that a logbook holds.
 SURFACES = np.array([12.0, 4.0, 12.0])
+# Deviation of the logarithm of a strength beyond those that the shelf says are mixed.
+BEYOND_SHELF = 0.25
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,7 +125,8 @@ def _suspects(model: LayerModel, trials: Sequence[Trial], surfaces: _Surfaces) -
         # A process on top of the law may have learned the slips: the law is asked as well.
         strange[at[rows]] = np.maximum(known.strangeness, known.fit.strangeness[rows])
     unusual = surfaces.distance(np.array([t.application.before for t in trials]))
-    score = np.maximum(strange / model.widening_, unusual)
+    odd = np.array([_odd_strength(trial.application, model) for trial in trials])
+    score = np.maximum.reduce([strange / model.widening_, unusual, odd])
     order = np.argsort(-score, kind="stable")[: int(np.ceil(MOST_LOOKED_AT * len(trials)))]
     return [int(i) for i in order if score[i] > LOOKED_AT]
 
@@ -156,8 +159,16 @@ def _unlikely(trial: Trial, judge: LayerModel, surfaces: _Surfaces) -> tuple[flo
     gap = trial.after - expected.lab
     away = float(gap @ np.linalg.solve(expected.covariance, gap))
     unusual = float(surfaces.distance(trial.application.before))
+    odd = _odd_strength(trial.application, judge)
     wide = float(np.linalg.slogdet(expected.covariance)[1])
-    return away, wide + _tail(away) + _tail(unusual)
+    return away, wide + _tail(away) + _tail(unusual) + _tail(odd)
+
+
+def _odd_strength(a: Application, model: LayerModel) -> float:
+    """Squared distance of a strength from those that are mixed of its layer."""
+    mixed = ((model.shelf or {}).get(a.layer) or Layer(a.layer, a.kind)).strengths
+    beyond = max(a.strength / mixed[-1], mixed[0] / a.strength, 1.0)
+    return float((np.log(beyond) / BEYOND_SHELF) ** 2)
 
 
 def _tail(squared: float) -> float:

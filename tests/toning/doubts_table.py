@@ -1,0 +1,120 @@
+"""Print how many mistyped trials are pointed out, by the slip, and what they do to the model.
+
+Run ``python tests/toning/doubts_table.py [--slips N] [--seed S]`` from the root. Slow: minutes.
+
+In a logbook of 60 trials one row at a time is mistyped. It is found when its row is pointed out,
+and named when the mended trial is the one that was meant. Beside it how far, in CIEDE2000, the slip
+moves what the model says of every other trial, on average and in the worst tenth of the slips.
+"""
+
+import argparse
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+from learning import demo_trials, have_paints
+from simulator import make_trials
+
+from tonematch.measure.difference import delta_e_2000
+from tonematch.toning.core import Trial
+from tonematch.toning.doubts import find_doubts
+from tonematch.toning.model import fit_trials
+from tonematch.toning.shelf import load_shelf
+
+Slip = Callable[[Trial, np.random.Generator, Sequence[Trial]], Trial]
+
+
+def swapped(trial: Trial, *_: object) -> Trial:
+    """Before and after in each other's columns."""
+    a = trial.application
+    return replace(trial, application=replace(a, before=trial.after), after=a.before)
+
+
+def hues_swapped(trial: Trial, *_: object) -> Trial:
+    """a* and b* after in each other's columns."""
+    return replace(trial, after=trial.after[[0, 2, 1]])
+
+
+def ten_times(trial: Trial, *_: object) -> Trial:
+    """The point of the strength slipped to the right."""
+    a = trial.application
+    return replace(trial, application=replace(a, strength=10.0 * a.strength))
+
+
+def a_tenth(trial: Trial, *_: object) -> Trial:
+    """The point of the strength slipped to the left."""
+    a = trial.application
+    return replace(trial, application=replace(a, strength=0.1 * a.strength))
+
+
+def tens_of_lightness(trial: Trial, *_: object) -> Trial:
+    """A wrong ten in L* after."""
+    return replace(trial, after=trial.after - np.array([10.0, 0.0, 0.0]))
+
+
+def other_layer(trial: Trial, rng: np.random.Generator, trials: Sequence[Trial]) -> Trial:
+    """Another layer's name."""
+    a = trial.application
+    others = [t.application for t in trials if t.application.layer != a.layer]
+    other = others[int(rng.integers(len(others)))]
+    return replace(trial, application=replace(a, layer=other.layer, kind=other.kind))
+
+
+SLIPS: tuple[Slip, ...] = (
+    swapped, hues_swapped, ten_times, a_tenth, tens_of_lightness, other_layer
+)  # fmt: skip
+
+
+def same(one: Trial, other: Trial) -> bool:
+    """Whether two trials say the same."""
+    a, b = one.application, other.application
+    return (
+        a.layer == b.layer
+        and bool(np.isclose(a.strength, b.strength))
+        and bool(np.allclose(a.before, b.before))
+        and bool(np.allclose(one.after, other.after))
+    )
+
+
+def try_slip(clean: Sequence[Trial], row: int, slip: Slip, seed: int) -> tuple[bool, bool, float]:
+    """Whether the row is found and mended rightly, and how far the model moves."""
+    shelf = load_shelf()
+    trials = list(clean)
+    trials[row] = slip(clean[row], np.random.default_rng(seed), clean)
+    model = fit_trials(trials, shelf)
+    doubt = next((d for d in find_doubts(model, trials) if d.index == row), None)
+    others = [t.application for n, t in enumerate(clean) if n != row]
+    moved = delta_e_2000(model.predict(others), fit_trials(clean, shelf).predict(others))
+    mended = doubt is not None and doubt.mended is not None and same(doubt.mended, clean[row])
+    return doubt is not None, mended, float(moved.mean())
+
+
+def main() -> None:
+    """Print both tables."""
+    parser = argparse.ArgumentParser(description="Mistyped trials.")
+    parser.add_argument("--slips", type=int, default=30)
+    parser.add_argument("--seed", type=int, default=0)
+    arguments = parser.parse_args()
+    logbooks: dict[str, Callable[[int], list[Trial]]] = {"demonstration": lambda _: demo_trials()}
+    if have_paints():
+        logbooks["simulated workshop"] = partial(make_trials, 60)
+    for title, logbook in logbooks.items():
+        print(f"\n{title}\n{'slip':>20}{'found':>8}{'named':>8}{'moved':>8}{'worst tenth':>13}")
+        for slip in SLIPS:
+            tried = []
+            for n in range(arguments.slips):
+                seed = arguments.seed + n
+                clean = logbook(seed)
+                row = int(np.random.default_rng(seed).integers(len(clean)))
+                tried.append(try_slip(clean, row, slip, seed))
+            found, named, moved = (np.array(each) for each in zip(*tried, strict=True))
+            print(
+                f"{slip.__name__.replace('_', ' '):>20}{found.mean():8.0%}{named.mean():8.0%}"
+                f"{moved.mean():8.2f}{np.quantile(moved, 0.9):13.2f}",
+                flush=True,
+            )
+
+
+if __name__ == "__main__":
+    main()
