@@ -4,15 +4,18 @@ Run apart from the tests: ``python tests/benchmarks/bench_compare.py``. The refe
 run, is a process that imports the same libraries and decodes the same picture, and no more.
 """
 
-import resource
+import os
 import subprocess
 import sys
 import tempfile
 import time
 from collections.abc import Sequence
+from dataclasses import dataclass
+from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from tonematch.swatchbook import swatch_path
@@ -38,20 +41,38 @@ def main() -> None:
     """Measure and print."""
     with tempfile.TemporaryDirectory() as folder:
         picture = Path(folder) / "large.jpg"
-        _make(picture)
+        # In a process of its own: its memory would count as that of every later child.
+        maker = get_context("spawn").Process(target=_make, args=(picture,))
+        maker.start()
+        maker.join()
         size = picture.stat().st_size / 1e6
         boxes = [part for name, box in BOXES.items() for part in (f"--{name}", _box(box))]
         tool = [sys.executable, "-m", "tonematch.cli", "compare", str(picture), *boxes]
         whole, bare = [], []
         for _ in range(ROUNDS):
-            bare.append(_seconds([sys.executable, "-c", REFERENCE, str(picture)]))
-            whole.append(_seconds(tool))
+            bare.append(_run([sys.executable, "-c", REFERENCE, str(picture)]))
+            whole.append(_run(tool))
     print(f"24-megapixel JPEG of {size:.1f} MB, median of {ROUNDS} alternating rounds")
-    print(f"importing the libraries and decoding: {np.median(bare):.2f} s")
-    print(f"tonematch compare, whole process:     {np.median(whole):.2f} s")
-    print(f"ratio:                                {np.median(whole) / np.median(bare):.2f}")
-    peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
-    print(f"greatest memory of any of them:       {peak:.0f} MiB")
+    for words, runs in (("imports and decoding alone", bare), ("tonematch compare", whole)):
+        peak = max(run.mebibytes for run in runs)
+        passed, busy = _medians(runs)
+        print(f"{words + ':':28}{passed:.2f} s, {busy:.2f} s of processor, at most {peak:.0f} MiB")
+    passed, busy = _medians(whole) / _medians(bare)
+    print(f"{'ratio:':28}{passed:.2f}, of processor time {busy:.2f}")
+
+
+@dataclass(frozen=True)
+class Run:
+    """Seconds that a process took, those of processors, and its greatest memory."""
+
+    seconds: float
+    busy: float
+    mebibytes: float
+
+
+def _medians(runs: Sequence[Run]) -> NDArray[np.float64]:
+    """Of seconds that passed, and of seconds of processor."""
+    return np.median([(run.seconds, run.busy) for run in runs], axis=0)
 
 
 def _make(picture: Path) -> None:
@@ -65,11 +86,16 @@ def _box(box: Sequence[int]) -> str:
     return ",".join(str(round(value * SCALE)) for value in box)
 
 
-def _seconds(command: list[str]) -> float:
-    start = time.perf_counter()
-    done = subprocess.run(command, check=True, capture_output=True)
-    assert done.stdout or "-c" in command
-    return time.perf_counter() - start
+def _run(command: list[str]) -> Run:
+    with tempfile.TemporaryFile() as out:
+        start = time.perf_counter()
+        process = subprocess.Popen(command, stdout=out)
+        _, status, used = os.wait4(process.pid, 0)
+        seconds = time.perf_counter() - start
+        process.returncode = os.waitstatus_to_exitcode(status)
+        assert process.returncode == 0
+        assert out.tell() > 0 or "-c" in command
+    return Run(seconds, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024)
 
 
 if __name__ == "__main__":

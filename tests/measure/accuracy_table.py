@@ -4,7 +4,8 @@ PAIRS is how many pairs each row has (400 unless given: half an hour and more); 
 the 95 % interval is counted over five times as many. Photographs are by the simulated camera
 (`simulated_camera`): two cameras, seven lamps, 8-bit JPEG, noise, light that is a little uneven,
 mottled surfaces; true differences from 0 to 6. ``--processes 2`` shares the photographs among
-two processes and changes no figure.
+two processes and changes no figure, ``--only readings`` (intervals, faults, steady, surfaces)
+prints one section.
 """
 
 import argparse
@@ -139,24 +140,35 @@ def steady(run: Run) -> None:
     row("the two combined: interval holds the truth", f"{held:.1%}", "-")
 
 
+def surfaces(run: Run) -> None:
+    """Shine, angle and evenness, half as many pairs a row."""
+    for section in (glints, angles, evennesses):
+        section(max(1, run.pairs // 2), run.seed)
+
+
+SECTIONS = {
+    "readings": kinds_of_calibration,
+    "intervals": intervals,
+    "faults": other_faults,
+    "steady": steady,
+    "surfaces": surfaces,
+}
+
+
 def main() -> None:
-    """Print every section."""
+    """Print every section, or one of them."""
     arguments = argparse.ArgumentParser(description=main.__doc__)
     arguments.add_argument("pairs", nargs="?", type=int, default=400)
     arguments.add_argument("--seed", type=int, default=1)
     arguments.add_argument("--processes", type=int, choices=(1, 2), default=1)
+    arguments.add_argument("--only", choices=SECTIONS)
     given = arguments.parse_args()
     print(f"{' '.join(['accuracy_table.py', *sys.argv[1:]])}: simulated; truth known")
     with ProcessPoolExecutor(2) if given.processes == 2 else nullcontext() as workers:
         run = Run(given.pairs, given.seed, workers)
-        kinds_of_calibration(run)
-        intervals(run)
-        other_faults(run)
-        steady(run)
-    surfaces = max(1, given.pairs // 2)
-    glints(surfaces, given.seed)
-    angles(surfaces, given.seed)
-    evennesses(surfaces, given.seed)
+        for name, section in SECTIONS.items():
+            if given.only in (None, name):
+                section(run)
 
 
 if __name__ == "__main__":

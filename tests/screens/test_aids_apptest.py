@@ -86,18 +86,49 @@ def test_corners_of_what_is_no_chart_are_one_sentence(photograph_page: AppTest) 
     assert "does not have its colours" in told.value
 
 
+def _scene() -> Scene:
+    """The simulated camera's chart, whose patches touch, which no search finds; card and pair."""
+    pair = random_pair(np.random.default_rng(5), 3.0)[:2]
+    return Scene([*chart(), neutral(0.18), *pair], 6)
+
+
+def _shot(scene: Scene) -> bytes:
+    return photograph(scene, Conditions(lamp="A"), np.random.default_rng(6))
+
+
+def _hand_over(app: AppTest, scene: Scene) -> None:
+    app.file_uploader[0].upload("chart.jpg", _shot(scene), "image/jpeg").run()
+    for i, label in enumerate(("Card", "Original", "Repair")):
+        _type(app, label, dict(zip(SIDES, scene.box(len(chart()) + i), strict=True)))
+
+
+def test_a_plain_sheet_is_kept_or_left_away(photograph_page: AppTest, logbook_file: Path) -> None:
+    app, scene = photograph_page, _scene()
+    _hand_over(app, scene)
+    plain = Scene([neutral(0.7)] * 30, 6)
+    for again in (True, False):
+        (sheet,) = (u for u in app.file_uploader if u.label.startswith("A picture of a plain"))
+        sheet.upload("sheet.jpg", _shot(plain), "image/jpeg").run()
+        assert not app.exception
+        assert "even by the picture of a plain sheet, sheet.jpg" in said(app)
+        if again:
+            press(app, "Go on without the sheet")
+    press(app, "Compare the two")
+    assert not app.exception
+    assert [error.value for error in app.error] == []
+    press(app, "Keep it and plan")
+    with open_logbook(logbook_file) as logbook:
+        kept = logbook.comparisons(PIECE.name)[-1].repair
+        assert kept.aids is not None
+        assert logbook.photo_bytes(kept.aids.sheet_sha256) == _shot(plain)
+
+
 def test_a_chart_is_marked_by_its_corners_and_kept(
     photograph_page: AppTest, logbook_file: Path
 ) -> None:
-    """The simulated camera's chart, whose patches touch, is found by no search."""
-    app, grey = photograph_page, len(chart())
-    pair = random_pair(np.random.default_rng(5), 3.0)[:2]
-    scene = Scene([*chart(), neutral(0.18), *pair], 6)
-    picture = photograph(scene, Conditions(lamp="A"), np.random.default_rng(6))
-    app.file_uploader[0].upload("chart.jpg", picture, "image/jpeg").run()
+    app, scene = photograph_page, _scene()
+    _hand_over(app, scene)
     _check_chart(app)
-    for i, label in enumerate(("Card", "Original", "Repair")):
-        _type(app, label, dict(zip(SIDES, scene.box(grey + i), strict=True)))
     right, low = 6 * SIDE, 4 * SIDE
     places = [(0, 0), (right, 0), (right, low), (0, low)]
     for mark, (across, down) in zip(CHART_CORNERS, places, strict=True):

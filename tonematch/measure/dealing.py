@@ -32,7 +32,10 @@ _BY_NEIGHBOURS = 1.15
 
 @dataclass(frozen=True)
 class Deals:
-    """A distance, what two halves reach in 95 % of deals, and the share of deals beyond it."""
+    """A distance, what two halves reach in 95 % of deals, and the share of deals beyond it.
+
+    What a deal reaches is taken to be greater by `_BY_NEIGHBOURS`.
+    """
 
     distance: float
     halves: float

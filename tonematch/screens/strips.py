@@ -103,7 +103,7 @@ def _say(strip: Strip) -> str:
 def _read_back(logbook: Logbook, piece: Piece, sheet: KeptStrips, surface: Surface) -> None:
     st.write(
         "Lay the grey card in its place on the sheet, photograph the whole sheet from straight "
-        "above in even light, and box the four corners of its black frame."
+        "above in even light, and tap the four corners of its black frame."
     )
     value = ask_for_card(remembered_card(logbook, piece))
     numbers = list(range(1, len(sheet.strips) + 1))

@@ -237,9 +237,9 @@ function drawFrame(pen, area, [x, y, w, h]) {
   pen.strokeRect(x, y, w, h);
 }
 
-// Writes an area's name above its box, or where it hides no other box or name.
+// Writes an area's name, or a point's sign, above its box, or where it hides no other box or name.
 function drawTag(pen, area, [x, y, w, h], taken, width, height) {
-  const text = `${area.sign} ${area.label}`;
+  const text = area.point ? area.sign : `${area.sign} ${area.label}`;
   const size = width < 500 ? 12 : 15;
   pen.setLineDash([]);
   pen.font = `600 ${size}px sans-serif`;

@@ -1,0 +1,73 @@
+"""A logbook of any earlier version is brought up to date with all that it holds."""
+
+import shutil
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from alembic.script import ScriptDirectory
+
+from tonematch.logbook.core import Piece
+from tonematch.logbook.opening import MIGRATIONS, open_engine
+from tonematch.logbook.store import open_logbook
+from tonematch.measure.core import Comparison
+from tonematch.toning.core import Trial
+
+STEPS = [step.revision for step in ScriptDirectory(str(MIGRATIONS)).walk_revisions()][::-1]
+
+
+def older_logbook(path: Path, last: str, newest: Path) -> None:
+    """A logbook of the steps up to one, with those values of the newest that it can hold."""
+    migrations = path.with_name("migrations")
+    shutil.copytree(MIGRATIONS, migrations)
+    for step in (migrations / "versions").glob("[0-9]*.py"):
+        if step.name[:4] > last:
+            step.unlink()
+    open_engine(path, 1.0, migrations).dispose()
+    with closing(sqlite3.connect(path)) as older:
+        older.execute("ATTACH ? AS newest", (str(newest),))
+        tables = [
+            name for (name,) in older.execute("SELECT name FROM sqlite_master WHERE type='table'")
+        ]
+        for table in tables:
+            if table == "alembic_version":
+                continue
+            columns = ", ".join(row[1] for row in older.execute(f"PRAGMA table_info({table})"))
+            older.execute(f"INSERT INTO {table} ({columns}) SELECT {columns} FROM newest.{table}")
+        older.commit()
+
+
+def test_steps_are_numbered_in_their_order() -> None:
+    assert [f"{number:04}" for number in range(1, len(STEPS) + 1)] == STEPS
+
+
+@pytest.mark.parametrize("last", STEPS[:-1])
+def test_what_an_earlier_version_kept_is_there(
+    tmp_path: Path, trial: Trial, comparison: Comparison, last: str
+) -> None:
+    newest, path = tmp_path / "newest.sqlite", tmp_path / "older" / "logbook.sqlite"
+    with open_logbook(newest) as logbook:
+        logbook.add_piece(Piece("frame", "water", "burnished"))
+        logbook.keep_comparison("frame", comparison)
+        logbook.exclude_trial(logbook.add_trial(trial, before=comparison.repair), "wrong pot")
+    path.parent.mkdir()
+    older_logbook(path, last, newest)
+    with open_logbook(path) as logbook:
+        history = logbook.history("frame")
+        assert history.piece == Piece("frame", "water", "burnished")
+        (compared,) = history.comparisons
+        assert compared.comparison.delta_e == comparison.delta_e
+        assert compared.original.aids is None
+        (kept,) = history.trials
+        assert kept.trial.application.strength == trial.application.strength
+        assert [change.words for change in history.changes] == ["excluded"]
+        logbook.correct_trial(kept.id, otherwise_read(trial))
+        assert logbook.corrected_trials().keys() == {kept.id}
+    # The file as it was stays beside it.
+    assert list(path.parent.glob(f"logbook {last} until *.sqlite"))
+
+
+def otherwise_read(trial: Trial) -> Trial:
+    """The trial with another colour after it."""
+    return Trial(trial.application, trial.after + 1.0, trial.piece)

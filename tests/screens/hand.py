@@ -1,0 +1,281 @@
+"""A running bench and a hand on its pages in a real browser, for the browser tests."""
+
+import json
+import os
+import re
+import shutil
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from urllib.error import URLError
+from urllib.parse import urlsplit
+from urllib.request import urlopen
+
+import pytest
+from PIL import Image
+from playwright.sync_api import Browser, Locator, Page, expect
+
+from tonematch.swatchbook import swatch_path
+
+ROOT = Path(__file__).resolve().parents[2]
+CHROMIUM = (
+    os.environ.get("TONEMATCH_CHROMIUM")
+    or shutil.which("chromium")
+    or shutil.which("google-chrome")
+)
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+LAPTOP, PHONE = (1280, 900), (390, 844)
+PATIENCE = 60_000  # ms; two busy cores
+TRUTH = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))["pictures"]
+ROLES = ("card", "original", "repair")
+
+
+@dataclass
+class Server:
+    """A running bench with a logbook of its own."""
+
+    url: str
+    logbook: Path
+
+
+@contextmanager
+def serve(folder: Path, script: Path, cwd: Path, flags: list[str]) -> Iterator[Server]:
+    """A bench that runs from a script in a folder, until the end of the block."""
+    logbook = folder / "logbook.sqlite"
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    with (folder / "server.log").open("wb") as log:
+        process = subprocess.Popen(
+            [
+                *(sys.executable, "-m", "streamlit", "run", str(script)),
+                *(*flags, "--server.port", str(port)),
+                *("--", "--logbook", str(logbook)),
+            ],
+            cwd=cwd,
+            env=os.environ | {"PYTHONPATH": str(ROOT)},
+            stdout=log,
+            stderr=subprocess.STDOUT,
+        )
+    url = f"http://127.0.0.1:{port}"
+    try:
+        wait_for_server(url)
+        yield Server(url, logbook)
+    finally:
+        process.terminate()
+        process.wait(20)
+
+
+def wait_for_server(url: str) -> None:
+    """Wait until the server answers."""
+    for _ in range(120):
+        try:
+            with urlopen(f"{url}/_stcore/health", timeout=2) as answer:
+                if answer.status == 200:
+                    return
+        except (URLError, OSError):
+            time.sleep(0.5)
+    pytest.fail("the server did not start within a minute")
+
+
+@dataclass
+class Hand:
+    """A page with a hand on it, and every address that the page asked for."""
+
+    page: Page
+    shots: Path
+    asked: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.page.set_default_timeout(PATIENCE)
+        expect.set_options(timeout=PATIENCE)
+        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.on("websocket", lambda socket: self.asked.append(socket.url))
+
+    def press(self, name: str) -> None:
+        self.page.get_by_role("button", name=name).first.click()
+
+    def see(self, name: str) -> None:
+        self.settle()
+        # Streamlit scrolls inside the page, so the window is made as high as what is in it.
+        size = self.page.viewport_size
+        assert size is not None
+        height = self.page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
+        self.page.set_viewport_size({"width": size["width"], "height": max(size["height"], height)})
+        self.page.wait_for_timeout(400)
+        self.page.screenshot(path=self.shots / f"{name}.png")
+        self.page.set_viewport_size(size)
+
+    def settle(self) -> None:
+        self.page.wait_for_timeout(300)
+        self.page.locator("[data-testid=stApp][data-test-script-state=running]").wait_for(
+            state="detached"
+        )
+        self.page.wait_for_timeout(300)
+
+    def hosts(self) -> set[str | None]:
+        return {
+            urlsplit(url).hostname
+            for url in self.asked
+            if urlsplit(url).scheme in ("http", "https", "ws", "wss")
+        }
+
+
+def open_hand(browser: Browser, shots: Path, size: tuple[int, int], touch: bool = False) -> Hand:
+    """A fresh page of some size."""
+    context = browser.new_context(
+        viewport={"width": size[0], "height": size[1]}, has_touch=touch, is_mobile=touch
+    )
+    return Hand(context.new_page(), shots)
+
+
+def add_piece(hand: Hand, name: str) -> None:
+    """Describe a water gilded, burnished piece and go on to its photograph."""
+    hand.page.get_by_label("Name", exact=True).fill(name)
+    hand.page.get_by_text("water", exact=True).click()
+    hand.page.get_by_text("burnished", exact=True).click()
+    hand.press("Add this piece")
+    expect(hand.page.get_by_role("heading", name="Photograph")).to_be_visible()
+
+
+def hand_over(hand: Hand, picture: str | Path) -> Locator:
+    """Hand a photograph over, by its name in the demonstration or its path; gives the canvas."""
+    file = swatch_path("demo", picture) if isinstance(picture, str) else picture
+    hand.page.locator("input[type=file]").first.set_input_files(file)
+    canvas = hand.page.locator("canvas[aria-label]")
+    canvas.wait_for()
+    # The picture is on the canvas once it has the canvas's own shape.
+    hand.page.wait_for_function(
+        "c => c.width > 300 && c.style.aspectRatio !== ''", arg=canvas.element_handle()
+    )
+    hand.settle()
+    canvas.scroll_into_view_if_needed()
+    return canvas
+
+
+def true_corners(canvas: Locator, picture: str, role: str) -> tuple[float, float, float, float]:
+    """Where the true box of an area lies in the window, CSS pixels."""
+    frame = canvas.bounding_box()
+    assert frame is not None
+    width, height = size_of(picture)
+    x, y, w, h = TRUTH[picture]["areas"][role]["box"]
+    sx, sy = frame["width"] / width, frame["height"] / height
+    return (
+        frame["x"] + x * sx,
+        frame["y"] + y * sy,
+        frame["x"] + (x + w) * sx,
+        frame["y"] + (y + h) * sy,
+    )
+
+
+def size_of(picture: str) -> tuple[int, int]:
+    """Width and height of a demonstration picture in pixels."""
+    with Image.open(swatch_path("demo", picture)) as opened:
+        return opened.size
+
+
+def drag(hand: Hand, canvas: Locator, picture: str) -> None:
+    """Mark all three areas with the mouse."""
+    for role in ROLES:
+        x0, y0, x1, y1 = true_corners(canvas, picture, role)
+        hand.page.mouse.move(x0, y0)
+        hand.page.mouse.down()
+        hand.page.mouse.move(x1, y1, steps=3)
+        hand.page.mouse.up()
+    expect(hand.page.get_by_text("All marked.")).to_be_visible()
+
+
+def touch(hand: Hand, canvas: Locator, picture: str) -> None:
+    """Mark all three areas with a finger."""
+    session = hand.page.context.new_cdp_session(hand.page)
+    for role in ROLES:
+        x0, y0, x1, y1 = true_corners(canvas, picture, role)
+        moves = [("touchStart", x0, y0), ("touchMove", (x0 + x1) / 2, (y0 + y1) / 2)]
+        for kind, x, y in [*moves, ("touchMove", x1, y1)]:
+            session.send(
+                "Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]}
+            )
+        session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    expect(hand.page.get_by_text("All marked.")).to_be_visible()
+
+
+def typed_boxes(hand: Hand) -> dict[str, list[int]]:
+    """What the number boxes say, by role."""
+    hand.page.get_by_text("Set the marks by numbers").click()
+    boxes = {}
+    for role in ROLES:
+        sides = (
+            hand.page.get_by_label(f"{role.capitalize()}, {side} (px)")
+            for side in ("left", "top", "width", "height")
+        )
+        boxes[role] = [int(side.input_value()) for side in sides]
+    return boxes
+
+
+def assert_boxes(hand: Hand, picture: str, within: int) -> None:
+    """Hold what the number boxes say against the true boxes, in pixels."""
+    for role, box in typed_boxes(hand).items():
+        true = TRUTH[picture]["areas"][role]["box"]
+        assert all(abs(a - b) <= within for a, b in zip(box, true, strict=True)), (role, box, true)
+
+
+def type_left_edge(hand: Hand, canvas: Locator, label: str, left: int) -> None:
+    """A typed number is the truth, and the canvas draws it."""
+    box = hand.page.get_by_label(f"{label}, left (px)")
+    box.fill(str(left))
+    box.press("Enter")
+    hand.settle()
+    drawn = canvas.evaluate("(c, role) => c.bench.boxes[role][0]", label.lower())
+    assert drawn * size_of("scene-1.jpg")[0] == pytest.approx(left)
+
+
+def shown_difference(hand: Hand) -> float:
+    """The CIEDE2000 that the page says."""
+    words = hand.page.get_by_text(re.compile(r"CIEDE2000 \d")).first.inner_text()
+    found = re.search(r"CIEDE2000 (\d+\.\d)", words)
+    assert found is not None
+    return float(found[1])
+
+
+def plans(hand: Hand) -> list[str]:
+    """What the plans say, and their buttons."""
+    hand.page.get_by_role("heading", name=re.compile("^Plan 1")).wait_for()
+    hand.settle()
+    return [b.inner_text() for b in hand.page.get_by_text(re.compile("Within tolerance")).all()] + [
+        b.inner_text() for b in hand.page.get_by_role("button", name=re.compile("^Lay:")).all()
+    ]
+
+
+def tap(hand: Hand, x: float, y: float) -> None:
+    """Touch one place, CSS pixels."""
+    session = hand.page.context.new_cdp_session(hand.page)
+    points = [{"x": x, "y": y}]
+    session.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": points})
+    session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+
+
+def choose_layer(hand: Hand, layer: str, strength: str) -> None:
+    """Choose a layer and its strength on the page where it is laid."""
+    chooser = hand.page.get_by_role("combobox", name=re.compile("^.*Layer"))
+    chooser.click()
+    chooser.fill(layer)
+    hand.page.get_by_role("option", name=re.compile(f"^{layer} ")).click()
+    hand.settle()
+    box = hand.page.get_by_label("Strength, 1 is the full mix")
+    box.fill(strength)
+    box.press("Enter")
+    hand.settle()
