@@ -1,6 +1,7 @@
 """Print how well the layer model learns, beside its baselines.
 
-Run ``python tests/toning/learning_table.py [--seeds N]`` from the root. Slow: some minutes.
+Run ``python tests/toning/learning_table.py [--seeds N] [--first SEED]`` from the root. Slow: some
+minutes.
 """
 
 import argparse
@@ -43,7 +44,9 @@ def main() -> None:
     """Print the tables."""
     parser = argparse.ArgumentParser(description="How well layers are learned.")
     parser.add_argument("--seeds", type=int, default=5)
-    seeds = range(parser.parse_args().seeds)
+    parser.add_argument("--first", type=int, default=0, help="the first seed")
+    arguments = parser.parse_args()
+    seeds = range(arguments.first, arguments.first + arguments.seeds)
     if have_paints():
         show("Simulator: CIEDE2000 to the truth, other pieces", simulated(seeds))
     if OVERPRINTS.exists():
