@@ -1,7 +1,7 @@
 """Print how often the loop of plan, layer and reading ends within tolerance on the simulator.
 
-Run ``python tests/toning/loop_table.py [--cases N] [--jobs J]`` from the root. Slow: some seconds
-for each case.
+Run ``python tests/toning/loop_table.py [--cases N] [--first SEED] [--jobs J]`` from the root, with
+``--only loop`` or ``--only reach`` for one of the two tables. Slow: some seconds for each case.
 
 Two tables. With all ten layers: how near the toned gold truly comes when the gilder mixes eighths
 or quarters of full strength, beside the same loop with the nearest trial's shift for a model. The
@@ -11,7 +11,7 @@ be reached, and with all ten: how often the first proposal says so, and how ofte
 
 import argparse
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Executor, ProcessPoolExecutor
 from dataclasses import dataclass
 from itertools import repeat
 
@@ -65,24 +65,36 @@ def main() -> None:
     """Print both tables."""
     parser = argparse.ArgumentParser(description="The loop on the simulator.")
     parser.add_argument("--cases", type=int, default=200)
+    parser.add_argument("--first", type=int, default=0, help="the first case's seed")
     parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--only", choices=["loop", "reach"])
     arguments = parser.parse_args()
-    seeds = range(arguments.cases)
+    seeds = range(arguments.first, arguments.first + arguments.cases)
     with ProcessPoolExecutor(arguments.jobs) as pool:
-        print(f"{'':<30}{'cases':>6}{'reachable':>10}{'within':>8}{'median CIEDE2000':>18}", end="")
-        print(f"{'median overshoot in L*':>24}{'layers':>8}")
-        for title, parts, way in (
-            ("layer model, eighths", 8, learn),
-            ("layer model, quarters", 4, learn),
-            ("nearest trial, eighths", 8, NearestTrial),
-        ):
-            _show(title, list(pool.map(run_case, seeds, repeat(parts), repeat(way))))
-        print("\nIs it said of a target that the shelf cannot reach it?")
-        judged: list[tuple[float, bool]] = []
-        for layers in (FEW_LAYERS, ALL_LAYERS):
-            these = list(pool.map(judge_case, seeds, repeat(layers)))
-            _show_judged(f"shelves of {layers} layers", these)
-            judged += these
+        if arguments.only != "reach":
+            _show_loops(pool, seeds)
+        if arguments.only != "loop":
+            _show_reach(pool, seeds)
+
+
+def _show_loops(pool: Executor, seeds: Sequence[int]) -> None:
+    print(f"{'':<30}{'cases':>6}{'reachable':>10}{'within':>8}{'median CIEDE2000':>18}", end="")
+    print(f"{'median overshoot in L*':>24}{'layers':>8}", flush=True)
+    for title, parts, way in (
+        ("layer model, eighths", 8, learn),
+        ("nearest trial, eighths", 8, NearestTrial),
+        ("layer model, quarters", 4, learn),
+    ):
+        _show(title, list(pool.map(run_case, seeds, repeat(parts), repeat(way))))
+
+
+def _show_reach(pool: Executor, seeds: Sequence[int]) -> None:
+    print("\nIs it said of a target that the shelf cannot reach it?")
+    judged: list[tuple[float, bool]] = []
+    for layers in (FEW_LAYERS, ALL_LAYERS):
+        these = list(pool.map(judge_case, seeds, repeat(layers)))
+        _show_judged(f"shelves of {layers} layers", these)
+        judged += these
     _show_judged("together", judged)
     clear = [row for row in judged if abs(row[0] - TOLERANCE) > EDGE]
     _show_judged(f"of these more than {EDGE} from the tolerance", clear)

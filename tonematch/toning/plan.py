@@ -38,6 +38,9 @@ DIFFERENCE_IN_KIND = (
     1.0  # what a plan may cost more, in CIEDE2000, for sharing no layer with others
 )
 WORSE_THAN_BEST = 4.0  # a plan that costs this much more than the best is not shown
+# The nearest of many uncertain recipes looks nearer than it is: only within this part of the
+# tolerance is it taken for within reach. Found on the simulated workshop.
+SURELY_NEAR = 0.75
 SAMPLES = 512
 ALREADY_A_MATCH = 0.95  # chance of being within tolerance at which nothing more is proposed
 
@@ -158,7 +161,7 @@ class _Planner:
     def _proposal(self, plans: Sequence[Plan], allowed: bool) -> Proposal:
         target = self.aim.target
         reached = plans[0].steps[-1].prediction.lab if plans[0].steps else self.before
-        in_reach = min(self.search.nearest, self._now()) <= self.tolerance
+        in_reach = min(self.search.nearest, self._now()) <= SURELY_NEAR * self.tolerance
         closes = any(plan.delta_e <= self.tolerance or plan.chance >= 0.5 for plan in plans)
         missing = "" if closes else say_missing_seal(self.surface, self.layers)
         notes = say_notes(self.before, target)
