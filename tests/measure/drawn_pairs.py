@@ -167,8 +167,8 @@ def twice(count: int, seed: Seed) -> list[Twice]:
     found = []
     for pair in random_pairs(count, rng):
         how = replace(random_conditions(rng), exposure=0.9)
-        first = compare_on_card(pair, how, rng)
-        second = compare_on_card(pair, again(how, -2.0, rng), rng)
+        first = retaken(partial(compare_on_card, pair, rng=rng), how)
+        second = compare_on_card(pair, again(first.how, -2.0, rng), rng)
         both = combine([first.comparison, second.comparison])
         found.append(Twice((first, second), both))
     return found

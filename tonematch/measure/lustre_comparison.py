@@ -173,15 +173,20 @@ def _say(verdict: LustreVerdict, stops: float, share_interval: tuple[float, floa
 
 
 def _parting(compared: list[Comparison], tolerance: float) -> str:
-    """A sentence where the colours match in one light and part in another; else empty."""
+    """A sentence where the colours match in one light and part in another; else empty.
+
+    They part where the one difference is within the tolerance, the other beyond and greater by
+    half a tolerance (this project's choice: less is no other look), and the lower limit of how
+    much it is greater lies above 0 (Zou, G. Y. and Donner, A. (2008). Construction of confidence
+    limits about effect measures: a general approach. Statistics in Medicine 27(10), 1693-1702).
+    """
     if len(compared) < 2:
         return ""
     best = min(compared, key=lambda c: c.delta_e)
     worst = max(compared, key=lambda c: c.interval[0])
-    # Half widths of two 95 % intervals add as deviations do.
-    unsure = math.hypot(*((c.interval[1] - c.interval[0]) / 2.0 for c in (best, worst)))
-    apart = worst.verdict == "no match" and worst.delta_e - best.delta_e > unsure
-    if not apart or best.delta_e > tolerance:
+    unsure = math.hypot(worst.delta_e - worst.interval[0], best.interval[1] - best.delta_e)
+    greater = worst.delta_e - best.delta_e
+    if not best.delta_e <= tolerance < worst.delta_e or greater <= max(unsure, tolerance / 2.0):
         return ""
     lighter = _mean_lightness(worst) > _mean_lightness(best)
     where = "nearer the mirror direction" if lighter else "further from the mirror direction"
