@@ -10,6 +10,7 @@ from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from tonematch.demonstration import PIECE, demo_photograph
+from tonematch.errors import ReadingError
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.card import usual_card
 from tonematch.measure.looking import look_at_lustre, look_at_surfaces, map_of
@@ -68,8 +69,7 @@ def test_surfaces_are_looked_at_another_day_and_the_record_says_so(
 
 def test_lustre_wants_the_lamp_moved(logbook_file: Path) -> None:
     app = _compare()
-    picture = swatch_path("demo", SCENE).read_bytes()
-    app.file_uploader[0].upload("one.jpg", picture, "image/jpeg").run()
+    app.file_uploader[0].upload("two.jpg", _second_shot(), "image/jpeg").run()
     press(app, "Compare the lustre")
     assert not app.exception
     assert not app.error
@@ -81,6 +81,29 @@ def test_lustre_wants_the_lamp_moved(logbook_file: Path) -> None:
     press(app, "Plan from the body colours")
     assert not app.exception
     assert "body colours" in said(app)
+
+
+def test_lustre_refuses_the_picture_that_is_there_already(logbook_file: Path) -> None:
+    app = _compare()
+    picture = swatch_path("demo", SCENE).read_bytes()
+    app.file_uploader[0].upload("one.jpg", picture, "image/jpeg").run()
+    press(app, "Compare the lustre")
+    assert not app.exception
+    (error,) = app.error
+    assert "'one.jpg' is the same picture" in error.value
+    with open_logbook(logbook_file) as logbook:
+        (kept,) = logbook.comparisons(PIECE.name)
+        assert len(logbook.history(PIECE.name).photographs) == 1
+    assert not kept.findings
+
+
+def _second_shot() -> bytes:
+    """The scene taken a second time: a little darker."""
+    with Image.open(swatch_path("demo", SCENE)) as picture:
+        darker = picture.point(lambda code: 0.97 * code)
+        file = io.BytesIO()
+        darker.save(file, "JPEG", quality=95, icc_profile=picture.info.get("icc_profile"))
+    return file.getvalue()
 
 
 def test_map_shows_both_areas_and_their_surroundings() -> None:
@@ -96,12 +119,11 @@ def test_map_shows_both_areas_and_their_surroundings() -> None:
         assert min(picture.size) > 300
 
 
-def test_the_same_picture_thrice_has_no_gleam_that_moves() -> None:
+def test_the_same_picture_twice_is_no_second_lamp() -> None:
     shown = demo_photograph(SCENE)
     photo = load_photo(shown.data, SCENE)
     marked = Marked(photo, shown.areas)
     gap = compare_marked(marked, marked, usual_card(), 2.0)
-    found = look_at_lustre(gap, [photo, photo, photo])
-    assert found.verdict == "alike"
-    assert not found.parts
-    assert found.body.delta_e == pytest.approx(gap.delta_e, abs=0.3)
+    again = load_photo(shown.data, "again.jpg")
+    with pytest.raises(ReadingError, match=r"'again.jpg' is the same picture as 'scene-1.jpg'"):
+        look_at_lustre(gap, iter([photo, again]))

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -28,7 +28,11 @@ from tonematch.cli.options import (
 )
 from tonematch.cli.printing import print_json, print_warnings
 from tonematch.cli.typed import card_value, named_box
-from tonematch.errors import AreaError, ReadingError, ValueRefused
+from tonematch.errors import AreaError, ValueRefused
+
+if TYPE_CHECKING:
+    from tonematch.measure.core import CardValue, Comparison
+    from tonematch.photo.core import Photo
 
 
 def read(
@@ -185,22 +189,19 @@ def lustre(
     from tonematch.cli.as_json import lustre_json
     from tonematch.forms import say_lustre
     from tonematch.measure.looking import look_at_lustre
-    from tonematch.measure.marked import compare_marked
     from tonematch.photo.decode import load_photo
 
-    first = with_roles(photos[0], card=card, original=original, repair=repair)
-    seen = [first.photo]
-    for path in photos[1:]:
+    value = card_value(card_reflectance, card_lab)
+    gap = _gap_in(photos[0], value, tolerance, card=card, original=original, repair=repair)
+    notes: list[str] = []
+
+    # Every photograph is let go before the next one is decoded; the first is decoded twice for it.
+    def decoded(path: Path) -> "Photo":
         photo = load_photo(path)
-        if photo.sha256 in {other.sha256 for other in seen}:
-            raise ReadingError(
-                f"{path} is the same picture as one before it: give one picture for each place of "
-                "the lamp."
-            )
-        seen.append(photo)
-    gap = compare_marked(first, first, card_value(card_reflectance, card_lab), tolerance)
-    found = look_at_lustre(gap, seen)
-    notes = [note for photo in seen for note in photo.notes]
+        notes.extend(photo.notes)
+        return photo
+
+    found = look_at_lustre(gap, map(decoded, photos))
     warnings = list(dict.fromkeys([*notes, *found.body.warnings, *found.warnings]))
     if as_json:
         print_json(lustre_json(found, warnings))
@@ -227,6 +228,14 @@ def profile(
     marked = aids.on(with_roles(photo, card=card))
     saved = profile_marked(marked, card_value(card_reflectance, card_lab), lamp)
     typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")
+
+
+def _gap_in(photo: Path, value: "CardValue", tolerance: float, **boxes: str) -> "Comparison":
+    """The comparison of two areas of one photograph, which is let go again."""
+    from tonematch.measure.marked import compare_marked
+
+    marked = with_roles(photo, **boxes)
+    return compare_marked(marked, marked, value, tolerance)
 
 
 def _check_closer(

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from tonematch.errors import ReadingError
 from tonematch.measure.alignment import overlay
 from tonematch.measure.area_picture import AreaPicture, area_picture
 from tonematch.measure.areas import bounds
@@ -94,19 +95,26 @@ def look_at_lustre(gap: Comparison, photos: Iterable[Photo]) -> LustreComparison
     gap : Comparison
         Both areas read in the first photograph.
     photos : iterable of Photo
-        That one first, each with the card where it is in the first. No more than one of them
-        needs memory where they are decoded as they are asked for.
+        That one first, each with the card where it is in the first. Each is asked for once and
+        not kept, so that no more than one needs memory where they are decoded on the way.
 
     Raises
     ------
     CardError, AreaError, ReadingError
         Where a card cannot calibrate its picture, the pictures differ in size or cannot be laid
-        over each other, or an area cannot be read.
+        over each other, the same one comes twice, or an area cannot be read.
     """
     card = _calibration(gap.repair)
     calibrations: list[Calibration] = []
+    names: dict[str, str] = {}
 
     def calibrated(photo: Photo) -> Photo:
+        if photo.sha256 in names:  # one lamp counted twice would make the rise look surer
+            raise ReadingError(
+                f"'{photo.name}' is the same picture as '{names[photo.sha256]}': give one picture "
+                "for each place of the lamp."
+            )
+        names[photo.sha256] = photo.name
         first = not calibrations
         calibrations.append(card if first else calibrate(photo, card.card, card.value))
         return photo

@@ -1,5 +1,7 @@
 """Looking closer at a comparison: evenness, the look from afar, a map, and lustre."""
 
+from itertools import chain
+
 import streamlit as st
 
 from tonematch.logbook.core import Piece
@@ -8,6 +10,7 @@ from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.looking import SurfaceLook, look_at_lustre, look_at_surfaces, map_of
 from tonematch.measure.lustre_comparison import LustreComparison
 from tonematch.photo.core import Photo
+from tonematch.photo.decode import load_photo
 from tonematch.screens.keeping import keep_comparison, keep_findings
 from tonematch.screens.opening import SUFFIXES, opened
 from tonematch.screens.session import Closer, bench, go_to
@@ -86,10 +89,9 @@ def _ask_lustre(logbook: Logbook, piece: Piece, closer: Closer) -> None:
         return
     first = _photo_of(logbook, closer.comparison.repair)
     with st.spinner("Comparing the lustre"):
-        further = (opened(file.getvalue(), file.name) for file in handed)
-        # The same picture handed over twice is one lamp, not two.
-        different = {photo.sha256: photo for photo in (first, *further)}
-        closer.lustre = look_at_lustre(closer.comparison, list(different.values()))
+        # Decoded one by one and past the cache, so that they do not lie in memory together.
+        further = (load_photo(file.getvalue(), file.name) for file in handed)
+        closer.lustre = look_at_lustre(closer.comparison, chain([first], further))
     keep_comparison(logbook, piece)
     for file in handed:
         logbook.keep_photo(file.getvalue(), file.name, piece.name)
