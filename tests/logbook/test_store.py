@@ -289,7 +289,7 @@ def test_trial_comes_back_with_all_that_is_tied_to_it(
     logbook: Logbook, trial: Trial, comparison: Comparison, calibration: Calibration
 ) -> None:
     logbook.add_piece(FRAME)
-    prediction = Prediction(np.array([61.0, 6.5, 35.0]), np.eye(3))
+    prediction = Prediction(np.array([61.0, 6.5, 35.0]), np.eye(3), freedom=5.0)
     before = replace(comparison.original, calibration=calibration)
     after = replace(comparison.repair, calibration=calibration)
     number = logbook.add_trial(

@@ -1,5 +1,6 @@
 """Between the dataclasses of the rooms above and the rows of the tables."""
 
+import math
 from dataclasses import fields
 from pathlib import Path
 from typing import Any, cast
@@ -195,12 +196,18 @@ def kept_trial_of(row: TrialRow) -> KeptTrial:
 
 def prediction_entry(prediction: Prediction) -> dict[str, Any]:
     """A prediction as JSON."""
-    return {"lab": plain_list(prediction.lab), "covariance": plain_lists(prediction.covariance)}
+    return {
+        "lab": plain_list(prediction.lab),
+        "covariance": plain_lists(prediction.covariance),
+        "freedom": None if math.isinf(prediction.freedom) else prediction.freedom,
+    }
 
 
 def prediction_of(entry: dict[str, Any]) -> Prediction:
     """A prediction from JSON."""
-    return Prediction(np.array(entry["lab"]), np.array(entry["covariance"]))
+    # JSON has no infinity, and predictions of older logbooks do not say.
+    freedom = entry.get("freedom") or math.inf
+    return Prediction(np.array(entry["lab"]), np.array(entry["covariance"]), freedom)
 
 
 def change_of(row: ChangeRow) -> Change:

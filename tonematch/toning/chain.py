@@ -44,6 +44,7 @@ def predict_steps(
     """
     lab = np.asarray(before, dtype=np.float64)[None]
     covariance = model.reading_covariance_[None]
+    freedom = float("inf")
     steps = []
     for coat in coats:
         lab, covariance = model.predict_many(
@@ -56,6 +57,8 @@ def predict_steps(
             technique,
             finish,
         )
-        reading = Prediction(lab[0], covariance[0] + model.reading_covariance_)
+        # The layer that is known least decides how heavy the tails are.
+        freedom = min(freedom, model.known(coat.layer.name, coat.layer.kind).freedom)
+        reading = Prediction(lab[0], covariance[0] + model.reading_covariance_, freedom)
         steps.append(Step(coat.layer.name, coat.layer.kind, coat.strength, coat.coats, reading))
     return steps
