@@ -175,7 +175,7 @@ def _warnings(
     if original.photo_sha256 != repair.photo_sha256 and not profiled:
         said.append(
             "Original and repair come from two photographs: what they differ by holds only where "
-            "lamp and camera were the same; else have a chart in both."
+            "lamp and camera were the same, its white balance locked; else have a chart in both."
         )
     if difference > limits("comparison")["beyond_formula"]:
         said.append(
