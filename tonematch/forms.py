@@ -1,4 +1,4 @@
-"""What the command line tells in words: readings, comparisons, steps, plans and layers."""
+"""What is told in words: readings, comparisons, steps, plans and layers."""
 
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
@@ -20,6 +20,11 @@ if TYPE_CHECKING:
 def say_lab(lab: NDArray[np.float64]) -> str:
     """CIELAB in a line."""
     return "L* {:.1f}, a* {:.1f}, b* {:.1f}".format(*lab)
+
+
+def say_coats(coats: int) -> str:
+    """``1 coat``, ``2 coats``."""
+    return "1 coat" if coats == 1 else f"{coats} coats"
 
 
 def say_reading(name: str, reading: Reading) -> str:
@@ -73,11 +78,11 @@ def say_lustre(found: "LustreComparison") -> str:
 
 def say_step(step: Step) -> str:
     """A step of a plan in a line."""
-    coats = "1 coat" if step.coats == 1 else f"{step.coats} coats"
     sd = np.sqrt(np.diag(step.prediction.covariance))
     return (
-        f"{step.layer}, strength {step.strength:g}, {coats}: {say_lab(step.prediction.lab)} "
-        f"(standard uncertainty {sd[0]:.1f}, {sd[1]:.1f}, {sd[2]:.1f})"
+        f"{step.layer}, strength {step.strength:g}, {say_coats(step.coats)}: "
+        f"{say_lab(step.prediction.lab)} (standard uncertainty {sd[0]:.1f}, {sd[1]:.1f}, "
+        f"{sd[2]:.1f})"
     )
 
 
@@ -86,7 +91,7 @@ def say_plan(plan: Plan, tolerance: float) -> list[str]:
     return [
         *(f"  {place}. {say_step(step)}" for place, step in enumerate(plan.steps, start=1)),
         f"  CIEDE2000 expected at the end {plan.delta_e:.2f}; chance of being within "
-        f"{tolerance:g}: {plan.chance:.0%}",
+        f"{tolerance:g}: {100 * plan.chance:.0f} %",
         *(f"  - {caution}" for caution in plan.cautions),
     ]
 
@@ -114,7 +119,7 @@ def say_check(check: ModelCheck) -> str:
     lines += _say_errors(check.mean_delta_e_2000)
     lines.append(
         "Left-out readings inside the layer model's 50 % and 90 % regions: "
-        f"{check.coverage_50:.0%} and {check.coverage_90:.0%}"
+        f"{100 * check.coverage_50:.0f} % and {100 * check.coverage_90:.0f} %"
     )
     if check.in_new_orders:
         lines.append(f"The {check.in_new_orders} of them in an order of layers never seen before:")
@@ -130,9 +135,8 @@ def say_layer(layer: Layer, own: bool, trials: int) -> str:
 
 def say_strip(strip: "Strip") -> str:
     """A test strip to make in a line."""
-    coats = "1 coat" if strip.coats == 1 else f"{strip.coats} coats"
     first = "".join(f"{layer.name}, then " for layer in strip.first)
-    return f"{first}{strip.layer.name}, strength {strip.strength:g}, {coats}"
+    return f"{first}{strip.layer.name}, strength {strip.strength:g}, {say_coats(strip.coats)}"
 
 
 def _say_errors(errors: Mapping[str, float]) -> list[str]:
@@ -144,8 +148,8 @@ def say_trial(trial: Trial) -> str:
     laid = trial.application
     where = ", ".join(part for part in (trial.piece, trial.date) if part)
     return (
-        f"{where or 'no piece'}: {laid.layer} ({laid.kind}), strength {laid.strength:g}, coats "
-        f"{laid.coats}: {say_lab(laid.before)} to {say_lab(trial.after)}"
+        f"{where or 'no piece'}: {laid.layer} ({laid.kind}), strength {laid.strength:g}, "
+        f"{say_coats(laid.coats)}: {say_lab(laid.before)} to {say_lab(trial.after)}"
         + (f" ({trial.note})" if trial.note else "")
     )
 

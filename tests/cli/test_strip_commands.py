@@ -194,7 +194,7 @@ def test_pieces_are_listed_and_none_is_lost(run: Run, book: Path) -> None:
     refused(run("pieces", "add", "x", "--technique", "fire", "--logbook", book), "--technique")
     refused(run("pieces", "add", "x", "--laid", "dark wx", "--logbook", book), "'dark wax'")
     told = run("pieces", "list", "--logbook", book).out.splitlines()
-    assert told == [f"{MIRROR}: water gilding, burnished, tolerance 2", "Pieces: 1."]
+    assert told == [f"{MIRROR}: gilding water, burnished; tolerance CIEDE2000 2", "Pieces: 1."]
 
 
 def test_what_lies_on_the_piece_counts(run: Run, book: Path, tmp_path: Path) -> None:

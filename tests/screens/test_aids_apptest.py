@@ -30,7 +30,7 @@ def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.fixture
 def photograph_page(logbook_file: Path) -> AppTest:
     assert not logbook_file.exists()
-    return press(open_app(), "Load the demonstration")
+    return press(open_app(), "Put it on the bench")
 
 
 def test_only_what_is_marked_helps() -> None:

@@ -68,7 +68,7 @@ def test_a_piece_is_added_and_kept(logbook_file: Path) -> None:
 
 
 def test_a_piece_is_changed_and_its_past_is_kept(logbook_file: Path) -> None:
-    app = visit(press(open_app(), "Load the demonstration"), "Piece")
+    app = visit(press(open_app(), "Put it on the bench"), "Piece")
     tolerance = app.number_input[0]
     assert tolerance.value == PIECE.tolerance
     tolerance.set_value(1.5)
@@ -82,7 +82,7 @@ def test_a_piece_is_changed_and_its_past_is_kept(logbook_file: Path) -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_a_clipped_picture_is_refused_in_one_sentence() -> None:
-    app = press(open_app(), "Load the demonstration")
+    app = press(open_app(), "Put it on the bench")
     picture = swatch_path("demo", "overexposed.jpg").read_bytes()
     app.file_uploader[0].upload("overexposed.jpg", picture, "image/jpeg").run()
     _type_boxes(app, "overexposed.jpg")
@@ -95,7 +95,7 @@ def test_a_clipped_picture_is_refused_in_one_sentence() -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_areas_that_overlap_are_refused_in_one_sentence() -> None:
-    app = press(open_app(), "Load the demonstration")
+    app = press(open_app(), "Put it on the bench")
     _type_boxes(app, "scene-1.jpg")
     for side, value in zip(SIDES, BOXES["scene-1.jpg"]["original"]["box"], strict=True):
         _box(app, "repair", side).set_value(value).run()
@@ -115,7 +115,7 @@ def test_a_piece_without_a_name_is_one_sentence() -> None:
 
 
 def test_the_demonstration_says_that_it_is_invented(logbook_file: Path) -> None:
-    app = press(open_app(), "Load the demonstration")
+    app = press(open_app(), "Put it on the bench")
     assert not app.exception
     assert app.header[0].value == "Photograph"
     visit(app, "Trials")
@@ -129,7 +129,7 @@ def test_the_demonstration_says_that_it_is_invented(logbook_file: Path) -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_trials_are_found_by_layer_and_by_piece() -> None:
-    app = visit(press(open_app(), "Load the demonstration"), "Trials")
+    app = visit(press(open_app(), "Put it on the bench"), "Trials")
     everything = app.dataframe[0].value
     app.text_input[0].set_value("umber").run()
     found = app.dataframe[0].value
@@ -142,7 +142,7 @@ def test_trials_are_found_by_layer_and_by_piece() -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_a_photograph_is_marked_by_numbers_compared_and_taken_up_another_day() -> None:
-    app = press(open_app(), "Load the demonstration")
+    app = press(open_app(), "Put it on the bench")
     assert not app.exception
     _type_boxes(app, "scene-1.jpg")
     press(app, "Compare the two")
@@ -165,7 +165,7 @@ def test_a_photograph_is_marked_by_numbers_compared_and_taken_up_another_day() -
 
 @pytest.mark.usefixtures("logbook_file")
 def test_a_card_known_by_its_lab_is_remembered() -> None:
-    app = press(open_app(), "Load the demonstration")
+    app = press(open_app(), "Put it on the bench")
     (how,) = (r for r in app.radio if r.label == "How is your card known?")
     how.set_value("By its measured CIELAB").run()
     for label, value in (("L*", 50.5), ("a*", 0.3), ("b*", -0.4)):
@@ -198,7 +198,7 @@ def test_a_table_of_trials_is_brought_in_or_refused_whole() -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_the_record_is_offered_for_the_piece_on_the_bench() -> None:
-    app = visit(press(open_app(), "Load the demonstration"), "Trials")
+    app = visit(press(open_app(), "Put it on the bench"), "Trials")
     press(app, "Write the record")
     assert not app.exception
     assert not app.error
@@ -243,7 +243,7 @@ def test_the_path_of_the_logbook_comes_after_the_script() -> None:
 
 
 def test_two_photographs_of_the_same_pair_are_compared_together(logbook_file: Path) -> None:
-    app = press(open_app(), "Load the demonstration")
+    app = press(open_app(), "Put it on the bench")
     _type_boxes(app, "scene-1.jpg")
     press(app, "Compare the two")
     press(app, "Photograph the same pair once more")
@@ -269,7 +269,7 @@ def test_two_photographs_of_the_same_pair_are_compared_together(logbook_file: Pa
 
 @pytest.mark.usefixtures("logbook_file")
 def test_an_unknown_coating_sends_to_a_conservator() -> None:
-    app = press(open_app(), "Load the demonstration")
+    app = press(open_app(), "Put it on the bench")
     _type_boxes(app, "scene-1.jpg")
     press(app, "Compare the two")
     visit(app, "Lay a layer")

@@ -81,7 +81,7 @@ def test_a_swapped_trial_is_put_right_as_proposed_and_put_back(logbook_file: Pat
     assert not app.exception
     (lightness,) = (n for n in app.number_input if n.label == "L* before")
     assert lightness.value == pytest.approx(right["before_L"])
-    press(app, f"Keep trial {MISTYPED} so")
+    press(app, f"Keep trial {MISTYPED} like this")
     assert not app.exception
     assert not app.error
     assert _says(logbook_file) == right
@@ -111,7 +111,7 @@ def test_any_trial_can_be_put_right_and_its_rules_are_judged_anew(logbook_file: 
     layer.set_value("raw sienna wash")
     (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
     strength.set_value(0.3)
-    press(app, "Keep trial 1 so")
+    press(app, "Keep trial 1 like this")
     assert not app.exception
     assert not app.error
     with open_logbook(logbook_file) as logbook:
@@ -128,7 +128,7 @@ def test_nothing_changed_is_said_in_one_sentence() -> None:
     app = visit(open_app(), "Trials")
     (chooser,) = (s for s in app.selectbox if s.label == "Trial")
     chooser.set_value(3).run()
-    press(app, "Keep trial 3 so")
+    press(app, "Keep trial 3 like this")
     assert not app.exception
     (told,) = app.error
     assert "reads so already" in told.value
@@ -143,7 +143,7 @@ def test_in_a_long_logbook_doubts_are_looked_for_when_asked(
     press(app, "Look for mistyped trials")
     assert f"**Trial {MISTYPED}**:" in said(app)
     press(app, f"Put trial {MISTYPED} right")
-    press(app, f"Keep trial {MISTYPED} so")
+    press(app, f"Keep trial {MISTYPED} like this")
     assert not app.exception
     assert f"**Trial {MISTYPED}**:" not in said(app)
     assert _says(logbook_file) == typed_values(_demo_trials()[MISTYPED - 1])

@@ -77,7 +77,7 @@ def test_what_lay_there_before_is_kept_with_the_piece(logbook_file: Path) -> Non
 
 @pytest.mark.usefixtures("logbook_file")
 def test_gold_that_is_not_laid_yet_is_chosen() -> None:
-    app = press(open_app(), "Load the demonstration")
+    app = press(open_app(), "Put it on the bench")
     (how,) = (r for r in app.radio if r.label == "Your pictures")
     how.set_value("The gold is not laid yet: the original only").run()
     picture = swatch_path("demo", "scene-1.jpg").read_bytes()
@@ -125,7 +125,7 @@ def _type_boxes(app: AppTest, boxes: dict[str, list[int]]) -> None:
 
 def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file: Path) -> None:
     truth = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))["pictures"]
-    app = press(open_app(), "Load the demonstration")
+    app = press(open_app(), "Put it on the bench")
 
     def boxes(picture: str) -> dict[str, list[int]]:
         areas = truth[picture]["areas"]

@@ -120,7 +120,7 @@ def test_trials_follow_a_layer_that_is_renamed_and_it_can_be_retired(logbook_fil
 
 @pytest.mark.usefixtures("logbook_file")
 def test_a_layer_shows_what_was_learned_beside_the_first_guess() -> None:
-    app = visit(press(open_app(), "Load the demonstration"), "Shelf")
+    app = visit(press(open_app(), "Put it on the bench"), "Shelf")
     _choose(app, SHIPPED)
     assert not app.exception
     told = said(app)

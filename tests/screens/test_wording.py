@@ -5,7 +5,14 @@ import pytest
 
 from tonematch.logbook.core import Piece
 from tonematch.screens.swatch import lab_words, swatches_html, verdict_html
-from tonematch.screens.wording import as_written, say_chance, say_drying, say_piece, say_trials
+from tonematch.screens.wording import (
+    as_written,
+    say_cautions,
+    say_chance,
+    say_drying,
+    say_piece,
+    say_trials,
+)
 from tonematch.toning.core import Layer
 
 
@@ -26,12 +33,21 @@ def test_a_chance_has_words_and_per_cent(chance: float, words: str) -> None:
     ("hours", "words"),
     [
         ((0.0, 0.0), "nothing to dry"),
-        ((0.25, 1.0), "dries 15 min to 1 h a coat"),
-        ((24.0, 72.0), "dries 24 h to 3 days a coat"),
+        ((0.25, 1.0), "each coat dries 15 to 60 minutes"),
+        ((24.0, 72.0), "each coat dries 24 to 72 hours"),
     ],
 )
 def test_drying_times_have_their_unit(hours: tuple[float, float], words: str) -> None:
     assert say_drying(Layer("any", "wash", drying_hours=hours)) == words
+    assert say_drying(Layer("any", "rub", drying_hours=hours)) == "nothing to dry"
+
+
+def test_one_is_no_plural() -> None:
+    assert [say_cautions(number) for number in (0, 1, 2)] == [
+        "0 cautions",
+        "1 caution",
+        "2 cautions",
+    ]
 
 
 def test_a_reading_shows_its_95_per_cent_interval() -> None:

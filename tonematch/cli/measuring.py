@@ -19,8 +19,10 @@ from tonematch.cli.options import (
     FindChart,
     Flat,
     Neutral,
+    Neutral2,
     Original,
     OtherCard,
+    OtherCard2,
     Reflectance,
     Repair,
     SavedProfile,
@@ -87,9 +89,9 @@ def compare(
     card_reflectance: Reflectance = None,
     card_lab: CardLab = None,
     neutral: Neutral = None,
-    neutral2: Neutral = None,
+    neutral2: Neutral2 = None,
     other_card: OtherCard = None,
-    other_card2: OtherCard = None,
+    other_card2: OtherCard2 = None,
     encoding: EncodingName = "profile",
     chart: FindChart = False,
     chart_corners: ChartCorners = None,
@@ -111,7 +113,9 @@ def compare(
     ] = None,
     seen_from: Annotated[
         float | None,
-        typer.Option(help="Metres, besides an arm's length and across the room."),
+        typer.Option(
+            help="How they look from so many metres, besides an arm's length and across the room."
+        ),
     ] = None,
     map_file: Annotated[
         Path | None,

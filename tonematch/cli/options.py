@@ -13,17 +13,24 @@ Repair = Annotated[str, typer.Option(help=f"The new gold: {BOX}.")]
 Reflectance = Annotated[
     float | None, typer.Option(help="What the card reflects, 0 to 1; 0.18 unless given.")
 ]
-CardLab = Annotated[str | None, typer.Option(help="Or the card's measured L*,a*,b* (D50, 2).")]
+CardLab = Annotated[
+    str | None, typer.Option(help="Or the card's measured L*,a*,b* (D50, 2 degree).")
+]
 Neutral = Annotated[
     list[str] | None,
-    typer.Option(help=f"BOX=REFLECTANCE of a further neutral, BOX as {BOX}; repeat for more."),
+    typer.Option(
+        help=f"A further grey of known value, BOX=REFLECTANCE: {BOX}, and 0 to 1; repeat for more."
+    ),
 ]
 OtherCard = Annotated[
     list[str] | None,
     typer.Option(help="The same card elsewhere in the picture, for uneven light; repeat for more."),
 ]
 EncodingName = Annotated[
-    str, typer.Option(help="profile, or linear to take the file's values as linear light.")
+    str,
+    typer.Option(
+        help="profile: as the file says; linear: its values are linear light, whatever it says."
+    ),
 ]
 FindChart = Annotated[bool, typer.Option("--chart", help="Find a 24-patch chart and use it.")]
 ChartCorners = Annotated[
@@ -31,6 +38,12 @@ ChartCorners = Annotated[
     typer.Option(
         help="Or its corners, x1,y1,x2,y2,x3,y3,x4,y4: the outer ones of the four corner patches."
     ),
+]
+Neutral2 = Annotated[
+    list[str] | None, typer.Option(help="In the second photograph; as --neutral is written.")
+]
+OtherCard2 = Annotated[
+    list[str] | None, typer.Option(help="In the second photograph; as --other-card is written.")
 ]
 Flat = Annotated[
     Path | None, typer.Option(help="A picture of a plain sheet in the same light and place.")

@@ -1,4 +1,4 @@
-"""Pieces in the logbook: open a job, list them."""
+"""Pieces in the logbook: add one, list them."""
 
 from typing import Annotated
 
@@ -7,7 +7,7 @@ import typer
 from tonematch.cli.options import FinishName, LogbookPath, TechniqueName, Tolerance
 from tonematch.cli.typed import finish_named, technique_named
 
-pieces_app = typer.Typer(help="Pieces in the logbook: open a job, list.", no_args_is_help=True)
+pieces_app = typer.Typer(help="Pieces in the logbook: add, list.", no_args_is_help=True)
 
 
 @pieces_app.command()
@@ -19,7 +19,7 @@ def add(
     leaf: Annotated[str, typer.Option(help="Carat or colour of the leaf.")] = "",
     tolerance: Tolerance = 2.0,
     seen_from: Annotated[
-        float | None, typer.Option(help="From where it will be seen, metres.")
+        float | None, typer.Option(help="From how far it will be seen, in metres.")
     ] = None,
     laid: Annotated[
         list[str] | None,
@@ -28,7 +28,7 @@ def add(
     notes: Annotated[str, typer.Option(help="Whatever else should be known.")] = "",
     logbook: LogbookPath = None,
 ) -> None:
-    """Open a job."""
+    """Put a piece into the logbook."""
     from tonematch.logbook.core import Piece
     from tonematch.logbook.store import open_logbook
     from tonematch.toning.shelf import find_layer, layers_from_trials
@@ -61,7 +61,7 @@ def list_pieces(logbook: LogbookPath = None) -> None:
     for piece in pieces:
         invented = ", invented" if piece.invented and "invented" not in piece.name else ""
         typer.echo(
-            f"{piece.name}{invented}: {piece.technique} gilding, {piece.finish}, tolerance "
-            f"{piece.tolerance:g}"
+            f"{piece.name}{invented}: gilding {piece.technique}, {piece.finish}; tolerance "
+            f"CIEDE2000 {piece.tolerance:g}"
         )
     typer.echo(f"Pieces: {len(pieces)}.")

@@ -26,7 +26,7 @@ def list_layers(
     logbook: LogbookPath = None,
     as_json: AsJson = False,
 ) -> None:
-    """List the layers that are known: shipped, your own, and those that only trials tell of."""
+    """List the layers that came with tonematch, your own, and those that only trials tell of."""
     from tonematch.cli.as_json import layer_json
     from tonematch.forms import say_layer
     from tonematch.logbook.store import open_logbook
@@ -61,8 +61,10 @@ def add(
     effect: Annotated[str | None, typer.Option(help="What it does.")] = None,
     full_strength: Annotated[str | None, typer.Option(help="What strength 1 means.")] = None,
     strengths: Annotated[str | None, typer.Option(help="Those you mix, such as 0.5,1.")] = None,
-    most_coats: Annotated[int | None, typer.Option(help="Most coats.")] = None,
-    drying_hours: Annotated[str | None, typer.Option(help="LEAST,MOST a coat.")] = None,
+    most_coats: Annotated[int | None, typer.Option(help="How many coats at most.")] = None,
+    drying_hours: Annotated[
+        str | None, typer.Option(help="Hours that a coat dries, LEAST,MOST, such as 0.5,2.")
+    ] = None,
     reversible: Annotated[str | None, typer.Option(help="With what it comes off.")] = None,
     over: Annotated[str | None, typer.Option(help="What it may go over.")] = None,
     shows: Annotated[str | None, typer.Option(help="For a rub: the bole beneath.")] = None,

@@ -153,5 +153,7 @@ def finish_named(text: str) -> "Finish":
 def one_of(option: str, text: str, allowed: Sequence[str]) -> str:
     """A word among those allowed."""
     if text not in allowed:
-        raise ValueRefused(f"{option} {text} is not known: give {', '.join(allowed)}.")
+        *others, last = allowed
+        words = f"{', '.join(others)} or {last}" if others else last
+        raise ValueRefused(f"{option} {text} is not known: give {words}.")
     return text

@@ -20,9 +20,9 @@ def offer_demonstration(logbook: Logbook) -> None:
             "plan from. They are marked as invented wherever they are shown. To keep them apart "
             "from your own trials, start tonematch with another logbook."
         )
-        if st.button("Load the demonstration", width="stretch"):
+        if st.button("Put it on the bench", width="stretch"):
             load_demonstration(logbook)
             bench().take_up(PIECE.name)
             source = demo_photograph(PHOTOGRAPH).data
             bench().shots["both"] = Shot(PHOTOGRAPH, source)
-            go_to("Photograph", "The demonstration is loaded. Mark the three areas below.")
+            go_to("Photograph", "The invented piece is on the bench. Mark the three areas below.")

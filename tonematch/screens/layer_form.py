@@ -76,7 +76,9 @@ def _ask_what(held: Layer, may_rename: bool) -> dict[str, Any]:
         held.name,
         placeholder="for example: weak tea wash",
         disabled=not may_rename,
-        help=None if may_rename else "A shipped layer keeps its name: add one of your own instead.",
+        help=None
+        if may_rename
+        else "What came with tonematch keeps its name: add a layer of your own.",
     )
     kind = st.selectbox(
         "Kind: how it acts",
@@ -129,10 +131,20 @@ def _ask_amount(held: Layer) -> dict[str, Any]:
     coats = st.number_input("Most coats", 1, MOST_COATS, held.most_coats)
     with st.container(horizontal=True):
         least = st.number_input(
-            "Dries in, hours, at least", 0.0, 1000.0, held.drying_hours[0], format="%g", width=280
+            "A coat dries, in hours, at least",
+            0.0,
+            1000.0,
+            held.drying_hours[0],
+            format="%g",
+            width=280,
         )
         most = st.number_input(
-            "Dries in, hours, at most", 0.0, 1000.0, held.drying_hours[1], format="%g", width=280
+            "A coat dries, in hours, at most",
+            0.0,
+            1000.0,
+            held.drying_hours[1],
+            format="%g",
+            width=280,
         )
     boles = ["", *load_boles()]
     beneath = st.selectbox(

@@ -9,12 +9,13 @@ from tonematch.toning.rules import layer_cautions
 
 def say_layer(layer: Layer) -> str:
     """What it is, how it is laid, and how it comes off, as Markdown in one paragraph."""
+    drying = say_drying(layer)
     told = [
         f"**{layer.name}**: {layer.material}." if layer.material else f"**{layer.name}**.",
         f"Full strength: {layer.full_strength}." if layer.full_strength else "",
         f"How: {layer.technique}." if layer.technique else "",
         f"Goes over: {layer.over}." if layer.over else "",
-        f"It {say_drying(layer)}." if layer.drying_hours[1] else "",
+        f"{drying[:1].upper()}{drying[1:]}.",
         f"Comes off: {layer.reversible}.",
     ]
     return " ".join(part for part in told if part)

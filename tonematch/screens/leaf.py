@@ -11,7 +11,7 @@ from tonematch.screens.keeping import known_layers
 from tonematch.screens.planning import leaf_choices
 from tonematch.screens.session import go_to
 from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches
-from tonematch.screens.wording import say_chance, say_step
+from tonematch.screens.wording import say_cautions, say_chance, say_step
 from tonematch.toning.leaf import LeafChoice, load_leaves
 from tonematch.toning.rules import Surface
 from tonematch.toning.shelf import load_boles
@@ -66,5 +66,5 @@ def _show(choices: Sequence[LeafChoice], original: Reading) -> None:
             st.write(f"Within tolerance: **{say_chance(choice.plan.chance)}**.")
             cautions = [*choice.leaf.cautions, *choice.plan.cautions]
             if cautions:
-                with st.expander(f"{len(cautions)} cautions"):
+                with st.expander(say_cautions(len(cautions)).capitalize()):
                     st.markdown("\n".join(f"- {caution}" for caution in cautions))

@@ -8,7 +8,7 @@ from tonematch.photo.preview import preview_png
 
 PREVIEW_PIXELS = 1200
 SUFFIXES = [
-    *("jpg", "jpeg", "png", "tif", "tiff", "heic", "heif"),
+    *("jpg", "jpeg", "png", "tif", "tiff", "heic", "heif", "webp", "avif"),
     *("dng", "nef", "cr2", "cr3", "arw", "raf", "orf", "rw2"),
 ]
 

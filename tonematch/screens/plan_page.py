@@ -20,7 +20,14 @@ from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.strips import offer_strips
 from tonematch.screens.surface import ask_surface
 from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches, verdict_html
-from tonematch.screens.wording import as_written, say_chance, say_drying, say_step, say_trials
+from tonematch.screens.wording import (
+    as_written,
+    say_cautions,
+    say_chance,
+    say_drying,
+    say_step,
+    say_trials,
+)
 from tonematch.toning.core import Layer, Plan, Proposal, Step, Trial
 from tonematch.toning.lessons import surprise
 from tonematch.toning.rules import Surface
@@ -117,7 +124,9 @@ def _show_plan(
             [("Original", proposal.target), ("At the end", plan.steps[-1].prediction.lab)],
             small=True,
         )
-        with st.expander(f"Each step, and {len(plan.cautions)} cautions", expanded=number == 1):
+        with st.expander(
+            f"Each step, and {say_cautions(len(plan.cautions))}", expanded=number == 1
+        ):
             for step in plan.steps:
                 _show_step(step, proposal, shelf.get(step.layer))
             for caution in plan.cautions:

@@ -7,13 +7,14 @@ import numpy as np
 import streamlit as st
 from numpy.typing import NDArray
 
+from tonematch.forms import say_coats
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.putting_right import put_right
 from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import known_layers
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.swatch import COLORIMETRY, lab_words
-from tonematch.screens.wording import as_written, say_coats
+from tonematch.screens.wording import as_written
 from tonematch.toning.core import Layer, Trial
 
 
@@ -24,7 +25,9 @@ def show_form(place: str, logbook: Logbook, kept: KeptTrial, likely: Trial) -> N
     with st.form(f"{place}-{kept.id}"):
         trial = _ask(f"{place}-{kept.id}", likely, shelf)
         reason = st.text_input("Why it is changed", placeholder="read the pot again")
-        if st.form_submit_button(f"Keep trial {kept.id} so", type="primary", width="stretch"):
+        if st.form_submit_button(
+            f"Keep trial {kept.id} like this", type="primary", width="stretch"
+        ):
             put_right(logbook, kept, trial, shelf, reason)
             bench().putting_right = None
             go_to(

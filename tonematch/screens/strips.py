@@ -6,6 +6,7 @@ from datetime import date
 
 import streamlit as st
 
+from tonematch.forms import say_strip
 from tonematch.logbook.core import KeptStrips, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
@@ -19,11 +20,11 @@ from tonematch.screens.opening import opened
 from tonematch.screens.planning import learned_model
 from tonematch.screens.session import go_to
 from tonematch.screens.shots import ask_for_shot, mark_corners
-from tonematch.screens.wording import say_coats, say_trials
+from tonematch.screens.wording import say_trials
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.rules import Surface
 from tonematch.toning.shelf import at_hand
-from tonematch.toning.strips import Strip, choose_strips
+from tonematch.toning.strips import choose_strips
 
 FEW_TRIALS = 30  # below it strips are recommended: this project's choice
 USUAL_STRIPS = 12
@@ -57,7 +58,11 @@ def offer_strips(
                     surface,
                 )
             if not strips:
-                st.warning("The rules of layering allow no strip on this surface now.")
+                st.warning(
+                    "The rules of layering allow no strip on this surface now: look at what is "
+                    "said of the surface today, above.",
+                    icon=":material/warning:",
+                )
                 return
             logbook.keep_strips(piece.name, strips)
             st.rerun()
@@ -84,7 +89,7 @@ def _name_of(sheet: KeptStrips) -> str:
 def _show_sheet(sheet: KeptStrips, piece: Piece) -> None:
     st.write(f"**{_name_of(sheet)}**")
     with st.expander("Its strips"):
-        st.markdown("\n".join(f"{i}. {_say(s)}" for i, s in enumerate(sheet.strips, start=1)))
+        st.markdown("\n".join(f"{i}. {say_strip(s)}" for i, s in enumerate(sheet.strips, start=1)))
     st.download_button(
         "Save the sheet to print",
         strip_sheet(sheet.strips, ground_of(piece)),
@@ -93,11 +98,6 @@ def _show_sheet(sheet: KeptStrips, piece: Piece) -> None:
         on_click="ignore",
         width="stretch",
     )
-
-
-def _say(strip: Strip) -> str:
-    first = "".join(f"{layer.name}, then " for layer in strip.first)
-    return f"{first}{strip.layer.name}, strength {strip.strength:g}, {say_coats(strip.coats)}"
 
 
 def _read_back(logbook: Logbook, piece: Piece, sheet: KeptStrips, surface: Surface) -> None:

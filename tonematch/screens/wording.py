@@ -1,7 +1,9 @@
 """Numbers as a gilder says them."""
 
+from tonematch.forms import say_coats
 from tonematch.logbook.core import Piece
 from tonematch.toning.core import Layer, Step
+from tonematch.toning.plan_words import say_hours
 
 _CHANCES = (
     (0.95, "almost sure"),
@@ -37,28 +39,19 @@ def say_step(step: Step) -> str:
     return f"{step.layer}, strength {step.strength:g}, {say_coats(step.coats)}"
 
 
-def say_coats(coats: int) -> str:
-    """``1 coat``, ``2 coats``."""
-    return "1 coat" if coats == 1 else f"{coats} coats"
-
-
 def say_trials(number: int, invented: int = 0) -> str:
     """``1 trial``, ``12 trials, 3 of them invented``."""
     words = "1 trial" if number == 1 else f"{number} trials"
     return f"{words}, {invented} of them invented" if invented else words
 
 
+def say_cautions(number: int) -> str:
+    """``1 caution``, ``3 cautions``."""
+    return "1 caution" if number == 1 else f"{number} cautions"
+
+
 def say_drying(layer: Layer) -> str:
     """How long each coat dries, in minutes, hours or days."""
-    low, high = layer.drying_hours
-    if high == 0:
+    if layer.kind == "rub" or layer.drying_hours[1] == 0:
         return "nothing to dry"
-    return f"dries {_hours(low)} to {_hours(high)} a coat"
-
-
-def _hours(hours: float) -> str:
-    if hours < 1:
-        return f"{60 * hours:.0f} min"
-    if hours < 72:
-        return f"{hours:g} h"
-    return f"{hours / 24:.0f} days"
+    return f"each coat dries {say_hours(*layer.drying_hours)}"
