@@ -28,6 +28,8 @@ from tonematch.measure.repeat_noise import noise_of_repeats
 
 Array = NDArray[np.float64]
 
+_EXPLAINED = 0.95
+
 
 def combine(comparisons: Sequence[Comparison], lamp_moved: bool = False) -> Comparison:
     """One comparison out of several of the same pair, each from its own photograph.
@@ -44,7 +46,7 @@ def combine(comparisons: Sequence[Comparison], lamp_moved: bool = False) -> Comp
     Comparison
         Of the weighted means of the readings, weighed by the inverse of the areas' own variance.
         Where the photographs scatter about their mean by more than the causes that are new in
-        each explain, the rest is added as the uncertainty of a repeat.
+        each can explain (in 95 % of cases), the rest is added as the uncertainty of a repeat.
 
     Raises
     ------
@@ -127,24 +129,27 @@ def _weighed(drawn: Array, weights: Array) -> Array:
 def _repeat(differences: Array, errors: Array, weights: Array) -> Array:
     """Errors of the means by what no cause explains of the photographs' scatter, (2, n, 3).
 
-    What the causes explain is the same scatter of the drawn errors, on average.
+    What the causes explain is the scatter of the drawn errors: below its 95th percentile nothing
+    is added, beyond it all but its mean.
     """
     by_photograph = errors.reshape(len(weights), 2, *errors.shape[1:])
-    drawn = by_photograph[:, 1] - by_photograph[:, 0]
-    expected = _scatter(drawn, weights)
-    excess = _scatter(differences[:, None], weights) - expected
-    again = np.random.default_rng(SEED + 1).standard_normal((DRAWS, 3)) @ square_root(excess)
+    explained = _scatters(by_photograph[:, 1] - by_photograph[:, 0], weights)
+    seen = _scatters(differences[:, None], weights)[0]
+    sizes = np.trace(explained, axis1=1, axis2=2)
+    if np.trace(seen) <= np.quantile(sizes, _EXPLAINED):
+        return np.zeros_like(by_photograph[0])
+    root = square_root(seen - explained.mean(axis=0))
+    again = np.random.default_rng(SEED + 1).standard_normal((DRAWS, 3)) @ root
     return np.array([-again / 2.0, again / 2.0])
 
 
-def _scatter(values: Array, weights: Array) -> Matrix3:
-    """Covariance of the weighted mean as the photographs scatter, on average over cases.
+def _scatters(values: Array, weights: Array) -> Array:
+    """Covariances of the weighted mean as the photographs scatter, one a case: (cases, 3, 3).
 
     `values` has the shape (photographs, cases, 3).
     """
     apart = values - np.tensordot(weights, values, axes=1)
-    sums = np.einsum("k,kni,knj->ij", weights, apart, apart) / values.shape[1]
-    return np.asarray(sums / (len(values) - 1))
+    return np.einsum("k,kni,knj->nij", weights, apart, apart) / (len(values) - 1)
 
 
 def _mean_reading(
