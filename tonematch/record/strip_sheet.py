@@ -9,9 +9,8 @@ from tonematch.errors import LogbookError
 from tonematch.logbook.photo_folder import write_whole
 from tonematch.record.page import page
 from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Box, StripLayout
-from tonematch.toning.core import Layer
+from tonematch.toning.core import Layer, Strip
 from tonematch.toning.rules import layer_cautions
-from tonematch.toning.strips import Strip
 
 
 @dataclass(frozen=True)

@@ -20,10 +20,10 @@ from tonematch.screens.planning import learned_model
 from tonematch.screens.session import go_to
 from tonematch.screens.shots import ask_for_shot, mark_corners
 from tonematch.screens.wording import say_coats, say_trials
-from tonematch.toning.core import Layer, Trial
+from tonematch.toning.core import Layer, Strip, Trial
 from tonematch.toning.rules import Surface
 from tonematch.toning.shelf import at_hand
-from tonematch.toning.strips import Strip, choose_strips
+from tonematch.toning.strips import choose_strips
 
 FEW_TRIALS = 30  # below it strips are recommended: this project's choice
 USUAL_STRIPS = 12
