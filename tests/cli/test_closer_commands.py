@@ -1,6 +1,8 @@
 """A chart by its corners, surfaces, the map, and lustre; on painted and bundled photographs."""
 
+import errno
 import io
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -77,6 +79,19 @@ def test_a_profile_is_never_written_over_anything(run: Run, chart: Path) -> None
     ran = run("profile", chart, "--card", CARD, "--chart-corners", CORNERS, "--out", chart)
     refused(ran, "exists already")
     assert chart.read_bytes() == before
+
+
+def test_a_full_disk_leaves_no_half_profile(
+    run: Run, chart: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(descriptor: int) -> None:
+        raise OSError(errno.ENOSPC, f"no space for file {descriptor}")
+
+    monkeypatch.setattr(os, "fsync", full)
+    out = tmp_path / "lamp.json"
+    ran = run("profile", chart, "--card", CARD, "--chart-corners", CORNERS, "--out", out)
+    refused(ran, "free some space")
+    assert list(tmp_path.iterdir()) == [chart]
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import tonematch
 
 PACKAGE = Path(tonematch.__file__).parent
 ROOMS = ("photo", "measure", "toning", "logbook", "record")
-COMMON = {"errors", "swatchbook", "__init__"}
+COMMON = {"errors", "swatchbook", "wholefile", "__init__"}
 FACES = {"screens", "cli", "forms", "demonstration"}
 
 

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from tonematch.errors import LogbookError
+from tonematch.wholefile import write_whole
 
 
 def refuse_taken(out: Path, what: str) -> None:
@@ -30,8 +31,6 @@ def write_new(out: Path, data: bytes, what: str) -> None:
     LogbookError
         Where the path is taken or cannot be written.
     """
-    from tonematch.logbook.photo_folder import write_whole
-
     refuse_taken(out, what)
     try:
         write_whole(out, data)

@@ -18,8 +18,8 @@ from sqlalchemy.exc import StatementError
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.photo_folder import write_whole
 from tonematch.logbook.tables import APPLICATION_ID
+from tonematch.wholefile import write_whole
 
 MIGRATIONS = Path(__file__).with_name("migrations")
 

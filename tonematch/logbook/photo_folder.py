@@ -1,13 +1,12 @@
 """Original photographs, kept beside the database under the hash of their bytes."""
 
 import hashlib
-import os
 import re
-import tempfile
 from datetime import UTC, datetime
 from pathlib import Path, PureWindowsPath
 
 from tonematch.errors import LogbookError
+from tonematch.wholefile import write_whole
 
 _SUFFIX = re.compile(r"\.[a-z0-9]{1,5}")
 
@@ -75,39 +74,6 @@ def keep_bytes(folder: Path, data: bytes, file_name: str) -> str:
             "space or make the folder writable."
         ) from error
     return sha256
-
-
-def write_whole(path: Path, data: bytes) -> None:
-    """Write a file so that it is there whole or not at all, even when the power fails.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        Replaced where it exists.
-    data : bytes
-
-    Raises
-    ------
-    OSError
-    """
-    descriptor, draft = tempfile.mkstemp(dir=path.parent, prefix=".draft-")
-    try:
-        with os.fdopen(descriptor, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        # mkstemp makes the file for its owner alone; give it what a new file would have.
-        Path(draft).chmod(0o644)
-        Path(draft).replace(path)
-    except BaseException:
-        Path(draft).unlink(missing_ok=True)
-        raise
-    if os.name == "posix":
-        folder = os.open(path.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
 
 
 def read_bytes(path: Path, sha256: str) -> bytes:

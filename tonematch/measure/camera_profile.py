@@ -15,6 +15,7 @@ from tonematch.measure.core import CameraProfile, EvenLight, ToneCurve, Vector3
 from tonematch.measure.correction import fit_correction
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
+from tonematch.wholefile import write_whole
 
 _FORMAT = 1
 # The black patch is left out of the balance: veiling light is a large share of what it gives.
@@ -136,7 +137,7 @@ def check_gains(gains: Vector3, profile: CameraProfile, same_picture: bool) -> l
 
 
 def write_profile(profile: CameraProfile, path: Path) -> Path:
-    """Keep a profile as a JSON file.
+    """Keep a profile as a JSON file, whole or not at all.
 
     Raises
     ------
@@ -146,10 +147,11 @@ def write_profile(profile: CameraProfile, path: Path) -> Path:
     entry: dict[str, Any] = {"format": _FORMAT, **asdict(profile)}
     text = json.dumps(entry, default=lambda array: np.asarray(array).tolist(), indent=1)
     try:
-        path.write_text(text + "\n", encoding="utf-8")
+        write_whole(path, f"{text}\n".encode())
     except OSError as error:
         raise ValueRefused(
-            f"The camera profile cannot be written to {path}: choose another folder."
+            f"The camera profile cannot be written to {path} ({error.strerror}): choose another "
+            "folder, or free some space."
         ) from error
     return path
 

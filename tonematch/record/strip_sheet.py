@@ -6,11 +6,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.photo_folder import write_whole
 from tonematch.record.page import page
 from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Box, StripLayout
 from tonematch.toning.core import Layer, Strip
 from tonematch.toning.rules import layer_cautions
+from tonematch.wholefile import write_whole
 
 
 @dataclass(frozen=True)
