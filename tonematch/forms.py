@@ -10,6 +10,7 @@ from tonematch.measure.core import Comparison, Reading
 from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
 
 if TYPE_CHECKING:
+    from tonematch.logbook.core import KeptTrial
     from tonematch.measure.looking import SurfaceLook
     from tonematch.measure.lustre_comparison import LustreComparison
     from tonematch.toning.core import Strip
@@ -147,3 +148,13 @@ def say_trial(trial: Trial) -> str:
         f"{laid.coats}: {say_lab(laid.before)} to {say_lab(trial.after)}"
         + (f" ({trial.note})" if trial.note else "")
     )
+
+
+def say_kept_trial(kept: "KeptTrial", corrected: bool) -> str:
+    """A trial of the logbook in a line, with its number and what was done about it."""
+    states = [
+        *(["put right"] if corrected else []),
+        *(["left out"] if kept.excluded else []),
+    ]
+    told = f" ({', '.join(states)})" if states else ""
+    return f"Trial {kept.id}{told}, {say_trial(kept.trial)}"

@@ -255,7 +255,7 @@ def test_two_pictures_tell_no_lustre(run: Run, tmp_path: Path) -> None:
 
 def test_bad_pictures_for_lustre(run: Run, tmp_path: Path) -> None:
     photos = lamp_pictures(tmp_path, old_gold(0.2, 0.05), old_gold(0.2, 0.05), lamps=3)
-    refused(run("lustre", *MARKS), "photos")
+    refused(run("lustre", *MARKS), "PHOTOS is missing")
     refused(run("lustre", photos[0], photos[1], photos[0], *MARKS), "same picture")
     refused(run("lustre", *photos, tmp_path / "none.png", *MARKS), "no file")
     refused(run("lustre", photos[0], photos[1], SCENE, *MARKS), "size")

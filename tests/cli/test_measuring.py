@@ -85,6 +85,9 @@ def test_card_value_moves_the_reading(run: Run, boxes: dict[str, str]) -> None:
 GOOD = {"card": "714,664,182,102", "original": "400,400,280,190", "repair": "960,400,280,190"}
 
 
+_OPTIONS = [part for name, value in GOOD.items() for part in (f"--{name}", value)]
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [
@@ -113,7 +116,6 @@ def test_bad_numbers_are_one_sentence(run: Run, change: dict[str, str], words: s
 
 
 def test_bad_files_are_one_sentence(run: Run, tmp_path: Path) -> None:
-    options = [part for name, value in GOOD.items() for part in (f"--{name}", value)]
     text = tmp_path / "text.jpg"
     text.write_text("no picture")
     short = tmp_path / "short.jpg"
@@ -125,10 +127,43 @@ def test_bad_files_are_one_sentence(run: Run, tmp_path: Path) -> None:
         (tmp_path, "is a folder"),
         (swatch_path("demo", "overexposed.jpg"), "overexposed"),
     ):
-        refused(run("compare", path, *options), words)
+        refused(run("compare", path, *_OPTIONS), words)
 
 
 def test_an_unknown_command_is_one_sentence(run: Run) -> None:
-    refused(run("gild"), "gild")
-    refused(run("compare"), "Missing")
-    refused(run("compare", SCENE, "--cord", "1,1,9,9"), "--cord")
+    refused(run("gild"), "No such command 'gild': see 'tonematch --help'.")
+    refused(run("strips", "chose"), "(did you mean 'choose'?): see 'tonematch strips --help'.")
+    refused(run("compare"), "PHOTO is missing: see 'tonematch compare --help'.")
+    refused(run("compare", SCENE), "--card is missing: see 'tonematch compare --help'.")
+    refused(run("compare", SCENE, "--cord", "1,1,9,9"), "(did you mean --card?)")
+    refused(run("compare", SCENE, "--hammer", "1"), "--hammer")
+
+
+@pytest.mark.parametrize(
+    ("command", "option", "wanted"),
+    [
+        (("compare", SCENE, *_OPTIONS), "--tolerance", "a number"),
+        (("compare", SCENE, *_OPTIONS), "--card-width", "a number"),
+        (("read", SCENE, "--card", "1,1,9,9"), "--card-reflectance", "a number"),
+        (("pieces", "add", "mirror"), "--seen-from", "a number"),
+        (("suggest", "--from", "88,6,35", "--to", "79,9,33"), "--layers", "a whole number"),
+        (("strips", "choose", "mirror", "--out", "s.html"), "--number", "a whole number"),
+        (("trials", "put-right", "1"), "--coats", "a whole number"),
+    ],
+)
+@pytest.mark.parametrize("typed", ["abc", "2,5", ""])
+def test_what_is_no_number_is_said_in_our_words(
+    run: Run, command: tuple[str, ...], option: str, wanted: str, typed: str
+) -> None:
+    ran = run(*command, option, typed)
+    refused(ran, f"{option} takes {wanted}, ")
+    assert f"see 'tonematch {command[0]}" in ran.err
+    assert "valid" not in ran.err
+
+
+def test_a_command_with_others_below_it_tells_them(run: Run) -> None:
+    for command, below in (((), "compare"), (("trials",), "put-right"), (("shelf",), "rename")):
+        ran = run(*command)
+        assert ran.status == 0
+        assert below in ran.out
+        assert len(ran.out.splitlines()) > 5

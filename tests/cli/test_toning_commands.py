@@ -1,4 +1,4 @@
-"""predict, suggest and check-model on the invented trials."""
+"""predict, suggest, check-model and doubts on the invented trials, of a file or of a logbook."""
 
 import csv
 from pathlib import Path
@@ -6,6 +6,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 from commands import Run, refused
+
+from tonematch.logbook.core import KeptTrial
+from tonematch.logbook.store import open_logbook
 
 FIELDS = ("layer", "strength", "before_L", "before_a", "before_b", "after_L", "after_a", "after_b")
 NEW_GOLD, OLD_GOLD = "89.5,8.4,35.2", "79.3,9.6,33.4"
@@ -93,6 +96,7 @@ def test_a_layer_of_the_gilders_own_needs_only_its_kind(run: Run, tmp_path: Path
     ("options", "words"),
     [
         (("--layer", "raw umbre wash:0.5"), "did you mean 'raw umber wash'"),
+        (("--layer", "gold paint:0.5"), "'gold paint' is on the shelf: choose one that is"),
         (("--layer", "raw umber wash:0"), "strength of 0"),
         (("--layer", "raw umber wash:-1"), "strength of -1"),
         (("--layer", "raw umber wash:nan"), "strength of nan"),
@@ -131,21 +135,99 @@ def test_too_few_trials_to_check(run: Run, trial_file: Path, tmp_path: Path) -> 
     refused(run("check-model", "--trials", few), "too few")
 
 
-def test_doubts_names_the_row_and_the_slip(run: Run, trial_file: Path, tmp_path: Path) -> None:
+ASKED = {
+    "predict": ("--from", NEW_GOLD, "--layer", "raw umber wash:0.5"),
+    "suggest": ("--from", NEW_GOLD, "--to", OLD_GOLD, "--layers", "1"),
+    "check-model": (),
+    "doubts": (),
+}
+
+
+@pytest.fixture
+def some_trials(tmp_path: Path, trial_file: Path) -> Path:
+    some = tmp_path / "some.csv"
+    some.write_text("\n".join(trial_file.read_text(encoding="utf-8").splitlines()[:25]))
+    return some
+
+
+@pytest.mark.parametrize("command", ASKED)
+def test_the_logbook_teaches_as_its_file_does(
+    run: Run, some_trials: Path, tmp_path: Path, command: str
+) -> None:
+    book = tmp_path / "book.sqlite"
+    assert run("trials", "import", some_trials, "--logbook", book).status == 0
+    by_file = run(command, *ASKED[command], "--trials", some_trials, "--json")
+    by_logbook = run(command, *ASKED[command], "--logbook", book, "--json")
+    assert by_logbook.status == 0
+    assert by_logbook.json == by_file.json
+
+
+@pytest.mark.parametrize("command", ASKED)
+def test_one_place_of_trials_that_holds_any(run: Run, tmp_path: Path, command: str) -> None:
+    book = tmp_path / "book.sqlite"
+    refused(run(command, *ASKED[command], "--logbook", book), "no trial to learn from yet")
+    both = ("--logbook", book, "--trials", tmp_path / "some.csv")
+    refused(run(command, *ASKED[command], *both), "leave out one of the two")
+
+
+def test_a_layer_of_the_own_shelf_is_known_in_the_logbook(
+    run: Run, some_trials: Path, tmp_path: Path
+) -> None:
+    book = tmp_path / "book.sqlite"
+    run("trials", "import", some_trials, "--logbook", book)
+    run("shelf", "add", "weak tea wash", "--kind", "wash", "--logbook", book)
+    asked = ("predict", "--from", NEW_GOLD, "--layer", "weak tea wash:1", "--json")
+    (step,) = run(*asked, "--logbook", book).json["steps"]
+    assert step["layer"] == "weak tea wash"
+    refused(run(*asked, "--trials", some_trials), "'weak tea wash'")
+
+
+@pytest.fixture
+def mistyped(tmp_path: Path, trial_file: Path) -> Path:
+    """The invented trials, the colours of the second one swapped."""
     with trial_file.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     for axis in "Lab":
         before, after = f"before_{axis}", f"after_{axis}"
         rows[1][before], rows[1][after] = rows[1][after], rows[1][before]
-    mistyped = tmp_path / "mistyped.csv"
-    with mistyped.open("w", encoding="utf-8", newline="") as file:
+    path = tmp_path / "mistyped.csv"
+    with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, rows[0])
         writer.writeheader()
         writer.writerows(rows)
+    return path
+
+
+def test_doubts_names_the_row_and_the_slip(run: Run, trial_file: Path, mistyped: Path) -> None:
     assert run("doubts", "--trials", trial_file, "--json").json == {"doubts": []}
     (doubt,) = run("doubts", "--trials", mistyped, "--json").json["doubts"]
     assert doubt["row"] == 2
     assert "swapped" in doubt["words"]
     said = run("doubts", "--trials", mistyped).out
-    assert "Row 2" in said
+    assert "Row 2: " in said
     assert "1 of 60 trials look mistyped." in said
+
+
+def test_a_doubted_trial_of_the_logbook_is_put_right_by_its_number(
+    run: Run, mistyped: Path, tmp_path: Path
+) -> None:
+    book = ("--logbook", tmp_path / "book.sqlite")
+    run("trials", "import", mistyped, *book)
+    # A trial that was left out is not counted, and must not shift the numbers.
+    run("trials", "leave-out", 1, *book)
+    (doubt,) = run("doubts", *book, "--json").json["doubts"]
+    assert doubt["trial"] == 2
+    assert run("doubts", *book).out.startswith("Trial 2: ")
+    (swapped,) = (t for t in _kept(tmp_path / "book.sqlite") if t.id == 2)
+    before, after = (",".join(map(str, lab)) for lab in _colours(swapped))
+    assert run("trials", "put-right", 2, "--before", after, "--after", before, *book).status == 0
+    assert run("doubts", *book, "--json").json == {"doubts": []}
+
+
+def _kept(book: Path) -> list[KeptTrial]:
+    with open_logbook(book) as opened:
+        return opened.kept_trials()
+
+
+def _colours(kept: KeptTrial) -> tuple[list[float], list[float]]:
+    return kept.trial.application.before.tolist(), kept.trial.after.tolist()

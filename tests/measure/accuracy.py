@@ -26,7 +26,7 @@ from tonematch.measure.card import calibrate, card_from_reflectance
 from tonematch.measure.chart import Chart, chart_reference
 from tonematch.measure.comparison import compare
 from tonematch.measure.convert import lab_to_xyz
-from tonematch.measure.core import Area, Calibration, CameraProfile, Comparison
+from tonematch.measure.core import Area, Calibration, CameraProfile, Comparison, Reading
 from tonematch.measure.difference import delta_e_2000
 from tonematch.measure.reading import read_area
 from tonematch.photo.core import Photo
@@ -72,8 +72,10 @@ def _marked(scene: Scene, place: int, name: str) -> Area:
     return box_area(name, scene.box(place))
 
 
-def _taken(scene: Scene, how: Conditions, rng: np.random.Generator) -> Photo:
-    return load_photo(photograph(scene, how, rng), "simulated")
+def _taken(
+    scene: Scene, how: Conditions, rng: np.random.Generator, surface: int | None = None
+) -> Photo:
+    return load_photo(photograph(scene, how, rng, surface), "simulated")
 
 
 def _compared(photo: Photo, scene: Scene, calibration: Calibration, first: int) -> Comparison:
@@ -88,15 +90,34 @@ def compare_on_card(
     how: Conditions,
     rng: np.random.Generator,
     card: Patch | None = None,
+    surface: int | None = None,
 ) -> Compared:
     """Photograph a grey card, an original and a repair side by side, and compare on the card.
 
-    `card` is what the card really is, where it is not the neutral that it is said to be.
+    `card` is what the card really is, where it is not the neutral that it is said to be;
+    `surface` the seed of the mottle, where the same places are photographed again.
     """
     scene = Scene([card or neutral(CARD), *pair], 3)
-    photo = _taken(scene, how, rng)
+    photo = _taken(scene, how, rng, surface)
     calibration = calibrate(photo, _marked(scene, 0, "card"), card_from_reflectance(CARD))
     return beside_truth(pair, _compared(photo, scene, calibration, 1), how)
+
+
+def compare_apart(
+    pair: tuple[Patch, Patch],
+    hows: tuple[Conditions, Conditions],
+    rng: np.random.Generator,
+    surface: int,
+) -> Compared:
+    """Original and repair each in a photograph of its own, with the card."""
+
+    def read(k: int, name: str) -> Reading:
+        scene = Scene([neutral(CARD), pair[k]], 2)
+        photo = _taken(scene, hows[k], rng, surface + k)
+        calibration = calibrate(photo, _marked(scene, 0, "card"), card_from_reflectance(CARD))
+        return read_area(photo, _marked(scene, 1, name), calibration)
+
+    return beside_truth(pair, compare(read(0, "original"), read(1, "repair")), hows[0])
 
 
 def compare_on_greys(

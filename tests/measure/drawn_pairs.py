@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from itertools import chain
 from typing import TypeVar
@@ -10,7 +10,6 @@ from typing import TypeVar
 import numpy as np
 from accuracy import (
     Compared,
-    again,
     compare_on_card,
     compare_on_chart,
     compare_on_greys,
@@ -19,9 +18,6 @@ from accuracy import (
     retaken,
 )
 from simulated_camera import CAMERAS, CARD, LAMPS, Conditions, neutral, tinted_neutral
-
-from tonematch.measure.core import Comparison
-from tonematch.measure.repeats import combine
 
 Made = TypeVar("Made")
 Seed = int | Sequence[int]
@@ -129,46 +125,4 @@ def on_chart(count: int, seed: Seed) -> list[tuple[Compared, Compared]]:
         later = replace(compared.how, exposure=compared.how.exposure * rng.uniform(0.8, 1.0))
         on_it = partial(compare_on_profile, pair, profile=profile, rng=rng)
         found.append((compared, retaken(on_it, later)))
-    return found
-
-
-@dataclass(frozen=True, eq=False)
-class Twice:
-    """One pair in two photographs.
-
-    Attributes
-    ----------
-    shots : tuple of two Compared
-    both : Comparison
-        The two combined.
-    """
-
-    shots: tuple[Compared, Compared]
-    both: Comparison
-
-    @property
-    def agreeing(self) -> int:
-        """How many of the two differences, 0 to 2, lie in the other's interval."""
-        one, other = (shot.comparison for shot in self.shots)
-        return sum(
-            seen.interval[0] <= beside.delta_e <= seen.interval[1]
-            for seen, beside in ((one, other), (other, one))
-        )
-
-    @property
-    def holds(self) -> bool:
-        """Whether the combined interval holds the truth."""
-        return self.both.interval[0] <= self.shots[0].true <= self.both.interval[1]
-
-
-def twice(count: int, seed: Seed) -> list[Twice]:
-    """Pairs photographed twice: two stops apart, the white balance changed."""
-    rng = np.random.default_rng(seed)
-    found = []
-    for pair in random_pairs(count, rng):
-        how = replace(random_conditions(rng), exposure=0.9)
-        first = retaken(partial(compare_on_card, pair, rng=rng), how)
-        second = compare_on_card(pair, again(first.how, -2.0, rng), rng)
-        both = combine([first.comparison, second.comparison])
-        found.append(Twice((first, second), both))
     return found

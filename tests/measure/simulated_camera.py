@@ -182,8 +182,19 @@ def light_field(size: tuple[int, int], how: Conditions) -> Array:
     return np.asarray(slope * (1 - how.falloff * (across**2 + down**2) / corner))
 
 
-def photograph(scene: Scene, how: Conditions, rng: np.random.Generator) -> bytes:
+def photograph(
+    scene: Scene, how: Conditions, rng: np.random.Generator, surface: int | None = None
+) -> bytes:
     """Take a photograph.
+
+    Parameters
+    ----------
+    scene : Scene
+    how : Conditions
+    rng : numpy.random.Generator
+        Of the noise, and of the mottle unless `surface` is given.
+    surface : int, optional
+        Seed of the mottle: photographs of one scene with the same seed show the same places.
 
     Returns
     -------
@@ -191,13 +202,14 @@ def photograph(scene: Scene, how: Conditions, rng: np.random.Generator) -> bytes
         A JPEG, or a PNG of 16 bits; without a profile.
     """
     weights = signal_weights(how.camera, how.lamp)
+    mottled = rng if surface is None else np.random.default_rng(surface)
     signal = np.zeros((*scene.size, 3))
     for index, patch in enumerate(scene.patches):
         row, column = divmod(index, scene.columns)
         place = np.s_[row * SIDE : (row + 1) * SIDE, column * SIDE : (column + 1) * SIDE]
         signal[place] = patch.mean @ weights
         if patch.mottle.any():
-            signal[place] += _mottle(patch.grain, rng)[..., None] * (patch.mottle @ weights)
+            signal[place] += _mottle(patch.grain, mottled)[..., None] * (patch.mottle @ weights)
     shot = Shot(how.camera, "", how.exposure, how.balance)
     light = develop(signal * light_field(scene.size, how)[..., None], shot, rng)
     grey = 0.18 * how.exposure

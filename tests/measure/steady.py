@@ -4,15 +4,27 @@ from dataclasses import replace
 
 import numpy as np
 from accuracy import compare_on_card, random_pairs
+from camera import colour_matrix
 from numpy.typing import NDArray
-from simulated_camera import CARD, Conditions, Patch, Scene, chart, neutral, photograph
+from simulated_camera import (
+    CARD,
+    Conditions,
+    Patch,
+    Scene,
+    chart,
+    neutral,
+    photograph,
+    signal_weights,
+)
 
 from tonematch.measure.areas import box_area
 from tonematch.measure.card import calibrate, card_from_reflectance
+from tonematch.measure.convert import xyz_to_lab
 from tonematch.measure.core import Reading
 from tonematch.measure.difference import delta_e_2000
 from tonematch.measure.reading import read_area
 from tonematch.photo.decode import load_photo
+from tonematch.photo.profile import colour_space, srgb_profile
 
 FLAT = (0.05, 0.36, 0.8)
 """Reflectances of spectrally flat neutrals that are read on the card of 0.18."""
@@ -40,6 +52,22 @@ def neutral_errors(
         return np.array([np.hypot(a, b) for _, a, b in apart])
 
     return errors([neutral(value) for value in FLAT]), errors(chart()[CHART_GREYS])
+
+
+def spectrum_errors(camera: str, lamp: str) -> NDArray[np.float64]:
+    """The same of a chart's greys by their spectra and the camera alone, without a photograph.
+
+    Flat neutrals have none: what is left is that the camera, behind its one matrix, does not
+    weigh the spectrum as the standard observer does.
+    """
+    to_xyz = colour_space(srgb_profile(), 256).to_xyz
+    weights = signal_weights(camera, lamp) @ colour_matrix(camera).T
+    card = neutral(CARD).mean @ weights
+    apart = [
+        xyz_to_lab(to_xyz @ (CARD * (patch.mean @ weights) / card)) - patch.lab
+        for patch in chart()[CHART_GREYS]
+    ]
+    return np.array([np.hypot(a, b) for _, a, b in apart])
 
 
 def exposure_swing(lamp: str, seed: int) -> float:

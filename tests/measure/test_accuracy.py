@@ -4,17 +4,12 @@
 this project's own requirements; shares are held as nearly as so few pairs can tell.
 """
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
-from accuracy import compare_on_card, random_pairs, summarise
-from drawn_pairs import on_card, on_chart, on_greys, twice
-from simulated_camera import CAMERAS, DAYLIGHT_OR_LED, LAMPS, Conditions
-from steady import exposure_swing, neutral_errors
-
-from tonematch.errors import ValueRefused
-from tonematch.measure.repeats import combine
+from accuracy import summarise
+from drawn_pairs import on_card, on_chart, on_greys
+from simulated_camera import CAMERAS, DAYLIGHT_OR_LED, LAMPS
+from steady import exposure_swing, neutral_errors, spectrum_errors
 
 
 def test_on_the_card_alone_in_daylight_and_led() -> None:
@@ -57,39 +52,12 @@ def test_noise_does_not_bias_what_is_reported(difference: float) -> None:
 def test_neutrals_read_neutral(camera: str, lamp: str) -> None:
     flat, of_chart = neutral_errors(camera, lamp)
     assert flat.max() <= 1.0
-    assert of_chart.mean() <= 1.0  # the chart's white is not flat: one camera reads it 1.3 off
+    # The chart's white is not flat: by its spectrum alone one camera reads it 1.33 off in D50.
+    # JPEG's coarse chroma adds up to 1 in the dark greys.
+    assert of_chart.mean() <= 1.0
+    assert of_chart[0] == pytest.approx(spectrum_errors(camera, lamp)[0], abs=0.3)
 
 
 @pytest.mark.parametrize("lamp", LAMPS)
 def test_exposure_does_not_move_a_difference(lamp: str) -> None:
     assert exposure_swing(lamp, 26) <= 0.05
-
-
-def test_photographs_two_stops_apart_agree_and_combine() -> None:
-    pairs = twice(25, 27)
-    assert sum(pair.agreeing for pair in pairs) >= 46
-    assert sum(pair.holds for pair in pairs) >= 21
-    narrower = [
-        np.ptp(pair.both.interval) <= np.ptp(pair.shots[1].comparison.interval) + 0.3
-        for pair in pairs
-    ]
-    assert sum(narrower) >= 20
-
-
-def test_combining_needs_one_tolerance_and_something_to_combine() -> None:
-    pair = random_pairs(1, np.random.default_rng(28), 2.0)[0]
-    one = compare_on_card(pair, Conditions(), np.random.default_rng(3)).comparison
-    assert combine([one]) is one
-    with pytest.raises(ValueRefused, match="give one or more"):
-        combine([])
-    with pytest.raises(ValueRefused, match="with one tolerance"):
-        combine([one, replace(one, tolerance=3.0)])
-
-
-def test_photographs_that_disagree_widen_the_interval() -> None:
-    pair = random_pairs(1, np.random.default_rng(29), 2.0)[0]
-    one = compare_on_card(pair, Conditions(), np.random.default_rng(3)).comparison
-    moved = replace(one.repair, lab=one.repair.lab + np.array([3.0, 0.0, 0.0]))
-    alike, apart = combine([one, one]), combine([one, replace(one, repair=moved)])
-    assert np.ptp(alike.interval) == pytest.approx(np.ptp(one.interval), rel=0.15)
-    assert np.ptp(apart.interval) > 1.5 * np.ptp(alike.interval)

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 import typer
 from typer.main import get_command
 
-from tonematch.cli import logbook, measuring, pieces, shelf, strips, toning
+from tonematch.cli import logbook, measuring, pieces, shelf, strips, toning, trials
+from tonematch.cli.refusals import one_line, say_usage
 from tonematch.errors import TonematchError
 
 app = typer.Typer(
@@ -37,7 +38,7 @@ for command in (
     logbook.bench,
 ):
     app.command()(command)
-app.add_typer(logbook.trials_app, name="trials")
+app.add_typer(trials.trials_app, name="trials")
 app.add_typer(shelf.shelf_app, name="shelf")
 app.add_typer(strips.strips_app, name="strips")
 app.add_typer(pieces.pieces_app, name="pieces")
@@ -58,20 +59,17 @@ def _run(arguments: list[str]) -> int:
     try:
         status = get_command(app).main(arguments, "tonematch", standalone_mode=False)
     except TonematchError as error:
-        typer.echo(_one_line(str(error)), err=True)
+        typer.echo(one_line(str(error)), err=True)
         return 2
     except UnicodeEncodeError:
         typer.echo("What was typed holds a character that no text has: type it anew.", err=True)
         return 2
     except typer.TyperException as error:
-        words = _one_line(error.format_message()).rstrip(".")
-        typer.echo(f"{words}: see 'tonematch --help'.", err=True)
+        if error.message.startswith("Usage:"):  # a command with others below it, typed alone
+            typer.echo(error.message)
+            return 0
+        typer.echo(say_usage(error), err=True)
         return 2
     except typer.Abort:
         return 130
     return status if isinstance(status, int) else 0
-
-
-def _one_line(words: str) -> str:
-    # What a person typed is quoted in the sentence and may hold line breaks.
-    return " ".join(words.split())

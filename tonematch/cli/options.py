@@ -38,7 +38,10 @@ Flat = Annotated[
 SavedProfile = Annotated[
     Path | None, typer.Option(help="A camera profile saved by 'tonematch profile'.")
 ]
-TrialFile = Annotated[Path, typer.Option("--trials", help="Trials as CSV.")]
+TrialFile = Annotated[
+    Path | None,
+    typer.Option("--trials", help="Trials as CSV; those of the logbook unless given."),
+]
 LogbookPath = Annotated[
     Path | None, typer.Option("--logbook", help="Another logbook than the usual one.")
 ]
@@ -49,3 +52,4 @@ ShelfNames = Annotated[
     str | None,
     typer.Option(help="Layers at hand, NAME,NAME,...; those with trials unless given."),
 ]
+Reason = Annotated[str, typer.Option(help="Why; kept with the change.")]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from tonematch.cli.options import AsJson, LogbookPath
+from tonematch.cli.options import AsJson, LogbookPath, Reason
 from tonematch.cli.printing import print_json
 from tonematch.cli.typed import numbers, one_of
 from tonematch.errors import ShelfError
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 shelf_app = typer.Typer(help="Layers: what is known, and those of your own.", no_args_is_help=True)
 
 OwnLayer = Annotated[str, typer.Argument(help="A layer of your own.")]
-Reason = Annotated[str, typer.Option(help="Why; kept with the change.")]
 
 
 @shelf_app.command("list")

@@ -16,16 +16,17 @@ from tonematch.cli.options import (
 )
 from tonematch.cli.printing import print_json
 from tonematch.cli.typed import coat, finish_named, lab, layers_named, one_of, technique_named
-from tonematch.errors import ValueRefused
+from tonematch.errors import LogbookError, ValueRefused
 
 if TYPE_CHECKING:
     from tonematch.toning.core import Layer, Trial
 
 
 def predict(
-    trials: TrialFile,
-    start: Annotated[str, typer.Option("--from", help="The surface now: L,a,b (D50, 2).")],
+    start: Annotated[str, typer.Option("--from", help="The surface now: L,a,b (D50, 2 degree).")],
     layer: Annotated[list[str], typer.Option(help="NAME:STRENGTH[:COATS]; repeat, in order.")],
+    trials: TrialFile = None,
+    logbook: LogbookPath = None,
     technique: TechniqueName = "unknown",
     finish: FinishName = "unknown",
     as_json: AsJson = False,
@@ -37,7 +38,7 @@ def predict(
     from tonematch.toning.model import fit_trials
 
     before = lab("--from", start)
-    known, shelf = _trials_and_shelf(trials)
+    known, shelf = _learned_from(trials, logbook)
     coats = [coat(text, shelf) for text in layer]
     model = fit_trials(known, shelf)
     steps = predict_steps(model, before, coats, technique_named(technique), finish_named(finish))
@@ -49,9 +50,10 @@ def predict(
 
 
 def suggest(
-    trials: TrialFile,
-    start: Annotated[str, typer.Option("--from", help="The surface now: L,a,b (D50, 2).")],
-    to: Annotated[str, typer.Option(help="What it should become: L,a,b (D50, 2).")],
+    start: Annotated[str, typer.Option("--from", help="The surface now: L,a,b (D50, 2 degree).")],
+    to: Annotated[str, typer.Option(help="What it should become: L,a,b (D50, 2 degree).")],
+    trials: TrialFile = None,
+    logbook: LogbookPath = None,
     layers: Annotated[int, typer.Option(help="Most layers in a plan, 1 to 4.")] = 3,
     tolerance: Tolerance = 2.0,
     shelf: ShelfNames = None,
@@ -71,7 +73,7 @@ def suggest(
     from tonematch.toning.shelf import find_layer, layers_with_trials
 
     before, target = lab("--from", start), lab("--to", to)
-    known, entries = _trials_and_shelf(trials)
+    known, entries = _learned_from(trials, logbook)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
     surface = Surface(
         technique=technique_named(technique),
@@ -99,10 +101,8 @@ def suggest(
 
 
 def leaf(
-    to: Annotated[str, typer.Option(help="The old gold beside it: L,a,b (D50, 2).")],
-    trials: Annotated[
-        Path | None, typer.Option(help="Trials as CSV; those of the logbook unless given.")
-    ] = None,
+    to: Annotated[str, typer.Option(help="The old gold beside it: L,a,b (D50, 2 degree).")],
+    trials: TrialFile = None,
     logbook: LogbookPath = None,
     leaf: Annotated[
         list[str] | None, typer.Option(help="Leaf that you have; repeat. All unless given.")
@@ -131,9 +131,7 @@ def leaf(
     boles = [one_of("--bole", name, [*load_boles()]) for name in bole or load_boles()]
     surface = Surface(technique_named(technique), finish_named(finish))
     check_tolerance(tolerance)
-    if trials is not None and logbook is not None:
-        raise ValueRefused("Trials come from a file or from a logbook: leave out one of the two.")
-    known, entries = _in_logbook(logbook) if trials is None else _trials_and_shelf(trials)
+    known, entries = _trials_and_shelf(trials, logbook)
     choices = propose_leaf(
         fit_trials(known, entries),
         layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries),
@@ -153,47 +151,77 @@ def leaf(
     )
 
 
-def check_model(trials: TrialFile, as_json: AsJson = False) -> None:
+def check_model(
+    trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJson = False
+) -> None:
     """Hold the layer model against plainer ways of predicting, on pieces left out."""
     from tonematch.cli.as_json import check_json
     from tonematch.forms import say_check
     from tonematch.toning.validation import check_model as check
 
-    found = check(*_trials_and_shelf(trials))
+    found = check(*_learned_from(trials, logbook))
     if as_json:
         print_json(check_json(found))
         return
     typer.echo(say_check(found))
 
 
-def doubts(trials: TrialFile, as_json: AsJson = False) -> None:
-    """Point out trials that look mistyped, by row, with the likely slip."""
+def doubts(trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJson = False) -> None:
+    """Point out trials that look mistyped, with the likely slip."""
     from tonematch.toning.doubts import find_doubts
     from tonematch.toning.model import fit_trials
 
-    known, entries = _trials_and_shelf(trials)
+    known, entries = _learned_from(trials, logbook)
     found = find_doubts(fit_trials(known, entries), known)
+    # In a file a trial is known by its row, in the logbook by its number.
+    place, numbers = "row", list(range(1, len(known) + 1))
+    if trials is None:
+        place, numbers = "trial", _numbers_in_logbook(logbook)
+    told = [(numbers[d.index], d.sentence.removeprefix(f"Row {d.index + 1}: ")) for d in found]
     if as_json:
-        print_json({"doubts": [{"row": d.index + 1, "words": d.sentence} for d in found]})
+        print_json({"doubts": [{place: number, "words": words} for number, words in told]})
         return
-    for doubt in found:
-        typer.echo(doubt.sentence)
+    for number, words in told:
+        typer.echo(f"{place.capitalize()} {number}: {words}")
     typer.echo(f"{len(found)} of {len(known)} trials look mistyped.")
+    if found and trials is None:
+        typer.echo("'tonematch trials put-right' and 'trials leave-out' take their numbers.")
 
 
-def _trials_and_shelf(file: Path) -> "tuple[list[Trial], dict[str, Layer]]":
+def _learned_from(
+    file: Path | None, logbook: Path | None
+) -> "tuple[list[Trial], dict[str, Layer]]":
+    """Trials and shelf, of a file or else of a logbook that holds any."""
+    trials, shelf = _trials_and_shelf(file, logbook)
+    if not trials:
+        raise LogbookError(
+            "The logbook holds no trial to learn from yet: lay a layer and photograph it, or give "
+            "a file of trials with --trials."
+        )
+    return trials, shelf
+
+
+def _trials_and_shelf(
+    file: Path | None, logbook: Path | None
+) -> "tuple[list[Trial], dict[str, Layer]]":
+    from tonematch.logbook.store import open_logbook
     from tonematch.logbook.trial_csv import read_trials
     from tonematch.toning.shelf import layers_from_trials, load_shelf
 
-    shelf = load_shelf()
-    trials = read_trials(file, shelf)
+    if file is not None and logbook is not None:
+        raise ValueRefused("Trials come from a file or from a logbook: leave out one of the two.")
+    if file is not None:
+        shelf = load_shelf()
+        trials = read_trials(file, shelf)
+    else:
+        with open_logbook(logbook) as book:
+            trials, shelf = book.trials(), dict(book.shelf())
     return trials, layers_from_trials(trials, shelf)
 
 
-def _in_logbook(logbook: Path | None) -> "tuple[list[Trial], dict[str, Layer]]":
+def _numbers_in_logbook(logbook: Path | None) -> list[int]:
+    """Numbers of the trials that are learned from, in their order."""
     from tonematch.logbook.store import open_logbook
-    from tonematch.toning.shelf import layers_from_trials
 
     with open_logbook(logbook) as book:
-        trials, shelf = book.trials(), book.shelf()
-    return trials, layers_from_trials(trials, shelf)
+        return [kept.id for kept in book.kept_trials() if not kept.excluded]

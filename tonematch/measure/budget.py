@@ -47,7 +47,8 @@ known better than either colour: the tone curve and the camera move two equal co
 act on a difference only as far as the colours differ. The sizes of light, tone and camera are
 data, with how they were found: ``swatches/budget.toml``. What a calibration settles from the
 picture itself (further neutrals the tone curve, a flat field the light, a chart the camera)
-takes their place. The repeat of a photograph is told by its scatter (`measure.repeats`).
+takes their place. Repeats of a photograph tell noise from mottle, and what no cause here explains
+(`measure.repeats`).
 
 References
 ----------
@@ -65,14 +66,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.measure.convert import lab_to_xyz, xyz_to_lab
+from tonematch.measure.convert import lab_by_romm, lab_to_romm
 from tonematch.measure.core import Area, Matrix3, Reading, Vector3
-from tonematch.photo.profile import ROMM_TO_XYZ
 from tonematch.swatchbook import swatch_path
 
 Array = NDArray[np.float64]
 
-_TO_ROMM = np.linalg.inv(ROMM_TO_XYZ)
 _MIDDLE_GREY = 0.18
 
 
@@ -82,7 +81,8 @@ class Cause:
 
     Attributes
     ----------
-    name : {"area", "card", "light", "tone", "camera", "rest"}
+    name : {"area", "noise", "card", "light", "tone", "camera", "rest"}
+        "noise" is a part of "area" that repeats told apart.
     root : ndarray, shape (3, k)
         The error of Lab is ``root @ z`` with z of k independent standard normal values; in
         units of L*, a*, b*.
@@ -159,8 +159,8 @@ def surface_covariance(lab: Vector3) -> Matrix3:
         surfaces of one colour read apart: ``surface`` in ``swatches/budget.toml``, which
         ``swatches/camera_error.py`` finds.
     """
-    rgb = _romm(lab)
-    slope = _lab_by_romm(rgb) * rgb
+    rgb = lab_to_romm(lab)
+    slope = lab_by_romm(rgb) * rgb
     return np.asarray(slope @ np.array(_sizes()["camera"]["surface"]) @ slope.T)
 
 
@@ -184,8 +184,8 @@ def square_root(covariance: Array) -> Array:
 
 def _causes_by_colour(reading: Reading) -> list[Cause]:
     """Tone curve and camera: what is known of them from the colour alone."""
-    rgb = _romm(reading.lab)
-    slope = _lab_by_romm(rgb)
+    rgb = lab_to_romm(reading.lab)
+    slope = lab_by_romm(rgb)
     calibration = reading.calibration
     by_common = np.kron(np.eye(3), np.array([rgb[0] - rgb[1], rgb[2] - rgb[1]]))
     camera = slope @ by_common @ square_root(np.array(_sizes()["camera"]["common"]))
@@ -212,8 +212,8 @@ def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Caus
         size["gradient"] * (there - here),
         size["falloff"] * (there @ there - here @ here) / corner,
     )
-    rgb = _romm(reading.lab)
-    root = np.outer(_lab_by_romm(rgb) @ rgb, shares)
+    rgb = lab_to_romm(reading.lab)
+    root = np.outer(lab_by_romm(rgb) @ rgb, shares)
     return Cause("light", root, f"light {reading.photo_sha256}")
 
 
@@ -222,34 +222,25 @@ def _place(area: Area, picture: tuple[int, int]) -> Array:
     return np.asarray((np.mean(area.corners, axis=0) - np.array(picture) / 2.0) / max(picture))
 
 
-def _romm(lab: Vector3) -> Vector3:
-    """Linear ROMM RGB, no channel at or below 0."""
-    return np.maximum(_TO_ROMM @ lab_to_xyz(lab), 1e-4)
-
-
-def _lab_by_romm(rgb: Vector3) -> Matrix3:
-    """Derivative of Lab with respect to linear ROMM RGB, by central differences."""
-    step = 1e-4 * float(rgb.max())
-    shifts = step * np.eye(3)
-    above = xyz_to_lab((rgb + shifts) @ ROMM_TO_XYZ.T)
-    below = xyz_to_lab((rgb - shifts) @ ROMM_TO_XYZ.T)
-    return np.asarray((above - below).T / (2.0 * step))
-
-
 @dataclass(frozen=True, eq=False)
 class Errors:
     """Errors of Lab of several readings, drawn together.
 
     Attributes
     ----------
-    whole : ndarray, shape (m, n, 3)
-        Of m readings in n cases; in units of L*, a*, b*.
+    by_cause : mapping of str to ndarray, shape (m, n, 3)
+        By each cause's name, of m readings in n cases; in units of L*, a*, b*.
     growing : ndarray, shape (m, n, 3)
         The part of them that comes from causes that grow with a difference.
     """
 
-    whole: Array
+    by_cause: Mapping[str, Array]
     growing: Array
+
+    @property
+    def whole(self) -> Array:
+        """Sum over the causes, shape (m, n, 3)."""
+        return np.asarray(sum(self.by_cause.values()))
 
 
 def draw_errors(budgets: Sequence[Sequence[Cause]], cases: int, seed: int) -> Errors:
@@ -268,18 +259,18 @@ def draw_errors(budgets: Sequence[Sequence[Cause]], cases: int, seed: int) -> Er
     """
     random = np.random.default_rng(seed)
     drawn: dict[str, Array] = {}
-    whole = np.zeros((len(budgets), cases, 3))
-    growing = np.zeros_like(whole)
+    by_cause: dict[str, Array] = {}
+    growing = np.zeros((len(budgets), cases, 3))
     for row, budget in enumerate(budgets):
         for cause in budget:
             if cause.shared not in drawn or not cause.shared:
                 drawn[cause.shared] = random.standard_normal((cases, cause.root.shape[1]))
             z = drawn[cause.shared]
             error = z @ cause.root.T
-            whole[row] += error
+            by_cause.setdefault(cause.name, np.zeros_like(growing))[row] += error
             if cause.grows:
                 growing[row] += error
-    return Errors(whole, growing)
+    return Errors(by_cause, growing)
 
 
 def shared_as(budget: Sequence[Cause], words: Mapping[str, str]) -> tuple[Cause, ...]:

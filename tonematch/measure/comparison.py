@@ -20,6 +20,7 @@ from tonematch.measure.budget import Errors, causes, draw_errors, shared_as
 from tonematch.measure.core import Comparison, Reading, Verdict
 from tonematch.measure.difference import DEFAULT_TOLERANCE, check_tolerance
 from tonematch.measure.interval import NoisyDifference, noisy_difference
+from tonematch.measure.settling import say_what_settles
 from tonematch.measure.words import say_difference
 from tonematch.photo.limits import limits
 
@@ -67,10 +68,13 @@ def compare(
     budgets = [causes(original), causes(repair)]
     if same_calibration is False:
         budgets[1] = shared_as(budgets[1], {"card": "its own card", "light": "its own light"})
-    return conclude(original, repair, draw_errors(budgets, DRAWS, SEED), tolerance)
+    errors = draw_errors(budgets, DRAWS, SEED)
+    return conclude(original, repair, errors, tolerance, has_profiles(original, repair))
 
 
-def conclude(original: Reading, repair: Reading, errors: Errors, tolerance: float) -> Comparison:
+def conclude(
+    original: Reading, repair: Reading, errors: Errors, tolerance: float, profiled: bool
+) -> Comparison:
     """The comparison of two readings whose errors were drawn.
 
     Parameters
@@ -80,6 +84,8 @@ def conclude(original: Reading, repair: Reading, errors: Errors, tolerance: floa
         Of the original and of the repair.
     tolerance : float
         Above 0.
+    profiled : bool
+        Whether a chart or a profile corrected the camera's colours in both.
 
     Returns
     -------
@@ -93,7 +99,7 @@ def conclude(original: Reading, repair: Reading, errors: Errors, tolerance: floa
     verdict = _judge(difference.low, difference.high, tolerance)
     words = say_difference(original.lab, repair.lab, tolerance)
     if verdict == "too close to call":
-        words = f"{words} {_what_would_settle(original, repair, difference, errors)}"
+        words = f"{words} {_what_would_settle(original, repair, difference, errors, profiled)}"
     delta_L, delta_C, delta_h, delta_H = lch_difference(original.lab, repair.lab)
     return Comparison(
         delta_e=difference.value,
@@ -107,7 +113,7 @@ def conclude(original: Reading, repair: Reading, errors: Errors, tolerance: floa
         words=words,
         original=original,
         repair=repair,
-        warnings=_warnings(original, repair, difference.value),
+        warnings=_warnings(original, repair, difference.value, profiled),
     )
 
 
@@ -149,31 +155,27 @@ def _what_would_settle(
     repair: Reading,
     difference: NoisyDifference,
     errors: Errors,
+    profiled: bool,
 ) -> str:
     """The measure that would narrow the interval most."""
     start = "It is too close to the tolerance to call:"
     if difference.high - difference.low < _NARROW:
         return f"{start} let the eye decide, in the light where the piece will hang."
-    own = float(np.trace(original.own_covariance) + np.trace(repair.own_covariance))
-    if own < (errors.whole[1] - errors.whole[0]).var(axis=0).sum() / 2.0:
-        return f"{start} mark more of the card, light it evenly, and have it beside both areas."
-    weaker = max(original, repair, key=lambda reading: float(np.trace(reading.own_covariance)))
-    return (
-        f"{start} mark a larger or more even part as '{weaker.area.name}', or photograph again "
-        "from nearer and with more light."
-    )
+    return f"{start} {say_what_settles(original, repair, errors, profiled)}"
 
 
-def _warnings(original: Reading, repair: Reading, difference: float) -> tuple[str, ...]:
+def _warnings(
+    original: Reading, repair: Reading, difference: float, profiled: bool
+) -> tuple[str, ...]:
     said: list[str] = []
     for reading in (original, repair):
         if reading.calibration is not None:
             said += reading.calibration.warnings
         said += reading.warnings
-    if original.photo_sha256 != repair.photo_sha256 and not _has_profiles(original, repair):
+    if original.photo_sha256 != repair.photo_sha256 and not profiled:
         said.append(
             "Original and repair come from two photographs: what they differ by holds only where "
-            "lamp and camera were the same; else have a chart in both."
+            "lamp and camera were the same, its white balance locked; else have a chart in both."
         )
     if difference > limits("comparison")["beyond_formula"]:
         said.append(
@@ -183,7 +185,7 @@ def _warnings(original: Reading, repair: Reading, difference: float) -> tuple[st
     return tuple(dict.fromkeys(said))
 
 
-def _has_profiles(*readings: Reading) -> bool:
+def has_profiles(*readings: Reading) -> bool:
     """Whether the camera's colours were corrected in every reading, by a chart or its profile."""
     calibrations = [reading.calibration for reading in readings]
     return all(known is not None and known.profile is not None for known in calibrations)

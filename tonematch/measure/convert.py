@@ -5,11 +5,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from tonematch.errors import ValueRefused
 from tonematch.measure.colour_science import colour
+from tonematch.photo.profile import ROMM_TO_XYZ
 
 # D50 of the ICC profile connection space, ISO 15076-1:2010, so that a profile's white is
 # L* 100, a* 0, b* 0.
 WHITE: NDArray[np.float64] = np.array([0.9642, 1.0, 0.8249])
 _WHITE_XY = WHITE[:2] / WHITE.sum()
+_TO_ROMM = np.linalg.inv(ROMM_TO_XYZ)
 
 
 def xyz_to_lab(xyz: ArrayLike) -> NDArray[np.float64]:
@@ -40,6 +42,39 @@ def lab_to_xyz(lab: ArrayLike) -> NDArray[np.float64]:
     ndarray, shape (..., 3)
     """
     return np.asarray(colour.Lab_to_XYZ(np.asarray(lab, dtype=np.float64), _WHITE_XY))
+
+
+def lab_to_romm(lab: ArrayLike) -> NDArray[np.float64]:
+    """Linear ROMM RGB (ISO 22028-2) of CIELAB, no channel at or below 0.
+
+    Parameters
+    ----------
+    lab : array_like, shape (3,)
+
+    Returns
+    -------
+    ndarray, shape (3,)
+        At least 0.0001.
+    """
+    return np.maximum(_TO_ROMM @ lab_to_xyz(lab), 1e-4)
+
+
+def lab_by_romm(rgb: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Derivative of CIELAB with respect to linear ROMM RGB, by central differences.
+
+    Parameters
+    ----------
+    rgb : ndarray, shape (3,)
+
+    Returns
+    -------
+    ndarray, shape (3, 3)
+    """
+    step = 1e-4 * float(rgb.max())
+    shifts = step * np.eye(3)
+    above = xyz_to_lab((rgb + shifts) @ ROMM_TO_XYZ.T)
+    below = xyz_to_lab((rgb - shifts) @ ROMM_TO_XYZ.T)
+    return np.asarray((above - below).T / (2.0 * step))
 
 
 def lab_to_srgb_hex(lab: ArrayLike) -> str:

@@ -241,6 +241,9 @@ class Reading:
     picture : tuple of two int, or None
         Width and height of the photo in pixels, against which places in it are told; None as
         above.
+    parts : ndarray, shape (6, 6, 3), or None
+        `lab` of the area's parts, by a grid over its bounds: nan where a part holds no pixels;
+        None as above. Repeats of one area are told from its mottle by them.
     """
 
     lab: Vector3
@@ -256,6 +259,7 @@ class Reading:
     calibration: Calibration | None = None
     by_calibration: NDArray[np.float64] | None = None
     picture: tuple[int, int] | None = None
+    parts: NDArray[np.float64] | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -25,6 +25,7 @@ from tonematch.measure.refusals import (
     check_same_light,
     check_sharp,
 )
+from tonematch.measure.repeat_noise import part_means
 from tonematch.photo.core import Photo
 
 
@@ -108,5 +109,6 @@ def read_pixels(pixels: Pixels, area: Area, calibration: Calibration) -> Reading
         calibration=calibration,
         by_calibration=lab_by_parameters(calibration, raw_mean, place),
         picture=pixels.picture,
+        parts=xyz_to_lab(calibrated_xyz(calibration, part_means(light[kept], places, area))),
     )
     return replace(reading, covariance=own + shared_covariance(reading))

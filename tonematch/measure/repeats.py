@@ -1,4 +1,10 @@
-"""Two or more photographs of the same original and repair become one comparison."""
+"""Two or more photographs of the same original and repair become one comparison.
+
+What is new in every photograph averages out as 1 / n: noise of the pixels, noise of the card, and
+the light where the lamp was moved. What stays does not: the mottle of the same marked areas,
+metamerism, tone curve, camera, and the light of a lamp that stood still. Noise is told from
+mottle by the repeats themselves (`measure.repeat_noise`).
+"""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -7,35 +13,38 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.errors import ValueRefused
-from tonematch.measure.budget import Errors, causes, draw_errors, shared_as
-from tonematch.measure.comparison import DRAWS, SEED, conclude
-from tonematch.measure.core import Comparison, Reading
+from tonematch.measure.budget import (
+    Cause,
+    Errors,
+    causes,
+    draw_errors,
+    shared_as,
+    square_root,
+    surface_covariance,
+)
+from tonematch.measure.comparison import DRAWS, SEED, conclude, has_profiles
+from tonematch.measure.core import Comparison, Matrix3, Reading
+from tonematch.measure.repeat_noise import noise_of_repeats
 
 Array = NDArray[np.float64]
 
-# What photographs of one pair share beside tone and camera: the surfaces with their mottle, and
-# the light in which they were taken. Only the card and the file are new with each.
-_SHARED = (
-    {"area": "the original's area", "light": "the light"},
-    {"area": "the repair's area", "light": "the light"},
-)
 
-
-def combine(comparisons: Sequence[Comparison]) -> Comparison:
+def combine(comparisons: Sequence[Comparison], lamp_moved: bool = False) -> Comparison:
     """One comparison out of several of the same pair, each from its own photograph.
 
     Parameters
     ----------
     comparisons : sequence of Comparison
-        One or more, of the same areas in the same light, with one tolerance.
+        One or more, of the same areas, with one tolerance.
+    lamp_moved : bool, optional
+        Whether lamp or camera were moved in between, so that light fell otherwise each time.
 
     Returns
     -------
     Comparison
         Of the weighted means of the readings, weighed by the inverse of the areas' own variance.
-        What the photographs share (the surface's mottle, the light, the camera) does not
-        average out. How far they scatter about their mean is added as the uncertainty of a
-        repeat.
+        Where the photographs scatter about their mean by more than the causes that are new in
+        each explain, the rest is added as the uncertainty of a repeat.
 
     Raises
     ------
@@ -44,7 +53,8 @@ def combine(comparisons: Sequence[Comparison]) -> Comparison:
 
     References
     ----------
-    JCGM 100:2008, 4.2.3: the experimental variance of a mean of repeats.
+    JCGM 100:2008, 4.2.3: the experimental variance of a mean of repeats; 5.2.2 and F.1.2.3: what
+    repeats share.
     """
     if not comparisons:
         raise ValueRefused("There is no comparison to combine: give one or more.")
@@ -56,20 +66,25 @@ def combine(comparisons: Sequence[Comparison]) -> Comparison:
             "The comparisons were judged by different tolerances: compare them with one tolerance."
         )
     weights = _weights(comparisons)
+    sides = [c.original for c in comparisons], [c.repair for c in comparisons]
+    noises = [noise_of_repeats(readings) for readings in sides]
     budgets = [
-        shared_as(causes(reading), shared)
+        _budget(reading, noise, role, _light(comparison, role, lamp_moved))
         for comparison in comparisons
-        for reading, shared in zip((comparison.original, comparison.repair), _SHARED, strict=True)
+        for role, reading, noise in zip(
+            ("original", "repair"), (comparison.original, comparison.repair), noises, strict=True
+        )
     ]
     drawn = draw_errors(budgets, DRAWS, SEED)
-    errors = Errors(_weighed(drawn.whole, weights), _weighed(drawn.growing, weights))
-    repeat = _repeat_root([c.repair.lab - c.original.lab for c in comparisons], weights)
-    again = np.random.default_rng(SEED + 1).standard_normal((DRAWS, repeat.shape[1])) @ repeat.T
-    errors.whole[0] -= again / 2.0
-    errors.whole[1] += again / 2.0
-    original = _mean_reading([c.original for c in comparisons], weights, errors.whole[0])
-    repair = _mean_reading([c.repair for c in comparisons], weights, errors.whole[1])
-    found = conclude(original, repair, errors, first.tolerance)
+    differences = np.array([c.repair.lab - c.original.lab for c in comparisons])
+    by_cause = {name: _weighed(part, weights) for name, part in drawn.by_cause.items()}
+    by_cause["repeat"] = _repeat(differences, drawn.whole, weights)
+    errors = Errors(by_cause, _weighed(drawn.growing, weights))
+    original, repair = (
+        _mean_reading(readings, weights, errors, k) for k, readings in enumerate(sides)
+    )
+    profiled = has_profiles(*sides[0], *sides[1])
+    found = conclude(original, repair, errors, first.tolerance, profiled)
     said = [warning for comparison in comparisons for warning in comparison.warnings]
     return replace(found, warnings=tuple(dict.fromkeys([*said, *found.warnings])))
 
@@ -81,21 +96,62 @@ def _weights(comparisons: Sequence[Comparison]) -> Array:
     return np.asarray(inverse / inverse.sum())
 
 
+def _light(comparison: Comparison, role: str, lamp_moved: bool) -> str:
+    """What the error of the light is shared by: areas of one photograph, and its repeats."""
+    one = comparison.original.photo_sha256 == comparison.repair.photo_sha256
+    if lamp_moved:
+        reading = comparison.original if role == "original" else comparison.repair
+        return f"light {reading.photo_sha256}"
+    return "the light" if one else f"the {role}'s light"
+
+
+def _budget(reading: Reading, noise: Matrix3, role: str, light: str) -> tuple[Cause, ...]:
+    """A reading's causes, its own noise apart from what stays of its area."""
+    surface = surface_covariance(reading.lab)
+    mottle = square_root(reading.own_covariance - surface - noise)
+    stays = square_root(mottle @ mottle.T + surface)
+    words = {"light": light, "rest": f"the {role}'s rest"}
+    return (
+        Cause("noise", square_root(noise)),
+        Cause("area", stays, f"the {role}'s area"),
+        *(cause for cause in shared_as(causes(reading), words) if cause.name != "area"),
+    )
+
+
 def _weighed(drawn: Array, weights: Array) -> Array:
     """Errors of the mean original and the mean repair, shape (2, n, 3)."""
     by_photograph = drawn.reshape(len(weights), 2, *drawn.shape[1:])
     return np.asarray(np.tensordot(weights, by_photograph, axes=1))
 
 
-def _repeat_root(differences: Sequence[Array], weights: Array) -> Array:
-    """Root of the covariance of the mean difference, as the photographs scatter; (3, k)."""
-    values = np.array(differences)
-    apart = (values - weights @ values) * np.sqrt(weights)[:, None]
-    return np.asarray(apart.T / np.sqrt(len(values) - 1))
+def _repeat(differences: Array, errors: Array, weights: Array) -> Array:
+    """Errors of the means by what no cause explains of the photographs' scatter, (2, n, 3).
+
+    What the causes explain is the same scatter of the drawn errors, on average.
+    """
+    by_photograph = errors.reshape(len(weights), 2, *errors.shape[1:])
+    drawn = by_photograph[:, 1] - by_photograph[:, 0]
+    expected = _scatter(drawn, weights)
+    excess = _scatter(differences[:, None], weights) - expected
+    again = np.random.default_rng(SEED + 1).standard_normal((DRAWS, 3)) @ square_root(excess)
+    return np.array([-again / 2.0, again / 2.0])
 
 
-def _mean_reading(readings: Sequence[Reading], weights: Array, errors: Array) -> Reading:
+def _scatter(values: Array, weights: Array) -> Matrix3:
+    """Covariance of the weighted mean as the photographs scatter, on average over cases.
+
+    `values` has the shape (photographs, cases, 3).
+    """
+    apart = values - np.tensordot(weights, values, axes=1)
+    sums = np.einsum("k,kni,knj->ij", weights, apart, apart) / values.shape[1]
+    return np.asarray(sums / (len(values) - 1))
+
+
+def _mean_reading(
+    readings: Sequence[Reading], weights: Array, errors: Errors, side: int
+) -> Reading:
     """The mean of readings of one area; it is of no single photograph's calibration."""
+    own = errors.by_cause["noise"][side] + errors.by_cause["area"][side]
 
     def mean(values: Sequence[Array | float]) -> Array:
         return np.asarray(np.tensordot(weights, np.array(values), axes=1))
@@ -103,8 +159,8 @@ def _mean_reading(readings: Sequence[Reading], weights: Array, errors: Array) ->
     return replace(
         readings[0],
         lab=mean([reading.lab for reading in readings]),
-        covariance=np.cov(errors.T),
-        own_covariance=mean([reading.own_covariance for reading in readings]),
+        covariance=np.cov(errors.whole[side].T),
+        own_covariance=np.cov(own.T),
         pixels=sum(reading.pixels for reading in readings),
         left_out=sum(reading.left_out for reading in readings),
         spread_L=float(mean([reading.spread_L for reading in readings])),
@@ -113,4 +169,5 @@ def _mean_reading(readings: Sequence[Reading], weights: Array, errors: Array) ->
         calibration=None,
         by_calibration=None,
         picture=None,
+        parts=None,
     )

@@ -8,14 +8,13 @@ import streamlit as st
 from numpy.typing import NDArray
 
 from tonematch.logbook.core import KeptTrial
-from tonematch.logbook.lying import layers_on
+from tonematch.logbook.putting_right import put_right
 from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import known_layers
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.swatch import COLORIMETRY, lab_words
 from tonematch.screens.wording import as_written, say_coats
 from tonematch.toning.core import Layer, Trial
-from tonematch.toning.rules import Surface, check_layering
 
 
 def show_form(place: str, logbook: Logbook, kept: KeptTrial, likely: Trial) -> None:
@@ -26,10 +25,7 @@ def show_form(place: str, logbook: Logbook, kept: KeptTrial, likely: Trial) -> N
         trial = _ask(f"{place}-{kept.id}", likely, shelf)
         reason = st.text_input("Why it is changed", placeholder="read the pot again")
         if st.form_submit_button(f"Keep trial {kept.id} so", type="primary", width="stretch"):
-            cautions = None
-            if trial.application.layer != kept.trial.application.layer:
-                cautions = _cautions(logbook, kept, trial, shelf)
-            logbook.correct_trial(kept.id, trial, cautions=cautions, reason=reason)
+            put_right(logbook, kept, trial, shelf, reason)
             bench().putting_right = None
             go_to(
                 "Trials",
@@ -77,21 +73,6 @@ def _ask_colour(when: str, place: str, lab: NDArray[np.float64]) -> NDArray[np.f
             for axis, value in zip("Lab", lab, strict=True)
         ]
     return np.array(typed)
-
-
-def _cautions(
-    logbook: Logbook, kept: KeptTrial, trial: Trial, shelf: Mapping[str, Layer]
-) -> list[str]:
-    """Rules that the layer touches over what lay on the piece before it."""
-    layer = shelf.get(trial.application.layer)
-    if layer is None:
-        return []
-    beneath: tuple[Layer, ...] = ()
-    if trial.piece:
-        earlier = [k.trial for k in logbook.kept_trials(trial.piece) if k.id < kept.id]
-        beneath = layers_on(logbook.piece(trial.piece), earlier, shelf)
-    surface = Surface(trial.application.technique, trial.application.finish, beneath)
-    return [finding.sentence for finding in check_layering(surface, [layer])]
 
 
 def show_put_right(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:

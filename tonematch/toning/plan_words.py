@@ -15,6 +15,8 @@ TOO_UNCERTAIN = (
     "Layers on this shelf may come within the tolerance, but what they do is too uncertain to "
     "count on: make strips of them first."
 )
+MINUTES_BELOW, DAYS_ABOVE = 2.0, 72.0  # hours; so one speaks
+_HOURS = {"minute": 1.0 / 60.0, "hour": 1.0, "day": 24.0}
 LARGE_DIFFERENCE = 5.0  # CIEDE2000 is meant for differences up to about this (ISO/CIE 11664-6)
 
 _KINDS = {
@@ -154,6 +156,40 @@ def say_blocked(surface: Surface, layers: Sequence[Layer]) -> tuple[str, ...]:
     return tuple(by_rule.values())
 
 
+def say_hours(least: float, most: float) -> str:
+    """A span of hours as one says it at the bench: in minutes, hours or days.
+
+    Parameters
+    ----------
+    least, most : float
+        Hours, 0 <= least <= most.
+
+    Returns
+    -------
+    str
+    """
+    first, last = _unit(least), _unit(most)
+    if most < MINUTES_BELOW:
+        first = last = "minute"
+    if least <= 0.0:
+        return f"up to {_count(most, last)}"
+    if least == most:
+        return _count(most, last)
+    begin = f"{least / _HOURS[first]:.3g}" if first == last else _count(least, first)
+    return f"{begin} to {_count(most, last)}"
+
+
+def _unit(hours: float) -> str:
+    if hours < 1.0:
+        return "minute"
+    return "hour" if hours <= DAYS_ABOVE else "day"
+
+
+def _count(hours: float, unit: str) -> str:
+    number = f"{hours / _HOURS[unit]:.3g}"
+    return f"{number} {unit}" if number == "1" else f"{number} {unit}s"
+
+
 def _say_own_cautions(laid: Sequence[Layer]) -> list[str]:
     """The layers' own cautions, each once with the layers that it concerns."""
     concerned: dict[str, list[str]] = {}
@@ -166,12 +202,15 @@ def _say_own_cautions(laid: Sequence[Layer]) -> list[str]:
 
 
 def _say_drying(layer: Layer, step: Step) -> str:
-    low, high = layer.drying_hours
-    if high <= 0:
+    if layer.kind == "rub":  # it lays nothing that could dry
+        return f"Photograph again after {layer.name}, before the next layer."
+    if layer.drying_hours[1] <= 0:
         return ""
     coats = " each coat of" if step.coats > 1 else ""
-    hours = f"{low:g} to {high:g} hours" if low < high else f"{high:g} hours"
-    return f"Let{coats} {layer.name} dry {hours}, then photograph again before the next layer."
+    return (
+        f"Let{coats} {layer.name} dry {say_hours(*layer.drying_hours)}, then photograph again "
+        "before the next layer."
+    )
 
 
 def _capital(text: str) -> str:

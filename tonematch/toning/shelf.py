@@ -18,6 +18,7 @@ from tonematch.toning.rules import load_vocabulary
 
 MOST_STRENGTH = 10.0  # full strength is 1: beyond this a slip of the pen is likelier than a mix
 MOST_COATS = 20
+NEAR = 0.65  # likeness of two names from which one may be meant for the other, of 1; a choice
 
 
 def load_shelf(path: Path | None = None) -> dict[str, Layer]:
@@ -94,7 +95,7 @@ def find_layer(shelf: Mapping[str, Layer], name: str) -> Layer:
     Raises
     ------
     ShelfError
-        When the shelf has no such layer: names the nearest one that it has.
+        When the shelf has no such layer: names the nearest one where it is near.
     """
     plain = " ".join(name.lower().split())
     if plain in shelf:
@@ -105,8 +106,9 @@ def find_layer(shelf: Mapping[str, Layer], name: str) -> Layer:
     plain_names = {known.lower(): known for known in shelf}
     if plain in plain_names:
         return shelf[plain_names[plain]]
-    near = get_close_matches(plain, plain_names, n=1, cutoff=0.0)
-    raise ShelfError(f"No layer {name!r} is on the shelf: did you mean {plain_names[near[0]]!r}?")
+    near = get_close_matches(plain, plain_names, n=1, cutoff=NEAR)
+    remedy = f"did you mean {plain_names[near[0]]!r}?" if near else "choose one that is, or add it."
+    raise ShelfError(f"No layer {name!r} is on the shelf: {remedy}")
 
 
 def at_hand(shelf: Mapping[str, Layer]) -> list[Layer]:

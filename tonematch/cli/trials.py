@@ -1,0 +1,173 @@
+"""Trials in the logbook: bring in, write out, list, put right, leave out."""
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from tonematch.cli.files import refuse_taken
+from tonematch.cli.options import LogbookPath, Reason
+from tonematch.cli.typed import lab
+from tonematch.errors import LogbookError, ValueRefused
+
+if TYPE_CHECKING:
+    from tonematch.logbook.core import KeptTrial
+    from tonematch.logbook.store import Logbook
+
+trials_app = typer.Typer(
+    help="Trials in the logbook: bring in, write out, list, put right, leave out.",
+    no_args_is_help=True,
+)
+
+Number = Annotated[int, typer.Argument(help="The trial's number, as 'trials list' prints it.")]
+OnlyPiece = Annotated[str | None, typer.Option(help="Only this piece.")]
+OnlyLayer = Annotated[str | None, typer.Option(help="Only this layer.")]
+
+
+@trials_app.command("import")
+def import_trials(
+    file: Annotated[Path, typer.Argument(help="Trials as CSV.")], logbook: LogbookPath = None
+) -> None:
+    """Bring trials from a CSV file into the logbook."""
+    from tonematch.logbook.store import open_logbook
+    from tonematch.logbook.trial_csv import read_trials
+
+    with open_logbook(logbook) as book:
+        found = read_trials(file, book.shelf())
+        added = book.add_trials(found)
+    typer.echo(f"{added} of {len(found)} trials added; the others were in the logbook already.")
+
+
+@trials_app.command("export")
+def export_trials(
+    file: Annotated[Path, typer.Argument(help="A CSV file to write.")],
+    logbook: LogbookPath = None,
+    piece: OnlyPiece = None,
+    layer: OnlyLayer = None,
+) -> None:
+    """Write the trials that are learned from to a CSV file."""
+    from tonematch.logbook.store import open_logbook
+    from tonematch.logbook.trial_csv import write_trials
+
+    refuse_taken(file, "the file of trials")
+    with open_logbook(logbook) as book:
+        found = book.trials(piece, layer)
+    write_trials(found, file)
+    typer.echo(f"{len(found)} trials written to {file}.")
+
+
+@trials_app.command("list")
+def list_trials(
+    logbook: LogbookPath = None, piece: OnlyPiece = None, layer: OnlyLayer = None
+) -> None:
+    """List the trials in the logbook with their numbers; those left out, too."""
+    from tonematch.forms import say_kept_trial
+    from tonematch.logbook.store import open_logbook
+
+    with open_logbook(logbook) as book:
+        found = book.kept_trials(piece, layer)
+        corrected = book.corrected_trials()
+    for kept in found:
+        typer.echo(say_kept_trial(kept, kept.id in corrected))
+    left_out = sum(kept.excluded for kept in found)
+    typer.echo(
+        f"{len(found)} trials{f', {left_out} of them left out' if left_out else ''}; CIELAB for "
+        "illuminant D50, 2 degree observer."
+    )
+
+
+@trials_app.command("put-right")
+def put_right(
+    number: Number,
+    layer: Annotated[str | None, typer.Option(help="The layer that was laid.")] = None,
+    strength: Annotated[
+        float | None, typer.Option(help="Its strength; 1 is the full-strength mix.")
+    ] = None,
+    coats: Annotated[int | None, typer.Option(help="How many coats.")] = None,
+    before: Annotated[
+        str | None, typer.Option(help="The surface before it: L,a,b (D50, 2 degree).")
+    ] = None,
+    after: Annotated[
+        str | None, typer.Option(help="The surface after it: L,a,b (D50, 2 degree).")
+    ] = None,
+    reason: Reason = "",
+    logbook: LogbookPath = None,
+) -> None:
+    """Put right what was mistyped in a trial; what it said before is kept."""
+    from tonematch.forms import say_kept_trial
+    from tonematch.logbook import putting_right
+    from tonematch.logbook.store import open_logbook
+    from tonematch.toning.shelf import find_layer, layers_from_trials
+
+    if (layer, strength, coats, before, after) == (None,) * 5:
+        raise ValueRefused(
+            "Nothing was said to put right: give --layer, --strength, --coats, --before or --after."
+        )
+    with open_logbook(logbook) as book:
+        kept = _kept_trial(book, number)
+        shelf = layers_from_trials(book.trials(), book.shelf())
+        laid = kept.trial.application
+        if layer is not None:
+            named = find_layer(shelf, layer)
+            laid = replace(laid, layer=named.name, kind=named.kind)
+        if before is not None:
+            laid = replace(laid, before=lab("--before", before))
+        laid = replace(
+            laid,
+            strength=laid.strength if strength is None else strength,
+            coats=laid.coats if coats is None else coats,
+        )
+        result = kept.trial.after if after is None else lab("--after", after)
+        trial = replace(kept.trial, application=laid, after=result)
+        putting_right.put_right(book, kept, trial, shelf, reason)
+        typer.echo(say_kept_trial(_kept_trial(book, number), corrected=True))
+    typer.echo(f"What it said before is kept: 'tonematch trials put-back {number}' undoes this.")
+
+
+@trials_app.command("put-back")
+def put_back(number: Number, reason: Reason = "", logbook: LogbookPath = None) -> None:
+    """Take back the last time that a trial was put right."""
+    from tonematch.forms import say_kept_trial
+    from tonematch.logbook.store import open_logbook
+
+    with open_logbook(logbook) as book:
+        _kept_trial(book, number)
+        book.put_back_trial(number, reason)
+        typer.echo(say_kept_trial(_kept_trial(book, number), number in book.corrected_trials()))
+
+
+@trials_app.command("leave-out")
+def leave_out(number: Number, reason: Reason = "", logbook: LogbookPath = None) -> None:
+    """Learn nothing from a trial any more; it stays in the logbook."""
+    from tonematch.logbook.store import open_logbook
+
+    with open_logbook(logbook) as book:
+        _kept_trial(book, number)
+        book.exclude_trial(number, reason)
+    typer.echo(
+        f"Nothing is learned from trial {number} any more: 'tonematch trials learn-again {number}' "
+        "undoes this."
+    )
+
+
+@trials_app.command("learn-again")
+def learn_again(number: Number, reason: Reason = "", logbook: LogbookPath = None) -> None:
+    """Learn again from a trial that was left out."""
+    from tonematch.logbook.store import open_logbook
+
+    with open_logbook(logbook) as book:
+        _kept_trial(book, number)
+        book.include_trial(number, reason)
+    typer.echo(f"Trial {number} is learned from again.")
+
+
+def _kept_trial(book: "Logbook", number: int) -> "KeptTrial":
+    kept = {trial.id: trial for trial in book.kept_trials()}
+    if not kept:
+        raise LogbookError("The logbook holds no trials yet: lay a layer and photograph it first.")
+    if number not in kept:
+        raise LogbookError(
+            f"No trial {number} is in the logbook: 'tonematch trials list' prints their numbers."
+        )
+    return kept[number]

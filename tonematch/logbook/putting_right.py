@@ -1,0 +1,52 @@
+"""A trial put right as the shelf has it, with the rules of layering that it touches now."""
+
+from collections.abc import Mapping
+
+from tonematch.logbook.core import KeptTrial
+from tonematch.logbook.lying import layers_on
+from tonematch.logbook.store import Logbook
+from tonematch.toning.core import Layer, Trial
+from tonematch.toning.rules import Surface, check_layering
+
+
+def put_right(
+    logbook: Logbook, kept: KeptTrial, trial: Trial, shelf: Mapping[str, Layer], reason: str = ""
+) -> None:
+    """Correct a trial in its place.
+
+    Parameters
+    ----------
+    logbook : Logbook
+    kept : KeptTrial
+        As it stands.
+    trial : Trial
+        As it should read; where it names another layer, the rules are held against that one.
+    shelf : mapping of str to Layer
+    reason : str
+
+    Raises
+    ------
+    LogbookError
+        When nothing of it would change.
+    TrialError
+        When a value cannot be kept.
+    """
+    cautions = None
+    if trial.application.layer != kept.trial.application.layer:
+        cautions = _cautions(logbook, kept, trial, shelf)
+    logbook.correct_trial(kept.id, trial, cautions=cautions, reason=reason)
+
+
+def _cautions(
+    logbook: Logbook, kept: KeptTrial, trial: Trial, shelf: Mapping[str, Layer]
+) -> list[str]:
+    """Rules that the layer touches over what lay on the piece before it."""
+    layer = shelf.get(trial.application.layer)
+    if layer is None:
+        return []
+    beneath: tuple[Layer, ...] = ()
+    if trial.piece:
+        earlier = [k.trial for k in logbook.kept_trials(trial.piece) if k.id < kept.id]
+        beneath = layers_on(logbook.piece(trial.piece), earlier, shelf)
+    surface = Surface(trial.application.technique, trial.application.finish, beneath)
+    return [finding.sentence for finding in check_layering(surface, [layer])]
