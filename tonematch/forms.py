@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from tonematch.logbook.core import KeptTrial
     from tonematch.measure.looking import SurfaceLook
     from tonematch.measure.lustre_comparison import LustreComparison
+    from tonematch.toning.core import Strip
     from tonematch.toning.leaf import LeafChoice
-    from tonematch.toning.strips import Strip
 
 
 def say_lab(lab: NDArray[np.float64]) -> str:

@@ -21,8 +21,9 @@ from tonematch.toning.aim import Aim
 from tonematch.toning.core import Application, Finish, Kind, Layer, Proposal, Technique
 from tonematch.toning.model import LayerModel, fit_trials
 from tonematch.toning.plan import propose
+from tonematch.toning.recipes import options_of
 from tonematch.toning.rules import Surface
-from tonematch.toning.search import Search, options_of
+from tonematch.toning.search import Search
 from tonematch.toning.shelf import layers_with_trials, load_shelf
 
 Array = NDArray[np.float64]

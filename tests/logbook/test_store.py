@@ -23,8 +23,7 @@ from tonematch.measure.core import (
     EvenLight,
     ToneCurve,
 )
-from tonematch.toning.core import Layer, Prediction, Proposal, Trial
-from tonematch.toning.strips import Strip
+from tonematch.toning.core import Layer, Prediction, Proposal, Strip, Trial
 
 FRAME = Piece(
     name="frame",

@@ -38,7 +38,7 @@ from tonematch.toning.core import (
 )
 from tonematch.toning.model import fit_trials
 from tonematch.toning.plan import propose
-from tonematch.toning.search import LayerPredictor, options_of
+from tonematch.toning.recipes import LayerPredictor, options_of
 
 if TYPE_CHECKING:
     from films import Surface  # found only once simulator is imported

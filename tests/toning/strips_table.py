@@ -31,10 +31,10 @@ from simulator import (
 
 from tonematch.measure.difference import delta_e_2000
 from tonematch.toning import rules
-from tonematch.toning.core import Application, Layer, Trial
+from tonematch.toning.core import Application, Layer, Strip, Trial
 from tonematch.toning.model import LayerModel, fit_trials
 from tonematch.toning.plan import propose
-from tonematch.toning.strips import Strip, choose_strips, possible_strips
+from tonematch.toning.strips import choose_strips, possible_strips
 
 if TYPE_CHECKING:
     from films import Surface  # found only once simulator is imported

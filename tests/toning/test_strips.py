@@ -7,11 +7,11 @@ from strips_table import chosen as chosen_for
 from strips_table import drawn, learned, make_case, prediction_error
 
 from tonematch.errors import ShelfError, ValueRefused
-from tonematch.toning.core import Application, Layer, Trial
+from tonematch.toning.core import Application, Layer, Strip, Trial
 from tonematch.toning.model import LayerModel, fit_trials
 from tonematch.toning.rules import Surface, check_layering
 from tonematch.toning.shelf import load_shelf
-from tonematch.toning.strips import Strip, choose_strips
+from tonematch.toning.strips import choose_strips
 
 BRIGHT = np.array([88.0, 6.0, 35.0])
 AGED = np.array([75.0, 8.0, 30.0])

@@ -12,8 +12,8 @@ from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
 if TYPE_CHECKING:
     from tonematch.measure.looking import SurfaceLook
     from tonematch.measure.lustre_comparison import LustreComparison
+    from tonematch.toning.core import Strip
     from tonematch.toning.leaf import LeafChoice
-    from tonematch.toning.strips import Strip
 
 Json = dict[str, Any]
 

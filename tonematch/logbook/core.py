@@ -8,8 +8,7 @@ from pathlib import Path
 
 from tonematch.measure.core import Area, Calibration, Comparison, Reading
 from tonematch.measure.marked import Aids
-from tonematch.toning.core import Finish, Layer, Prediction, Proposal, Technique, Trial
-from tonematch.toning.strips import Strip
+from tonematch.toning.core import Finish, Layer, Prediction, Proposal, Strip, Technique, Trial
 
 
 @dataclass(frozen=True)

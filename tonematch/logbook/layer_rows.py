@@ -9,8 +9,7 @@ import numpy as np
 from tonematch.logbook.core import KeptStrips
 from tonematch.logbook.rows import plain_list
 from tonematch.logbook.tables import LayerRow, StripSheetRow
-from tonematch.toning.core import Layer
-from tonematch.toning.strips import Strip
+from tonematch.toning.core import Layer, Strip
 
 
 def layer_row(layer: Layer) -> LayerRow:

@@ -17,8 +17,7 @@ from tonematch.logbook.plan_rows import proposal_row
 from tonematch.logbook.tables import ComparisonRow, PhotographRow, PieceRow, StripSheetRow
 from tonematch.measure.core import Comparison
 from tonematch.measure.marked import Aids
-from tonematch.toning.core import Proposal
-from tonematch.toning.strips import Strip
+from tonematch.toning.core import Proposal, Strip
 
 
 class PieceStore(LogbookFile):

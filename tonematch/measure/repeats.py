@@ -149,7 +149,8 @@ def _scatters(values: Array, weights: Array) -> Array:
     `values` has the shape (photographs, cases, 3).
     """
     apart = values - np.tensordot(weights, values, axes=1)
-    return np.einsum("k,kni,knj->nij", weights, apart, apart) / (len(values) - 1)
+    sums = np.einsum("k,kni,knj->nij", weights, apart, apart)
+    return np.asarray(sums / (len(values) - 1))
 
 
 def _mean_reading(

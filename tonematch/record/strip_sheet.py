@@ -8,9 +8,8 @@ from pathlib import Path
 from tonematch.errors import LogbookError
 from tonematch.record.page import page
 from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Box, StripLayout
-from tonematch.toning.core import Layer
+from tonematch.toning.core import Layer, Strip
 from tonematch.toning.rules import layer_cautions
-from tonematch.toning.strips import Strip
 from tonematch.wholefile import write_whole
 
 

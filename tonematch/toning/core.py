@@ -172,6 +172,31 @@ class Proposal:
     notes: tuple[str, ...] = field(default_factory=tuple)
 
 
+@dataclass(frozen=True, eq=False)
+class Strip:
+    """A test strip to make.
+
+    Attributes
+    ----------
+    layer : Layer
+    strength : float
+    coats : int
+    first : tuple of Layer
+        What is laid on the ground before: a seal, where the rules ask for one.
+    before : ndarray, shape (3,)
+        CIELAB (D50, 2 degree) that the strip should read before the layer.
+    gain : float
+        Part of the doubt about the plans that this strip takes away, 0 to 1.
+    """
+
+    layer: Layer
+    strength: float
+    coats: int
+    first: tuple[Layer, ...]
+    before: Vector3
+    gain: float
+
+
 @dataclass(frozen=True)
 class ModelCheck:
     """Errors on trials that were held out, one piece (or a few) at a time.

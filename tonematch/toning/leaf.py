@@ -14,8 +14,8 @@ from tonematch.toning.aim import Aim, Prices
 from tonematch.toning.core import Layer, Plan, Vector3
 from tonematch.toning.optics import bands_to_lab, lab_to_bands, mix_by_area
 from tonematch.toning.plan import propose
+from tonematch.toning.recipes import LayerPredictor, options_of
 from tonematch.toning.rules import Surface
-from tonematch.toning.search import LayerPredictor, options_of
 from tonematch.toning.shelf import load_boles
 
 Array = NDArray[np.float64]

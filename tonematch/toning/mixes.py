@@ -21,8 +21,8 @@ from tonematch.toning.film import LN_K, LN_S, PARAMETERS
 from tonematch.toning.fit import LayerFit
 from tonematch.toning.learned import LearnedLayer
 from tonematch.toning.model import LayerModel
+from tonematch.toning.recipes import options_of
 from tonematch.toning.rules import Surface
-from tonematch.toning.search import options_of
 
 Array = NDArray[np.float64]
 Bands = tuple[float, float, float]

@@ -23,13 +23,9 @@ from tonematch.toning.plan_words import (
     say_notes,
     say_virtues,
 )
+from tonematch.toning.recipes import Front, LayerPredictor, Recipe
 from tonematch.toning.rules import Surface
-from tonematch.toning.search import (
-    Front,
-    LayerPredictor,
-    Recipe,
-    Search,
-)
+from tonematch.toning.search import Search
 
 MOST_LAYERS = 4
 MOST_PLANS = 5

@@ -7,8 +7,6 @@ for every layer and a dislike of ending darker than the target: darkening is eas
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +14,8 @@ from scipy.spatial import cKDTree
 
 from tonematch.measure.difference import delta_e_2000
 from tonematch.toning.aim import Aim
-from tonematch.toning.core import Finish, Kind, Layer, Matrix3, Technique, Vector3
+from tonematch.toning.core import Layer, Matrix3, Vector3
+from tonematch.toning.recipes import Front, LayerPredictor, Recipe, Whole, options_of
 from tonematch.toning.rules import (
     LayerPattern,
     Rule,
@@ -31,82 +30,6 @@ from tonematch.toning.rules import (
 REFINED = 3  # best recipes that are refined once the beam is through
 
 Array = NDArray[np.float64]
-Whole = NDArray[np.intp]
-
-
-class LayerPredictor(Protocol):
-    """What the search asks of a layer model."""
-
-    def predict_many(
-        self,
-        layer: str,
-        kind: Kind,
-        before: Array,
-        before_covariance: Array,
-        strength: Array,
-        coats: Array,
-        technique: Technique = "unknown",
-        finish: Finish = "unknown",
-    ) -> tuple[Array, Array]:
-        """CIELAB (n, 3) and covariance (n, 3, 3) after one layer on n surfaces."""
-        ...
-
-
-@dataclass(frozen=True)
-class Option:
-    """A layer with a strength and a number of coats; `layer` is its index on the shelf."""
-
-    layer: int
-    strength: float
-    coats: int
-
-
-@dataclass(frozen=True, eq=False)
-class Front:
-    """Recipes and where each leaves the surface.
-
-    Attributes
-    ----------
-    paths : ndarray of int, shape (n, depth)
-        Numbers of the options, the first laid first.
-    lab : ndarray, shape (n, 3)
-    covariance : ndarray, shape (n, 3, 3)
-    price : ndarray, shape (n,)
-    """
-
-    paths: Whole
-    lab: Array
-    covariance: Array
-    price: Array
-
-    def __len__(self) -> int:
-        return len(self.paths)
-
-    def take(self, at: Whole) -> "Front":
-        """The recipes at these indices."""
-        return Front(self.paths[at], self.lab[at], self.covariance[at], self.price[at])
-
-
-@dataclass(frozen=True, eq=False)
-class Recipe:
-    """A recipe found, with its cost: expected CIEDE2000, dislike of overshoot and prices."""
-
-    path: tuple[int, ...]
-    cost: float
-
-
-def options_of(layers: Sequence[Layer]) -> list[Option]:
-    """Every layer at each of its strengths and coats; of equal amounts the fewest coats."""
-    options = []
-    for number, layer in enumerate(layers):
-        amounts: set[float] = set()
-        for coats in range(1, layer.most_coats + 1):
-            for strength in layer.strengths:
-                amount = round(strength * coats, 6)
-                if amount not in amounts:
-                    amounts.add(amount)
-                    options.append(Option(number, strength, coats))
-    return options
 
 
 class Search:
