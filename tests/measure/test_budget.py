@@ -101,6 +101,12 @@ def test_drawn_errors_have_the_covariances_of_the_budget() -> None:
     np.testing.assert_allclose(found, shared, rtol=0.1, atol=0.3)
 
 
+def test_readings_without_a_cause_have_no_error() -> None:
+    errors = draw_errors([(), ()], 10, 5)
+    assert errors.whole.shape == errors.growing.shape == (2, 10, 3)
+    assert not errors.whole.any()
+
+
 def test_square_root_is_symmetric_and_squares_back() -> None:
     values = np.random.default_rng(3).standard_normal((3, 3))
     covariance = values @ values.T

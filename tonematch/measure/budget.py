@@ -240,7 +240,7 @@ class Errors:
     @property
     def whole(self) -> Array:
         """Sum over the causes, shape (m, n, 3)."""
-        return np.asarray(sum(self.by_cause.values()))
+        return np.asarray(sum(self.by_cause.values(), np.zeros_like(self.growing)))
 
 
 def draw_errors(budgets: Sequence[Sequence[Cause]], cases: int, seed: int) -> Errors:
