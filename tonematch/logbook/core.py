@@ -22,7 +22,7 @@ class Piece:
     technique : {"water", "oil", "unknown"}
     finish : {"burnished", "matte", "unknown"}
     bole, leaf : str
-        Colour of the bole, karat or colour of the leaf.
+        Colour of the bole, carat or colour of the leaf.
     hangs_in : str
         Place and light where the piece will hang.
     wish : str

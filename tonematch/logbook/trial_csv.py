@@ -22,6 +22,7 @@ from tonematch.logbook.csv_rows import Row, name_of, rows_of, text_of
 from tonematch.logbook.trial_check import Fault, find_fault, one_of
 from tonematch.toning.core import KINDS, Application, Finish, Kind, Layer, Technique, Trial
 from tonematch.toning.shelf import find_layer
+from tonematch.wholefile import write_whole
 
 BEFORE = ("before_L", "before_a", "before_b")
 AFTER = ("after_L", "after_a", "after_b")
@@ -102,7 +103,7 @@ def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
         file.write(text.getvalue())
         return
     try:
-        file.write_text(text.getvalue(), encoding="utf-8", newline="")
+        write_whole(file, text.getvalue().encode())
     except OSError as error:
         raise TrialError(
             f"The trials cannot be written to {file} ({error.strerror}): give another path."

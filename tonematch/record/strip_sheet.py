@@ -9,6 +9,7 @@ from tonematch.errors import LogbookError
 from tonematch.record.page import page
 from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Box, StripLayout
 from tonematch.toning.core import Layer, Strip
+from tonematch.toning.plan_words import say_hours
 from tonematch.toning.rules import layer_cautions
 from tonematch.wholefile import write_whole
 
@@ -106,6 +107,4 @@ def _cautions(layers: Sequence[Layer]) -> list[tuple[str, str]]:
 
 
 def _say_drying(layer: Layer) -> str:
-    low, high = layer.drying_hours
-    hours = f"{low:g} to {high:g} hours" if low < high else f"{high:g} hours"
-    return f"{layer.name}: {hours}"
+    return f"{layer.name}: {say_hours(*layer.drying_hours)}"

@@ -147,7 +147,7 @@ def _doubt(index: int, trial: Trial, judge: LayerModel, surfaces: _Surfaces) -> 
     a = trial.application
     place = f" on {trial.piece}" if trial.piece else ""
     sentence = (
-        f"Row {index + 1}: {a.layer}{place}: {said}; correct the row, or leave it out of what the "
+        f"Row {index + 1}: {a.layer}{place}: {said}; put it right, or leave it out of what the "
         "model learns from."
     )
     return Doubt(index, trial, sentence, strangeness, mended)
