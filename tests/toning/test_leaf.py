@@ -67,7 +67,7 @@ def test_untoned_gilding_is_found_again_without_toning(name: str) -> None:
     assert choice.leaf.name == name
     assert choice.wear == 0.0
     assert choice.plan.steps == ()
-    assert "no toning" in choice.words
+    assert "without toning" in choice.words
 
 
 def test_old_gold_worn_to_red_bole_asks_for_wear() -> None:

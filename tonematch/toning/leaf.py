@@ -268,8 +268,8 @@ def _say(way: LeafChoice, plan: Plan) -> str:
     if way.wear > 0.0:
         laid += f" over {way.bole} and wear about {way.wear:.0%} of it through"
     count = len(plan.steps)
-    toned = "no toning" if count == 0 else f"{count} toning layer{'s' if count > 1 else ''}"
-    return f"{laid}: {toned} to an expected CIEDE2000 of {plan.delta_e:.1f}."
+    toned = f"with {count} toning layer{'s' if count > 1 else ''}" if count else "without toning"
+    return f"{laid}: expected CIEDE2000 {plan.delta_e:.1f} {toned}."
 
 
 def _colour(lab: object) -> Vector3:
