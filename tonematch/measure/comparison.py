@@ -16,10 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.areas import check_apart
-from tonematch.measure.budget import Errors, causes, draw_errors, shared_as
+from tonematch.measure.budget import Errors, causes, draw_errors
 from tonematch.measure.core import Comparison, Reading, Verdict
 from tonematch.measure.difference import DEFAULT_TOLERANCE, check_tolerance
 from tonematch.measure.interval import NoisyDifference, noisy_difference
+from tonematch.measure.separate import causes_apart
 from tonematch.measure.settling import say_what_settles
 from tonematch.measure.words import say_difference
 from tonematch.photo.limits import limits
@@ -45,8 +46,9 @@ def compare(
     tolerance : float, optional
         The greatest CIEDE2000 that counts as a match, above 0.
     same_calibration : bool, optional
-        False to count card and light of the two as independent; otherwise what the readings
-        say: readings of one photograph share them.
+        False to count card and light of the two as independent, and the camera's error as far as
+        the card changed its colour; otherwise what the readings say: readings of one photograph
+        share them.
 
     Returns
     -------
@@ -65,9 +67,12 @@ def compare(
     tolerance = check_tolerance(tolerance)
     if original.photo_sha256 == repair.photo_sha256:
         check_apart(original.area, repair.area)
-    budgets = [causes(original), causes(repair)]
-    if same_calibration is False:
-        budgets[1] = shared_as(budgets[1], {"card": "its own card", "light": "its own light"})
+    if same_calibration is None:
+        same_calibration = original.photo_sha256 == repair.photo_sha256
+    if not same_calibration:
+        budgets = causes_apart(original, repair)
+    else:
+        budgets = [causes(original), causes(repair)]
     errors = draw_errors(budgets, DRAWS, SEED)
     return conclude(original, repair, errors, tolerance, has_profiles(original, repair))
 

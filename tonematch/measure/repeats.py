@@ -25,6 +25,7 @@ from tonematch.measure.budget import (
 from tonematch.measure.comparison import DRAWS, SEED, conclude, has_profiles
 from tonematch.measure.core import Comparison, Matrix3, Reading
 from tonematch.measure.repeat_noise import noise_of_repeats
+from tonematch.measure.separate import camera_apart, own_share
 
 Array = NDArray[np.float64]
 
@@ -71,7 +72,12 @@ def combine(comparisons: Sequence[Comparison], lamp_moved: bool = False) -> Comp
     sides = [c.original for c in comparisons], [c.repair for c in comparisons]
     noises = [noise_of_repeats(readings) for readings in sides]
     budgets = [
-        _budget(reading, noise, role, _light(comparison, role, lamp_moved))
+        tuple(
+            camera_apart(
+                _budget(reading, noise, role, _light(comparison, role, lamp_moved)),
+                own_share(comparison.original, comparison.repair),
+            )
+        )
         for comparison in comparisons
         for role, reading, noise in zip(
             ("original", "repair"), (comparison.original, comparison.repair), noises, strict=True
