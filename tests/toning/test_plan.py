@@ -190,6 +190,15 @@ def test_cautions_name_drying_irreversible_steps_and_untried_layers() -> None:
     assert len(set(said)) == len(said)
 
 
+def test_what_cannot_be_undone_and_was_never_tried_comes_last() -> None:
+    def rubbed(tried: set[str]) -> list[bool]:
+        plans = plan_for([82.0, 9.5, 32.5], tried=tried).plans
+        return ["rub" in {step.layer for step in plan.steps} for plan in plans]
+
+    assert rubbed(set(SHIFTS)) == [False, True, True, True, False]
+    assert rubbed(set(SHIFTS) - {"rub"}) == [False, False, True, True, True]
+
+
 def test_plan_on_a_surface_of_unknown_technique_asks_for_it() -> None:
     for plan in plan_for(AGED, surface=Surface()).plans:
         assert any("Find out first" in sentence for sentence in plan.cautions)

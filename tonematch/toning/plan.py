@@ -24,7 +24,7 @@ from tonematch.toning.plan_words import (
     say_virtues,
 )
 from tonematch.toning.recipes import Front, LayerPredictor, Recipe
-from tonematch.toning.rules import Surface
+from tonematch.toning.rules import Surface, is_irreversible
 from tonematch.toning.search import Search
 
 MOST_LAYERS = 4
@@ -150,6 +150,7 @@ class _Planner:
         better = [recipe for recipe in recipes if recipe.cost < stop_cost]
         plans = [self._plan(recipe) for recipe in self._different(better)]
         plans = [plan for plan in plans if self._likelier_to_help(plan)]
+        plans.sort(key=self._is_gamble)
         if not plans or stop.chance >= ALREADY_A_MATCH:
             plans = [stop]
         return self._proposal(say_virtues(plans), allowed=bool(recipes))
@@ -187,6 +188,13 @@ class _Planner:
         after = plan.steps[-1].prediction
         covariance = after.covariance - self.reading_covariance
         return bool(np.mean(self._differences(after.lab, covariance) < self._now()) > 0.5)
+
+    def _is_gamble(self, plan: Plan) -> bool:
+        """Whether a plan has a step that cannot be undone and was never tried: it comes last."""
+        if self.tried is None:
+            return False
+        untried = {step.layer for step in plan.steps} - set(self.tried)
+        return any(is_irreversible(layer) for layer in self.layers if layer.name in untried)
 
     def _now(self) -> float:
         return float(delta_e_2000(self.before, self.aim.target))
