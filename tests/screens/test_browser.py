@@ -74,7 +74,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
 
     hand.press("Compare the two")
     expect(page.locator(".tm-verdict")).to_contain_text("No match")
-    # The rendered picture's own truth; the bound is that of Part 1 for the card alone.
+    # The rendered picture's own truth; the bound is what was asked of the card alone.
     true = TRUTH["scene-1.jpg"]["delta_e_2000"]
     assert shown_difference(hand) == pytest.approx(true, abs=1.0)
     hand.see("laptop-3-compared")
