@@ -1,4 +1,4 @@
-"""What is said of drying, in the words of the bench (common practice, no source)."""
+"""What is said of drying and lustre, as at the bench (common practice, no source)."""
 
 from dataclasses import replace
 
@@ -64,3 +64,31 @@ def test_a_wash_dries_in_minutes_each_coat_of_it() -> None:
 def test_what_dries_at_once_is_not_waited_for() -> None:
     wash = replace(load_shelf()["raw umber wash"], drying_hours=(0.0, 0.0))
     assert not any(sentence.startswith("Let ") for sentence in _said(wash))
+
+
+@pytest.mark.parametrize(
+    ("names", "words"),
+    [
+        (["clear shellac seal"], "Clear shellac seal raises the lustre"),
+        (["clear shellac seal", "rottenstone dust"], "Rottenstone dust lowers the lustre"),
+        (["rottenstone dust", "dark wax"], "Dark wax leaves a satin lustre"),
+        (["clear shellac seal", "raw umber glaze"], "Clear shellac seal raises the lustre"),
+    ],
+)
+def test_the_last_layer_that_touches_the_lustre_decides_it(names: list[str], words: str) -> None:
+    shelf = load_shelf()
+    laid = [shelf[name] for name in names]
+    nothing = Prediction(np.zeros(3), np.eye(3))
+    steps = [Step(layer.name, layer.kind, 0.5, 1, nothing) for layer in laid]
+    said = say_cautions(Surface("water", "burnished"), laid, steps)
+    assert [one for one in said if "lustre: compare" in one] == [
+        f"{words}: compare the lustre too, in a moving light."
+    ]
+
+
+def test_a_layer_without_lustre_says_nothing_of_it() -> None:
+    glaze = load_shelf()["raw umber glaze"]
+    step = Step(glaze.name, glaze.kind, 0.5, 1, Prediction(np.zeros(3), np.eye(3)))
+    said = say_cautions(Surface("water", "burnished"), [glaze], [step])
+    assert said
+    assert not any("lustre" in one for one in said)

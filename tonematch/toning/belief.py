@@ -124,6 +124,7 @@ def acting_like(layer: Layer, like: Layer) -> Layer:
         absorption=like.absorption,
         scattering=like.scattering,
         cover=like.cover,
+        lustre=like.lustre,
         source=f"starting guess: like {like.name}",
     )
 

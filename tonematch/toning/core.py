@@ -56,6 +56,8 @@ class Layer:
     cautions : tuple of str
     source : str
         Where the entry comes from; "starting guess" for K and S that nobody measured.
+    lustre : str
+        What it does to the lustre: "raises", "lowers", "satin", or empty where it hardly does.
     at_hand : bool
         False for layers that are known but off by default.
     """
@@ -79,6 +81,7 @@ class Layer:
     over: str = ""
     cautions: tuple[str, ...] = ()
     source: str = ""
+    lustre: str = ""
     at_hand: bool = True
 
 

@@ -109,9 +109,19 @@ def say_cautions(
         for layer in laid
         if tried is not None and layer.name not in tried
     ]
+    said.append(_say_lustre(laid))
     said += [_say_drying(layer, step) for layer, step in zip(laid, steps, strict=True)]
     said += _say_own_cautions(laid)
     return tuple(dict.fromkeys(filter(None, said)))
+
+
+def _say_lustre(laid: Sequence[Layer]) -> str:
+    """What the plan does to the lustre: what its last layer does that touches it."""
+    last = next((layer for layer in reversed(laid) if layer.lustre), None)
+    if last is None:
+        return ""
+    does = {"satin": "leaves a satin lustre"}.get(last.lustre, f"{last.lustre} the lustre")
+    return f"{_capital(last.name)} {does}: compare the lustre too, in a moving light."
 
 
 def say_notes(before: Vector3, target: Vector3) -> tuple[str, ...]:

@@ -318,6 +318,7 @@ def _checks() -> dict[str, tuple[Callable[[Any], bool], str]]:
         ),
         "most_coats": (_coats, f"a whole number from 1 to {MOST_COATS}"),
         "drying_hours": (_hours, "two numbers of hours, the shorter first"),
+        "lustre": _one_of(("raises", "lowers", "satin", "")),
         "cautions": (_texts, "a list of sentences"),
         "at_hand": (lambda value: isinstance(value, bool), "true or false"),
     }
