@@ -177,7 +177,7 @@ def doubts(trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJso
     place, numbers = "row", list(range(1, len(known) + 1))
     if trials is None:
         place, numbers = "trial", _numbers_in_logbook(logbook)
-    told = [(numbers[d.index], d.sentence.removeprefix(f"Row {d.index + 1}: ")) for d in found]
+    told = [(numbers[doubt.index], doubt.words) for doubt in found]
     if as_json:
         print_json({"doubts": [{place: number, "words": words} for number, words in told]})
         return

@@ -55,8 +55,7 @@ def _doubts_of(logbook: Logbook, learned: Sequence[KeptTrial]) -> dict[int, Doub
 
 def _show_doubt(logbook: Logbook, doubt: Doubt, k: KeptTrial) -> None:
     # The table below counts by the trial's number, not by its row among those learned.
-    told = doubt.sentence.removeprefix(f"Row {doubt.index + 1}: ")
-    st.write(f"**Trial {k.id}**: {as_written(told)}")
+    st.write(f"**Trial {k.id}**: {as_written(doubt.words)}")
     if bench().putting_right == k.id:
         show_form("doubt-right", logbook, k, doubt.mended or k.trial)
         if st.button("Leave it as it is", key=f"as-it-is-{k.id}", width="stretch"):
@@ -68,7 +67,7 @@ def _show_doubt(logbook: Logbook, doubt: Doubt, k: KeptTrial) -> None:
         bench().putting_right = k.id
         st.rerun()
     if out.button(f"Leave trial {k.id} out", key=f"doubt-{k.id}", width="stretch"):
-        logbook.exclude_trial(k.id, f"looked mistyped: {told}")
+        logbook.exclude_trial(k.id, f"looked mistyped: {doubt.words}")
         go_to("Trials", f"Nothing is learned from trial {k.id} any more. {_UNDO}")
 
 

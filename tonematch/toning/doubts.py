@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.stats import chi2
 from sklearn.base import clone
 
-from tonematch.toning.core import Application, Kind, Layer, Trial, Vector3
+from tonematch.toning.core import Application, Trial, Vector3
 from tonematch.toning.model import LayerModel
 
 Array = NDArray[np.float64]
@@ -44,8 +44,8 @@ class Doubt:
         Place in the sequence of trials, from 0; the sentence counts rows from 1.
     trial : Trial
         As it stands.
-    sentence : str
-        The row, what looks wrong, and what to do.
+    words : str
+        The layer, what looks wrong, and what to do.
     strangeness : float
         Squared Mahalanobis distance from what a model of the other trials expects; 3 on average.
     mended : Trial or None
@@ -54,9 +54,14 @@ class Doubt:
 
     index: int
     trial: Trial
-    sentence: str
+    words: str
     strangeness: float
     mended: Trial | None = None
+
+    @property
+    def sentence(self) -> str:
+        """The same with the row."""
+        return f"Row {self.index + 1}: {self.words}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,11 +151,10 @@ def _doubt(index: int, trial: Trial, judge: LayerModel, surfaces: _Surfaces) -> 
         return None
     a = trial.application
     place = f" on {trial.piece}" if trial.piece else ""
-    sentence = (
-        f"Row {index + 1}: {a.layer}{place}: {said}; put it right, or leave it out of what the "
-        "model learns from."
+    words = (
+        f"{a.layer}{place}: {said}; put it right, or leave it out of what the model learns from."
     )
-    return Doubt(index, trial, sentence, strangeness, mended)
+    return Doubt(index, trial, words, strangeness, mended)
 
 
 def _unlikely(trial: Trial, judge: LayerModel, surfaces: _Surfaces) -> tuple[float, float]:
@@ -166,7 +170,7 @@ def _unlikely(trial: Trial, judge: LayerModel, surfaces: _Surfaces) -> tuple[flo
 
 def _odd_strength(a: Application, model: LayerModel) -> float:
     """Squared distance of a strength from those that are mixed of its layer."""
-    mixed = ((model.shelf or {}).get(a.layer) or Layer(a.layer, a.kind)).strengths
+    mixed = model.entry(a.layer, a.kind).strengths
     beyond = max(a.strength / mixed[-1], mixed[0] / a.strength, 1.0)
     return float((np.log(beyond) / BEYOND_SHELF) ** 2)
 
@@ -187,19 +191,14 @@ def _slips(trial: Trial, judge: LayerModel) -> Iterator[_Slip]:
     yield from _reading_slips(trial)
     others = [(n, known) for n, known in judge.layers_.items() if n != a.layer]
     for name, known in others:
-        acted = replace(a, layer=name, kind=_kind_of(judge, name, a))
+        # A layer that the shelf does not know has trials: the model goes by them, not by its kind.
+        acted = replace(a, layer=name, kind=judge.entry(name, a.kind).kind)
         if known.trials:
             yield _Slip(
                 f"it acted like {name}: was that the layer",
                 replace(trial, application=acted),
                 SLIP_ODDS / len(others),
             )
-
-
-def _kind_of(judge: LayerModel, name: str, a: Application) -> Kind:
-    # A layer that the shelf does not know has trials, by which the model goes whatever the kind.
-    entry = (judge.shelf or {}).get(name)
-    return entry.kind if entry else a.kind
 
 
 def _strength_slips(trial: Trial) -> Iterator[_Slip]:

@@ -244,12 +244,13 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             where.setdefault(application.layer, []).append(i)
         return {
             name: LayerTrials(
-                self._entry(name, X[at[0]].kind), Laid.of([X[i] for i in at]), y[at], of_piece[at]
+                self.entry(name, X[at[0]].kind), Laid.of([X[i] for i in at]), y[at], of_piece[at]
             )
             for name, at in where.items()
         }
 
-    def _entry(self, name: str, kind: Kind) -> Layer:
+    def entry(self, name: str, kind: Kind) -> Layer:
+        """The shelf's entry for a layer, or one of which only the kind is known."""
         return (self.shelf or {}).get(name) or Layer(name, kind)
 
     def _belief(self, layer: Layer) -> Belief:
@@ -261,7 +262,7 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         """What is known of a layer: from its trials, else from the shelf and its kind."""
         if name in self.layers_:
             return self.layers_[name]
-        return never_laid(self._belief(self._entry(name, kind)), self.workshop_)
+        return never_laid(self._belief(self.entry(name, kind)), self.workshop_)
 
 
 def _departures(
