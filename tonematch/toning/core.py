@@ -109,6 +109,10 @@ class Trial:
     step: int = 1
     note: str = ""
 
+    def follows(self, other: "Trial") -> bool:
+        """Whether this is the next step on the same piece, and so lies on what that one left."""
+        return self.piece == other.piece and self.step == other.step + 1
+
 
 @dataclass(frozen=True, eq=False)
 class Prediction:

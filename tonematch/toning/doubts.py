@@ -6,8 +6,8 @@ stands, counting how rare slips are. Honest odd trials happen too: distances are
 Student's t, not by the normal distribution.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,20 +16,15 @@ from sklearn.base import clone
 
 from tonematch.toning.core import Application, Trial, Vector3
 from tonematch.toning.model import LayerModel
+from tonematch.toning.slips import reading_slips, slips
+from tonematch.toning.surroundings import Surfaces, Surroundings, tail
 
 Array = NDArray[np.float64]
 
 # All choices of this project, found on simulated logbooks, no source.
-FREEDOM = 4.0  # degrees of freedom of Student's t
-SLIP_ODDS = 1.0 / 200.0  # how often each kind of slip is made
 LOOKED_AT = float(chi2.ppf(0.98, 3))  # squared distance from which a trial is looked at closely
 MOST_LOOKED_AT = 0.3  # share of the trials
 UNEXPLAINED = 100.0  # squared distance from which a trial is doubted though no slip explains it
-FACTORS = (10.0, 0.1, 100.0, 0.01)  # by which the point of a strength slips
-LIKELY_STRENGTHS = (0.02, 3.0)
-TENS = (10.0, -10.0, 20.0, -20.0, 30.0, -30.0)
-# Least deviation of L*, a*, b* of the surfaces that a logbook holds.
-SURFACES = np.array([12.0, 4.0, 12.0])
 # Deviation of the logarithm of a strength beyond those that the shelf says are mixed.
 BEYOND_SHELF = 0.25
 
@@ -64,15 +59,6 @@ class Doubt:
         return f"Row {self.index + 1}: {self.words}"
 
 
-@dataclass(frozen=True, eq=False)
-class _Slip:
-    """A trial with one slip undone; `share` is how often just this slip is made."""
-
-    words: str
-    mended: Trial
-    share: float
-
-
 def find_doubts(model: LayerModel, trials: Sequence[Trial]) -> list[Doubt]:
     """Point out the trials that look mistyped.
 
@@ -89,60 +75,49 @@ def find_doubts(model: LayerModel, trials: Sequence[Trial]) -> list[Doubt]:
     """
     if not trials:
         return []
-    surfaces = _Surfaces.of(trials)
-    suspects = _suspects(model, trials, surfaces)
+    surfaces, noise = Surfaces.of(trials), float(np.sqrt(model.reading_covariance_[0, 0]))
+    around = [Surroundings.of(i, trials, surfaces, noise) for i in range(len(trials))]
+    suspects = _suspects(model, trials, around)
     others = [trial for i, trial in enumerate(trials) if i not in suspects]
     judge = clone(model).fit(
         [t.application for t in others],
         np.array([t.after for t in others]),
         [t.piece for t in others],
     )
-    found = [_doubt(i, trials[i], judge, surfaces) for i in suspects]
+    found = [_doubt(i, trials[i], judge, around[i]) for i in suspects]
     return sorted(filter(None, found), key=lambda doubt: -doubt.strangeness)
 
 
-@dataclass(frozen=True, eq=False)
-class _Surfaces:
-    """Where in CIELAB the surfaces of this logbook lie, the odd ones hardly counted."""
-
-    centre: Vector3
-    width: Vector3
-
-    @classmethod
-    def of(cls, trials: Sequence[Trial]) -> "_Surfaces":
-        before = np.array([t.application.before for t in trials])
-        centre = np.median(before, axis=0)
-        # 1.4826 times the median distance is the standard deviation of a normal distribution.
-        width = 1.4826 * np.median(np.abs(before - centre), axis=0)
-        return cls(centre, np.maximum(width, SURFACES))
-
-    def distance(self, lab: Array) -> Array:
-        """Squared distance from the middle, shape (...)."""
-        return np.asarray((((lab - self.centre) / self.width) ** 2).sum(axis=-1))
-
-
-def _suspects(model: LayerModel, trials: Sequence[Trial], surfaces: _Surfaces) -> list[int]:
+def _suspects(
+    model: LayerModel, trials: Sequence[Trial], around: Sequence[Surroundings]
+) -> list[int]:
     """Indices of the trials that are looked at closely."""
+    together = list(zip(trials, around, strict=True))
     strange = np.zeros(len(trials))
     for name, known in model.layers_.items():
         at = np.array([i for i, t in enumerate(trials) if t.application.layer == name])
         rows = np.arange(len(at)) if known.remainder is None else known.remainder.rows
         # A process on top of the law may have learned the slips: the law is asked as well.
         strange[at[rows]] = np.maximum(known.strangeness, known.fit.strangeness[rows])
-    unusual = surfaces.distance(np.array([t.application.before for t in trials]))
-    odd = np.array([_odd_strength(trial.application, model) for trial in trials])
-    score = np.maximum.reduce([strange / model.widening_, unusual, odd])
+    unusual = [float(here.surfaces.distance(t.application.before)) for t, here in together]
+    loose = [_hangs_loose(t, here) for t, here in together]
+    odd = [_odd_strength(t.application, model) for t in trials]
+    score = np.maximum(strange / model.widening_, np.max([unusual, loose, odd], axis=0))
     order = np.argsort(-score, kind="stable")[: int(np.ceil(MOST_LOOKED_AT * len(trials)))]
     return [int(i) for i in order if score[i] > LOOKED_AT]
 
 
-def _doubt(index: int, trial: Trial, judge: LayerModel, surfaces: _Surfaces) -> Doubt | None:
-    strangeness, as_it_stands = _unlikely(trial, judge, surfaces)
-    slips = list(_slips(trial, judge))
-    costs = [_unlikely(s.mended, judge, surfaces)[1] - 2.0 * np.log(s.share) for s in slips]
-    best = int(np.argmin(costs))
-    if costs[best] < as_it_stands:
-        said, mended = slips[best].words, slips[best].mended
+def _doubt(index: int, trial: Trial, judge: LayerModel, around: Surroundings) -> Doubt | None:
+    strangeness, as_it_stands = _unlikely(trial, judge, around)
+    likeliest, cost = min(
+        (
+            (s, _unlikely(s.mended, judge, around)[1] - 2.0 * np.log(s.share))
+            for s in slips(trial, judge)
+        ),
+        key=lambda pair: pair[1],
+    )
+    if cost < as_it_stands:
+        said, mended = likeliest.words, likeliest.mended
     elif strangeness > UNEXPLAINED:
         expected = judge.predict_distribution(trial.application).lab
         said = f"reads {_lab(trial.after)} after, where the other trials speak for {_lab(expected)}"
@@ -157,15 +132,22 @@ def _doubt(index: int, trial: Trial, judge: LayerModel, surfaces: _Surfaces) -> 
     return Doubt(index, trial, words, strangeness, mended)
 
 
-def _unlikely(trial: Trial, judge: LayerModel, surfaces: _Surfaces) -> tuple[float, float]:
+def _unlikely(trial: Trial, judge: LayerModel, around: Surroundings) -> tuple[float, float]:
     """Squared distance from the prediction, and twice the negative log density, to a constant."""
     expected = judge.predict_distribution(trial.application)
     gap = trial.after - expected.lab
     away = float(gap @ np.linalg.solve(expected.covariance, gap))
-    unusual = float(surfaces.distance(trial.application.before))
     odd = _odd_strength(trial.application, judge)
     wide = float(np.linalg.slogdet(expected.covariance)[1])
-    return away, wide + _tail(away) + _tail(unusual) + _tail(odd)
+    beside = around.unlikely(trial.application.before, trial.after)
+    return away, wide + tail(away) + beside + tail(odd)
+
+
+def _hangs_loose(trial: Trial, around: Surroundings) -> float:
+    """By how much better the readings would go with the rows around, were one slip undone."""
+    mended = [slip.mended for slip in reading_slips(trial)]
+    least = min(around.unlikely(t.application.before, t.after) for t in mended)
+    return around.unlikely(trial.application.before, trial.after) - least
 
 
 def _odd_strength(a: Application, model: LayerModel) -> float:
@@ -173,70 +155,6 @@ def _odd_strength(a: Application, model: LayerModel) -> float:
     mixed = model.entry(a.layer, a.kind).strengths
     beyond = max(a.strength / mixed[-1], mixed[0] / a.strength, 1.0)
     return float((np.log(beyond) / BEYOND_SHELF) ** 2)
-
-
-def _tail(squared: float) -> float:
-    return float((FREEDOM + 3.0) * np.log1p(squared / FREEDOM))
-
-
-def _slips(trial: Trial, judge: LayerModel) -> Iterator[_Slip]:
-    """Every slip that may have made this row, undone."""
-    a = trial.application
-    yield _Slip(
-        "before and after look swapped",
-        replace(trial, application=replace(a, before=trial.after), after=a.before),
-        SLIP_ODDS,
-    )
-    yield from _strength_slips(trial)
-    yield from _reading_slips(trial)
-    others = [(n, known) for n, known in judge.layers_.items() if n != a.layer]
-    for name, known in others:
-        # A layer that the shelf does not know has trials: the model goes by them, not by its kind.
-        acted = replace(a, layer=name, kind=judge.entry(name, a.kind).kind)
-        if known.trials:
-            yield _Slip(
-                f"it acted like {name}: was that the layer",
-                replace(trial, application=acted),
-                SLIP_ODDS / len(others),
-            )
-
-
-def _strength_slips(trial: Trial) -> Iterator[_Slip]:
-    a = trial.application
-    low, high = LIKELY_STRENGTHS
-    for factor in FACTORS:
-        strength = float(f"{a.strength * factor:.6g}")
-        if low <= strength <= high:
-            yield _Slip(
-                f"strength {a.strength:g} looks like a slip for {strength:g}",
-                replace(trial, application=replace(a, strength=strength)),
-                SLIP_ODDS / len(FACTORS),
-            )
-
-
-def _reading_slips(trial: Trial) -> Iterator[_Slip]:
-    """a* and b* swapped, and L* wrong by tens, in the reading before, after, or in both."""
-    before, after = trial.application.before, trial.after
-    swap = [0, 2, 1]
-    for words, new_before, new_after in (
-        ("of the reading before", before[swap], after),
-        ("of the reading after", before, after[swap]),
-        ("of both readings", before[swap], after[swap]),
-    ):
-        mended = _reread(trial, new_before, new_after)
-        yield _Slip(f"a* and b* {words} look swapped", mended, SLIP_ODDS / 3.0)
-    share = SLIP_ODDS / (2 * len(TENS))
-    for ten in TENS:
-        shift = np.array([ten, 0.0, 0.0])
-        for when, lab in (("before", before), ("after", after)):
-            if 0.0 <= lab[0] + ten <= 100.0:
-                words = f"L* {when} of {lab[0]:.4g} looks like a slip for {lab[0] + ten:.4g}"
-                one, other = (shift, 0.0) if when == "before" else (0.0, shift)
-                yield _Slip(words, _reread(trial, before + one, after + other), share)
-
-
-def _reread(trial: Trial, before: Vector3, after: Vector3) -> Trial:
-    return replace(trial, application=replace(trial.application, before=before), after=after)
 
 
 def _lab(lab: Vector3) -> str:

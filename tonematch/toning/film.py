@@ -15,6 +15,7 @@ with 24.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,6 +73,11 @@ class Laid:
     def __len__(self) -> int:
         return len(self.before)
 
+    @cached_property
+    def ground(self) -> Array:
+        """Reflectance before in the three bands, shape (n, 3)."""
+        return lab_to_bands(self.before)
+
     def only(self, rows: NDArray[np.intp]) -> "Laid":
         """Some of the applications."""
         return Laid(
@@ -128,7 +134,7 @@ def lay(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:
     -------
     ndarray, shape (..., n, 3)
     """
-    ground = lab_to_bands(laid.before)
+    ground = laid.ground
     t = (amount(theta, laid) * np.exp(more))[..., None]
     theta = theta[..., None, :]
     phi = 1.0 / (1.0 + np.exp(-theta[..., LOGIT_PHI, None]))

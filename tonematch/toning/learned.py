@@ -1,11 +1,9 @@
 """What one layer's trials teach: a fit, its scatter, and what the film law leaves."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
 
 from tonematch.measure.local_metric import local_metric
 from tonematch.toning.belief import Belief, Scatter
@@ -16,14 +14,7 @@ from tonematch.toning.remainder import Remainder, learn_remainder
 
 Array = NDArray[np.float64]
 
-# Where the strangeness of left-out trials is held against chi-squared with 3 degrees of freedom.
-QUANTILES = (0.5, 0.65, 0.8, 0.9)
-# As many left-out trials as the assumption that stated noise and scatter are right counts for.
-ROWS_TO_WIDEN = 20.0
-# By how much less strange (natural logarithm) trials look to a fit of their own layer than new ones
-# do, with many trials of each layer and for few: readings are called steadier than stated only
-# beyond that. Found, as FEWEST_FREEDOM, on simulated logbooks and on measured overprints.
-FLATTERED, FLATTERED_FEW = 0.6, 5.0
+# Found on simulated logbooks and on measured overprints.
 FEWEST_FREEDOM = 3.0
 
 
@@ -48,6 +39,10 @@ class LayerTrials:
 
     def __len__(self) -> int:
         return len(self.laid)
+
+    def only(self, rows: NDArray[np.intp]) -> "LayerTrials":
+        """Some of them."""
+        return LayerTrials(self.layer, self.laid.only(rows), self.after[rows], self.pieces[rows])
 
     def and_also(self, more: "LayerTrials") -> "LayerTrials":
         """These, and more of the same layer."""
@@ -137,20 +132,3 @@ def never_laid(belief: Belief, scatter: Scatter) -> LearnedLayer:
     # Without a row there is no noise to weigh.
     fit = fit_layer(empty, np.empty((0, 3)), belief, scatter, reading_noise=1.0)
     return LearnedLayer(belief, fit, scatter, None, 0, fit.strangeness)
-
-
-def widening(layers: Mapping[str, LearnedLayer]) -> float:
-    """Factor on the model's variances that makes its left-out trials as strange as they should be.
-
-    By quantiles, which a few mistyped trials hardly move, leaning on 1 as far as trials are few.
-    Trials that are predicted from their neighbours flatter: narrowing takes more than widening.
-    """
-    rows = np.concatenate([known.strangeness for known in layers.values()] or [np.empty(0)])
-    if len(rows) == 0:
-        return 1.0
-    ratios = np.quantile(rows, QUANTILES) / chi2.ppf(QUANTILES, 3)
-    change = float(np.log(ratios).mean())
-    if change > 0.0:
-        return float(np.exp(change * len(rows) / (len(rows) + ROWS_TO_WIDEN)))
-    flattered = FLATTERED + FLATTERED_FEW * len(layers) / len(rows)
-    return float(np.exp(min(change + flattered, 0.0)))

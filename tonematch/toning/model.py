@@ -6,7 +6,7 @@ from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
-from sklearn.base import BaseEstimator, RegressorMixin
+from sklearn.base import BaseEstimator, RegressorMixin, clone
 from threadpoolctl import threadpool_limits
 
 from tonematch.measure.local_metric import local_metric
@@ -19,10 +19,10 @@ from tonematch.toning.learned import (
     LearnedLayer,
     learn_layer,
     never_laid,
-    widening,
 )
-from tonematch.toning.pooling import Departure, common_departure, informed
+from tonematch.toning.pooling import departures, informed
 from tonematch.toning.scatter import EXPECTED, FittedRows, pool_scatter, weigh_scatter
+from tonematch.toning.widening import LeftOut, widening, without_some_pieces
 
 Array = NDArray[np.float64]
 
@@ -107,15 +107,37 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         return grown
 
     def _fit(self, trials: Mapping[str, LayerTrials]) -> Self:
+        self._know(trials)
+        self.widening_ = widening(self._left_out())
+        return self
+
+    def _know(self, trials: Mapping[str, LayerTrials]) -> Self:
+        """Learn all that is told by trials, with regions as wide as they say."""
         self.trials_ = dict(trials)
         self.rough_ = {name: self._roughly(own) for name, own in trials.items()}
         self.evidence_: dict[str, Array] = {}
         self.layers_: dict[str, LearnedLayer] = {}
+        self.widening_ = 1.0
         return self._learn(list(trials))
+
+    def _left_out(self) -> LeftOut:
+        """Trials held against models that were not told of their pieces."""
+        squared, freedom = [np.empty(0)], [np.empty(0)]
+        for learn, test in without_some_pieces(self.trials_):
+            other = clone(self)._know(learn)
+            for name, own in test.items():
+                known = other.known(name, own.layer.kind)
+                noise = other.reading_covariance_
+                lab, covariance = other._lay(known, own.laid, noise)
+                gap = own.after - lab
+                pulled = np.linalg.solve(covariance + noise, gap[:, :, None])[:, :, 0]
+                squared.append((gap * pulled).sum(axis=1))
+                freedom.append(np.full(len(own), known.freedom))
+        return LeftOut(np.concatenate(squared), np.concatenate(freedom))
 
     def _learn(self, names: Sequence[str]) -> Self:
         """Learn these layers, each from its trials, its kind and the workshop."""
-        self.departures_ = _departures(self.trials_, self.rough_)
+        self.departures_ = departures(self.trials_, self.rough_)
         beliefs = {name: self._belief(self.trials_[name].layer) for name in names}
         self.evidence_ = self.evidence_ | {
             name: weigh_scatter(self._fitted(name, beliefs[name]), self.reading_noise)
@@ -129,7 +151,6 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             )
             for name in names
         }  # fmt: skip
-        self.widening_ = widening(self.layers_)
         return self
 
     def _roughly(self, trials: LayerTrials) -> LayerFit:
@@ -224,6 +245,11 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             np.full(n, TECHNIQUE_SIGN[technique]),
             np.full(n, FINISH_SIGN[finish]),
         )
+        return self._lay(known, laid, before_covariance)
+
+    def _lay(
+        self, known: LearnedLayer, laid: Laid, before_covariance: Array
+    ) -> tuple[Array, Array]:
         slope = slopes(known.fit.theta, laid)
         lab = lay(known.fit.theta, laid)
         own = slope.theta @ known.fit.covariance @ slope.theta.swapaxes(1, 2) + row_covariance(
@@ -263,15 +289,6 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         if name in self.layers_:
             return self.layers_[name]
         return never_laid(self._belief(self.entry(name, kind)), self.workshop_)
-
-
-def _departures(
-    trials: Mapping[str, LayerTrials], fits: Mapping[str, LayerFit]
-) -> dict[Kind, Departure]:
-    kinds: dict[Kind, list[tuple[Belief, LayerFit]]] = {}
-    for name, own in trials.items():
-        kinds.setdefault(own.layer.kind, []).append((first_belief(own.layer), fits[name]))
-    return {kind: common_departure(pairs) for kind, pairs in kinds.items()}
 
 
 def fit_trials(

@@ -1,13 +1,15 @@
 """Layers of one kind teach each other: their common departure from the shelf's guesses."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.toning.belief import Belief
+from tonematch.toning.belief import Belief, first_belief
+from tonematch.toning.core import Kind
 from tonematch.toning.fit import LayerFit
+from tonematch.toning.learned import LayerTrials
 
 Array = NDArray[np.float64]
 
@@ -60,6 +62,27 @@ def common_departure(pairs: Sequence[tuple[Belief, LayerFit]]) -> Departure:
         pull += spread @ (H + np.eye(size)) @ shift
     covariance = np.linalg.inv((precision + precision.T) / 2.0)
     return Departure(covariance @ pull, np.diag(covariance).copy())
+
+
+def departures(
+    trials: Mapping[str, LayerTrials], fits: Mapping[str, LayerFit]
+) -> dict[Kind, Departure]:
+    """The common departure of each kind of which some layer has trials.
+
+    Parameters
+    ----------
+    trials : mapping from layer name to LayerTrials
+    fits : mapping from layer name to LayerFit
+        Of the same layers.
+
+    Returns
+    -------
+    dict
+    """
+    kinds: dict[Kind, list[tuple[Belief, LayerFit]]] = {}
+    for name, own in trials.items():
+        kinds.setdefault(own.layer.kind, []).append((first_belief(own.layer), fits[name]))
+    return {kind: common_departure(pairs) for kind, pairs in kinds.items()}
 
 
 def informed(belief: Belief, departure: Departure) -> Belief:

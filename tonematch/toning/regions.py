@@ -2,11 +2,14 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2, f
+from scipy.stats import f
 
 from tonematch.toning.core import Prediction
 
 Array = NDArray[np.float64]
+
+# Beyond so many degrees of freedom Student's t is normal to double precision.
+ENDLESS = 1e9
 
 
 def chance_as_far(predicted: Prediction, read: Array) -> float:
@@ -33,7 +36,28 @@ def chance_as_far(predicted: Prediction, read: Array) -> float:
     """
     gap = read - predicted.lab
     away = float(gap @ np.linalg.solve(predicted.covariance, gap))
-    freedom = predicted.freedom
-    if np.isinf(freedom):
-        return float(chi2.sf(away, 3))
-    return float(f.sf(away * freedom / (freedom - 2.0) / 3.0, 3, freedom))
+    freedom = min(predicted.freedom, ENDLESS)
+    return float(f.sf(away / _scale(freedom), 3, freedom))
+
+
+def squared_reach(share: float, freedom: float | Array) -> Array:
+    """Squared Mahalanobis distance within which a share of the readings should lie.
+
+    Parameters
+    ----------
+    share : float
+        0 to 1.
+    freedom : float or ndarray
+        Degrees of freedom, above 2.
+
+    Returns
+    -------
+    ndarray, shape of `freedom`
+    """
+    freedom = np.minimum(freedom, ENDLESS)
+    return np.asarray(_scale(freedom) * f.ppf(share, 3, freedom))
+
+
+def _scale(freedom: float | Array) -> float | Array:
+    """By how much the squared distance over F(3, freedom) is greater; see `chance_as_far`."""
+    return 3.0 * (1.0 - 2.0 / freedom)

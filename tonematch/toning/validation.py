@@ -7,12 +7,12 @@ from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-from sklearn.model_selection import GroupKFold
 
 from tonematch.errors import TrialError
 from tonematch.measure.difference import delta_e_2000
 from tonematch.toning.baselines import MeanShift, Nearest, NoChange, PlainGaussianProcess
 from tonematch.toning.core import Application, Layer, ModelCheck, Prediction, Trial
+from tonematch.toning.folds import folds_by_piece
 from tonematch.toning.model import fit_trials
 from tonematch.toning.regions import chance_as_far
 
@@ -120,10 +120,7 @@ def predict_trials(learn: Sequence[Trial], test: Sequence[Trial], shelf: Shelf) 
 
 def folds(trials: Sequence[Trial]) -> Iterator[tuple[list[Trial], list[Trial]]]:
     """Splits that keep each piece on one side; single trials where all are of one piece."""
-    pieces = [t.piece for t in trials]
-    groups = pieces if len(set(pieces)) > 1 else [str(i) for i in range(len(trials))]
-    splitter = GroupKFold(n_splits=min(MOST_FOLDS, len(set(groups))))
-    for learn, test in splitter.split(np.zeros(len(trials)), groups=groups):
+    for learn, test in folds_by_piece([t.piece for t in trials], MOST_FOLDS):
         yield [trials[i] for i in learn], [trials[i] for i in test]
 
 
@@ -154,8 +151,7 @@ def layers_beneath(trials: Sequence[Trial]) -> list[str]:
     """
     names = [""]
     for under, trial in pairwise(trials):
-        follows = under.piece == trial.piece and under.step + 1 == trial.step
-        names.append(under.application.layer if follows else "")
+        names.append(under.application.layer if trial.follows(under) else "")
     return names[: len(trials)]
 
 
