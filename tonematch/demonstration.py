@@ -25,7 +25,6 @@ from tonematch.toning.chain import Coat, predict_steps
 from tonematch.toning.core import Application, Proposal, Trial
 from tonematch.toning.model import LayerModel, fit_trials
 from tonematch.toning.plan import propose
-from tonematch.toning.rules import Surface
 from tonematch.toning.shelf import layers_with_trials, load_shelf
 
 PIECE = Piece(
@@ -187,7 +186,7 @@ def _plan(
         before_covariance=gap.repair.own_covariance,
         target_covariance=gap.original.own_covariance,
         reading_covariance=model.reading_covariance_,
-        surface=Surface(PIECE.technique, PIECE.finish, beneath),
+        surface=PIECE.surface(beneath),
         tried={trial.application.layer for trial in trials},
     )
     logbook.keep_proposal(PIECE.name, proposal)

@@ -18,11 +18,10 @@ from threadpoolctl import threadpool_limits
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.aim import Aim
-from tonematch.toning.core import Application, Finish, Kind, Layer, Proposal, Technique
+from tonematch.toning.core import Application, Finish, Kind, Layer, Proposal, Surface, Technique
 from tonematch.toning.model import LayerModel, fit_trials
 from tonematch.toning.plan import propose
 from tonematch.toning.recipes import options_of
-from tonematch.toning.rules import Surface
 from tonematch.toning.search import Search
 from tonematch.toning.shelf import layers_with_trials, load_shelf
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from commands import Run, refused
+from commands import Ran, Run, refused
 
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.store import open_logbook
@@ -57,6 +57,19 @@ def test_suggest_keeps_to_the_shelf(run: Run, trial_file: Path) -> None:
         "--shelf", ",".join(names), "--layers", 2, "--json",
     )  # fmt: skip
     assert {step["layer"] for plan in ran.json["plans"] for step in plan["steps"]} <= names
+
+
+def test_suggest_rubs_only_to_the_bole_that_lies_there(run: Run, trial_file: Path) -> None:
+    redder = ("suggest", "--trials", trial_file, "--from", "90,8,34", "--to", "86,10,33", "--json")
+    rubs = ("--shelf", "rub to bole,rub to black bole")
+    assert "rub to bole" in _layers_of(run(*redder, *rubs))
+    assert "rub to bole" in _layers_of(run(*redder, *rubs, "--bole", "red bole"))
+    assert "rub to bole" not in _layers_of(run(*redder, *rubs, "--bole", "black bole"))
+    refused(run(*redder, "--bole", "read bole"), "red bole")
+
+
+def _layers_of(ran: Ran) -> set[str]:
+    return {step["layer"] for plan in ran.json["plans"] for step in plan["steps"]}
 
 
 def test_suggest_says_what_is_missing(run: Run, trial_file: Path) -> None:

@@ -16,8 +16,7 @@ from tonematch.photo.light import linear_light
 from tonematch.record.strip_layout import FRAME, PAGE, StripLayout, corners
 from tonematch.record.strip_reading import read_strips
 from tonematch.record.strip_sheet import strip_sheet, write_strip_sheet
-from tonematch.toning.core import Strip
-from tonematch.toning.rules import Surface
+from tonematch.toning.core import Strip, Surface
 from tonematch.toning.shelf import load_shelf
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]

@@ -20,8 +20,7 @@ from tonematch.measure.core import Comparison
 from tonematch.record.strip_layout import FRAME, StripLayout
 from tonematch.screens.planning import foretell, learned_model, useful_mixes
 from tonematch.swatchbook import swatch_path
-from tonematch.toning.core import Application, Strip
-from tonematch.toning.rules import Surface
+from tonematch.toning.core import Application, Strip, Surface
 from tonematch.toning.shelf import load_shelf
 
 SIDES = ("left", "top", "width", "height")

@@ -10,8 +10,8 @@ import pytest
 
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.swatchbook import swatch_path
-from tonematch.toning.core import Trial
-from tonematch.toning.rules import Surface, check_layering
+from tonematch.toning.core import Surface, Trial
+from tonematch.toning.rules import check_layering
 from tonematch.toning.shelf import load_shelf
 
 sys.path.insert(0, str(swatch_path()))  # the scripts there import one another by name

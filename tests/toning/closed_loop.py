@@ -25,7 +25,7 @@ from simulator import (
 )
 
 from tonematch.measure.difference import delta_e_2000
-from tonematch.toning import rules
+from tonematch.toning import core, rules
 from tonematch.toning.core import (
     Application,
     Finish,
@@ -299,7 +299,7 @@ def _allowed(case: Case, stack: tuple[Layer, ...]) -> bool:
 
 @cache
 def _rules_allow(technique: Technique, finish: Finish, stack: tuple[Layer, ...]) -> bool:
-    findings = rules.check_layering(rules.Surface(technique, finish), stack)
+    findings = rules.check_layering(core.Surface(technique, finish), stack)
     return not any(finding.severity == "blocked" for finding in findings)
 
 
@@ -320,7 +320,7 @@ def _propose(
         model, case.shelf, before, old,
         tolerance=TOLERANCE, most_layers=MOST_LAYERS - len(beneath),
         before_covariance=READING, target_covariance=READING, reading_covariance=READING,
-        surface=rules.Surface(case.technique, case.finish, tuple(beneath)),
+        surface=core.Surface(case.technique, case.finish, tuple(beneath)),
     )  # fmt: skip
 
 

@@ -30,7 +30,7 @@ from simulator import (
 )
 
 from tonematch.measure.difference import delta_e_2000
-from tonematch.toning import rules
+from tonematch.toning import core
 from tonematch.toning.core import Application, Layer, Strip, Trial
 from tonematch.toning.model import LayerModel, fit_trials
 from tonematch.toning.plan import propose
@@ -43,7 +43,7 @@ Array = NDArray[np.float64]
 
 COUNT = 12
 NEAREST = 10
-GILDING = rules.Surface("water", "burnished")
+GILDING = core.Surface("water", "burnished")
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,8 +10,8 @@ from spectra import gold_reflectance, lab_d50, metal_reflectance
 from tints import Tints, tint_shelf
 
 from tonematch.errors import ShelfError
+from tonematch.toning.core import Surface
 from tonematch.toning.leaf import Leaf, load_leaves, propose_leaf, worn
-from tonematch.toning.rules import Surface
 from tonematch.toning.shelf import load_boles
 
 LAYERS = list(tint_shelf().values())

@@ -12,11 +12,10 @@ from simulator import lab_of, make_trials, needs_paints, new_surface, workshop
 
 from tonematch.errors import ShelfError
 from tonematch.measure.difference import delta_e_2000
-from tonematch.toning.core import Layer
+from tonematch.toning.core import Layer, Surface
 from tonematch.toning.mixes import can_mix, learned_mix, mix, mixes_of, with_mixes
 from tonematch.toning.model import LayerModel, fit_trials
 from tonematch.toning.plan import propose
-from tonematch.toning.rules import Surface
 from tonematch.toning.shelf import load_shelf
 
 SHELF = load_shelf()

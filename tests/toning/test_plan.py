@@ -9,10 +9,10 @@ from tints import SHIFTS, Tints, tint_shelf
 
 from tonematch.errors import ShelfError, ValueRefused
 from tonematch.measure.difference import delta_e_2000
-from tonematch.toning.core import Layer, Proposal
+from tonematch.toning.core import Layer, Proposal, Surface
 from tonematch.toning.missing import load_directions
 from tonematch.toning.plan import propose
-from tonematch.toning.rules import Surface, check_layering
+from tonematch.toning.rules import check_layering
 from tonematch.toning.shelf import load_shelf
 
 BRIGHT = [88.0, 6.0, 35.0]

@@ -7,9 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tonematch.toning.core import Layer, Prediction, Step
+from tonematch.toning.core import Layer, Prediction, Step, Surface
 from tonematch.toning.plan_words import say_cautions, say_hours
-from tonematch.toning.rules import Surface
 from tonematch.toning.shelf import load_shelf
 
 

@@ -7,8 +7,9 @@ from typing import Any
 import pytest
 
 from tonematch.errors import ShelfError
-from tonematch.toning.core import Layer
-from tonematch.toning.rules import Surface, check_layering, load_rules
+from tonematch.toning.core import Layer, Surface
+from tonematch.toning.rule_table import load_rules
+from tonematch.toning.rules import check_layering
 from tonematch.toning.shelf import load_shelf
 
 SHELF = load_shelf()
@@ -70,6 +71,9 @@ CASES: list[tuple[str, str, tuple[Any, ...], tuple[Any, ...]]] = [
     ("burnish-after-coating", "blocked", (WATER, SEAL, "agate burnish"), (WATER, "agate burnish")),
     ("rub-after-coating", "blocked", (WATER, SEAL, "rub to bole"), (WATER, "rub to bole", SEAL)),
     ("rub-twice", "blocked", (WATER, "rub to bole", "rub to gesso"), (WATER, "rub to bole")),
+    ("rub-to-another-bole", "blocked",
+     (replace(WATER, boles=("black bole",)), "rub to bole"),
+     (replace(WATER, boles=("black bole", "red bole")), "rub to bole")),
     ("rub-on-old-gilding", "blocked", (OLD, "rub to bole"), (WATER, "rub to bole")),
     ("rub-on-oil-gilding", "warning", (OIL, "rub to bole"), (WATER, "rub to bole")),
     ("specks-without-seal", "warning", (WATER, "fly-specks"), (WATER, SEAL, "fly-specks")),
@@ -111,6 +115,14 @@ def test_every_rule_is_tested_and_has_reason_and_source() -> None:
     for rule in rules:
         assert rule.reason.endswith(".")
         assert rule.source
+
+
+def test_gesso_lies_under_every_bole_and_an_unknown_bole_forbids_no_rub() -> None:
+    for surface, rub in (
+        (replace(WATER, boles=("red bole",)), "rub to gesso"),
+        (WATER, "rub to black bole"),
+    ):
+        assert "rub-to-another-bole" not in findings(surface, rub)
 
 
 def test_unknown_technique_can_still_be_sealed_and_toned() -> None:

@@ -10,9 +10,9 @@ from tints import Tints, tint_shelf
 
 from tonematch.measure.difference import delta_e_2000
 from tonematch.toning.aim import Aim, Prices, normal_points, spread_points
-from tonematch.toning.core import Layer
+from tonematch.toning.core import Layer, Surface
 from tonematch.toning.recipes import options_of
-from tonematch.toning.rules import Surface, check_layering
+from tonematch.toning.rules import check_layering
 from tonematch.toning.search import Search
 
 BRIGHT = np.array([88.0, 6.0, 35.0])

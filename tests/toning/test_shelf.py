@@ -13,6 +13,7 @@ from tonematch.toning.core import KINDS, Application, Kind, Trial
 from tonematch.toning.rules import layer_cautions
 from tonematch.toning.shelf import (
     at_hand,
+    boles_named,
     find_layer,
     layer_from_entry,
     layers_from_trials,
@@ -165,3 +166,19 @@ def test_trials_add_the_layers_that_only_they_know() -> None:
 def test_one_layer_cannot_be_of_two_kinds() -> None:
     with pytest.raises(ShelfError, match="'clear wax' is a wax"):
         layers_from_trials([trial_of("clear wax", "seal")], load_shelf())
+
+
+@pytest.mark.parametrize(
+    ("words", "boles"),
+    [
+        ("red", ("red bole",)),
+        ("Yellow in the hollows, black on the high points", ("yellow bole", "black bole")),
+        ("orange purple", ("orange purple bole",)),
+        ("orange", ()),
+        ("red clay over gesso", ("red bole",)),
+        ("covered", ()),
+        ("", ()),
+    ],
+)
+def test_boles_are_told_from_a_description(words: str, boles: tuple[str, ...]) -> None:
+    assert boles_named(words) == boles

@@ -7,9 +7,9 @@ from strips_table import chosen as chosen_for
 from strips_table import drawn, learned, make_case, prediction_error
 
 from tonematch.errors import ShelfError, ValueRefused
-from tonematch.toning.core import Application, Layer, Strip, Trial
+from tonematch.toning.core import Application, Layer, Strip, Surface, Trial
 from tonematch.toning.model import LayerModel, fit_trials
-from tonematch.toning.rules import Surface, check_layering
+from tonematch.toning.rules import check_layering
 from tonematch.toning.shelf import load_shelf
 from tonematch.toning.strips import choose_strips
 

@@ -58,7 +58,6 @@ def choose(
     from tonematch.record.strip_layout import StripLayout
     from tonematch.record.strip_sheet import write_strip_sheet
     from tonematch.toning.model import fit_trials
-    from tonematch.toning.rules import Surface
     from tonematch.toning.shelf import at_hand, layers_from_trials
     from tonematch.toning.strips import choose_strips
 
@@ -71,7 +70,7 @@ def choose(
         known = layers_from_trials(trials, book.shelf())
         layers = at_hand(known) if shelf is None else layers_named(shelf, known)
         lying = layers_on(job, [kept.trial for kept in book.kept_trials(piece)], known)
-        surface = Surface(job.technique, job.finish, lying)
+        surface = job.surface(lying)
         strips = choose_strips(fit_trials(trials, known), layers, before, target, number, surface)
         if not strips:
             raise ShelfError(
@@ -129,7 +128,6 @@ def read(
     from tonematch.photo.decode import load_photo
     from tonematch.record.strip_keeping import keep_sheet, strips_name
     from tonematch.record.strip_reading import read_strips
-    from tonematch.toning.rules import Surface
 
     places = corners("--frame", frame)
     numbers = None if made is None else whole_numbers("--made", made)
@@ -145,7 +143,7 @@ def read(
             kept.strips,
             value,
             card=None if card is None else box_area("card", parse_box(card), "card"),
-            surface=Surface(job.technique, job.finish),
+            surface=job.surface(),
             piece=strips_name(job),
             date=trial_date,
             made=numbers,

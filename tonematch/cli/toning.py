@@ -62,15 +62,18 @@ def suggest(
     laid: Annotated[
         list[str] | None, typer.Option(help="A layer that lies there already; repeat, in order.")
     ] = None,
+    bole: Annotated[
+        list[str] | None, typer.Option(help="What lies beneath the leaf, where known; repeat.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Propose plans: which layers to lay, in which order."""
     from tonematch.cli.as_json import proposal_json
     from tonematch.forms import say_proposal
+    from tonematch.toning.core import Surface
     from tonematch.toning.model import fit_trials
     from tonematch.toning.plan import propose
-    from tonematch.toning.rules import Surface
-    from tonematch.toning.shelf import find_layer, layers_with_trials
+    from tonematch.toning.shelf import find_layer, layers_with_trials, load_boles
 
     before, target = lab("--from", start), lab("--to", to)
     known, entries = _learned_from(trials, logbook)
@@ -79,6 +82,7 @@ def suggest(
         technique=technique_named(technique),
         finish=finish_named(finish),
         beneath=tuple(find_layer(entries, name) for name in laid or ()),
+        boles=tuple(one_of("--bole", name, [*load_boles()]) for name in bole or ()),
     )
     model = fit_trials(known, entries)
     proposal = propose(
@@ -120,9 +124,9 @@ def leaf(
     from tonematch.cli.as_json import leaf_choice_json
     from tonematch.forms import say_leaf_choice
     from tonematch.measure.difference import check_tolerance
+    from tonematch.toning.core import Surface
     from tonematch.toning.leaf import load_leaves, propose_leaf
     from tonematch.toning.model import fit_trials
-    from tonematch.toning.rules import Surface
     from tonematch.toning.shelf import layers_with_trials, load_boles
 
     target = lab("--to", to)

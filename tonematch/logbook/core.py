@@ -8,7 +8,17 @@ from pathlib import Path
 
 from tonematch.measure.core import Area, Calibration, Comparison, Reading
 from tonematch.measure.marked import Aids
-from tonematch.toning.core import Finish, Layer, Prediction, Proposal, Strip, Technique, Trial
+from tonematch.toning.core import (
+    Finish,
+    Layer,
+    Prediction,
+    Proposal,
+    Strip,
+    Surface,
+    Technique,
+    Trial,
+)
+from tonematch.toning.shelf import boles_named
 
 
 @dataclass(frozen=True)
@@ -50,6 +60,10 @@ class Piece:
     notes: str = ""
     invented: bool = False
     laid_before: tuple[str, ...] = ()
+
+    def surface(self, beneath: tuple[Layer, ...] = ()) -> Surface:
+        """Its gilding as the rules of layering see it, with these layers on it."""
+        return Surface(self.technique, self.finish, beneath, boles=boles_named(self.bole))
 
 
 @dataclass(frozen=True)

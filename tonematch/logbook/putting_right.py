@@ -1,12 +1,13 @@
 """A trial put right as the shelf has it, with the rules of layering that it touches now."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.lying import layers_on
 from tonematch.logbook.store import Logbook
-from tonematch.toning.core import Layer, Trial
-from tonematch.toning.rules import Surface, check_layering
+from tonematch.toning.core import Layer, Surface, Trial
+from tonematch.toning.rules import check_layering
 
 
 def put_right(
@@ -44,9 +45,11 @@ def _cautions(
     layer = shelf.get(trial.application.layer)
     if layer is None:
         return []
-    beneath: tuple[Layer, ...] = ()
+    surface = Surface()
     if trial.piece:
         earlier = [k.trial for k in logbook.kept_trials(trial.piece) if k.id < kept.id]
-        beneath = layers_on(logbook.piece(trial.piece), earlier, shelf)
-    surface = Surface(trial.application.technique, trial.application.finish, beneath)
+        piece = logbook.piece(trial.piece)
+        surface = piece.surface(layers_on(piece, earlier, shelf))
+    a = trial.application
+    surface = replace(surface, technique=a.technique, finish=a.finish)
     return [finding.sentence for finding in check_layering(surface, [layer])]

@@ -13,8 +13,7 @@ from tonematch.measure.core import Area, CardValue, Role
 from tonematch.measure.reading import read_area
 from tonematch.photo.core import Photo
 from tonematch.record.strip_layout import FRAME, Box, StripLayout, corners, inner
-from tonematch.toning.core import Application, Strip, Trial
-from tonematch.toning.rules import Surface
+from tonematch.toning.core import Application, Strip, Surface, Trial
 
 Corner = tuple[float, float]
 

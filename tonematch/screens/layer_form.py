@@ -9,7 +9,7 @@ import streamlit as st
 from tonematch.errors import ShelfError
 from tonematch.toning.belief import acting_like
 from tonematch.toning.core import KINDS, Layer
-from tonematch.toning.rules import load_vocabulary
+from tonematch.toning.rule_table import load_vocabulary
 from tonematch.toning.shelf import MOST_COATS, layer_from_entry, load_boles
 
 _NOBODY = "nothing: only its kind"

@@ -13,7 +13,6 @@ from tonematch.screens.session import go_to
 from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches
 from tonematch.screens.wording import say_cautions, say_chance, say_step
 from tonematch.toning.leaf import LeafChoice, load_leaves
-from tonematch.toning.rules import Surface
 from tonematch.toning.shelf import load_boles
 
 NOTE = (
@@ -47,7 +46,7 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
         tuple(leaves),
         tuple(kept_boles),
         piece.tolerance,
-        Surface(piece.technique, piece.finish),
+        piece.surface(),
     )
     _show(choices, original)
     st.caption(NOTE)

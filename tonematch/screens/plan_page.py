@@ -28,9 +28,8 @@ from tonematch.screens.wording import (
     say_step,
     say_trials,
 )
-from tonematch.toning.core import Layer, Plan, Proposal, Step, Trial
+from tonematch.toning.core import Layer, Plan, Proposal, Step, Surface, Trial
 from tonematch.toning.lessons import surprise
-from tonematch.toning.rules import Surface
 
 PAGE_NOTE = (
     "A plan is a proposal, not a promise: try it on a strip with the same ground, bole, leaf and "

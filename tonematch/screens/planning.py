@@ -6,14 +6,22 @@ import numpy as np
 import streamlit as st
 
 from tonematch.measure.core import Comparison
-from tonematch.toning.core import Application, Layer, Matrix3, Prediction, Proposal, Trial, Vector3
+from tonematch.toning.core import (
+    Application,
+    Layer,
+    Matrix3,
+    Prediction,
+    Proposal,
+    Surface,
+    Trial,
+    Vector3,
+)
 from tonematch.toning.doubts import Doubt, find_doubts
 from tonematch.toning.leaf import LeafChoice, load_leaves, propose_leaf
 from tonematch.toning.learner import Learner
 from tonematch.toning.mixes import with_mixes
 from tonematch.toning.model import LayerModel
 from tonematch.toning.plan import propose
-from tonematch.toning.rules import Surface
 from tonematch.toning.shelf import at_hand
 
 

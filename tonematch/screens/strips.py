@@ -21,8 +21,7 @@ from tonematch.screens.planning import learned_model
 from tonematch.screens.session import go_to
 from tonematch.screens.shots import ask_for_shot, mark_corners
 from tonematch.screens.wording import say_trials
-from tonematch.toning.core import Layer, Trial
-from tonematch.toning.rules import Surface
+from tonematch.toning.core import Layer, Surface, Trial
 from tonematch.toning.shelf import at_hand
 from tonematch.toning.strips import choose_strips
 

@@ -9,8 +9,7 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.lying import layers_on
 from tonematch.logbook.store import Logbook
 from tonematch.screens.session import bench
-from tonematch.toning.core import Layer
-from tonematch.toning.rules import Surface
+from tonematch.toning.core import Layer, Surface
 
 
 def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> Surface:
@@ -42,10 +41,8 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
         held.unknown_coating = st.checkbox(
             "An old coating that nobody can name lies on it", held.unknown_coating
         )
-    return Surface(
-        piece.technique,
-        piece.finish,
-        laid,
+    return replace(
+        piece.surface(laid),
         unknown_coating=held.unknown_coating,
         hours_since_gilding=held.hours_since_gilding,
         humidity=held.humidity,

@@ -85,6 +85,38 @@ class Layer:
     at_hand: bool = True
 
 
+@dataclass(frozen=True)
+class Surface:
+    """What is known about the gilding that is toned.
+
+    Attributes
+    ----------
+    technique : {"water", "oil", "unknown"}
+    finish : {"burnished", "matte", "unknown"}
+    beneath : tuple of Layer
+        What has been laid on the gold already, the lowest first.
+    hours_since_gilding : float or None
+        None when nobody knows; it is then taken as cured.
+    historic : bool
+        The gold itself is old, not a new repair.
+    unknown_coating : bool
+        An old coating that nobody can name lies on it.
+    humidity : float or None
+        Relative humidity of the workshop, 0 to 100 %.
+    boles : tuple of str
+        What lies beneath the leaf, names in swatches/boles.toml; empty when nobody knows.
+    """
+
+    technique: Technique = "unknown"
+    finish: Finish = "unknown"
+    beneath: tuple[Layer, ...] = ()
+    hours_since_gilding: float | None = None
+    historic: bool = False
+    unknown_coating: bool = False
+    humidity: float | None = None
+    boles: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True, eq=False)
 class Application:
     """A layer as it is laid on a surface whose colour is known."""

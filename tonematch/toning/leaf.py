@@ -11,11 +11,10 @@ from numpy.typing import ArrayLike, NDArray
 from tonematch.errors import ShelfError
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.aim import Aim, Prices
-from tonematch.toning.core import Layer, Plan, Vector3
+from tonematch.toning.core import Layer, Plan, Surface, Vector3
 from tonematch.toning.optics import bands_to_lab, lab_to_bands, mix_by_area
 from tonematch.toning.plan import propose
 from tonematch.toning.recipes import LayerPredictor, options_of
-from tonematch.toning.rules import Surface
 from tonematch.toning.shelf import load_boles
 
 Array = NDArray[np.float64]

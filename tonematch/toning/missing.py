@@ -8,8 +8,9 @@ from functools import cache
 import numpy as np
 
 from tonematch.swatchbook import swatch_path
-from tonematch.toning.core import Layer, Vector3
-from tonematch.toning.rules import Surface, check_layering, load_vocabulary
+from tonematch.toning.core import Layer, Surface, Vector3
+from tonematch.toning.rule_table import load_vocabulary
+from tonematch.toning.rules import check_layering
 
 
 @dataclass(frozen=True, eq=False)

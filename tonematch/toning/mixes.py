@@ -16,13 +16,12 @@ from numpy.typing import ArrayLike, NDArray
 from tonematch.errors import ShelfError
 from tonematch.toning.aim import Aim
 from tonematch.toning.belief import Belief, Scatter
-from tonematch.toning.core import Layer
+from tonematch.toning.core import Layer, Surface
 from tonematch.toning.film import LN_K, LN_S, PARAMETERS
 from tonematch.toning.fit import LayerFit
 from tonematch.toning.learned import LearnedLayer
 from tonematch.toning.model import LayerModel
 from tonematch.toning.recipes import options_of
-from tonematch.toning.rules import Surface
 
 Array = NDArray[np.float64]
 Bands = tuple[float, float, float]

@@ -10,7 +10,7 @@ from tonematch.errors import ShelfError, ValueRefused
 from tonematch.measure.convert import check_lab
 from tonematch.measure.difference import check_tolerance, delta_e_2000
 from tonematch.toning.aim import Aim, normal_points, spread_points
-from tonematch.toning.core import Layer, Matrix3, Plan, Prediction, Proposal, Step, Vector3
+from tonematch.toning.core import Layer, Matrix3, Plan, Prediction, Proposal, Step, Surface, Vector3
 from tonematch.toning.missing import say_missing, say_missing_seal
 from tonematch.toning.plan_words import (
     HARMS,
@@ -24,7 +24,7 @@ from tonematch.toning.plan_words import (
     say_virtues,
 )
 from tonematch.toning.recipes import Front, LayerPredictor, Recipe
-from tonematch.toning.rules import Surface, is_irreversible
+from tonematch.toning.rules import is_irreversible
 from tonematch.toning.search import Search
 
 MOST_LAYERS = 4

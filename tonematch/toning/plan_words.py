@@ -5,8 +5,8 @@ from dataclasses import replace
 from itertools import groupby
 
 from tonematch.measure.difference import delta_e_2000
-from tonematch.toning.core import Layer, Plan, Step, Vector3
-from tonematch.toning.rules import Surface, check_layering, is_irreversible
+from tonematch.toning.core import Layer, Plan, Step, Surface, Vector3
+from tonematch.toning.rules import check_layering, is_irreversible
 
 HARMS = "Stop here: another layer is likelier to harm than to help."
 MATCHES = "Stop here: the repair is within the tolerance already."

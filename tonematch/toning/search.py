@@ -14,18 +14,10 @@ from scipy.spatial import cKDTree
 
 from tonematch.measure.difference import delta_e_2000
 from tonematch.toning.aim import Aim
-from tonematch.toning.core import Layer, Matrix3, Vector3
+from tonematch.toning.core import Layer, Matrix3, Surface, Vector3
 from tonematch.toning.recipes import Front, LayerPredictor, Recipe, Whole, options_of
-from tonematch.toning.rules import (
-    LayerPattern,
-    Rule,
-    Surface,
-    SurfacePattern,
-    is_irreversible,
-    judge_layer,
-    load_rules,
-    rules_on,
-)
+from tonematch.toning.rule_table import LayerPattern, Rule, SurfacePattern, load_rules
+from tonematch.toning.rules import is_irreversible, judge_layer, rules_on
 
 REFINED = 3  # best recipes that are refined once the beam is through
 

@@ -1,6 +1,7 @@
 """The shelf: which layers there are, read from a file and checked field by field."""
 
 import math
+import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import MISSING, fields
@@ -14,7 +15,7 @@ import numpy as np
 from tonematch.errors import ShelfError, ValueRefused
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import KINDS, Layer, Trial, Vector3
-from tonematch.toning.rules import load_vocabulary
+from tonematch.toning.rule_table import load_vocabulary
 
 MOST_STRENGTH = 10.0  # full strength is 1: beyond this a slip of the pen is likelier than a mix
 MOST_COATS = 20
@@ -87,6 +88,24 @@ def load_boles(path: Path | None = None) -> dict[str, Vector3]:
             )
         boles[name] = np.array(lab, dtype=float)
     return boles
+
+
+def boles_named(words: str) -> tuple[str, ...]:
+    """The boles that a description of a piece speaks of.
+
+    Parameters
+    ----------
+    words : str
+        As the gilder writes it: "red", "yellow in the hollows, black on the high points".
+
+    Returns
+    -------
+    tuple of str
+        Names in swatches/boles.toml; empty where none of them is spoken of.
+    """
+    said = set(re.findall(r"[a-z]+", words.lower()))
+    colours = {name: name.removesuffix(" bole").split() for name in load_boles()}
+    return tuple(name for name in colours if name != "gesso" and said.issuperset(colours[name]))
 
 
 def find_layer(shelf: Mapping[str, Layer], name: str) -> Layer:

@@ -8,12 +8,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from tonematch.measure.local_metric import local_metric
 from tonematch.toning.aim import Aim
-from tonematch.toning.core import Finish, Kind, Layer, Strip, Technique, Vector3
+from tonematch.toning.core import Finish, Kind, Layer, Strip, Surface, Technique, Vector3
 from tonematch.toning.film import FINISH_SIGN, TECHNIQUE_SIGN, Laid, lay
 from tonematch.toning.fit import row_covariance, slopes
 from tonematch.toning.learned import LearnedLayer
 from tonematch.toning.recipes import Option
-from tonematch.toning.rules import Surface
 from tonematch.toning.search import Search
 
 Array = NDArray[np.float64]

@@ -15,10 +15,10 @@ from numpy.typing import ArrayLike
 
 from tonematch.errors import ShelfError, ValueRefused
 from tonematch.toning.aim import Aim
-from tonematch.toning.core import Layer, Strip, Vector3
+from tonematch.toning.core import Layer, Strip, Surface, Vector3
 from tonematch.toning.model import LayerModel
 from tonematch.toning.recipes import options_of
-from tonematch.toning.rules import Surface, check_layering
+from tonematch.toning.rules import check_layering
 from tonematch.toning.strip_gain import Draw, Gains
 
 MOST_STRIPS = 40
