@@ -23,7 +23,7 @@ SHARES = (0.5, 0.65, 0.8, 0.9)
 # As many left-out trials as the assumption that stated noise and scatter are right counts for.
 # This and the next two are choices of this project, held against simulated logbooks, the invented
 # trials of the demonstration and measured overprints.
-LEANING = 20.0
+LEANING = 25.0
 # Parts into which pieces are dealt; each is left out once, until so many trials were left out.
 PARTS, ENOUGH = 5, 100
 # A long logbook is asked by so many trials, of layers drawn evenly from it.
