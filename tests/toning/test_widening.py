@@ -17,7 +17,7 @@ from tonematch.toning.widening import (
     LEANING,
     MOST_TRIALS,
     LeftOut,
-    widening,
+    found_widening,
     without_some_pieces,
 )
 
@@ -32,7 +32,7 @@ def drawn(n: int, freedom: float, factor: float = 1.0) -> LeftOut:
 @pytest.mark.parametrize("freedom", [3.5, 8.0, np.inf])
 @pytest.mark.parametrize("factor", [0.5, 1.0, 2.0])
 def test_the_factor_is_found_under_any_tails(freedom: float, factor: float) -> None:
-    assert widening(drawn(6000, freedom, factor)) == pytest.approx(factor, rel=0.06)
+    assert found_widening(drawn(6000, freedom, factor)) == pytest.approx(factor, rel=0.06)
 
 
 @given(some.floats(0.1, 10.0), some.integers(1, 200))
@@ -42,17 +42,17 @@ def test_it_leans_on_one_as_far_as_readings_are_few(factor: float, n: int) -> No
     plain = drawn(n, np.inf)
     far = LeftOut(factor * plain.squared, plain.freedom)
     share = n / (n + LEANING)
-    assert widening(far) == pytest.approx(widening(plain) * factor**share)
+    assert found_widening(far) == pytest.approx(found_widening(plain) * factor**share)
 
 
 def test_nothing_left_out_changes_nothing() -> None:
-    assert widening(LeftOut(np.empty(0), np.empty(0))) == 1.0
+    assert found_widening(LeftOut(np.empty(0), np.empty(0))) == 1.0
 
 
 def test_a_few_mistyped_trials_hardly_count() -> None:
     honest = drawn(200, np.inf)
     slips = LeftOut(np.append(honest.squared, [400.0, 900.0]), np.full(202, np.inf))
-    assert widening(slips) == pytest.approx(widening(honest), rel=0.05)
+    assert found_widening(slips) == pytest.approx(found_widening(honest), rel=0.05)
 
 
 @pytest.fixture(scope="module")

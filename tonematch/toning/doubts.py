@@ -1,8 +1,8 @@
 """Trials that look mistyped: which row, and which slip of the pen would explain it.
 
 Each trial is held against a model of the others. Where that is strange, each slip that people make
-is undone in turn; the slip is named when the trial so mended is likelier than the trial as it
-stands, counting how rare slips are. Honest odd trials happen too: distances are weighed by
+is undone in turn; the trial is doubted when the mended ones together are likelier than the trial
+as it stands, counting how rare slips are. Honest odd trials happen too: distances are weighed by
 Student's t, not by the normal distribution.
 """
 
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import logsumexp
 from scipy.stats import chi2
 from sklearn.base import clone
 
@@ -23,7 +24,7 @@ Array = NDArray[np.float64]
 
 # All choices of this project, found on simulated logbooks, no source.
 LOOKED_AT = float(chi2.ppf(0.98, 3))  # squared distance from which a trial is looked at closely
-MOST_LOOKED_AT = 0.3  # share of the trials
+LEAST_LOOKED_AT, MOST_LOOKED_AT = 0.1, 0.3  # shares of the trials
 UNEXPLAINED = 100.0  # squared distance from which a trial is doubted though no slip explains it
 # Deviation of the logarithm of a strength beyond those that the shelf says are mixed.
 BEYOND_SHELF = 0.25
@@ -79,10 +80,14 @@ def find_doubts(model: LayerModel, trials: Sequence[Trial]) -> list[Doubt]:
     around = [Surroundings.of(i, trials, surfaces, noise) for i in range(len(trials))]
     suspects = _suspects(model, trials, around)
     others = [trial for i, trial in enumerate(trials) if i not in suspects]
-    judge = clone(model).fit(
-        [t.application for t in others],
-        np.array([t.after for t in others]),
-        [t.piece for t in others],
+    judge = (
+        clone(model)
+        .set_params(widening=model.widening_)
+        .fit(
+            [t.application for t in others],
+            np.array([t.after for t in others]),
+            [t.piece for t in others],
+        )
     )
     found = [_doubt(i, trials[i], judge, around[i]) for i in suspects]
     return sorted(filter(None, found), key=lambda doubt: -doubt.strangeness)
@@ -103,20 +108,19 @@ def _suspects(
     loose = [_hangs_loose(t, here) for t, here in together]
     odd = [_odd_strength(t.application, model) for t in trials]
     score = np.maximum(strange / model.widening_, np.max([unusual, loose, odd], axis=0))
-    order = np.argsort(-score, kind="stable")[: int(np.ceil(MOST_LOOKED_AT * len(trials)))]
-    return [int(i) for i in order if score[i] > LOOKED_AT]
+    least, most = (int(np.ceil(s * len(trials))) for s in (LEAST_LOOKED_AT, MOST_LOOKED_AT))
+    looked_at = int(np.clip(np.sum(score > LOOKED_AT), least, most))
+    return [int(i) for i in np.argsort(-score, kind="stable")[:looked_at]]
 
 
 def _doubt(index: int, trial: Trial, judge: LayerModel, around: Surroundings) -> Doubt | None:
     strangeness, as_it_stands = _unlikely(trial, judge, around)
-    likeliest, cost = min(
-        (
-            (s, _unlikely(s.mended, judge, around)[1] - 2.0 * np.log(s.share))
-            for s in slips(trial, judge)
-        ),
-        key=lambda pair: pair[1],
+    undone = list(slips(trial, judge))
+    slipped = np.array(
+        [_unlikely(s.mended, judge, around)[1] - 2.0 * np.log(s.odds) for s in undone]
     )
-    if cost < as_it_stands:
+    if -2.0 * logsumexp(-slipped / 2.0) < as_it_stands:
+        likeliest = undone[int(slipped.argmin())]
         said, mended = likeliest.words, likeliest.mended
     elif strangeness > UNEXPLAINED:
         expected = judge.predict_distribution(trial.application).lab

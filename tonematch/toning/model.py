@@ -22,7 +22,7 @@ from tonematch.toning.learned import (
 )
 from tonematch.toning.pooling import departures, informed
 from tonematch.toning.scatter import EXPECTED, FittedRows, pool_scatter, weigh_scatter
-from tonematch.toning.widening import LeftOut, widening, without_some_pieces
+from tonematch.toning.widening import LeftOut, found_widening, without_some_pieces
 
 Array = NDArray[np.float64]
 
@@ -45,6 +45,8 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         Standard deviation of each of L*, a*, b* of a reading, above 0.
     with_remainder : bool, default True
         Whether a Gaussian process may be laid on top where it helps.
+    widening : float, optional
+        Factor on the variances where it is known already; found by leaving out pieces by default.
     """
 
     def __init__(
@@ -52,10 +54,12 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         shelf: Mapping[str, Layer] | None = None,
         reading_noise: float = READING_NOISE,
         with_remainder: bool = True,
+        widening: float | None = None,
     ) -> None:
         self.shelf = shelf
         self.reading_noise = reading_noise
         self.with_remainder = with_remainder
+        self.widening = widening
 
     def fit(self, X: Sequence[Application], y: Array, pieces: Sequence[str] | None = None) -> Self:
         """Learn from trials.
@@ -108,7 +112,8 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
     def _fit(self, trials: Mapping[str, LayerTrials]) -> Self:
         self._know(trials)
-        self.widening_ = widening(self._left_out())
+        known = self.widening
+        self.widening_ = found_widening(self._left_out()) if known is None else known
         return self
 
     def _know(self, trials: Mapping[str, LayerTrials]) -> Self:
@@ -292,7 +297,7 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
 
 def fit_trials(
-    trials: Sequence[Trial], shelf: Mapping[str, Layer], **parameters: float | bool
+    trials: Sequence[Trial], shelf: Mapping[str, Layer], **parameters: float | bool | None
 ) -> LayerModel:
     """A layer model of these trials.
 

@@ -9,7 +9,9 @@ from tonematch.toning.core import Trial, Vector3
 from tonematch.toning.model import LayerModel
 
 # All choices of this project, found on simulated logbooks, no source.
-SLIP_ODDS = 1.0 / 200.0  # how often each kind of slip is made
+# How many slips of each sort are expected for each honest row. More than anybody makes: to look at
+# an honest row in vain costs a glance, a slip that nobody sees is learned from.
+SLIP_ODDS, WRONG_LAYER_ODDS = 1.0 / 20.0, 1.0 / 10.0
 FACTORS = (10.0, 0.1, 100.0, 0.01)  # by which the point of a strength slips
 LIKELY_STRENGTHS = (0.02, 3.0)
 TENS = (10.0, -10.0, 20.0, -20.0, 30.0, -30.0)
@@ -24,13 +26,13 @@ class Slip:
     words : str
         What looks wrong.
     mended : Trial
-    share : float
-        How often just this slip is made, 0 to 1.
+    odds : float
+        Expected number of just this slip for each honest row.
     """
 
     words: str
     mended: Trial
-    share: float
+    odds: float
 
 
 def slips(trial: Trial, judge: LayerModel) -> Iterator[Slip]:
@@ -57,7 +59,7 @@ def slips(trial: Trial, judge: LayerModel) -> Iterator[Slip]:
             yield Slip(
                 f"it acted like {name}: was that the layer",
                 replace(trial, application=acted),
-                SLIP_ODDS / len(others),
+                WRONG_LAYER_ODDS / len(others),
             )
 
 
@@ -86,14 +88,14 @@ def reading_slips(trial: Trial) -> Iterator[Slip]:
     ):
         mended = _reread(trial, new_before, new_after)
         yield Slip(f"a* and b* {words} look swapped", mended, SLIP_ODDS / 3.0)
-    share = SLIP_ODDS / (2 * len(TENS))
+    odds = SLIP_ODDS / (2 * len(TENS))
     for ten in TENS:
         shift = np.array([ten, 0.0, 0.0])
         for when, lab in (("before", before), ("after", after)):
             if 0.0 <= lab[0] + ten <= 100.0:
                 words = f"L* {when} of {lab[0]:.4g} looks like a slip for {lab[0] + ten:.4g}"
                 one, other = (shift, 0.0) if when == "before" else (0.0, shift)
-                yield Slip(words, _reread(trial, before + one, after + other), share)
+                yield Slip(words, _reread(trial, before + one, after + other), odds)
 
 
 def _reread(trial: Trial, before: Vector3, after: Vector3) -> Trial:
