@@ -1,5 +1,7 @@
 """How fast the layer model and its baselines learn: on the simulator and on tables of trials."""
 
+import csv
+import io
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -98,6 +100,19 @@ def overprints() -> list[Trial]:
 def demo_trials() -> list[Trial]:
     """The invented trials that ship with tonematch."""
     return read_trials(DEMO, load_shelf())
+
+
+def invented_trials(seed: int) -> list[Trial]:
+    """Trials that the script of the demonstration's makes with another seed: other hands."""
+    # A script of swatches/, found once simulator is imported.
+    from make_trials import COLUMNS, PIECES, make_rows
+
+    text = io.StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow(COLUMNS)
+    writer.writerows(make_rows(PIECES, seed))
+    text.seek(0)
+    return read_trials(text, load_shelf())
 
 
 def have_paints() -> bool:

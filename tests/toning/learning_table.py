@@ -15,6 +15,7 @@ from learning import (
     check_part,
     demo_trials,
     have_paints,
+    invented_trials,
     learn_simulated,
     learn_table,
     overprints,
@@ -55,6 +56,7 @@ def main() -> None:
         show("Overprints: check_model", checked(trials, (12, 24, 48, 96, len(trials)), seeds))
     trials = demo_trials()
     show("Demonstration: check_model", checked(trials, (12, 24, 36, 48, len(trials)), seeds))
+    show("Logbooks invented like it, with other hands: check_model", [invented(seeds)])
     show("Demonstration: orders of layers never seen", [in_new_orders(trials)])
     if have_paints():
         simulated_orders = (in_new_orders(make_trials(100, seed)) for seed in seeds)
@@ -80,6 +82,14 @@ def checked(trials: Sequence[Trial], sizes: Sequence[int], seeds: Sequence[int])
             check = check_part(trials, n, seed)
             covered = f"{check.coverage_50:5.0%} {check.coverage_90:6.0%}"
             yield Row(n, check.mean_delta_e_2000, covered)
+
+
+def invented(seeds: Sequence[int]) -> Row:
+    """A row for all logbooks together that the demonstration's script makes of these seeds."""
+    checks = [check_model(invented_trials(seed), load_shelf()) for seed in seeds]
+    half, ninety = np.mean([[c.coverage_50, c.coverage_90] for c in checks], axis=0)
+    errors = {name: float(np.mean([c.mean_delta_e_2000[name] for c in checks])) for name in METHODS}
+    return Row(sum(c.trials for c in checks), errors, f"{half:5.0%} {ninety:6.0%}")
 
 
 def in_new_orders(trials: Sequence[Trial]) -> Row:
