@@ -100,7 +100,11 @@ class Application:
 
 @dataclass(frozen=True, eq=False)
 class Trial:
-    """A reading before, a layer with strength and coats, a reading after."""
+    """A reading before, a layer with strength and coats, a reading after.
+
+    `before_lustre` and `after_lustre` are the rise of the gleam over the body in photographic
+    stops (`measure/lustre.py`), None where nobody measured it.
+    """
 
     application: Application
     after: Vector3
@@ -108,6 +112,8 @@ class Trial:
     date: str = ""
     step: int = 1
     note: str = ""
+    before_lustre: float | None = None
+    after_lustre: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
