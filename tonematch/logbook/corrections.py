@@ -18,6 +18,7 @@ Values = dict[str, Any]
 
 _BEFORE = ("before_L", "before_a", "before_b")
 _AFTER = ("after_L", "after_a", "after_b")
+_LUSTRES = ("before_lustre", "after_lustre")
 _TYPED = ("layer", "kind", "strength", "coats", *_BEFORE, *_AFTER)
 # A prediction was made for these; with other values it is no longer that of the trial.
 _FORETOLD_FROM = _TYPED[:-3]
@@ -33,7 +34,7 @@ def values_after(row: TrialRow, trial: Trial, cautions: Sequence[str] | None) ->
     """All that a row holds once it says what `trial` says, by column.
 
     A colour that is no longer that of its reading lets go of it; where before and after were
-    swapped, so are the readings.
+    swapped, so are the readings, and the lustres unless the trial has others.
     """
     held, new = rows.trial_of(row), typed_values(trial)
     same = typed_values(held)
@@ -45,9 +46,26 @@ def values_after(row: TrialRow, trial: Trial, cautions: Sequence[str] | None) ->
     return {
         **new,
         **tied,
+        **_lustres_after(held, trial, same, new),
         "prediction": row.prediction if foretold else None,
         "cautions": row.cautions if cautions is None else list(cautions),
     }
+
+
+def _lustres_after(held: Trial, trial: Trial, same: Values, new: Values) -> Values:
+    """A lustre stays with its colour unless the trial gives another."""
+    had = (held.before_lustre, held.after_lustre)
+    kept = had[::-1] if _swapped(same, new) else had
+    given = (trial.before_lustre, trial.after_lustre)
+    return {
+        column: stays if value in (None, earlier) else value
+        for column, value, earlier, stays in zip(_LUSTRES, given, had, kept, strict=True)
+    }
+
+
+def _swapped(same: Values, new: Values) -> bool:
+    crossed = zip((*_BEFORE, *_AFTER), (*_AFTER, *_BEFORE), strict=True)
+    return new != same and all(new[to] == same[come] for to, come in crossed)
 
 
 def _reading_id(
@@ -77,7 +95,13 @@ def with_values(trial: Trial, values: Mapping[str, Any]) -> Trial:
         coats=known["coats"],
         before=np.array([known[column] for column in _BEFORE]),
     )
-    return replace(trial, application=laid, after=np.array([known[column] for column in _AFTER]))
+    return replace(
+        trial,
+        application=laid,
+        after=np.array([known[column] for column in _AFTER]),
+        before_lustre=known.get("before_lustre", trial.before_lustre),
+        after_lustre=known.get("after_lustre", trial.after_lustre),
+    )
 
 
 def say_difference(held: Trial, trial: Trial) -> str:
@@ -89,12 +113,19 @@ def say_difference(held: Trial, trial: Trial) -> str:
         "coats": (str(one.coats), str(other.coats)),
         "L*a*b* before": (_say(one.before), _say(other.before)),
         "L*a*b* after": (_say(held.after), _say(trial.after)),
+        "lustre before": (say_stops(held.before_lustre), say_stops(trial.before_lustre)),
+        "lustre after": (say_stops(held.after_lustre), say_stops(trial.after_lustre)),
     }
     return "; ".join(f"{name} {a} to {b}" for name, (a, b) in pairs.items() if a != b)
 
 
 def _say(lab: Iterable[float]) -> str:
     return ", ".join(f"{value:.1f}" for value in lab)
+
+
+def say_stops(lustre: float | None) -> str:
+    """``1.42 stops``, or that nobody measured it."""
+    return "not measured" if lustre is None else f"{lustre:.2f} stops"
 
 
 def standing_corrections(changes: Iterable[ChangeRow]) -> dict[int, list[Values]]:
