@@ -9,6 +9,7 @@ import numpy as np
 from tonematch.logbook import rows
 from tonematch.logbook.tables import ChangeRow, ReadingRow, TrialRow
 from tonematch.toning.core import Kind, Trial
+from tonematch.toning.lustre_words import say_stops
 
 # Under these words a trace holds the values that stood there before a correction, or before one
 # was taken back.
@@ -121,11 +122,6 @@ def say_difference(held: Trial, trial: Trial) -> str:
 
 def _say(lab: Iterable[float]) -> str:
     return ", ".join(f"{value:.1f}" for value in lab)
-
-
-def say_stops(lustre: float | None) -> str:
-    """``1.42 stops``, or that nobody measured it."""
-    return "not measured" if lustre is None else f"{lustre:.2f} stops"
 
 
 def standing_corrections(changes: Iterable[ChangeRow]) -> dict[int, list[Values]]:

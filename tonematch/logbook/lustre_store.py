@@ -5,10 +5,10 @@ from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
 from tonematch.logbook import finding
-from tonematch.logbook.corrections import say_stops
 from tonematch.logbook.logbook_file import LogbookFile
 from tonematch.logbook.tables import ComparisonRow, ReadingRow, TrialRow
 from tonematch.measure.core import Comparison
+from tonematch.toning.lustre_words import say_stops
 
 
 class LustreStore(LogbookFile):

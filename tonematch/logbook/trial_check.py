@@ -12,6 +12,7 @@ from typing import get_args
 
 from tonematch.errors import TrialError
 from tonematch.toning.core import KINDS, Finish, Technique, Trial
+from tonematch.toning.lustre_law import MOST_LUSTRE
 from tonematch.toning.shelf import MOST_STRENGTH
 
 TECHNIQUES: tuple[str, ...] = get_args(Technique)
@@ -21,7 +22,6 @@ FINISHES: tuple[str, ...] = get_args(Finish)
 MOST_COATS = 100
 MOST_STEPS = 1000
 MOST_CHROMA_AXIS = 150.0
-MOST_LUSTRE = 10.0  # stops: from the body to the peak no photograph holds more
 
 
 @dataclass(frozen=True)

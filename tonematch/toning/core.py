@@ -144,6 +144,43 @@ class Step:
     prediction: Prediction
 
 
+@dataclass(frozen=True)
+class LustreStep:
+    """A layer that would bring the lustre nearest if it were laid last.
+
+    `stops` is the lustre that it should leave, `interval` the 90 % interval.
+    """
+
+    layer: str
+    strength: float
+    coats: int
+    stops: float
+    interval: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class PlanLustre:
+    """Where a plan leaves the lustre (rise of the gleam over the body in photographic stops).
+
+    Attributes
+    ----------
+    stops : float
+    interval : tuple of two float
+        The 90 % interval of what would be measured.
+    original : float
+        The old gold's.
+    last : LustreStep or None
+        Where the two part by more than counts as alike, and a layer helps.
+    words : str
+    """
+
+    stops: float
+    interval: tuple[float, float]
+    original: float
+    last: LustreStep | None
+    words: str
+
+
 @dataclass(frozen=True, eq=False)
 class Plan:
     """A recipe proposed for a comparison.
@@ -160,6 +197,8 @@ class Plan:
         Sentences, most serious first.
     words : str
         What kind of plan this is, in one line.
+    lustre : PlanLustre or None
+        Where lustre was measured; its words are among the cautions.
     """
 
     steps: tuple[Step, ...]
@@ -167,6 +206,7 @@ class Plan:
     chance: float
     cautions: tuple[str, ...] = ()
     words: str = ""
+    lustre: PlanLustre | None = None
 
 
 @dataclass(frozen=True, eq=False)

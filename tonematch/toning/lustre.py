@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares, minimize
-from scipy.stats import norm
 from scipy.stats import t as t_distribution
 
 from tonematch.toning.chain import Coat
@@ -19,6 +18,7 @@ from tonematch.toning.core import Layer, Trial
 from tonematch.toning.fit import ROW_FREEDOM
 from tonematch.toning.lustre_law import (
     INTERVAL,
+    REACH,
     LayerLustre,
     LustrePrediction,
     LustreScatter,
@@ -30,9 +30,7 @@ Array = NDArray[np.float64]
 
 _ROUNDS = 6
 # Scale of the Student's t of ROW_FREEDOM whose interval is that of a normal of deviation 1.
-_NORMAL_AS_T = norm.ppf(0.5 + INTERVAL / 2.0) / t_distribution.ppf(
-    0.5 + INTERVAL / 2.0, ROW_FREEDOM
-)
+_NORMAL_AS_T = REACH / float(t_distribution.ppf(0.5 + INTERVAL / 2.0, ROW_FREEDOM))
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
 _SHARES = _WEIGHTS / _WEIGHTS.sum()
 

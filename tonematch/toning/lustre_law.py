@@ -10,20 +10,23 @@ changes nothing. The law is this project's, no source: it has a layer's two limi
 them each further coat takes the same part of what is left.
 """
 
+import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import norm
 
 from tonematch.swatchbook import swatch_path
 
 Array = NDArray[np.float64]
 
 INTERVAL = 0.90  # the share of results that a stated interval of lustre should hold
+REACH = NormalDist().inv_cdf(0.5 + INTERVAL / 2.0)  # standard deviations to its ends
+MOST_LUSTRE = 10.0  # stops: from the body to the peak no photograph holds more
 
 
 @dataclass(frozen=True)
@@ -69,7 +72,7 @@ class LustrePrediction:
     @property
     def interval(self) -> tuple[float, float]:
         """The 90 % interval in stops; a rise is not below 0."""
-        reach = float(norm.ppf(0.5 + INTERVAL / 2.0)) * self.deviation
+        reach = REACH * self.deviation
         return max(0.0, self.stops - reach), self.stops + reach
 
 
@@ -91,6 +94,23 @@ class LayerLustre:
     pull: float
     covariance: Array
     trials: int
+
+    @property
+    def own_interval(self) -> tuple[float, float]:
+        """The 90 % interval of `own` in stops."""
+        reach = REACH * math.sqrt(self.covariance[0, 0])
+        return max(0.0, self.own - reach), self.own + reach
+
+    @property
+    def taken(self) -> float:
+        """Share of the way to its own lustre that one coat of full strength takes, 0 to 1."""
+        return -math.expm1(-self.pull)
+
+    @property
+    def taken_interval(self) -> tuple[float, float]:
+        """The 90 % interval of `taken`."""
+        factor = math.exp(REACH * math.sqrt(self.covariance[1, 1]))
+        return -math.expm1(-self.pull / factor), -math.expm1(-self.pull * factor)
 
 
 @cache
