@@ -47,15 +47,11 @@ _CURVES = {
 
 
 def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> None:
-    """The page of a layer: its words, what is known of it, and its curves on two grounds."""
+    """The page of a layer: its words, what is known of it, its curves, and its lustre."""
     model = learned_model(trials, shelf)
     show_layer_words(layer)
     st.write(_known_of(layer, trials, model))
     guess = first_guess(layer)
-    st.subheader("Lustre", anchor=False)
-    guessed = LustreModel(shelf).known(layer)
-    st.write(say_layer_lustre(learned_lustre(trials, shelf).known(layer), guessed))
-    st.caption(LUSTRE_NOTE)
     for ground in load_grounds():
         _show_ground(layer, ground, model, guess)
     st.caption(
@@ -63,6 +59,10 @@ def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]
         "toned gold, and the first guess is what the shelf supposed before any trial; nobody "
         "measured either."
     )
+    st.subheader("Lustre", anchor=False)
+    guessed = LustreModel(shelf).known(layer)
+    st.write(say_layer_lustre(learned_lustre(trials, shelf).known(layer), guessed))
+    st.caption(LUSTRE_NOTE)
 
 
 def _known_of(layer: Layer, trials: Sequence[Trial], model: LayerModel) -> str:
