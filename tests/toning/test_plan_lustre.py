@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.stats import foldnorm, norm
 from tints import SHIFTS, Tints, tint_shelf
 
 from tonematch.errors import ValueRefused
@@ -24,7 +24,7 @@ from tonematch.toning.lustre import LustreModel, learn_lustre
 from tonematch.toning.lustre_law import LustrePrediction, lustre_after
 from tonematch.toning.lustre_words import say_layer_lustre, say_trial_lustre
 from tonematch.toning.plan import propose
-from tonematch.toning.plan_lustre import Ending, LustreAim, lustre_at_end
+from tonematch.toning.plan_lustre import Ending, LustreAim, expected_distance, lustre_at_end
 from tonematch.toning.rules import Surface
 from tonematch.toning.shelf import load_shelf
 
@@ -142,6 +142,13 @@ def test_the_end_is_the_models_and_says_what_is_only_guessed() -> None:
     assert "shelf's first guess" in ends(1.0, 2.4, coats[:1]).words
 
 
+@pytest.mark.parametrize(("stops", "deviation"), [(1.0, 0.5), (2.5, 0.3), (0.2, 1.5)])
+def test_the_expected_distance_is_that_of_the_folded_normal(stops: float, deviation: float) -> None:
+    ours = expected_distance(LustrePrediction(stops, deviation), 1.0)
+    assert ours == pytest.approx(foldnorm.mean(abs(stops - 1.0) / deviation, scale=deviation))
+    assert expected_distance(LustrePrediction(stops, 0.0), 1.0) == abs(stops - 1.0)
+
+
 def plans(lustre: LustreAim | None, target: Floats = AGED) -> tuple[Plan, ...]:
     layers = list(tint_shelf().values())
     return propose(
@@ -185,8 +192,8 @@ def test_a_layer_says_what_was_learned_beside_the_guess() -> None:
     assert "First guess: its own lustre is 1.9 stops" in said
     said = say_layer_lustre(model.known(button), guess.known(button))
     assert said.startswith("No trial of it has a lustre yet. First guess: ")
-    assert "By its like" in said
-    assert "By its like" not in say_layer_lustre(model.known(wash), guess.known(wash))
+    assert "From layers like it" in said
+    assert "From layers like it" not in say_layer_lustre(model.known(wash), guess.known(wash))
 
 
 def test_a_trial_says_its_lustre_where_it_has_one() -> None:

@@ -38,7 +38,7 @@ def values_after(row: TrialRow, trial: Trial, cautions: Sequence[str] | None) ->
     swapped, so are the readings, and the lustres unless the trial has others.
     """
     held, new = rows.trial_of(row), typed_values(trial)
-    same = typed_values(held)
+    same, measured = typed_values(held), with_lustre(held, trial)
     tied = {
         "before_id": _reading_id(row.before, row.after, same, new, _BEFORE),
         "after_id": _reading_id(row.after, row.before, same, new, _AFTER),
@@ -47,26 +47,27 @@ def values_after(row: TrialRow, trial: Trial, cautions: Sequence[str] | None) ->
     return {
         **new,
         **tied,
-        **_lustres_after(held, trial, same, new),
+        **{column: getattr(measured, column) for column in _LUSTRES},
         "prediction": row.prediction if foretold else None,
         "cautions": row.cautions if cautions is None else list(cautions),
     }
 
 
-def _lustres_after(held: Trial, trial: Trial, same: Values, new: Values) -> Values:
-    """A lustre stays with its colour unless the trial gives another."""
+def with_lustre(held: Trial, trial: Trial) -> Trial:
+    """A correction with the lustres of the trial as it is held, where it gives none of its own.
+
+    A lustre goes with its colour: where before and after were swapped, so is it.
+    """
     had = (held.before_lustre, held.after_lustre)
-    kept = had[::-1] if _swapped(same, new) else had
-    given = (trial.before_lustre, trial.after_lustre)
-    return {
-        column: stays if value in (None, earlier) else value
-        for column, value, earlier, stays in zip(_LUSTRES, given, had, kept, strict=True)
-    }
-
-
-def _swapped(same: Values, new: Values) -> bool:
+    same, new = typed_values(held), typed_values(trial)
     crossed = zip((*_BEFORE, *_AFTER), (*_AFTER, *_BEFORE), strict=True)
-    return new != same and all(new[to] == same[come] for to, come in crossed)
+    kept = had[::-1] if new != same and all(new[to] == same[come] for to, come in crossed) else had
+    given = (trial.before_lustre, trial.after_lustre)
+    before, after = (
+        stays if value in (None, earlier) else value
+        for value, earlier, stays in zip(given, had, kept, strict=True)
+    )
+    return replace(trial, before_lustre=before, after_lustre=after)
 
 
 def _reading_id(

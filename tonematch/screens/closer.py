@@ -106,6 +106,11 @@ def _show_lustre(found: LustreComparison) -> None:
     for warning in found.warnings:
         st.warning(warning, icon=":material/warning:")
     body = found.body
+    one, other = body.original.lustre, body.repair.lustre
+    if one is not None and other is not None:
+        st.caption(
+            f"Rise of the gleam above the body: original {one:.1f}, repair {other:.1f} stops."
+        )
     show_swatches([("Original", body.original.lab), ("Repair", body.repair.lab)], small=True)
     st.write(f"Body colours, off the mirror direction: CIEDE2000 {body.delta_e:.1f}. {body.words}")
     if st.button("Plan from the body colours", width="stretch"):

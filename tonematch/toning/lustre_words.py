@@ -85,7 +85,7 @@ def say_layer_lustre(learned: LayerLustre, guess: LayerLustre) -> str:
     """
     first = f"First guess: {_say_layer(guess)}."
     if learned.trials == 0:
-        others = "" if learned.own == guess.own else f" By its like: {_say_layer(learned)}."
+        others = "" if learned.own == guess.own else f" From layers like it: {_say_layer(learned)}."
         return f"No trial of it has a lustre yet. {first}{others}"
     trials = "1 trial" if learned.trials == 1 else f"{learned.trials} trials"
     return f"Learned from {trials} with a lustre: {_say_layer(learned)}. {first}"
@@ -95,7 +95,8 @@ def _say_layer(layer: LayerLustre) -> str:
     low, high = layer.taken_interval
     return (
         f"its own lustre is {layer.own:.1f} stops (90 % interval {_span(layer.own_interval)}), and "
-        f"one full coat takes {layer.taken:.0%} of the way there ({low:.0%} to {high:.0%})"
+        f"one full coat takes {100 * layer.taken:.0f} % of the way there ({100 * low:.0f} to "
+        f"{100 * high:.0f} %)"
     )
 
 

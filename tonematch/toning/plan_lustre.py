@@ -1,11 +1,11 @@
 """Where a plan leaves the lustre beside the old gold's, and what laid last would bring it near."""
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import foldnorm
 
 from tonematch.errors import ValueRefused
 from tonematch.measure.difference import delta_e_2000
@@ -102,12 +102,20 @@ def lustre_at_end(
     return PlanLustre(end.stops, end.interval, aim.target, last, words)
 
 
-def _distance(end: LustrePrediction, target: float) -> float:
-    """Expected distance from the target under a normal distribution."""
-    off = abs(end.stops - target)
+def expected_distance(end: LustrePrediction, target: float) -> float:
+    """Mean distance of a normal distribution from a target, in stops.
+
+    References
+    ----------
+    Leone, F. C., Nelson, L. S. and Nottingham, R. B. (1961). The folded normal distribution.
+    Technometrics 3(4), 543-550.
+    """
+    off = end.stops - target
     if end.deviation == 0.0:
-        return off
-    return float(foldnorm.mean(off / end.deviation, scale=end.deviation))
+        return abs(off)
+    z = off / end.deviation
+    near = end.deviation * math.sqrt(2.0 / math.pi) * math.exp(-(z**2) / 2.0)
+    return near + off * math.erf(z / math.sqrt(2.0))
 
 
 def _nearest(
@@ -119,11 +127,11 @@ def _nearest(
 ) -> LustreStep | None:
     """The coat that laid last is expected to leave the least distance; None where none gains."""
     found = [
-        (_distance(after, aim.target), coat, after)
+        (expected_distance(after, aim.target), coat, after)
         for layer in _allowed(ending, layers)
         for coat, after in _ends(aim.model, end, layer)
     ]
-    enough = _distance(end, aim.target) - LEAST_GAIN
+    enough = expected_distance(end, aim.target) - LEAST_GAIN
     for distance, coat, after in sorted(found, key=lambda one: one[0]):
         if distance > enough:
             return None
