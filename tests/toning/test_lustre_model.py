@@ -126,6 +126,8 @@ def test_held_out_pieces_are_foretold_and_the_intervals_hold(size: int) -> None:
     errors = held_out_errors(size, range(10))  # 600 readings on other pieces
     assert errors.model <= 1.1 * min(errors.no_change, errors.mean_change)
     assert 0.86 <= errors.coverage <= 0.94
+    # Through up to four layers, some 240 pieces: chance alone moves this by 2 %.
+    assert 0.86 <= errors.end_coverage <= 0.94
 
 
 def test_lustre_read_from_photographs_is_learned() -> None:

@@ -103,7 +103,8 @@ def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     known = list(trials)
-    extra = LUSTRES if any(map(_has_lustre, known)) else ()
+    measured = any(getattr(trial, name) is not None for trial in known for name in LUSTRES)
+    extra = LUSTRES if measured else ()
     writer.writerow((*COLUMNS, *extra))
     writer.writerows(
         (*_fields_of(trial), *(_optional(getattr(trial, name)) for name in extra))
@@ -118,10 +119,6 @@ def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
         raise TrialError(
             f"The trials cannot be written to {file} ({error.strerror}): give another path."
         ) from error
-
-
-def _has_lustre(trial: Trial) -> bool:
-    return trial.before_lustre is not None or trial.after_lustre is not None
 
 
 def _optional(value: float | None) -> str:
