@@ -59,7 +59,8 @@ def held_out_errors(size: int, seeds: range) -> LustreErrors:
                 [abs(found.stops - after), abs(before - after), abs(plain - after),
                  low <= after <= high]
             )  # fmt: skip
-    return LustreErrors(*map(float, np.mean(rows, axis=0)), float(np.mean(ends)))
+    ours, none, mean, inside = (float(value) for value in np.mean(rows, axis=0))
+    return LustreErrors(ours, none, mean, inside, float(np.mean(ends)))
 
 
 def _coat(trial: Trial, shelf: Mapping[str, Layer]) -> Coat:
