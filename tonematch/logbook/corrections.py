@@ -38,7 +38,7 @@ def values_after(row: TrialRow, trial: Trial, cautions: Sequence[str] | None) ->
     swapped, so are the readings, and the lustres unless the trial has others.
     """
     held, new = rows.trial_of(row), typed_values(trial)
-    same, measured = typed_values(held), with_lustre(held, trial)
+    same, measured = typed_values(held), with_held_lustre(held, trial)
     tied = {
         "before_id": _reading_id(row.before, row.after, same, new, _BEFORE),
         "after_id": _reading_id(row.after, row.before, same, new, _AFTER),
@@ -53,7 +53,7 @@ def values_after(row: TrialRow, trial: Trial, cautions: Sequence[str] | None) ->
     }
 
 
-def with_lustre(held: Trial, trial: Trial) -> Trial:
+def with_held_lustre(held: Trial, trial: Trial) -> Trial:
     """A correction with the lustres of the trial as it is held, where it gives none of its own.
 
     A lustre goes with its colour: where before and after were swapped, so is it.

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from tonematch.forms import say_coats
 from tonematch.logbook.core import KeptTrial
-from tonematch.logbook.corrections import with_lustre
+from tonematch.logbook.corrections import with_held_lustre
 from tonematch.logbook.putting_right import put_right
 from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import known_layers
@@ -26,7 +26,7 @@ def show_form(place: str, logbook: Logbook, kept: KeptTrial, likely: Trial) -> N
     shelf = known_layers(logbook)
     st.write(f"It reads: {say_trial(kept.trial)}.")
     with st.form(f"{place}-{kept.id}"):
-        trial = _ask(f"{place}-{kept.id}", with_lustre(kept.trial, likely), shelf)
+        trial = _ask(f"{place}-{kept.id}", with_held_lustre(kept.trial, likely), shelf)
         reason = st.text_input("Why it is changed", placeholder="read the pot again")
         if st.form_submit_button(
             f"Keep trial {kept.id} like this", type="primary", width="stretch"
