@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from tonematch.measure.core import Comparison, Reading
 from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
+from tonematch.toning.lustre_words import say_trial_lustre
 
 if TYPE_CHECKING:
     from tonematch.logbook.core import KeptTrial
@@ -68,6 +69,9 @@ def say_lustre(found: "LustreComparison") -> str:
     rise = ""
     if found.verdict != "not known":
         rise = f" ({found.stops:+.2f} stops, 95 % interval {low:+.2f} to {high:+.2f})"
+    one, other = found.body.original.lustre, found.body.repair.lustre
+    if one is not None and other is not None:
+        rise += f", original {one:.2f} and repair {other:.2f} stops"
     lines = [
         f"Lustre: {found.verdict}{rise}. {found.words}",
         "Body colours, off the mirror direction:",
@@ -147,9 +151,11 @@ def say_trial(trial: Trial) -> str:
     """A trial in a line."""
     laid = trial.application
     where = ", ".join(part for part in (trial.piece, trial.date) if part)
+    lustre = say_trial_lustre(trial)
     return (
         f"{where or 'no piece'}: {laid.layer} ({laid.kind}), strength {laid.strength:g}, "
         f"{say_coats(laid.coats)}: {say_lab(laid.before)} to {say_lab(trial.after)}"
+        + (f"; {lustre}" if lustre else "")
         + (f" ({trial.note})" if trial.note else "")
     )
 

@@ -50,6 +50,27 @@ def test_suggest_closes_the_gap(run: Run, trial_file: Path) -> None:
     assert len(set(kinds)) == len(kinds)
 
 
+def test_suggest_says_where_the_lustre_ends(run: Run, trial_file: Path) -> None:
+    asked = (
+        "suggest", "--trials", trial_file, "--from", NEW_GOLD, "--to", OLD_GOLD, "--layers", "1",
+        "--technique", "water", "--laid", "clear shellac seal",
+    )  # fmt: skip
+    measured = (*asked, "--lustre-from", "2.6", "--lustre-to", "0.9")
+    found = run(*measured, "--json").json["plans"]
+    for plan in found:
+        lustre = plan["lustre"]
+        low, high = lustre["interval_90"]
+        assert low < lustre["stops"] < high
+        assert lustre["original"] == 0.9
+        assert lustre["words"] in plan["cautions"]
+    last = found[0]["lustre"]["last"]
+    assert abs(last["stops"] - 0.9) < abs(found[0]["lustre"]["stops"] - 0.9)
+    assert f"Laid last, {last['layer']} at strength" in run(*measured).out
+    assert run(*asked, "--json").json["plans"][0]["lustre"] is None
+    refused(run(*asked, "--lustre-from", "2.6"), "give both --lustre-from and --lustre-to")
+    refused(run(*asked, "--lustre-from", "26", "--lustre-to", "1"), "from 0 to 10")
+
+
 def test_suggest_keeps_to_the_shelf(run: Run, trial_file: Path) -> None:
     names = {"clear shellac seal", "raw umber wash"}
     ran = run(

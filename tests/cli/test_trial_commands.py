@@ -1,5 +1,6 @@
 """trials: numbered, put right, put back, left out and learned from again."""
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -70,6 +71,18 @@ def test_every_value_can_be_put_right(run: Run, book: Path) -> None:
     )
     np.testing.assert_array_equal(laid.before, (81, 5, 34))
     np.testing.assert_array_equal(trial.after, (80.5, 5, 34.25))
+
+
+def test_a_lustre_can_be_put_right_and_back(run: Run, book: Path, tmp_path: Path) -> None:
+    head = "layer,strength,before_L,before_a,before_b,after_L,after_a,after_b,before_lustre"
+    table = tmp_path / "measured.csv"
+    table.write_text(f"{head}\nclear wax,1,70,5,40,69,5,40,0.24\n", encoding="utf-8")
+    run("trials", "import", table, "--logbook", book)
+    listed = run("trials", "list", "--logbook", book).out
+    (number,) = re.findall(r"Trial (\d+), .*lustre before 0\.24 stops, after not measured", listed)
+    put = run("trials", "put-right", number, "--lustre-before", 2.4, "--logbook", book)
+    assert "lustre before 2.40 stops" in put.out
+    assert "lustre before 0.24 stops" in run("trials", "put-back", number, "--logbook", book).out
 
 
 def test_another_layer_is_held_against_the_rules(run: Run, book: Path) -> None:

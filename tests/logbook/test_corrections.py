@@ -199,3 +199,37 @@ def test_values_out_of_a_trial_make_it_again(
     one = Trial(Application(before, "a", "wash", strength, coats), after, "p")
     blank = Trial(Application(np.zeros(3), "b", "glaze", 1.0), np.ones(3), "p")
     assert typed_values(with_values(blank, typed_values(one))) == typed_values(one)
+
+
+def test_a_correction_loses_no_lustre(logbook: Logbook, trial: Trial) -> None:
+    measured = replace(laid(trial, strength=10.0), before_lustre=2.5, after_lustre=1.25)
+    number = logbook.add_trial(measured)
+    logbook.correct_trial(number, trial)  # which knows nothing of lustre
+    assert lustres(only(logbook).trial) == (2.5, 1.25)
+    logbook.put_back_trial(number)
+    assert lustres(only(logbook).trial) == (2.5, 1.25)
+
+
+def test_swapped_lustres_go_with_their_colours(logbook: Logbook, trial: Trial) -> None:
+    right = replace(trial, before_lustre=2.5, after_lustre=1.25)
+    wrong = replace(swapped(trial), before_lustre=1.25, after_lustre=2.5)
+    number = logbook.add_trial(wrong)
+    # As a doubt proposes it: the colours swapped, all else as it stands.
+    logbook.correct_trial(number, swapped(wrong))
+    assert lustres(only(logbook).trial) == lustres(right)
+    assert lustres(logbook.corrected_trials()[number]) == lustres(wrong)
+    assert logbook.add_trials([wrong, right]) == 1  # as it was and as it is are one trial
+    logbook.put_back_trial(number)
+    assert lustres(logbook.kept_trials()[0].trial) == lustres(wrong)
+
+
+def test_another_lustre_is_a_correction_too(logbook: Logbook, trial: Trial) -> None:
+    number = logbook.add_trial(replace(trial, before_lustre=2.5))
+    logbook.correct_trial(number, replace(trial, before_lustre=1.5))
+    assert lustres(only(logbook).trial) == (1.5, None)
+    (change,) = logbook.history("frame").changes
+    assert "lustre before 2.50 stops to 1.50 stops" in change.words
+
+
+def lustres(trial: Trial) -> tuple[float | None, float | None]:
+    return trial.before_lustre, trial.after_lustre

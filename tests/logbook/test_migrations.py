@@ -3,6 +3,7 @@
 import shutil
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -61,6 +62,12 @@ def test_what_an_earlier_version_kept_is_there(
         assert compared.original.aids is None
         (kept,) = history.trials
         assert kept.trial.application.strength == trial.application.strength
+        assert kept.trial.before_lustre is None
+        # What the newest version keeps has its place in the older file now.
+        measured = replace(comparison, repair=replace(comparison.repair, lustre=1.5))
+        logbook.keep_lustre(compared.id, measured)
+        (kept,) = logbook.kept_trials("frame")
+        assert kept.trial.before_lustre == 1.5
         assert [change.words for change in history.changes] == ["excluded"]
         logbook.correct_trial(kept.id, otherwise_read(trial))
         assert logbook.corrected_trials().keys() == {kept.id}

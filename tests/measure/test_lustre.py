@@ -16,7 +16,7 @@ from tonematch.measure.calibrated import balanced_light
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import EvenLight, ToneCurve
 from tonematch.measure.difference import delta_e_2000
-from tonematch.measure.looking import look_at_lustre
+from tonematch.measure.looking import look_at_lustre, with_lustre
 from tonematch.measure.lustre import body_reading, decoded_light, read_lustre
 from tonematch.measure.lustre_comparison import compare_lustre
 from tonematch.measure.reading import read_area
@@ -78,6 +78,9 @@ def test_clipped_gleam_is_never_called_alike() -> None:
     found = compared(photos)
     assert found.verdict == "too close to call"
     assert any("clipped" in warning for warning in found.warnings)
+    # Of a peak that is clipped nobody knows how high it is.
+    assert found.body.original.lustre is None
+    assert found.body.repair.lustre is None
 
 
 def test_one_picture_gives_a_note_and_no_verdict() -> None:
@@ -88,6 +91,7 @@ def test_one_picture_gives_a_note_and_no_verdict() -> None:
     found = compare_lustre(original, repair)
     assert found.verdict == "not known"
     assert "three or more" in found.words
+    assert found.body.repair.lustre is None
     assert found.body.original.lab == pytest.approx(read_area(photos[0], ORIGINAL, cards[0]).lab)
     with pytest.raises(ReadingError, match="3 pictures or more"):
         body_reading(photos, ORIGINAL, cards)
@@ -158,6 +162,11 @@ def test_no_more_than_one_picture_is_kept() -> None:
     passing = look_at_lustre(gap, map(decoded, range(4)))
     assert len(given) == 4
     assert passing.stops == kept.stops
+    known = with_lustre(gap, kept)
+    assert known.original.lustre is not None
+    assert known.repair.lustre is not None
+    assert known.repair.lustre - known.original.lustre == pytest.approx(kept.stops)
+    assert known.delta_e == gap.delta_e
     np.testing.assert_array_equal(passing.body.repair.lab, kept.body.repair.lab)
 
 

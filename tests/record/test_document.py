@@ -153,6 +153,17 @@ def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:
     assert text.index("2026-03-31") < text.index("2026-04-02")
 
 
+def test_lustre_is_told_where_it_was_measured(
+    logbook: Logbook, trial: Trial, tmp_path: Path
+) -> None:
+    logbook.add_trial(replace(trial, before_lustre=2.5, after_lustre=1.25))
+    logbook.add_trial(trial)
+    record = write_record(logbook.history("frame"), tmp_path / "record.html")
+    said = record.read_text(encoding="utf-8")
+    assert said.count("Lustre before 2.50 stops, after 1.25 stops. left edge") == 1
+    assert said.count("not measured") == 0
+
+
 def test_surprise_is_the_colour_difference_from_the_prediction(
     filled: Logbook, tmp_path: Path
 ) -> None:

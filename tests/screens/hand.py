@@ -216,13 +216,13 @@ def touch(hand: Hand, canvas: Locator, picture: str) -> None:
 def typed_boxes(hand: Hand) -> dict[str, list[int]]:
     """What the number boxes say, by role."""
     hand.page.get_by_text("Set the marks by numbers").click()
-    boxes = {}
+    boxes: dict[str, list[int]] = {}
     for role in ROLES:
-        sides = (
-            hand.page.get_by_label(f"{role.capitalize()}, {side} (px)")
-            for side in ("left", "top", "width", "height")
-        )
-        boxes[role] = [int(side.input_value()) for side in sides]
+        boxes[role] = []
+        for side in ("left", "top", "width", "height"):
+            box = hand.page.get_by_label(f"{role.capitalize()}, {side} (px)")
+            expect(box).to_have_value(re.compile(r"\d"))  # on a busy machine it fills late
+            boxes[role].append(int(box.input_value()))
     return boxes
 
 

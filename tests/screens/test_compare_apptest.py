@@ -69,7 +69,7 @@ def test_surfaces_are_looked_at_another_day_and_the_record_says_so(
 
 def test_lustre_wants_the_lamp_moved(logbook_file: Path) -> None:
     app = _compare()
-    app.file_uploader[0].upload("two.jpg", _second_shot(), "image/jpeg").run()
+    app.file_uploader[0].upload("two.jpg", _shot(0.97), "image/jpeg").run()
     press(app, "Compare the lustre")
     assert not app.exception
     assert not app.error
@@ -81,6 +81,27 @@ def test_lustre_wants_the_lamp_moved(logbook_file: Path) -> None:
     press(app, "Plan from the body colours")
     assert not app.exception
     assert "body colours" in said(app)
+
+
+def test_lustre_of_three_pictures_is_kept_as_a_number_and_planned(logbook_file: Path) -> None:
+    app = _compare()
+    shots = [("two.jpg", _shot(0.97), "image/jpeg"), ("three.jpg", _shot(0.94), "image/jpeg")]
+    app.file_uploader[0].set_value(shots).run()
+    press(app, "Compare the lustre")
+    assert not app.exception
+    assert not app.error
+    with open_logbook(logbook_file) as logbook:
+        (kept,) = logbook.comparisons(PIECE.name)
+    lustres = kept.original.reading.lustre, kept.repair.reading.lustre
+    # Three pictures of one light: nothing gleams more in one than in another.
+    assert lustres == pytest.approx((0.0, 0.0), abs=0.1)
+    press(app, "Keep it and plan")
+    assert not app.exception
+    assert "The lustre should end at" in said(app)
+    # Another day it is planned with, too.
+    again = open_app()
+    again.selectbox[0].set_value(PIECE.name).run()
+    assert "The lustre should end at" in said(visit(again, "Plan"))
 
 
 def test_lustre_refuses_the_picture_that_is_there_already(logbook_file: Path) -> None:
@@ -97,10 +118,10 @@ def test_lustre_refuses_the_picture_that_is_there_already(logbook_file: Path) ->
     assert not kept.findings
 
 
-def _second_shot() -> bytes:
-    """The scene taken a second time: a little darker."""
+def _shot(light: float) -> bytes:
+    """The scene taken once more: a little darker."""
     with Image.open(swatch_path("demo", SCENE)) as picture:
-        darker = picture.point(lambda code: 0.97 * code)
+        darker = picture.point(lambda code: light * code)
         file = io.BytesIO()
         darker.save(file, "JPEG", quality=95, icc_profile=picture.info.get("icc_profile"))
     return file.getvalue()

@@ -123,6 +123,22 @@ def test_any_trial_can_be_put_right_and_its_rules_are_judged_anew(logbook_file: 
     assert any("seal it first" in sentence for sentence in kept.cautions)
 
 
+def test_a_lustre_is_put_right_where_there_is_one(logbook_file: Path) -> None:
+    with open_logbook(logbook_file) as logbook:
+        trial = logbook.trials()[0]
+        number = logbook.add_trial(replace(trial, step=9, before_lustre=0.24))
+    app = visit(open_app(), "Trials")
+    (chooser,) = (s for s in app.selectbox if s.label == "Trial")
+    chooser.set_value(number).run()
+    (lustre,) = (n for n in app.number_input if n.label.startswith("Lustre"))
+    lustre.set_value(2.4)
+    press(app, f"Keep trial {number} like this")
+    assert not app.exception
+    with open_logbook(logbook_file) as logbook:
+        assert logbook.kept_trials()[-1].trial.before_lustre == 2.4
+    assert "lustre before 0.24 stops" in said(app)
+
+
 @pytest.mark.usefixtures("logbook_file")
 def test_nothing_changed_is_said_in_one_sentence() -> None:
     app = visit(open_app(), "Trials")

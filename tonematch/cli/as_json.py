@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.core import ILLUMINANT, OBSERVER, Comparison, Reading
-from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
+from tonematch.toning.core import Layer, ModelCheck, Plan, PlanLustre, Proposal, Step, Trial
 
 if TYPE_CHECKING:
     from tonematch.measure.looking import SurfaceLook
@@ -22,6 +22,7 @@ def reading_json(reading: Reading) -> Json:
     """A reading as the command line's JSON has it."""
     return {
         "lab": rounded(reading.lab),
+        "lustre": None if reading.lustre is None else rounded(reading.lustre),
         "covariance": rounded(reading.covariance, 6),
         "pixels": reading.pixels,
         "left_out": reading.left_out,
@@ -132,6 +133,27 @@ def plan_json(plan: Plan) -> Json:
         "chance_within_tolerance": rounded(plan.chance),
         "cautions": list(plan.cautions),
         "words": plan.words,
+        "lustre": None if plan.lustre is None else plan_lustre_json(plan.lustre),
+    }
+
+
+def plan_lustre_json(lustre: PlanLustre) -> Json:
+    """Where a plan leaves the lustre, in stops; `last` is what laid last would bring it nearest."""
+    last = lustre.last
+    return {
+        "stops": rounded(lustre.stops),
+        "interval_90": [rounded(value) for value in lustre.interval],
+        "original": rounded(lustre.original),
+        "last": None
+        if last is None
+        else {
+            "layer": last.layer,
+            "strength": last.strength,
+            "coats": last.coats,
+            "stops": rounded(last.stops),
+            "interval_90": [rounded(value) for value in last.interval],
+        },
+        "words": lustre.words,
     }
 
 
@@ -184,6 +206,7 @@ def trial_json(trial: Trial) -> Json:
         "coats": laid.coats,
         "before": rounded(laid.before),
         "after": rounded(trial.after),
+        "lustre": {"before": trial.before_lustre, "after": trial.after_lustre},
         "note": trial.note,
     }
 

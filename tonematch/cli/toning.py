@@ -65,18 +65,33 @@ def suggest(
     bole: Annotated[
         list[str] | None, typer.Option(help="What lies beneath the leaf, where known; repeat.")
     ] = None,
+    lustre_from: Annotated[
+        float | None, typer.Option(help="Lustre of the surface now, in stops; with --lustre-to.")
+    ] = None,
+    lustre_to: Annotated[
+        float | None, typer.Option(help="Lustre of the old gold beside it, in stops.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Propose plans: which layers to lay, in which order."""
     from tonematch.cli.as_json import proposal_json
     from tonematch.forms import say_proposal
     from tonematch.toning.core import Surface
+    from tonematch.toning.lustre import learn_lustre
     from tonematch.toning.model import fit_trials
     from tonematch.toning.plan import propose
+    from tonematch.toning.plan_lustre import LustreAim
     from tonematch.toning.shelf import find_layer, layers_with_trials, load_boles
 
     before, target = lab("--from", start), lab("--to", to)
+    if (lustre_from is None) != (lustre_to is None):
+        raise ValueRefused(
+            "Lustre is planned for two surfaces: give both --lustre-from and --lustre-to."
+        )
     known, entries = _learned_from(trials, logbook)
+    lustre = None
+    if lustre_from is not None and lustre_to is not None:
+        lustre = LustreAim(learn_lustre(known, entries), lustre_from, lustre_to)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
     surface = Surface(
         technique=technique_named(technique),
@@ -97,6 +112,7 @@ def suggest(
         reading_covariance=model.reading_covariance_,
         surface=surface,
         tried={trial.application.layer for trial in known},
+        lustre=lustre,
     )
     if as_json:
         print_json(proposal_json(proposal))

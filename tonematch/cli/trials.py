@@ -91,6 +91,8 @@ def put_right(
     after: Annotated[
         str | None, typer.Option(help="The surface after it: L,a,b (D50, 2 degree).")
     ] = None,
+    lustre_before: Annotated[float | None, typer.Option(help="Lustre before it, in stops.")] = None,
+    lustre_after: Annotated[float | None, typer.Option(help="Lustre after it, in stops.")] = None,
     reason: Reason = "",
     logbook: LogbookPath = None,
 ) -> None:
@@ -100,9 +102,10 @@ def put_right(
     from tonematch.logbook.store import open_logbook
     from tonematch.toning.shelf import find_layer, layers_from_trials
 
-    if (layer, strength, coats, before, after) == (None,) * 5:
+    if (layer, strength, coats, before, after, lustre_before, lustre_after) == (None,) * 7:
         raise ValueRefused(
-            "Nothing was said to put right: give --layer, --strength, --coats, --before or --after."
+            "Nothing was said to put right: give --layer, --strength, --coats, --before, --after, "
+            "--lustre-before or --lustre-after."
         )
     with open_logbook(logbook) as book:
         kept = _kept_trial(book, number)
@@ -119,7 +122,13 @@ def put_right(
             coats=laid.coats if coats is None else coats,
         )
         result = kept.trial.after if after is None else lab("--after", after)
-        trial = replace(kept.trial, application=laid, after=result)
+        trial = replace(
+            kept.trial,
+            application=laid,
+            after=result,
+            before_lustre=kept.trial.before_lustre if lustre_before is None else lustre_before,
+            after_lustre=kept.trial.after_lustre if lustre_after is None else lustre_after,
+        )
         putting_right.put_right(book, kept, trial, shelf, reason)
         typer.echo(say_kept_trial(_kept_trial(book, number), corrected=True))
     typer.echo(f"What it said before is kept: 'tonematch trials put-back {number}' undoes this.")

@@ -32,10 +32,11 @@ class CorrectionStore(LogbookFile):
         cautions: Sequence[str] | None = None,
         reason: str = "",
     ) -> None:
-        """Put right what was mistyped: layer, strength, coats, and the colours before and after.
+        """Put right what was mistyped: layer, strength, coats, colours and lustres.
 
         A colour that is no longer that of its reading lets go of the reading, and a prediction
-        that was made for other values is dropped; both stay in the trace.
+        that was made for other values is dropped; both stay in the trace. A lustre stays where
+        the trial gives none, and goes with its colour where before and after were swapped.
 
         Parameters
         ----------

@@ -9,6 +9,7 @@ import numpy as np
 from tonematch.logbook import rows
 from tonematch.logbook.tables import ChangeRow, ReadingRow, TrialRow
 from tonematch.toning.core import Kind, Trial
+from tonematch.toning.lustre_words import say_stops
 
 # Under these words a trace holds the values that stood there before a correction, or before one
 # was taken back.
@@ -18,6 +19,7 @@ Values = dict[str, Any]
 
 _BEFORE = ("before_L", "before_a", "before_b")
 _AFTER = ("after_L", "after_a", "after_b")
+_LUSTRES = ("before_lustre", "after_lustre")
 _TYPED = ("layer", "kind", "strength", "coats", *_BEFORE, *_AFTER)
 # A prediction was made for these; with other values it is no longer that of the trial.
 _FORETOLD_FROM = _TYPED[:-3]
@@ -33,10 +35,10 @@ def values_after(row: TrialRow, trial: Trial, cautions: Sequence[str] | None) ->
     """All that a row holds once it says what `trial` says, by column.
 
     A colour that is no longer that of its reading lets go of it; where before and after were
-    swapped, so are the readings.
+    swapped, so are the readings, and the lustres unless the trial has others.
     """
     held, new = rows.trial_of(row), typed_values(trial)
-    same = typed_values(held)
+    same, measured = typed_values(held), with_held_lustre(held, trial)
     tied = {
         "before_id": _reading_id(row.before, row.after, same, new, _BEFORE),
         "after_id": _reading_id(row.after, row.before, same, new, _AFTER),
@@ -45,9 +47,27 @@ def values_after(row: TrialRow, trial: Trial, cautions: Sequence[str] | None) ->
     return {
         **new,
         **tied,
+        **{column: getattr(measured, column) for column in _LUSTRES},
         "prediction": row.prediction if foretold else None,
         "cautions": row.cautions if cautions is None else list(cautions),
     }
+
+
+def with_held_lustre(held: Trial, trial: Trial) -> Trial:
+    """A correction with the lustres of the trial as it is held, where it gives none of its own.
+
+    A lustre goes with its colour: where before and after were swapped, so is it.
+    """
+    had = (held.before_lustre, held.after_lustre)
+    same, new = typed_values(held), typed_values(trial)
+    crossed = zip((*_BEFORE, *_AFTER), (*_AFTER, *_BEFORE), strict=True)
+    kept = had[::-1] if new != same and all(new[to] == same[come] for to, come in crossed) else had
+    given = (trial.before_lustre, trial.after_lustre)
+    before, after = (
+        stays if value in (None, earlier) else value
+        for value, earlier, stays in zip(given, had, kept, strict=True)
+    )
+    return replace(trial, before_lustre=before, after_lustre=after)
 
 
 def _reading_id(
@@ -77,7 +97,13 @@ def with_values(trial: Trial, values: Mapping[str, Any]) -> Trial:
         coats=known["coats"],
         before=np.array([known[column] for column in _BEFORE]),
     )
-    return replace(trial, application=laid, after=np.array([known[column] for column in _AFTER]))
+    return replace(
+        trial,
+        application=laid,
+        after=np.array([known[column] for column in _AFTER]),
+        before_lustre=known.get("before_lustre", trial.before_lustre),
+        after_lustre=known.get("after_lustre", trial.after_lustre),
+    )
 
 
 def say_difference(held: Trial, trial: Trial) -> str:
@@ -89,6 +115,8 @@ def say_difference(held: Trial, trial: Trial) -> str:
         "coats": (str(one.coats), str(other.coats)),
         "L*a*b* before": (_say(one.before), _say(other.before)),
         "L*a*b* after": (_say(held.after), _say(trial.after)),
+        "lustre before": (say_stops(held.before_lustre), say_stops(trial.before_lustre)),
+        "lustre after": (say_stops(held.after_lustre), say_stops(trial.after_lustre)),
     }
     return "; ".join(f"{name} {a} to {b}" for name, (a, b) in pairs.items() if a != b)
 

@@ -69,6 +69,7 @@ def reading_row(
         warnings=list(reading.warnings),
         calibration=None if calibration is None else calibration_entry(calibration),
         aids=None if aids is None else aids_entry(aids),
+        lustre=number_or_none(reading.lustre),
     )
 
 
@@ -86,6 +87,7 @@ def reading_of(row: ReadingRow) -> KeptReading:
         photo_sha256=row.photo_sha256,
         warnings=tuple(row.warnings),
         calibration=None if row.calibration is None else calibration_of(row.calibration),
+        lustre=row.lustre,
     )
     aids = None if row.aids is None else aids_of(row.aids)
     return KeptReading(row.id, reading, row.made_at, aids)
@@ -154,6 +156,8 @@ def trial_row(trial: Trial) -> TrialRow:
         after_L=after[0],
         after_a=after[1],
         after_b=after[2],
+        before_lustre=number_or_none(trial.before_lustre),
+        after_lustre=number_or_none(trial.after_lustre),
         note=trial.note,
         cautions=[],
     )
@@ -177,6 +181,8 @@ def trial_of(row: TrialRow) -> Trial:
         date=row.date,
         step=row.step,
         note=row.note,
+        before_lustre=row.before_lustre,
+        after_lustre=row.after_lustre,
     )
 
 
@@ -219,6 +225,11 @@ def change_of(row: ChangeRow) -> Change:
 
 def _corners(corners: list[list[float]]) -> tuple[tuple[float, float], ...]:
     return tuple((x, y) for x, y in corners)
+
+
+def number_or_none(value: float | None) -> float | None:
+    """A number as SQLite can hold it, or none."""
+    return None if value is None else float(value)
 
 
 def plain_list(vector: NDArray[np.float64]) -> list[float]:

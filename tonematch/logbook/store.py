@@ -13,6 +13,7 @@ from tonematch.logbook import finding, rows
 from tonematch.logbook.core import PieceHistory
 from tonematch.logbook.correction_store import CorrectionStore
 from tonematch.logbook.layer_store import LayerStore
+from tonematch.logbook.lustre_store import LustreStore
 from tonematch.logbook.piece_store import PieceStore
 from tonematch.logbook.tables import PhotographRow
 from tonematch.logbook.trial_store import TrialStore
@@ -46,7 +47,7 @@ def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logboo
     return Logbook(path, wait_seconds)
 
 
-class Logbook(PieceStore, TrialStore, CorrectionStore, LayerStore):
+class Logbook(PieceStore, TrialStore, CorrectionStore, LayerStore, LustreStore):
     """Pieces, photographs, comparisons, plans, trials and layers, in and out.
 
     Every method is one transaction: it is done as a whole or, when it raises, not at all.

@@ -100,6 +100,7 @@ class ReadingRow(Base):
     warnings: Mapped[list[str]]
     calibration: Mapped[dict[str, Any] | None]
     aids: Mapped[dict[str, Any] | None]
+    lustre: Mapped[float | None]
 
 
 class ComparisonRow(Base):
@@ -199,6 +200,8 @@ class TrialRow(Base):
     after_L: Mapped[float]
     after_a: Mapped[float]
     after_b: Mapped[float]
+    before_lustre: Mapped[float | None]
+    after_lustre: Mapped[float | None]
     note: Mapped[str]
     before_id: Mapped[int | None] = mapped_column(ForeignKey("readings.id"))
     after_id: Mapped[int | None] = mapped_column(ForeignKey("readings.id"))

@@ -12,6 +12,7 @@ from typing import get_args
 
 from tonematch.errors import TrialError
 from tonematch.toning.core import KINDS, Finish, Technique, Trial
+from tonematch.toning.lustre_law import MOST_LUSTRE
 from tonematch.toning.shelf import MOST_STRENGTH
 
 TECHNIQUES: tuple[str, ...] = get_args(Technique)
@@ -67,6 +68,8 @@ def find_fault(trial: Trial) -> Fault | None:
         or _fault_of_count("step", trial.step, MOST_STEPS)
         or _fault_of_lab("before", tuple(map(float, application.before)))
         or _fault_of_lab("after", tuple(map(float, trial.after)))
+        or _fault_of_lustre("before_lustre", trial.before_lustre)
+        or _fault_of_lustre("after_lustre", trial.after_lustre)
     )
 
 
@@ -145,6 +148,20 @@ def _fault_of_strength(strength: float) -> Fault | None:
 def _fault_of_count(column: str, count: int, most: int) -> Fault | None:
     if not 1 <= count <= most:
         return Fault(column, f"{count} is not a whole number from 1 to {most}; count anew")
+    return None
+
+
+def _fault_of_lustre(column: str, stops: float | None) -> Fault | None:
+    if stops is None:
+        return None
+    if not math.isfinite(stops):
+        return Fault(column, f"{stops} is not a number that can be used; measure the lustre anew")
+    if not 0 <= stops <= MOST_LUSTRE:
+        return Fault(
+            column,
+            f"{stops:g} is outside 0 to {MOST_LUSTRE:g}; write how many photographic stops the "
+            "gleam rises above the body, or leave it empty",
+        )
     return None
 
 

@@ -2,7 +2,9 @@
 
 The header row is ``piece,date,technique,finish,step,layer,kind,strength,coats,before_L,before_a,
 before_b,after_L,after_a,after_b,note``; only ``layer``, ``strength`` and the six CIELAB values
-(D50, 2 degree) are required. A file is taken whole or not at all.
+(D50, 2 degree) are required. Columns ``before_lustre`` and ``after_lustre`` (stops, see
+`measure/lustre.py`) may follow, and are written where a trial has one. A file is taken whole or
+not at all.
 """
 
 import csv
@@ -32,6 +34,7 @@ COLUMNS = (
     *AFTER,
     "note",
 )
+LUSTRES = ("before_lustre", "after_lustre")
 REQUIRED = ("layer", "strength", *BEFORE, *AFTER)
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
@@ -84,6 +87,8 @@ def read_trials(source: Path | TextIO, shelf: Mapping[str, Layer]) -> list[Trial
 def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
     """Write trials as `read_trials` reads them, every number to its last digit.
 
+    The columns of lustre are left out where nobody measured any.
+
     Parameters
     ----------
     trials : iterable of Trial
@@ -97,8 +102,14 @@ def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
     """
     text = io.StringIO(newline="")
     writer = csv.writer(text)
-    writer.writerow(COLUMNS)
-    writer.writerows(map(_fields_of, trials))
+    known = list(trials)
+    measured = any(getattr(trial, name) is not None for trial in known for name in LUSTRES)
+    extra = LUSTRES if measured else ()
+    writer.writerow((*COLUMNS, *extra))
+    writer.writerows(
+        (*_fields_of(trial), *(_optional(getattr(trial, name)) for name in extra))
+        for trial in known
+    )
     if not isinstance(file, Path):
         file.write(text.getvalue())
         return
@@ -108,6 +119,10 @@ def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
         raise TrialError(
             f"The trials cannot be written to {file} ({error.strerror}): give another path."
         ) from error
+
+
+def _optional(value: float | None) -> str:
+    return "" if value is None else repr(float(value))
 
 
 def _fields_of(trial: Trial) -> list[str]:
@@ -150,9 +165,10 @@ def _columns_of(name: str, header: Row) -> list[str]:
             + "; the first row must name the columns, at least "
             + f"{', '.join(REQUIRED)}."
         )
-    unknown = next((column for column in columns if column not in COLUMNS), None)
+    known = (*COLUMNS, *LUSTRES)
+    unknown = next((column for column in columns if column not in known), None)
     if unknown is not None:
-        near = get_close_matches(unknown, COLUMNS, n=1)
+        near = get_close_matches(unknown, known, n=1)
         hint = f"if {near[0]} is meant, write that, else" if near else "rename it or"
         raise TrialError(f"{place}: column {unknown!r} is not one of a trial's; {hint} remove it.")
     return columns
@@ -193,7 +209,7 @@ def _by_column(row: Row, columns: list[str]) -> dict[str, str]:
             "marks",
         )
     padded = row.fields + [""] * (len(columns) - len(row.fields))
-    return dict.fromkeys(COLUMNS, "") | dict(zip(columns, padded, strict=False))
+    return dict.fromkeys((*COLUMNS, *LUSTRES), "") | dict(zip(columns, padded, strict=False))
 
 
 def _trial_of(texts: Mapping[str, str], layer_of: Callable[[str, str], tuple[str, Kind]]) -> Trial:
@@ -214,6 +230,8 @@ def _trial_of(texts: Mapping[str, str], layer_of: Callable[[str, str], tuple[str
         date=texts["date"],
         step=_count(texts, "step"),
         note=texts["note"],
+        before_lustre=_number(texts, "before_lustre") if texts["before_lustre"] else None,
+        after_lustre=_number(texts, "after_lustre") if texts["after_lustre"] else None,
     )
 
 

@@ -1,16 +1,15 @@
 """The part of the logbook that is learned from: trials."""
 
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 
 from sqlalchemy.orm import Session
 
 from tonematch.logbook import finding, rows
 from tonematch.logbook.core import KeptTrial
-from tonematch.logbook.corrections import former_trials
 from tonematch.logbook.logbook_file import LogbookFile
-from tonematch.logbook.tables import ChangeRow, TrialRow
+from tonematch.logbook.tables import TrialRow
 from tonematch.logbook.trial_check import check_trial
+from tonematch.logbook.trial_match import places_held
 from tonematch.measure.core import Reading
 from tonematch.toning.core import Prediction, Trial
 
@@ -34,7 +33,7 @@ class TrialStore(LogbookFile):
         trial : Trial
             A piece that the logbook does not know yet is added under its name.
         before, after : Reading, optional
-            The readings behind the trial's colours.
+            The readings behind the trial's colours, and behind its lustres where it has none.
         prediction : Prediction, optional
             What the layer model had foretold.
         cautions : sequence of str
@@ -64,6 +63,8 @@ class TrialStore(LogbookFile):
     ) -> int:
         check_trial(trial, finding.kinds_of_layers(session))
         row = rows.trial_row(trial)
+        row.before_lustre = _lustre(row.before_lustre, before)
+        row.after_lustre = _lustre(row.after_lustre, after)
         pieces = finding.pieces_by_name(session)
         row.piece = finding.piece_row_for_trial(session, trial, pieces)
         session.add(row)
@@ -82,6 +83,7 @@ class TrialStore(LogbookFile):
 
         A trial that the logbook holds already, equal in every field to what it reads now or
         read before a correction, is not added again, so that the same file can be taken twice.
+        Where only one of the two has a lustre, that is kept.
 
         Parameters
         ----------
@@ -99,24 +101,19 @@ class TrialStore(LogbookFile):
             When a value of a trial cannot be kept.
         """
         wanted = list(trials)
-        added = 0
         with self.writing() as session:
             kinds = finding.kinds_of_layers(session)
             for trial in wanted:
                 check_trial(trial, kinds)
-            held = _numbers_by_identity(session)
-            met: set[int] = set()
+            met = places_held(session, wanted)
             pieces = finding.pieces_by_name(session)
-            for trial in wanted:
-                number = next((n for n in held[_identity(trial)] if n not in met), None)
-                if number is not None:
-                    met.add(number)
+            for place, trial in enumerate(wanted):
+                if place in met:
                     continue
                 row = rows.trial_row(trial)
                 row.piece = finding.piece_row_for_trial(session, trial, pieces)
                 session.add(row)
-                added += 1
-        return added
+        return len(wanted) - len(met)
 
     def trials(self, piece: str | None = None, layer: str | None = None) -> list[Trial]:
         """Trials to learn from, oldest first: all that are not excluded.
@@ -161,27 +158,5 @@ class TrialStore(LogbookFile):
             row.excluded = excluded
 
 
-def _numbers_by_identity(session: Session) -> defaultdict[tuple[object, ...], Iterator[int]]:
-    """Numbers of the trials that read so now, then of those that once did."""
-    trials = {row.id: rows.trial_of(row) for row in session.scalars(finding.trial_query())}
-    changes: dict[int, list[ChangeRow]] = {}
-    for change in finding.trial_changes(session):
-        changes.setdefault(change.row_id, []).append(change)
-    once = (
-        (n, former) for n, of_it in changes.items() for former in former_trials(trials[n], of_it)
-    )
-    numbers: dict[tuple[object, ...], list[int]] = {}
-    for number, trial in (*trials.items(), *once):
-        numbers.setdefault(_identity(trial), []).append(number)
-    return defaultdict(lambda: iter(()), {key: iter(found) for key, found in numbers.items()})
-
-
-def _identity(trial: Trial) -> tuple[object, ...]:
-    application = trial.application
-    return (
-        *(trial.piece, trial.date, trial.step, trial.note),
-        *(application.layer, application.kind, float(application.strength), application.coats),
-        *(application.technique, application.finish),
-        *map(float, application.before),
-        *map(float, trial.after),
-    )
+def _lustre(own: float | None, reading: Reading | None) -> float | None:
+    return reading.lustre if own is None and reading is not None else own

@@ -244,6 +244,9 @@ class Reading:
     parts : ndarray, shape (6, 6, 3), or None
         `lab` of the area's parts, by a grid over its bounds: nan where a part holds no pixels;
         None as above. Repeats of one area are told from its mottle by them.
+    lustre : float or None
+        Rise of the gleam over the body in photographic stops (`measure/lustre.py`); None where it
+        was not measured.
     """
 
     lab: Vector3
@@ -260,6 +263,7 @@ class Reading:
     by_calibration: NDArray[np.float64] | None = None
     picture: tuple[int, int] | None = None
     parts: NDArray[np.float64] | None = None
+    lustre: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

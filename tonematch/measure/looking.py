@@ -1,7 +1,7 @@
 """From a comparison and its photographs to what shows beside the colour."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tonematch.errors import ReadingError
 from tonematch.measure.alignment import overlay
@@ -125,6 +125,18 @@ def look_at_lustre(gap: Comparison, photos: Iterable[Photo]) -> LustreComparison
         for laid, area in zip(overlay(map(calibrated, photos), areas), areas, strict=True)
     )
     return compare_lustre(original, repair, gap.tolerance)
+
+
+def with_lustre(gap: Comparison, found: LustreComparison) -> Comparison:
+    """The comparison with the lustre of both surfaces in its readings, where that is known."""
+    original, repair = (
+        replace(reading, lustre=reading.lustre if body.lustre is None else body.lustre)
+        for reading, body in (
+            (gap.original, found.body.original),
+            (gap.repair, found.body.repair),
+        )
+    )
+    return replace(gap, original=original, repair=repair)
 
 
 def map_of(gap: Comparison, photo: Photo) -> bytes:

@@ -55,7 +55,8 @@ class Lustre:
         The area as it reads in each picture by itself; None where it cannot be read there,
         in the mirror direction above all.
     body : Reading
-        The body colour: off the mirror direction.
+        The body colour: off the mirror direction. Its `lustre` is `rise`, and None where that is
+        not known: from too few lights, or where the peak is clipped.
     warnings : tuple of str
     """
 
@@ -164,8 +165,11 @@ def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) ->
             f"The gleam of '{area.name}' is clipped in {share_clipped:.0%} of its pixels, so it "
             "rises further than can be told: photograph with less exposure.",
         )
+    rise = math.log2(mean[1] / mean[0])
+    if share_clipped <= limits("lustre")["clipped_warned"]:
+        body = replace(body, lustre=rise)
     return Lustre(
-        rise=math.log2(mean[1] / mean[0]),
+        rise=rise,
         rise_deviation=math.sqrt(float(slope @ covariance[:2, :2] @ slope)),
         share=float(mean[2]) - 1.0,
         share_deviation=math.sqrt(float(covariance[2, 2])),

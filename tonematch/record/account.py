@@ -12,6 +12,7 @@ from tonematch.measure.convert import lab_to_srgb_hex
 from tonematch.measure.core import Calibration, Comparison
 from tonematch.measure.difference import delta_e_2000
 from tonematch.toning.core import Layer
+from tonematch.toning.lustre_words import say_trial_lustre
 from tonematch.toning.shelf import find_layer
 
 
@@ -63,6 +64,8 @@ class Laid:
     foretold : Colour or None
     surprise : float or None
         CIEDE2000 from what was foretold to what was got.
+    lustre : str
+        Lustre before and after, where it was measured.
     """
 
     kept: KeptTrial
@@ -72,6 +75,7 @@ class Laid:
     got: Colour
     foretold: Colour | None
     surprise: float | None
+    lustre: str
 
 
 def measured(kept: KeptComparison) -> Measured:
@@ -115,6 +119,7 @@ def laid(kept: KeptTrial, shelf: Mapping[str, Layer]) -> Laid:
         got=_colour(trial.after, None if kept.after is None else kept.after.reading.covariance),
         foretold=None if prediction is None else _colour(prediction.lab, prediction.covariance),
         surprise=None if prediction is None else float(delta_e_2000(prediction.lab, trial.after)),
+        lustre=say_trial_lustre(trial),
     )
 
 

@@ -11,7 +11,7 @@ from tonematch.measure.looking import SurfaceLook, look_at_lustre, look_at_surfa
 from tonematch.measure.lustre_comparison import LustreComparison
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
-from tonematch.screens.keeping import keep_comparison, keep_findings
+from tonematch.screens.keeping import keep_comparison, keep_findings, keep_lustre
 from tonematch.screens.opening import SUFFIXES, opened
 from tonematch.screens.session import Closer, bench, go_to
 from tonematch.screens.swatch import show_swatches
@@ -92,10 +92,10 @@ def _ask_lustre(logbook: Logbook, piece: Piece, closer: Closer) -> None:
         # Decoded one by one and past the cache, so that they do not lie in memory together.
         further = (load_photo(file.getvalue(), file.name) for file in handed)
         closer.lustre = look_at_lustre(closer.comparison, chain([first], further))
-    keep_comparison(logbook, piece)
     for file in handed:
         logbook.keep_photo(file.getvalue(), file.name, piece.name)
     found = closer.lustre
+    keep_lustre(logbook, piece, closer, found)
     keep_findings(logbook, [words for words in (found.words, found.parting_words) if words])
 
 
@@ -106,6 +106,11 @@ def _show_lustre(found: LustreComparison) -> None:
     for warning in found.warnings:
         st.warning(warning, icon=":material/warning:")
     body = found.body
+    one, other = body.original.lustre, body.repair.lustre
+    if one is not None and other is not None:
+        st.caption(
+            f"Rise of the gleam above the body: original {one:.1f}, repair {other:.1f} stops."
+        )
     show_swatches([("Original", body.original.lab), ("Repair", body.repair.lab)], small=True)
     st.write(f"Body colours, off the mirror direction: CIEDE2000 {body.delta_e:.1f}. {body.words}")
     if st.button("Plan from the body colours", width="stretch"):

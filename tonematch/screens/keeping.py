@@ -6,7 +6,9 @@ from dataclasses import replace
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import CardValue, Comparison
-from tonematch.screens.session import bench
+from tonematch.measure.looking import with_lustre
+from tonematch.measure.lustre_comparison import LustreComparison
+from tonematch.screens.session import Closer, bench
 from tonematch.toning.core import Layer, Prediction, Proposal, Trial
 from tonematch.toning.shelf import layers_from_trials
 
@@ -67,6 +69,19 @@ def keep_comparison(logbook: Logbook, piece: Piece) -> None:
     for source, name in _photos_of(held.comparison):
         logbook.keep_photo(source, name, piece.name)
     held.kept_comparison = logbook.keep_comparison(piece.name, held.comparison, held.aids)
+
+
+def keep_lustre(logbook: Logbook, piece: Piece, closer: Closer, found: LustreComparison) -> None:
+    """Take the lustres that were found into the comparison on the bench, and keep it so."""
+    held = bench()
+    known = with_lustre(closer.comparison, found)
+    if held.repeats is not None and held.repeats.together is held.comparison:
+        held.repeats = replace(held.repeats, together=known)
+    held.comparison = closer.comparison = known
+    if held.kept_comparison is None:
+        keep_comparison(logbook, piece)
+    else:
+        logbook.keep_lustre(held.kept_comparison, known)
 
 
 def keep_findings(logbook: Logbook, findings: Sequence[str]) -> None:

@@ -8,14 +8,20 @@ import streamlit as st
 
 from tonematch.measure.convert import lab_to_srgb_hex
 from tonematch.screens.layer_words import show_layer_words
-from tonematch.screens.planning import learned_model
+from tonematch.screens.planning import learned_lustre, learned_model
 from tonematch.screens.swatch import swatches_html
 from tonematch.screens.wording import say_trials
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.curves import Curve, Ground, first_guess, load_grounds, strength_curve
 from tonematch.toning.lessons import layer_scatter
+from tonematch.toning.lustre import LustreModel
+from tonematch.toning.lustre_words import say_layer_lustre
 from tonematch.toning.model import LayerModel
 
+LUSTRE_NOTE = (
+    "Lustre is how far the gleam rises above the body as the lamp is moved, in photographic stops; "
+    "the Compare page measures it. A trial teaches it where it was measured before and after."
+)
 _LEARNED, _GUESSED, _STRENGTH = "As learned", "First guess", "Strength"
 _MOVED = "How far one coat moves it: CIEDE2000 from the bare ground"
 _MOVE, _KNOWN = "CIEDE2000", "How it is known"
@@ -41,7 +47,7 @@ _CURVES = {
 
 
 def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> None:
-    """The page of a layer: its words, what is known of it, and its curves on two grounds."""
+    """The page of a layer: its words, what is known of it, its curves, and its lustre."""
     model = learned_model(trials, shelf)
     show_layer_words(layer)
     st.write(_known_of(layer, trials, model))
@@ -53,6 +59,10 @@ def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]
         "toned gold, and the first guess is what the shelf supposed before any trial; nobody "
         "measured either."
     )
+    st.subheader("Lustre", anchor=False)
+    guessed = LustreModel(shelf).known(layer)
+    st.write(say_layer_lustre(learned_lustre(trials, shelf).known(layer), guessed))
+    st.caption(LUSTRE_NOTE)
 
 
 def _known_of(layer: Layer, trials: Sequence[Trial], model: LayerModel) -> str:

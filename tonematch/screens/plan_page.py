@@ -117,18 +117,20 @@ def _show_plan(
             f"Within tolerance: **{say_chance(plan.chance)}**. Expected at the end: "
             f"CIEDE2000 {plan.delta_e:.1f}."
         )
+        if plan.lustre is not None:
+            st.write(plan.lustre.words)
         if not plan.steps:
             return
         show_swatches(
             [("Original", proposal.target), ("At the end", plan.steps[-1].prediction.lab)],
             small=True,
         )
-        with st.expander(
-            f"Each step, and {say_cautions(len(plan.cautions))}", expanded=number == 1
-        ):
+        said = plan.lustre.words if plan.lustre is not None else ""
+        cautions = [caution for caution in plan.cautions if caution != said]
+        with st.expander(f"Each step, and {say_cautions(len(cautions))}", expanded=number == 1):
             for step in plan.steps:
                 _show_step(step, proposal, shelf.get(step.layer))
-            for caution in plan.cautions:
+            for caution in cautions:
                 st.markdown(f"- {caution}")
         label = f"Lay: {say_step(plan.steps[0])}"
         if st.button(label, key=f"lay-{number}", type="primary", width="stretch"):

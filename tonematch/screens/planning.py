@@ -19,9 +19,11 @@ from tonematch.toning.core import (
 from tonematch.toning.doubts import Doubt, find_doubts
 from tonematch.toning.leaf import LeafChoice, load_leaves, propose_leaf
 from tonematch.toning.learner import Learner
+from tonematch.toning.lustre import LustreModel, learn_lustre
 from tonematch.toning.mixes import with_mixes
 from tonematch.toning.model import LayerModel
 from tonematch.toning.plan import propose
+from tonematch.toning.plan_lustre import LustreAim
 from tonematch.toning.shelf import at_hand
 
 
@@ -34,6 +36,12 @@ def _learner(shelf: Mapping[str, Layer]) -> Learner:
 def learned_model(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> LayerModel:
     """The layer model of these trials; learned once for the same trials and shelf."""
     return _learner(shelf).learn(trials)
+
+
+@st.cache_resource(max_entries=4, show_spinner="Learning from the trials")
+def learned_lustre(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> LustreModel:
+    """What these trials tell of each layer's lustre."""
+    return learn_lustre(trials, shelf)
 
 
 @st.cache_resource(max_entries=16, show_spinner="Looking for mixes that help")
@@ -61,8 +69,12 @@ def proposed(
     target_covariance: Matrix3,
     tolerance: float,
     with_mixed: bool,
+    lustres: tuple[float | None, float | None] = (None, None),
 ) -> Proposal:
-    """Plans for one gap with the layers that are at hand, and with mixes of them if asked."""
+    """Plans for one gap with the layers that are at hand, and with mixes of them if asked.
+
+    `lustres` are those before and of the target, where they were measured.
+    """
     model, layers = learned_model(trials, shelf), at_hand(shelf)
     if with_mixed:
         model, mixes = useful_mixes(trials, shelf, surface, before, target)
@@ -78,7 +90,16 @@ def proposed(
         reading_covariance=model.reading_covariance_,
         surface=surface,
         tried={trial.application.layer for trial in trials},
+        lustre=_lustre_aim(trials, shelf, *lustres),
     )
+
+
+def _lustre_aim(
+    trials: Sequence[Trial], shelf: Mapping[str, Layer], before: float | None, target: float | None
+) -> LustreAim | None:
+    if before is None or target is None:
+        return None
+    return LustreAim(learned_lustre(trials, shelf), before, target)
 
 
 @st.cache_resource(max_entries=4, show_spinner="Looking for mistyped trials")
@@ -105,6 +126,7 @@ def plan_for(
         gap.original.own_covariance,
         gap.tolerance,
         with_mixed,
+        (gap.repair.lustre, gap.original.lustre),
     )
 
 

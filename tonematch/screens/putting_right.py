@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from tonematch.forms import say_coats
 from tonematch.logbook.core import KeptTrial
+from tonematch.logbook.corrections import with_held_lustre
 from tonematch.logbook.putting_right import put_right
 from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import known_layers
@@ -16,6 +17,8 @@ from tonematch.screens.session import bench, go_to
 from tonematch.screens.swatch import COLORIMETRY, lab_words
 from tonematch.screens.wording import as_written
 from tonematch.toning.core import Layer, Trial
+from tonematch.toning.lustre_law import MOST_LUSTRE
+from tonematch.toning.lustre_words import say_trial_lustre
 
 
 def show_form(place: str, logbook: Logbook, kept: KeptTrial, likely: Trial) -> None:
@@ -23,7 +26,7 @@ def show_form(place: str, logbook: Logbook, kept: KeptTrial, likely: Trial) -> N
     shelf = known_layers(logbook)
     st.write(f"It reads: {say_trial(kept.trial)}.")
     with st.form(f"{place}-{kept.id}"):
-        trial = _ask(f"{place}-{kept.id}", likely, shelf)
+        trial = _ask(f"{place}-{kept.id}", with_held_lustre(kept.trial, likely), shelf)
         reason = st.text_input("Why it is changed", placeholder="read the pot again")
         if st.form_submit_button(
             f"Keep trial {kept.id} like this", type="primary", width="stretch"
@@ -56,10 +59,34 @@ def _ask(place: str, likely: Trial, shelf: Mapping[str, Layer]) -> Trial:
         )
     before = _ask_colour("before", place, laid.before)
     after = _ask_colour("after", place, likely.after)
+    lustre_before = _ask_lustre("before", place, likely.before_lustre)
+    lustre_after = _ask_lustre("after", place, likely.after_lustre)
     st.caption(COLORIMETRY.split(".")[0] + ".")
     kind = shelf[name].kind if name in shelf else laid.kind
     meant = replace(laid, layer=name, kind=kind, strength=strength, coats=coats, before=before)
-    return replace(likely, application=meant, after=after)
+    return replace(
+        likely,
+        application=meant,
+        after=after,
+        before_lustre=lustre_before,
+        after_lustre=lustre_after,
+    )
+
+
+def _ask_lustre(when: str, place: str, stops: float | None) -> float | None:
+    """A lustre where it was measured."""
+    if stops is None:
+        return None
+    return st.number_input(
+        f"Lustre {when}, stops",
+        min_value=0.0,
+        max_value=MOST_LUSTRE,
+        value=stops,
+        step=0.1,
+        format="%.2f",
+        key=f"{place}-{when}-lustre",
+        width=200,
+    )
 
 
 def _ask_colour(when: str, place: str, lab: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -97,7 +124,8 @@ def show_put_right(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:
 def say_trial(trial: Trial) -> str:
     """All that can be mistyped of a trial, in one line of Markdown."""
     laid = trial.application
+    lustre = say_trial_lustre(trial)
     return as_written(
         f"{laid.layer}, strength {laid.strength:g}, {say_coats(laid.coats)}, from "
-        f"{lab_words(laid.before)} to {lab_words(trial.after)}"
+        f"{lab_words(laid.before)} to {lab_words(trial.after)}{f', {lustre}' if lustre else ''}"
     )

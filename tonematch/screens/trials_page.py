@@ -16,6 +16,7 @@ from tonematch.screens.records import offer_record
 from tonematch.screens.session import go_to
 from tonematch.screens.swatch import COLORIMETRY, lab_words
 from tonematch.screens.wording import say_trials
+from tonematch.toning.lustre_words import say_trial_lustre
 
 WELCOME = (
     "No trials yet. Each layer that you lay and photograph becomes one, and the plans learn from "
@@ -77,6 +78,7 @@ def _show_table(found: Sequence[KeptTrial], invented: set[str]) -> None:
             "Kind": k.trial.application.kind,
             "Gilding": f"{k.trial.application.technique}, {k.trial.application.finish}",
             "Learned from": "no" if k.excluded else "yes",
+            "Lustre": say_trial_lustre(k.trial).removeprefix("lustre "),
             "Note": k.trial.note,
         }
         for k in found

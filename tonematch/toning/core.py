@@ -132,7 +132,11 @@ class Application:
 
 @dataclass(frozen=True, eq=False)
 class Trial:
-    """A reading before, a layer with strength and coats, a reading after."""
+    """A reading before, a layer with strength and coats, a reading after.
+
+    `before_lustre` and `after_lustre` are the rise of the gleam over the body in photographic
+    stops (`measure/lustre.py`), None where nobody measured it.
+    """
 
     application: Application
     after: Vector3
@@ -140,6 +144,8 @@ class Trial:
     date: str = ""
     step: int = 1
     note: str = ""
+    before_lustre: float | None = None
+    after_lustre: float | None = None
 
     def follows(self, other: "Trial") -> bool:
         """Whether this is the next step on the same piece, and so lies on what that one left."""
@@ -174,6 +180,43 @@ class Step:
     prediction: Prediction
 
 
+@dataclass(frozen=True)
+class LustreStep:
+    """A layer that would bring the lustre nearest if it were laid last.
+
+    `stops` is the lustre that it should leave, `interval` the 90 % interval.
+    """
+
+    layer: str
+    strength: float
+    coats: int
+    stops: float
+    interval: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class PlanLustre:
+    """Where a plan leaves the lustre (rise of the gleam over the body in photographic stops).
+
+    Attributes
+    ----------
+    stops : float
+    interval : tuple of two float
+        The 90 % interval of what would be measured.
+    original : float
+        The old gold's.
+    last : LustreStep or None
+        Where the two part by more than counts as alike, and a layer helps.
+    words : str
+    """
+
+    stops: float
+    interval: tuple[float, float]
+    original: float
+    last: LustreStep | None
+    words: str
+
+
 @dataclass(frozen=True, eq=False)
 class Plan:
     """A recipe proposed for a comparison.
@@ -190,6 +233,8 @@ class Plan:
         Sentences, most serious first.
     words : str
         What kind of plan this is, in one line.
+    lustre : PlanLustre or None
+        Where lustre was measured; its words are among the cautions.
     """
 
     steps: tuple[Step, ...]
@@ -197,6 +242,7 @@ class Plan:
     chance: float
     cautions: tuple[str, ...] = ()
     words: str = ""
+    lustre: PlanLustre | None = None
 
 
 @dataclass(frozen=True, eq=False)

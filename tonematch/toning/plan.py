@@ -10,8 +10,20 @@ from tonematch.errors import ShelfError, ValueRefused
 from tonematch.measure.convert import check_lab
 from tonematch.measure.difference import check_tolerance, delta_e_2000
 from tonematch.toning.aim import Aim, normal_points, spread_points
-from tonematch.toning.core import Layer, Matrix3, Plan, Prediction, Proposal, Step, Surface, Vector3
+from tonematch.toning.chain import Coat
+from tonematch.toning.core import (
+    Layer,
+    Matrix3,
+    Plan,
+    PlanLustre,
+    Prediction,
+    Proposal,
+    Step,
+    Surface,
+    Vector3,
+)
 from tonematch.toning.missing import say_missing, say_missing_seal
+from tonematch.toning.plan_lustre import Ending, LustreAim, lustre_at_end
 from tonematch.toning.plan_words import (
     HARMS,
     MATCHES,
@@ -54,6 +66,7 @@ def propose(
     reading_covariance: ArrayLike | None = None,
     surface: Surface | None = None,
     tried: Collection[str] | None = None,
+    lustre: LustreAim | None = None,
     beam: int = 96,
 ) -> Proposal:
     """Propose up to five plans that differ in kind.
@@ -79,6 +92,8 @@ def propose(
         What the layers lie on; nothing is known of it by default.
     tried : collection of str, optional
         Names of the layers that have trials: a plan with another one says so.
+    lustre : LustreAim, optional
+        Lustre of the two surfaces, where it was measured: each plan then says where it leaves it.
     beam : int
         Recipes that the search keeps at each depth, at least 1.
 
@@ -112,6 +127,7 @@ def propose(
         _check_covariance("readings to come", reading_covariance),
         tolerance,
         tried,
+        lustre,
         beam,
     )
     return planner.propose(most_layers)
@@ -131,12 +147,14 @@ class _Planner:
         reading_covariance: Matrix3,
         tolerance: float,
         tried: Collection[str] | None,
+        lustre: LustreAim | None,
         beam: int,
     ) -> None:
         self.search = Search(model, layers, surface, before, before_covariance, aim, beam)
         self.layers, self.surface, self.before, self.aim = layers, surface, before, aim
         self.reading_covariance = reading_covariance
         self.tolerance, self.tried = tolerance, tried
+        self.colours, self.lustre = model, lustre
         self.normal = normal_points(SAMPLES)
 
     def propose(self, most_layers: int) -> Proposal:
@@ -173,7 +191,10 @@ class _Planner:
     def _stop(self) -> Plan:
         start = self.search.start
         delta_e, chance = self._outcome(start.lab[0], start.covariance[0])
-        return Plan((), delta_e, chance, (), MATCHES if chance >= ALREADY_A_MATCH else HARMS)
+        words = MATCHES if chance >= ALREADY_A_MATCH else HARMS
+        lustre = self._lustre((), start.lab[0], start.covariance[0])
+        said = () if lustre is None else (lustre.words,)
+        return Plan((), delta_e, chance, said, words, lustre)
 
     def _outcome(self, lab: Vector3, covariance: Matrix3) -> tuple[float, float]:
         """Expected CIEDE2000 to the target, and the chance of being within the tolerance."""
@@ -233,8 +254,21 @@ class _Planner:
         laid = [self.layers[self.search.options[o].layer] for o in recipe.path]
         end = fronts[-1]
         delta_e, chance = self._outcome(end.lab[0], end.covariance[0])
-        cautions = say_cautions(self.surface, laid, steps, self.tried)
-        return Plan(steps, delta_e, chance, cautions, say_kinds(laid))
+        coats = [
+            Coat(layer, step.strength, step.coats) for layer, step in zip(laid, steps, strict=True)
+        ]
+        lustre = self._lustre(coats, end.lab[0], end.covariance[0])
+        cautions = say_cautions(self.surface, laid, steps, self.tried, lustre)
+        return Plan(steps, delta_e, chance, cautions, say_kinds(laid), lustre)
+
+    def _lustre(
+        self, coats: Sequence[Coat], lab: Vector3, covariance: Matrix3
+    ) -> PlanLustre | None:
+        if self.lustre is None:
+            return None
+        target = self.aim.target
+        ending = Ending(self.surface, coats, lab, covariance, target, self.tolerance)
+        return lustre_at_end(self.lustre, ending, self.layers, self.colours)
 
     def _step(self, number: int, front: Front) -> Step:
         option = self.search.options[number]

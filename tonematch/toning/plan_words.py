@@ -5,7 +5,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from tonematch.measure.difference import delta_e_2000
-from tonematch.toning.core import Layer, Plan, Step, Surface, Vector3
+from tonematch.toning.core import Layer, Plan, PlanLustre, Step, Surface, Vector3
 from tonematch.toning.rules import check_layering, is_irreversible
 
 HARMS = "Stop here: another layer is likelier to harm than to help."
@@ -81,6 +81,7 @@ def say_cautions(
     laid: Sequence[Layer],
     steps: Sequence[Step],
     tried: Collection[str] | None = None,
+    lustre: PlanLustre | None = None,
 ) -> tuple[str, ...]:
     """What to mind in a plan, the most serious first, nothing twice.
 
@@ -93,6 +94,8 @@ def say_cautions(
         The same, with strengths and coats.
     tried : collection of str, optional
         Names of the layers that have trials.
+    lustre : PlanLustre, optional
+        Where the plan leaves the lustre; without it the shelf's word for its layers is said.
 
     Returns
     -------
@@ -109,7 +112,7 @@ def say_cautions(
         for layer in laid
         if tried is not None and layer.name not in tried
     ]
-    said.append(_say_lustre(laid))
+    said.append(_say_lustre(laid) if lustre is None else lustre.words)
     said += [_say_drying(layer, step) for layer, step in zip(laid, steps, strict=True)]
     said += _say_own_cautions(laid)
     return tuple(dict.fromkeys(filter(None, said)))
