@@ -10,12 +10,12 @@ import pytest
 
 from tonematch.errors import ShelfError
 from tonematch.toning.core import KINDS, Application, Kind, Trial
+from tonematch.toning.layer_entry import layer_from_entry
 from tonematch.toning.rules import layer_cautions
 from tonematch.toning.shelf import (
     at_hand,
     boles_named,
     find_layer,
-    layer_from_entry,
     layers_from_trials,
     load_boles,
     load_shelf,

@@ -76,7 +76,8 @@ def add(
     """Put a layer of your own on the shelf."""
     from tonematch.logbook.store import open_logbook
     from tonematch.toning.belief import acting_like
-    from tonematch.toning.shelf import find_layer, layer_from_entry, load_boles, load_shelf
+    from tonematch.toning.layer_entry import layer_from_entry
+    from tonematch.toning.shelf import find_layer, load_boles, load_shelf
 
     entry: dict[str, Any] = {
         "name": _plain(name),

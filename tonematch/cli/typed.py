@@ -70,7 +70,8 @@ def corners(option: str, text: str) -> list[tuple[float, float]]:
 def coat(text: str, shelf: "dict[str, Layer]") -> "Coat":
     """NAME:STRENGTH[:COATS] of a layer on the shelf."""
     from tonematch.toning.chain import Coat
-    from tonematch.toning.shelf import check_amount, find_layer
+    from tonematch.toning.layer_entry import check_amount
+    from tonematch.toning.shelf import find_layer
 
     name, *amounts = text.split(":")
     try:

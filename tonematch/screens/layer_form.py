@@ -9,8 +9,9 @@ import streamlit as st
 from tonematch.errors import ShelfError
 from tonematch.toning.belief import acting_like
 from tonematch.toning.core import KINDS, Layer
+from tonematch.toning.layer_entry import MOST_COATS, layer_from_entry
 from tonematch.toning.rule_table import load_vocabulary
-from tonematch.toning.shelf import MOST_COATS, layer_from_entry, load_boles
+from tonematch.toning.shelf import load_boles
 
 _NOBODY = "nothing: only its kind"
 
