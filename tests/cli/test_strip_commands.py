@@ -197,6 +197,14 @@ def test_pieces_are_listed_and_none_is_lost(run: Run, book: Path) -> None:
     assert told == [f"{MIRROR}: gilding water, burnished; tolerance CIEDE2000 2", "Pieces: 1."]
 
 
+def test_what_is_said_of_a_piece_is_kept(run: Run, book: Path) -> None:
+    said = ("--hangs-in", "hall, north light", "--wish", "aged in", "--logbook", book)
+    assert run("pieces", "add", "pier glass", *said).status == 0
+    with open_logbook(book) as logbook:
+        piece = logbook.piece("pier glass")
+    assert (piece.hangs_in, piece.wish) == ("hall, north light", "aged in")
+
+
 def test_what_lies_on_the_piece_counts(run: Run, book: Path, tmp_path: Path) -> None:
     """Nothing holds over wax (from memory): on a waxed piece no wash is tried."""
     run("pieces", "add", "waxed", "--technique", "water", "--laid", "dark wax", "--logbook", book)

@@ -85,6 +85,15 @@ def test_a_lustre_can_be_put_right_and_back(run: Run, book: Path, tmp_path: Path
     assert "lustre before 0.24 stops" in run("trials", "put-back", number, "--logbook", book).out
 
 
+def test_a_misspelt_layer_is_told_and_lists_nothing(run: Run, book: Path, tmp_path: Path) -> None:
+    refused(run("trials", "list", "--layer", "dark wx", "--logbook", book), "did you mean")
+    out = tmp_path / "some.csv"
+    refused(run("trials", "export", out, "--layer", "dark wx", "--logbook", book), "did you mean")
+    assert not out.exists()
+    ran = run("trials", "list", "--layer", "Dark Wax", "--logbook", book)
+    assert ran.status == 0
+
+
 def test_another_layer_is_held_against_the_rules(run: Run, book: Path) -> None:
     """Nothing water-borne sticks over wax: common practice, no source."""
     assert kept(book, 1).cautions == ()

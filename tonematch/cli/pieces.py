@@ -17,6 +17,8 @@ def add(
     finish: FinishName = "unknown",
     bole: Annotated[str, typer.Option(help="Colour of the bole.")] = "",
     leaf: Annotated[str, typer.Option(help="Carat or colour of the leaf.")] = "",
+    hangs_in: Annotated[str, typer.Option(help="Where it will hang, and in what light.")] = "",
+    wish: Annotated[str, typer.Option(help="What the owner wants: bright, or aged in.")] = "",
     tolerance: Tolerance = 2.0,
     seen_from: Annotated[
         float | None, typer.Option(help="From how far it will be seen, in metres.")
@@ -42,6 +44,8 @@ def add(
             finish_named(finish),
             bole,
             leaf,
+            hangs_in,
+            wish,
             tolerance=tolerance,
             viewing_distance_m=seen_from,
             notes=notes,

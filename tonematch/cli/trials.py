@@ -52,7 +52,7 @@ def export_trials(
 
     refuse_taken(file, "the file of trials")
     with open_logbook(logbook) as book:
-        found = book.trials(piece, layer)
+        found = book.trials(piece, layer and _laid(book, layer))
     write_trials(found, file)
     typer.echo(f"{len(found)} trials written to {file}.")
 
@@ -66,7 +66,7 @@ def list_trials(
     from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:
-        found = book.kept_trials(piece, layer)
+        found = book.kept_trials(piece, layer and _laid(book, layer))
         corrected = book.corrected_trials()
     for kept in found:
         typer.echo(say_kept_trial(kept, kept.id in corrected))
@@ -75,6 +75,14 @@ def list_trials(
         f"{len(found)} trials{f', {left_out} of them left out' if left_out else ''}; CIELAB for "
         "illuminant D50, 2 degree observer."
     )
+
+
+def _laid(book: "Logbook", layer: str) -> str:
+    """The name of a layer that the shelf or a trial knows, so that a misspelt one is told."""
+    from tonematch.toning.shelf import find_layer, layers_from_trials
+
+    trials = [kept.trial for kept in book.kept_trials()]
+    return find_layer(layers_from_trials(trials, book.shelf()), layer).name
 
 
 @trials_app.command("put-right")

@@ -123,15 +123,16 @@ def check_gains(gains: Vector3, profile: CameraProfile, same_picture: bool) -> l
         worst = float(np.abs(apart).max())
         if worst > limits("chart")["card_apart"]:
             return [
-                f"The card and the chart's greys disagree by {worst:.0%}: check the card's value, "
-                "and that the same light falls on both."
+                f"The card and the chart's greys disagree by {100 * worst:.0f} %: check the "
+                "card's value, and that the same light falls on both."
             ]
         return []
     worst = float(np.abs(apart - apart[1]).max())
     if worst > limits("chart")["profile_apart"]:
         return [
-            f"The card looks {worst:.0%} more coloured than the chart's greys did when the camera "
-            "profile was made: it is another lamp or white balance; photograph the chart again."
+            f"The card looks {100 * worst:.0f} % more coloured than the chart's greys did when "
+            "the camera profile was made: it is another lamp or white balance; photograph the "
+            "chart again."
         ]
     return []
 

@@ -27,8 +27,8 @@ def check_exposure(pixels: Pixels) -> None:
     share = float(pixels.clipped.mean())
     if share > limit["clipped_refused"]:
         raise CardError(
-            f"The card is overexposed ({share:.0%} of it is clipped): photograph again with less "
-            "exposure."
+            f"The card is overexposed ({100 * share:.0f} % of it is clipped): photograph again "
+            "with less exposure."
         )
     if np.median(pixels.light, axis=0).min() <= 0:
         raise CardError(
@@ -118,26 +118,28 @@ def check_evenness(gradient: Vector3, uneven: float, left_out: float) -> list[st
     change = float(np.abs(gradient).max())
     if uneven > limit["uneven_refused"]:
         raise CardError(
-            f"What is marked as the card is uneven (by {uneven:.0%}): mark one plain part of the "
-            "card, without its edge, print or shadow."
+            f"What is marked as the card is uneven (by {100 * uneven:.0f} %): mark one plain part "
+            "of the card, without its edge, print or shadow."
         )
     if change > limit["gradient_refused"]:
         raise CardError(
-            f"The light changes by {change:.0%} across the card: turn it away from the lamp's "
-            "reflection, and light the piece evenly from two sides."
+            f"The light changes by {100 * change:.0f} % across the card: turn it away from the "
+            "lamp's reflection, and light the piece evenly from two sides."
         )
     warnings = []
     if uneven > limit["uneven_warned"]:
         warnings.append(
-            f"The card is uneven (by {uneven:.0%}): clean it, and mark a part without shadow."
+            f"The card is uneven (by {100 * uneven:.0f} %): clean it, and mark a part without "
+            "shadow."
         )
     if change > limit["gradient_warned"]:
         warnings.append(
-            f"The light changes by {change:.0%} across the card: light the piece evenly from two "
-            "sides."
+            f"The light changes by {100 * change:.0f} % across the card: light the piece evenly "
+            "from two sides."
         )
     if left_out > limit["left_out_warned"]:
         warnings.append(
-            f"{left_out:.0%} of the card's pixels stand out from the rest: mark well inside it."
+            f"{100 * left_out:.0f} % of the card's pixels stand out from the rest: mark well "
+            "inside it."
         )
     return warnings

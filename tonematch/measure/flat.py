@@ -161,8 +161,8 @@ def light_from_sheet(photo: Photo, place: Place, sheet: Photo, tone: ToneCurve |
     rough = float(np.sqrt(np.mean((logs - design @ found)[kept] ** 2)))
     if rough > limits("light")["sheet_rough"] or kept.mean() < _FEWEST_KEPT:
         raise PhotoError(
-            f"'{sheet.name}' does not show a plain sheet (it varies by {rough:.0%}): photograph a "
-            "clean sheet of matte paper that fills the picture, in the same light."
+            f"'{sheet.name}' does not show a plain sheet (it varies by {100 * rough:.0f} %): "
+            "photograph a clean sheet of matte paper that fills the picture, in the same light."
         )
     rows, columns = np.meshgrid(np.linspace(0, 1, _GRID[0]), np.linspace(0, 1, _GRID[1]),
                                 indexing="ij")  # fmt: skip
@@ -191,7 +191,7 @@ def _told(even: EvenLight, where: str) -> tuple[str, ...]:
     change = float((corners.max(axis=0) / corners.min(axis=0)).max()) - 1.0
     if change < limits("light")["told"]:
         return ()
-    return (f"The light changes by {change:.0%} {where}: it was corrected.",)
+    return (f"The light changes by {100 * change:.0f} % {where}: it was corrected.",)
 
 
 def _check_sheet(photo: Photo, sheet: Photo) -> None:

@@ -162,8 +162,8 @@ def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) ->
     warnings = laid.warnings
     if share_clipped > limits("lustre")["clipped_warned"]:
         warnings += (
-            f"The gleam of '{area.name}' is clipped in {share_clipped:.0%} of its pixels, so it "
-            "rises further than can be told: photograph with less exposure.",
+            f"The gleam of '{area.name}' is clipped in {100 * share_clipped:.0f} % of its pixels, "
+            "so it rises further than can be told: photograph with less exposure.",
         )
     rise = math.log2(mean[1] / mean[0])
     if share_clipped <= limits("lustre")["clipped_warned"]:

@@ -64,8 +64,8 @@ def read_neutral(photo: Photo, area: Area, xyz: Vector3) -> Neutral:
     share = float(pixels.clipped.mean())
     if share > limits("tone")["clipped_refused"]:
         raise CardError(
-            f"The neutral '{area.name}' is overexposed ({share:.0%} of it is clipped): photograph "
-            "again with less exposure, or leave it out."
+            f"The neutral '{area.name}' is overexposed ({100 * share:.0f} % of it is clipped): "
+            "photograph again with less exposure, or leave it out."
         )
     level = np.median(pixels.light, axis=0)
     if level.min() <= 0:

@@ -47,12 +47,14 @@ def check_exposure(area: Area, pixels: Pixels) -> list[str]:
     share = float(pixels.clipped.mean())
     if share > limit["clipped_refused"]:
         raise ReadingError(
-            f"The area '{area.name}' is overexposed ({share:.0%} of it is clipped): photograph "
-            "again with less exposure, or move the lamp so that it does not mirror in the gold."
+            f"The area '{area.name}' is overexposed ({100 * share:.0f} % of it is clipped): "
+            "photograph again with less exposure, or move the lamp so that it does not mirror in "
+            "the gold."
         )
     if share > limit["clipped_warned"]:
         warnings.append(
-            f"{share:.0%} of '{area.name}' is clipped and left out: photograph with less exposure."
+            f"{100 * share:.0f} % of '{area.name}' is clipped and left out: photograph with less "
+            "exposure."
         )
     level = float(np.median(pixels.light, axis=0).max())
     if level < limit["dark_refused"]:
@@ -88,8 +90,8 @@ def check_left_out(area: Area, share: float) -> list[str]:
         )
     if share > limit["left_out_warned"]:
         return [
-            f"{share:.0%} of '{area.name}' is left out as glare or specks: soften the light, or "
-            "mark a plainer part."
+            f"{100 * share:.0f} % of '{area.name}' is left out as glare or specks: soften the "
+            "light, or mark a plainer part."
         ]
     return []
 
@@ -152,13 +154,13 @@ def check_mirrored(area: Area, light: NDArray[np.float64], block: NDArray[np.int
     limit = limits("area")
     if change > limit["mirrored_refused"]:
         raise ReadingError(
-            f"The brightness changes by {change:.0%} over '{area.name}', as where gold mirrors the "
-            "room: hang white cloth where it mirrors, or mark one plain part."
+            f"The brightness changes by {100 * change:.0f} % over '{area.name}', as where gold "
+            "mirrors the room: hang white cloth where it mirrors, or mark one plain part."
         )
     if change > limit["mirrored_warned"]:
         return [
-            f"The brightness changes by {change:.0%} over '{area.name}': see that it mirrors "
-            "neither the room nor you, and mark one plain part."
+            f"The brightness changes by {100 * change:.0f} % over '{area.name}': see that it "
+            "mirrors neither the room nor you, and mark one plain part."
         ]
     return []
 

@@ -265,7 +265,7 @@ def _planned(
 def _say(way: LeafChoice, plan: Plan) -> str:
     laid = f"Lay {way.leaf.name} leaf"
     if way.wear > 0.0:
-        laid += f" over {way.bole} and wear about {way.wear:.0%} of it through"
+        laid += f" over {way.bole} and wear about {100 * way.wear:.0f} % of it through"
     count = len(plan.steps)
     toned = f"with {count} toning layer{'s' if count > 1 else ''}" if count else "without toning"
     return f"{laid}: expected CIEDE2000 {plan.delta_e:.1f} {toned}."

@@ -95,7 +95,7 @@ def taught(before: LayerModel, after: LayerModel, trial: Trial) -> str:
     parts = []
     if abs(factor - 1.0) >= SAID_STRENGTH:
         stronger = "stronger" if factor > 1.0 else "weaker"
-        parts.append(f"is about {abs(factor - 1.0):.0%} {stronger} than thought")
+        parts.append(f"is about {100 * abs(factor - 1.0):.0f} % {stronger} than thought")
     if float(delta_e_2000(rest, now[0])) >= SAID_REST:
         parts.append(f"leaves the surface {_than(rest, now[0])} thought")
     if parts:
@@ -138,7 +138,8 @@ def layer_scatter(model: LayerModel, name: str) -> str:
 
 
 def _say_scatter(hand: float, name: str, trials: int) -> str:
-    return f"Your {name} varies by about {hand:.0%} from one day to the next ({trials} trials)."
+    varies = f"varies by about {100 * hand:.0f} % from one day to the next"
+    return f"Your {name} {varies} ({trials} trials)."
 
 
 def _laid(model: LayerModel, trial: Trial, factors: Array) -> tuple[Array, float]:
