@@ -1,10 +1,11 @@
 """Print how well lustre is foretold on pieces held out.
 
-Run ``python tests/toning/lustre_table.py`` from the root. Simulated lustre trials of ten layers
+Run ``python tests/toning/lustre_table.py [--seeds N] [--first SEED]`` from the root. Simulated lustre trials of ten layers
 (`gleams.py`), beside two plain ways: nothing changes, and the layer's mean change so far (that of
 all layers where it has no trial).
 """
 
+import argparse
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import groupby
@@ -80,11 +81,21 @@ def _lustres(trial: Trial) -> tuple[float, float]:
     return trial.before_lustre, trial.after_lustre
 
 
-if __name__ == "__main__":
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description="How well lustre is foretold.")
+    parser.add_argument("--seeds", type=int, default=20)
+    parser.add_argument("--first", type=int, default=0, help="the first seed")
+    arguments = parser.parse_args()
+    seeds = range(arguments.first, arguments.first + arguments.seeds)
     print("trials  model  no change  mean change  inside 90 %  ends of pieces")
     for trials in (12, 30, 60):
-        e = held_out_errors(trials, range(20))
+        e = held_out_errors(trials, seeds)
         print(
             f"{trials:6d}{e.model:7.3f}{e.no_change:11.3f}{e.mean_change:13.3f}"
             f"{100 * e.coverage:11.1f} %{100 * e.end_coverage:14.1f} %"
         )
+
+
+if __name__ == "__main__":
+    main()
