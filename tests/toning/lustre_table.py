@@ -1,8 +1,8 @@
 """Print how well lustre is foretold on pieces held out.
 
-Run ``python tests/toning/lustre_table.py [--seeds N] [--first SEED]`` from the root. Simulated lustre trials of ten layers
-(`gleams.py`), beside two plain ways: nothing changes, and the layer's mean change so far (that of
-all layers where it has no trial).
+Run ``python tests/toning/lustre_table.py [--seeds N] [--first SEED]`` from the root. Simulated
+lustre trials of ten layers (`gleams.py`), beside two plain ways: nothing changes, and the layer's
+mean change so far (that of all layers where it has no trial).
 """
 
 import argparse
