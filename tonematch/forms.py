@@ -90,12 +90,19 @@ def say_step(step: Step) -> str:
     )
 
 
+def say_probability(chance: float) -> str:
+    """A probability, 0 to 1, in per cent; nothing that is foretold is certain."""
+    if chance > 0.99:
+        return "over 99 %"
+    return f"{100 * chance:.0f} %" if chance >= 0.01 else "under 1 %"
+
+
 def say_plan(plan: Plan, tolerance: float) -> list[str]:
     """A plan's steps, its end and its cautions, a line each."""
     return [
         *(f"  {place}. {say_step(step)}" for place, step in enumerate(plan.steps, start=1)),
         f"  CIEDE2000 expected at the end {plan.delta_e:.2f}; chance of being within "
-        f"{tolerance:g}: {100 * plan.chance:.0f} %",
+        f"{tolerance:g}: {say_probability(plan.chance)}",
         *(f"  - {caution}" for caution in plan.cautions),
     ]
 

@@ -19,10 +19,10 @@ from tonematch.toning.core import Layer
 @pytest.mark.parametrize(
     ("chance", "words"),
     [
-        (1.0, "almost sure (100 %)"),
+        (1.0, "almost sure (over 99 %)"),
         (0.64, "likely (64 %)"),
         (0.5, "as likely as not (50 %)"),
-        (0.0, "hardly possible (0 %)"),
+        (0.0, "hardly possible (under 1 %)"),
     ],
 )
 def test_a_chance_has_words_and_per_cent(chance: float, words: str) -> None:

@@ -1,6 +1,6 @@
 """Numbers as a gilder says them."""
 
-from tonematch.forms import say_coats
+from tonematch.forms import say_coats, say_probability
 from tonematch.logbook.core import Piece
 from tonematch.toning.core import Layer, Step
 from tonematch.toning.plan_words import say_hours
@@ -31,7 +31,7 @@ def say_piece(piece: Piece) -> str:
 def say_chance(chance: float) -> str:
     """A probability, 0 to 1, as words and per cent: ``likely (64 %)``."""
     words = next(words for least, words in _CHANCES if chance >= least)
-    return f"{words} ({100 * chance:.0f} %)"
+    return f"{words} ({say_probability(chance)})"
 
 
 def say_step(step: Step) -> str:
