@@ -37,4 +37,5 @@ def bench(logbook: LogbookPath = None) -> None:
     """Open the app in a browser on this machine."""
     from tonematch.screens.settings import run_bench
 
+    typer.echo("The bench opens in your browser. Stop it here with Ctrl and C.")
     raise typer.Exit(run_bench(logbook))

@@ -6,8 +6,12 @@ import tomllib
 from pathlib import Path
 
 _BESIDE = Path(__file__).resolve().parent
-# Open the browser, and ask nobody for an address at the first start.
-FOR_A_PERSON = ("--server.headless=false", "--server.showEmailPrompt=false")
+# Open the browser, ask nobody for an address at the first start, give no advice to programmers.
+FOR_A_PERSON = (
+    "--server.headless=false",
+    "--server.showEmailPrompt=false",
+    "--logger.hideWelcomeMessage=true",
+)
 
 
 def streamlit_flags() -> list[str]:
