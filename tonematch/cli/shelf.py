@@ -9,7 +9,7 @@ import typer
 
 from tonematch.cli.options import AsJson, LogbookPath, Reason
 from tonematch.cli.printing import print_json
-from tonematch.cli.typed import numbers, one_of
+from tonematch.cli.typed import bole_named, numbers
 from tonematch.errors import ShelfError
 
 if TYPE_CHECKING:
@@ -77,7 +77,7 @@ def add(
     from tonematch.logbook.store import open_logbook
     from tonematch.toning.belief import acting_like
     from tonematch.toning.layer_entry import layer_from_entry
-    from tonematch.toning.shelf import find_layer, load_boles, load_shelf
+    from tonematch.toning.shelf import find_layer, load_shelf
 
     entry: dict[str, Any] = {
         "name": _plain(name),
@@ -93,7 +93,7 @@ def add(
         "drying_hours": None if drying_hours is None else numbers("--drying-hours", drying_hours),
         "reversible": reversible,
         "over": over,
-        "beneath": None if shows is None else one_of("--shows", shows, [*load_boles()]),
+        "beneath": None if shows is None else bole_named("--shows", shows),
         "cautions": caution,
     }
     layer = layer_from_entry({key: value for key, value in entry.items() if value is not None})

@@ -15,7 +15,15 @@ from tonematch.cli.options import (
     TrialFile,
 )
 from tonematch.cli.printing import print_json
-from tonematch.cli.typed import coat, finish_named, lab, layers_named, one_of, technique_named
+from tonematch.cli.typed import (
+    bole_named,
+    coat,
+    finish_named,
+    lab,
+    layers_named,
+    one_of,
+    technique_named,
+)
 from tonematch.errors import LogbookError, ValueRefused
 
 if TYPE_CHECKING:
@@ -81,7 +89,7 @@ def suggest(
     from tonematch.toning.model import fit_trials
     from tonematch.toning.plan import propose
     from tonematch.toning.plan_lustre import LustreAim
-    from tonematch.toning.shelf import find_layer, layers_with_trials, load_boles
+    from tonematch.toning.shelf import find_layer, layers_with_trials
 
     before, target = lab("--from", start), lab("--to", to)
     if (lustre_from is None) != (lustre_to is None):
@@ -97,7 +105,7 @@ def suggest(
         technique=technique_named(technique),
         finish=finish_named(finish),
         beneath=tuple(find_layer(entries, name) for name in laid or ()),
-        boles=tuple(one_of("--bole", name, [*load_boles()]) for name in bole or ()),
+        boles=tuple(bole_named("--bole", name) for name in bole or ()),
     )
     model = fit_trials(known, entries)
     proposal = propose(
@@ -148,7 +156,7 @@ def leaf(
     target = lab("--to", to)
     known_leaf = {one.name: one for one in load_leaves()}
     names = [one_of("--leaf", name, [*known_leaf]) for name in leaf or known_leaf]
-    boles = [one_of("--bole", name, [*load_boles()]) for name in bole or load_boles()]
+    boles = [bole_named("--bole", name) for name in bole or load_boles()]
     surface = Surface(technique_named(technique), finish_named(finish))
     check_tolerance(tolerance)
     known, entries = _trials_and_shelf(trials, logbook)

@@ -151,6 +151,13 @@ def finish_named(text: str) -> "Finish":
     return cast("Finish", one_of("--finish", text, ("burnished", "matte", "unknown")))
 
 
+def bole_named(option: str, text: str) -> str:
+    """What lies beneath the leaf."""
+    from tonematch.toning.shelf import load_boles
+
+    return one_of(option, text, [*load_boles()])
+
+
 def one_of(option: str, text: str, allowed: Sequence[str]) -> str:
     """A word among those allowed."""
     if text not in allowed:

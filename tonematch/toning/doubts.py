@@ -17,6 +17,7 @@ from sklearn.base import clone
 
 from tonematch.toning.core import Application, Trial, Vector3
 from tonematch.toning.model import LayerModel
+from tonematch.toning.regions import squared_distance
 from tonematch.toning.slips import reading_slips, slips
 from tonematch.toning.surroundings import Surfaces, Surroundings, tail
 
@@ -139,8 +140,7 @@ def _doubt(index: int, trial: Trial, judge: LayerModel, around: Surroundings) ->
 def _unlikely(trial: Trial, judge: LayerModel, around: Surroundings) -> tuple[float, float]:
     """Squared distance from the prediction, and twice the negative log density, to a constant."""
     expected = judge.predict_distribution(trial.application)
-    gap = trial.after - expected.lab
-    away = float(gap @ np.linalg.solve(expected.covariance, gap))
+    away = float(squared_distance(trial.after - expected.lab, expected.covariance))
     odd = _odd_strength(trial.application, judge)
     wide = float(np.linalg.slogdet(expected.covariance)[1])
     beside = around.unlikely(trial.application.before, trial.after)

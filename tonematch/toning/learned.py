@@ -10,6 +10,7 @@ from tonematch.toning.belief import Belief, Scatter
 from tonematch.toning.core import Layer
 from tonematch.toning.film import Laid, lay
 from tonematch.toning.fit import LayerFit, fit_layer, row_covariance, slopes
+from tonematch.toning.regions import squared_distance
 from tonematch.toning.remainder import Remainder, learn_remainder
 
 Array = NDArray[np.float64]
@@ -120,8 +121,7 @@ def learn_layer(
     covariance = remainder.variances[:, :, None] * np.eye(3) + row_covariance(
         slopes(fit.theta, laid), local_metric(after), repeats, reading_noise
     )
-    pulled = np.linalg.solve(covariance, remainder.errors[:, :, None])[:, :, 0]
-    strangeness = (remainder.errors * pulled).sum(axis=1)
+    strangeness = squared_distance(remainder.errors, covariance)
     return replace(learned, remainder=remainder, scatter=repeats, strangeness=strangeness)
 
 

@@ -21,6 +21,7 @@ from tonematch.toning.learned import (
     never_laid,
 )
 from tonematch.toning.pooling import departures, informed
+from tonematch.toning.regions import squared_distance
 from tonematch.toning.scatter import EXPECTED, FittedRows, pool_scatter, weigh_scatter
 from tonematch.toning.widening import LeftOut, found_widening, without_some_pieces
 
@@ -130,13 +131,11 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         squared, freedom = [np.empty(0)], [np.empty(0)]
         for learn, test in without_some_pieces(self.trials_):
             other = clone(self)._know(learn)
+            noise = other.reading_covariance_
             for name, own in test.items():
                 known = other.known(name, own.layer.kind)
-                noise = other.reading_covariance_
                 lab, covariance = other._lay(known, own.laid, noise)
-                gap = own.after - lab
-                pulled = np.linalg.solve(covariance + noise, gap[:, :, None])[:, :, 0]
-                squared.append((gap * pulled).sum(axis=1))
+                squared.append(squared_distance(own.after - lab, covariance + noise))
                 freedom.append(np.full(len(own), known.freedom))
         return LeftOut(np.concatenate(squared), np.concatenate(freedom))
 

@@ -34,10 +34,24 @@ def chance_as_far(predicted: Prediction, read: Array) -> float:
     F(p, nu), and the covariance is S nu / (nu - 2): Kotz, S. and Nadarajah, S. (2004),
     Multivariate t Distributions and Their Applications, chapter 1 (from memory).
     """
-    gap = read - predicted.lab
-    away = float(gap @ np.linalg.solve(predicted.covariance, gap))
+    away = float(squared_distance(read - predicted.lab, predicted.covariance))
     freedom = min(predicted.freedom, ENDLESS)
     return float(f.sf(away / _scale(freedom), 3, freedom))
+
+
+def squared_distance(gap: Array, covariance: Array) -> Array:
+    """Squared Mahalanobis distance.
+
+    Parameters
+    ----------
+    gap : ndarray, shape (..., 3)
+    covariance : ndarray, shape (..., 3, 3)
+
+    Returns
+    -------
+    ndarray, shape (...)
+    """
+    return np.asarray((gap * np.linalg.solve(covariance, gap[..., None])[..., 0]).sum(axis=-1))
 
 
 def squared_reach(share: float, freedom: float | Array) -> Array:

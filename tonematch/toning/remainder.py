@@ -17,6 +17,7 @@ from sklearn.gaussian_process.kernels import RBF, ConstantKernel, Kernel, WhiteK
 
 from tonematch.measure.local_metric import local_metric
 from tonematch.toning.film import Laid, amount
+from tonematch.toning.folds import folds_by_piece
 
 Array = NDArray[np.float64]
 
@@ -116,7 +117,8 @@ def learn_remainder(
         return None
     rows = _spread_out(features(theta, laid))
     laid, law, after = laid.only(rows), law[rows], after[rows]
-    X, folds, metric = features(theta, laid), _folds(groups[rows]), local_metric(after)
+    X, metric = features(theta, laid), local_metric(after)
+    folds = [piece for _, piece in folds_by_piece(list(groups[rows]), len(rows))]
 
     def judged(gap: Array) -> Array:
         return np.asarray(np.sqrt(np.einsum("ni,nij,nj->n", gap, metric, gap)))
@@ -169,13 +171,6 @@ def _left_out(
         errors[fold] = covariance @ weights[fold]
         variances[fold] = np.diag(covariance)
     return errors, variances
-
-
-def _folds(groups: NDArray[np.str_]) -> list[NDArray[np.intp]]:
-    names = np.unique(groups)
-    if len(names) == 1:
-        return [np.array([i]) for i in range(len(groups))]
-    return [np.flatnonzero(groups == name) for name in names]
 
 
 def _spread_out(X: Array) -> NDArray[np.intp]:

@@ -12,7 +12,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.toning.folds import folds_by_piece
+from tonematch.toning.folds import Rows, folds_by_piece
 from tonematch.toning.learned import LayerTrials
 from tonematch.toning.regions import squared_reach
 
@@ -64,15 +64,16 @@ def without_some_pieces(
     layer = np.repeat(np.arange(len(names)), [len(trials[name]) for name in names])
     row = np.concatenate([np.arange(len(trials[name])) for name in names] or [np.empty(0, int)])
     pieces = [piece for name in names for piece in trials[name].pieces]
+
+    def only(places: Rows) -> dict[str, LayerTrials]:
+        return {
+            names[i]: trials[names[i]].only(row[places[layer[places] == i]])
+            for i in np.unique(layer[places])
+        }
+
     left_out = 0
     for learn, test in folds_by_piece(pieces, PARTS):
-        yield tuple(  # type: ignore[misc]
-            {
-                names[i]: trials[names[i]].only(row[some[layer[some] == i]])
-                for i in np.unique(layer[some])
-            }
-            for some in (learn, test)
-        )
+        yield only(learn), only(test)
         left_out += len(test)
         if left_out >= ENOUGH:
             return
