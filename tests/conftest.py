@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 import pytest
-from commands import Ran, Run
 
+from tests.cli.commands import Ran, Run
 from tonematch.cli import main
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.measure.core import Area, Calibration, CardValue, Comparison, Reading

@@ -9,23 +9,23 @@ from pathlib import Path
 import numpy as np
 
 from tonematch.errors import LogbookError
-from tonematch.forms import say_comparison, say_lab, say_proposal
+from tonematch.in_words import say_comparison, say_lab, say_proposal
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials
-from tonematch.measure.areas import box_area
-from tonematch.measure.card import usual_card
+from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.card import usual_card
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Area, Comparison, Role
-from tonematch.measure.difference import delta_e_2000
 from tonematch.measure.marked import Marked, compare_marked
 from tonematch.photo.decode import load_photo
 from tonematch.record.document import write_record
 from tonematch.swatchbook import swatch_path
-from tonematch.toning.chain import Coat, predict_steps
 from tonematch.toning.core import Application, Proposal, Trial
-from tonematch.toning.model import LayerModel, fit_trials
-from tonematch.toning.plan import propose
-from tonematch.toning.shelf import layers_with_trials, load_shelf
+from tonematch.toning.layers.shelf import layers_with_trials, load_shelf
+from tonematch.toning.model.chain import Coat, predict_steps
+from tonematch.toning.model.layer_model import LayerModel, fit_trials
+from tonematch.toning.planning.plan import propose
 
 PIECE = Piece(
     name="demonstration frame (invented)",

@@ -1,6 +1,6 @@
 """The whole process `tonematch compare` on a 24-megapixel JPEG, beside what it cannot do without.
 
-Run apart from the tests: ``python tests/benchmarks/bench_compare.py``. The reference, in the same
+Run apart from the tests: ``python -m tests.benchmarks.bench_compare``. The reference, in the same
 run, is a process that imports the same libraries and decodes the same picture, and no more.
 """
 
@@ -32,7 +32,7 @@ BOXES = {
 REFERENCE = """
 import sys
 import cv2, numpy, PIL.Image, imagecodecs, typer, scipy.special
-import tonematch.cli, tonematch.forms, tonematch.measure.colour_science
+import tonematch.cli, tonematch.in_words, tonematch.measure.colour.colour_science
 cv2.imdecode(numpy.fromfile(sys.argv[1], numpy.uint8), cv2.IMREAD_COLOR)
 """
 

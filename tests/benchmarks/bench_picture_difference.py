@@ -1,6 +1,6 @@
 """CIEDE2000 of a whole picture beside colour-science on the same pixels, in one run.
 
-Run apart from the tests: ``python tests/benchmarks/bench_picture_difference.py``. Our function
+Run apart from the tests: ``python -m tests.benchmarks.bench_picture_difference``. Our function
 shares the pixels among the machine's processors, the reference works on one; the ratio of
 processor time leaves that advantage out.
 """
@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.measure.colour_science import colour
-from tonematch.measure.picture_difference import picture_difference
+from tonematch.measure.colour.colour_science import colour
+from tonematch.measure.colour.picture_difference import picture_difference
 
 PIXELS = 2_000_000
 ROUNDS = 5

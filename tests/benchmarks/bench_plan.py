@@ -1,6 +1,6 @@
 """Time to plan: up to four layers from a shelf of 40, and five plans from the demonstration.
 
-Run ``python tests/benchmarks/bench_plan.py`` from the root with nothing else running. References in
+Run ``python -m tests.benchmarks.bench_plan`` from the root with nothing else running. References in
 the same run: the same number of predictions made one by one, and every recipe of two layers tried
 in order, beside the search held to two layers. All trials are invented.
 """
@@ -11,19 +11,19 @@ from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 import numpy as np
-from bench_toning import workshop_life
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
+from tests.benchmarks.bench_toning import workshop_life
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.swatchbook import swatch_path
-from tonematch.toning.aim import Aim
 from tonematch.toning.core import Application, Finish, Kind, Layer, Proposal, Surface, Technique
-from tonematch.toning.model import LayerModel, fit_trials
-from tonematch.toning.plan import propose
-from tonematch.toning.recipes import options_of
-from tonematch.toning.search import Search
-from tonematch.toning.shelf import layers_with_trials, load_shelf
+from tonematch.toning.layers.shelf import layers_with_trials, load_shelf
+from tonematch.toning.model.layer_model import LayerModel, fit_trials
+from tonematch.toning.planning.objective import Aim
+from tonematch.toning.planning.plan import propose
+from tonematch.toning.planning.recipes import options_of
+from tonematch.toning.planning.search import Search
 
 Array = NDArray[np.float64]
 T = TypeVar("T")

@@ -2,7 +2,7 @@
 
 And the time to learn one trial more, beside fitting all of them.
 
-Run ``python tests/benchmarks/bench_toning.py`` from the root with nothing else running. The
+Run ``python -m tests.benchmarks.bench_toning`` from the root with nothing else running. The
 reference is scikit-learn's GaussianProcessRegressor with an anisotropic RBF, as it comes: its own
 optimiser, no restarts. All trials are invented.
 """
@@ -18,9 +18,9 @@ from sklearn.exceptions import ConvergenceWarning
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import RBF, ConstantKernel, WhiteKernel
 
-from tonematch.toning import film
 from tonematch.toning.core import KINDS, Application, Layer, Trial
-from tonematch.toning.model import fit_trials
+from tonematch.toning.model.layer_model import fit_trials
+from tonematch.toning.optics import film
 
 Array = NDArray[np.float64]
 

@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
-from metal_renders import Metal, lit, photograph, ring, tilts
 from numpy.typing import NDArray
-from painted import GREY, encode, lab_to_light, painted_light
 from PIL import Image
 
-from tonematch.measure.chart import chart_reference
-from tonematch.measure.convert import xyz_to_lab
+from tests.measure.metal_renders import Metal, lit, photograph, ring, tilts
+from tests.measure.painted import GREY, encode, lab_to_light, painted_light
+from tonematch.measure.calibration.chart import chart_reference
+from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.record.strip_layout import FRAME, PAGE, StripLayout, corners
 
 Lab = tuple[float, float, float]

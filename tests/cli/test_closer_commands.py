@@ -10,9 +10,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from commands import Run, refused
-from metal_renders import CARD_BOX, ORIGINAL_BOX, REPAIR_BOX, old_gold
-from picture_files import (
+from PIL import Image
+
+from tests.cli.commands import Run, refused
+from tests.cli.picture_files import (
     CARD,
     CORNERS,
     NEW,
@@ -23,9 +24,8 @@ from picture_files import (
     lamp_pictures,
     saved,
 )
-from PIL import Image
-
-from tonematch.measure.difference import delta_e_2000
+from tests.measure.metal_renders import CARD_BOX, ORIGINAL_BOX, REPAIR_BOX, old_gold
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import swatch_path
 
 SCENE = swatch_path("demo", "scene-1.jpg")
@@ -124,7 +124,7 @@ def test_a_plain_comparison_waits_for_nothing_that_was_not_asked(scene_areas: li
     done = subprocess.run(command, check=True, capture_output=True, text=True)
     loaded = set(done.stdout.splitlines()[-1].split())
     assert "tonematch.measure.comparison" in loaded
-    for waited in ("sklearn", "streamlit", "sqlalchemy", "tonematch.measure.looking"):
+    for waited in ("sklearn", "streamlit", "sqlalchemy", "tonematch.measure.appearance.look"):
         assert waited not in loaded, waited
 
 
@@ -133,7 +133,7 @@ def test_surfaces_are_compared_only_when_asked(run: Run, scene_areas: list[str])
     even = run("compare", SCENE, *scene_areas, "--evenness", "--json").json
     assert not {"evenness", "seen_from", "map"} & set(plain)
     assert even["seen_from"] == []
-    # The rendering mottles the old gold and leaves the new even (swatches/render_demo.py).
+    # The rendering mottles the old gold and leaves the new even (render_demo.py).
     assert even["evenness"]["verdict"] == "too even"
     mottle = even["evenness"]["mottle"]
     assert mottle["original"] > 2 * mottle["repair"]

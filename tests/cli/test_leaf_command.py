@@ -3,9 +3,9 @@
 from pathlib import Path
 
 import pytest
-from commands import Run, refused
 
-from tonematch.toning.leaf import load_leaves
+from tests.cli.commands import Run, refused
+from tonematch.toning.planning.leaf import load_leaves
 
 
 def colour(name: str) -> str:

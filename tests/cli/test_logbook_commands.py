@@ -2,10 +2,9 @@
 
 from pathlib import Path
 
-from commands import Run, refused
-
+from tests.cli.commands import Run, refused
 from tonematch.logbook.trial_csv import read_trials
-from tonematch.toning.shelf import load_shelf
+from tonematch.toning.layers.shelf import load_shelf
 
 
 def test_trials_in_out_and_listed(run: Run, trial_file: Path, tmp_path: Path) -> None:

@@ -5,9 +5,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from commands import Run, refused
 
-from tonematch.measure.difference import delta_e_2000
+from tests.cli.commands import Run, refused
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import swatch_path
 
 SCENE = swatch_path("demo", "scene-1.jpg")

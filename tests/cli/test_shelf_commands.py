@@ -4,10 +4,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from commands import Run, refused
 
+from tests.cli.commands import Run, refused
 from tonematch.logbook.store import open_logbook
-from tonematch.toning.shelf import load_shelf
+from tonematch.toning.layers.shelf import load_shelf
 
 TEA = "weak tea wash"
 

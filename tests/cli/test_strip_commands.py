@@ -3,12 +3,12 @@
 from pathlib import Path
 
 import pytest
-from commands import Ran, Run, refused
-from picture_files import FRAME_CORNERS, sheet_picture
 
+from tests.cli.commands import Ran, Run, refused
+from tests.cli.picture_files import FRAME_CORNERS, sheet_picture
 from tonematch.logbook.store import open_logbook
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Comparison
-from tonematch.measure.difference import delta_e_2000
 
 MIRROR = "hall mirror"
 NEW_GOLD, OLD_GOLD = "89.5,8.4,35.2", "79.3,9.6,33.4"

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from commands import Ran, Run, refused
 
+from tests.cli.commands import Ran, Run, refused
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.store import open_logbook
 

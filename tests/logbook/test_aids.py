@@ -7,14 +7,22 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from simulated_camera import SIDE, Conditions, Scene, chart, neutral, photograph, random_pair
 
+from tests.measure.simulated_camera import (
+    SIDE,
+    Conditions,
+    Scene,
+    chart,
+    neutral,
+    photograph,
+    random_pair,
+)
 from tonematch.logbook.aids_entry import aids_entry, aids_of
 from tonematch.logbook.core import KeptReading, Piece
 from tonematch.logbook.store import Logbook, open_logbook
-from tonematch.measure.areas import box_area
-from tonematch.measure.card import card_from_reflectance
-from tonematch.measure.chart import chart_at
+from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.card import card_from_reflectance
+from tonematch.measure.calibration.chart import chart_at
 from tonematch.measure.core import Area, Comparison, Role
 from tonematch.measure.marked import Aids, Marked, compare_marked, profile_marked
 from tonematch.photo.decode import load_photo

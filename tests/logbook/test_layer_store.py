@@ -8,7 +8,7 @@ from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.toning.core import Layer, Trial
-from tonematch.toning.shelf import load_shelf
+from tonematch.toning.layers.shelf import load_shelf
 
 SOOT = Layer(
     "soot",

@@ -1,6 +1,6 @@
 """How near readings and comparisons come to the truth, on photographs by the simulated camera.
 
-``python tests/measure/accuracy_table.py`` prints the table of the README. Lab is CIELAB D50, 2
+``python -m tests.measure.accuracy_table`` prints the table of the README. Lab is CIELAB D50, 2
 degree; differences are CIEDE2000.
 """
 
@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
-from simulated_camera import (
+
+from tests.measure.simulated_camera import (
     CARD,
     Conditions,
     Patch,
@@ -19,16 +20,15 @@ from simulated_camera import (
     photograph,
     random_pair,
 )
-
 from tonematch.errors import CardError, ReadingError
-from tonematch.measure.areas import box_area
-from tonematch.measure.card import calibrate, card_from_reflectance
-from tonematch.measure.chart import Chart, chart_reference
+from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.card import calibrate, card_from_reflectance
+from tonematch.measure.calibration.chart import Chart, chart_reference
+from tonematch.measure.colour.convert import lab_to_xyz
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.comparison import compare
-from tonematch.measure.convert import lab_to_xyz
 from tonematch.measure.core import Area, Calibration, CameraProfile, Comparison, Reading
-from tonematch.measure.difference import delta_e_2000
-from tonematch.measure.reading import read_area
+from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
 

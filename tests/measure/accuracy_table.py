@@ -18,19 +18,14 @@ from functools import partial
 
 import numpy as np
 
-from tonematch.swatchbook import swatch_path
-
-sys.path.insert(0, str(swatch_path()))  # the scripts there import one another by name
-
-from accuracy import Compared, Summary, summarise
-from drawn_pairs import drawn, on_card, on_chart, on_greys
-from repeated_pairs import Kind, repeated, twice
-from simulated_camera import CAMERAS, DAYLIGHT_OR_LED, LAMPS
-from steady import exposure_swing, neutral_errors, spectrum_errors
-from surface_table import angles, evennesses, glints
-from uneven_light import CARD, FURTHER, GREY_18, THIRD, apart, scene, sheet
-
-from tonematch.measure.card import calibrate
+from tests.measure.accuracy import Compared, Summary, summarise
+from tests.measure.drawn_pairs import drawn, on_card, on_chart, on_greys
+from tests.measure.repeated_pairs import Kind, repeated, twice
+from tests.measure.simulated_camera import CAMERAS, DAYLIGHT_OR_LED, LAMPS
+from tests.measure.steady import exposure_swing, neutral_errors, spectrum_errors
+from tests.measure.surface_table import angles, evennesses, glints
+from tests.measure.uneven_light import CARD, FURTHER, GREY_18, THIRD, apart, scene, sheet
+from tonematch.measure.calibration.card import calibrate
 
 NEUTRAL_LAMPS = ("A", "D50", "LED-B4")
 

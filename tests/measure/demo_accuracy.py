@@ -1,12 +1,11 @@
 """How near tonematch's readings come to the known truth of rendered pictures.
 
-Run ``python tests/measure/demo_accuracy.py`` from the root. It prints one table for the
+Run ``python -m tests.measure.demo_accuracy`` from the root. It prints one table for the
 demonstration photographs and one for pairs of like areas rendered at random: two cameras, three
 lights, the card alone as calibration. Lab is CIELAB D50, 2 degree; differences are CIEDE2000.
 """
 
 import json
-import sys
 import tempfile
 from dataclasses import dataclass
 from itertools import product
@@ -14,23 +13,20 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from scipy.ndimage import gaussian_filter
 
+from tests.demonstration.camera import Shot, raw_weights, save_jpeg, take
+from tests.demonstration.films import FILMS, SMOKE, Surface, lay, new_gold
+from tests.demonstration.spectra import WAVELENGTHS, Array, lab_d50
 from tonematch.errors import TonematchError
-from tonematch.measure.areas import box_area
-from tonematch.measure.card import calibrate, card_from_reflectance
+from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.card import calibrate, card_from_reflectance
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import Comparison, Reading
-from tonematch.measure.difference import delta_e_2000
-from tonematch.measure.reading import read_area
+from tonematch.measure.reading.reading import read_area
 from tonematch.photo.decode import load_photo
 from tonematch.swatchbook import swatch_path
-
-sys.path.insert(0, str(swatch_path()))  # the scripts there import one another by name
-
-from camera import Shot, raw_weights, save_jpeg, take
-from films import FILMS, SMOKE, Surface, lay, new_gold
-from scipy.ndimage import gaussian_filter
-from spectra import WAVELENGTHS, Array, lab_d50
 
 CAMERAS = ("Nikon 5100 (NPL)", "Sigma SDMerill (NPL)")
 LIGHTS = ("LED-B4", "D65", "LED-B2")

@@ -8,7 +8,8 @@ from itertools import chain
 from typing import TypeVar
 
 import numpy as np
-from accuracy import (
+
+from tests.measure.accuracy import (
     Compared,
     compare_on_card,
     compare_on_chart,
@@ -17,7 +18,7 @@ from accuracy import (
     random_pairs,
     retaken,
 )
-from simulated_camera import CAMERAS, CARD, LAMPS, Conditions, neutral, tinted_neutral
+from tests.measure.simulated_camera import CAMERAS, CARD, LAMPS, Conditions, neutral, tinted_neutral
 
 Made = TypeVar("Made")
 Seed = int | Sequence[int]

@@ -8,7 +8,7 @@ direction is met at the tilt h, a point of tilt t reflects
 a wide lobe of width w and a narrow one of width n, as measured gold surfaces and the usual
 models of them have (Ward, G. J. (1992). Measuring and modeling anisotropic reflection.
 Computer Graphics 26(2), 265-272: a diffuse and a Gaussian lobe). Colours of both lobes come from
-gold's optical constants and pigment films (`swatches/spectra.py`).
+gold's optical constants and pigment films (`tests/demonstration/spectra.py`).
 """
 
 from collections.abc import Sequence
@@ -16,13 +16,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from painted import GREY, lab_to_light, photo_of
 from scipy.ndimage import gaussian_filter
-from spectra import bole_reflectance, delta_e_2000, gold_reflectance, lab_d50
 
-from tonematch.measure.areas import box_area
-from tonematch.measure.card import calibrate, card_from_reflectance
-from tonematch.measure.convert import xyz_to_lab
+from tests.demonstration.spectra import bole_reflectance, delta_e_2000, gold_reflectance, lab_d50
+from tests.measure.painted import GREY, lab_to_light, photo_of
+from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.card import calibrate, card_from_reflectance
+from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.measure.core import Area, Calibration
 from tonematch.photo.core import Photo
 from tonematch.photo.profile import colour_space, srgb_profile

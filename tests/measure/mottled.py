@@ -4,8 +4,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
-from tonematch.measure.area_picture import AreaPicture
-from tonematch.measure.convert import lab_to_xyz
+from tonematch.measure.appearance.area_picture import AreaPicture
+from tonematch.measure.colour.convert import lab_to_xyz
 
 Floats = NDArray[np.float64]
 

@@ -1,6 +1,6 @@
 """Reads the real photographs of 24-patch charts and prints how far each is from its reference.
 
-Run it as ``python tests/measure/real_photographs.py``. The photographs lie beside the project in
+Run it as ``python -m tests.measure.real_photographs``. The photographs lie beside the project in
 ``../shared/photos`` and are not shipped; their README states where they come from.
 """
 
@@ -13,12 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.errors import CardError, ReadingError
-from tonematch.measure.areas import box_area
-from tonematch.measure.card import calibrate, card_from_lab
-from tonematch.measure.chart import find_chart
-from tonematch.measure.colour_science import colour
-from tonematch.measure.difference import delta_e_2000
-from tonematch.measure.reading import read_area
+from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.card import calibrate, card_from_lab
+from tonematch.measure.calibration.chart import find_chart
+from tonematch.measure.colour.colour_science import colour
+from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
 

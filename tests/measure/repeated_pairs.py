@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from accuracy import (
+
+from tests.measure.accuracy import (
     Compared,
     again,
     compare_apart,
@@ -13,9 +14,8 @@ from accuracy import (
     random_pairs,
     retaken,
 )
-from drawn_pairs import Seed, random_conditions
-from simulated_camera import Conditions, Patch
-
+from tests.measure.drawn_pairs import Seed, random_conditions
+from tests.measure.simulated_camera import Conditions, Patch
 from tonematch.measure.core import Comparison
 from tonematch.measure.repeats import combine
 

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 
 import numpy as np
-from metal_renders import (
+
+from tests.measure.metal_renders import (
     ORIGINAL,
     REPAIR,
     Floats,
@@ -19,12 +20,11 @@ from metal_renders import (
     ring,
     tilts,
 )
-from mottled import as_picture, mottled
-
-from tonematch.measure.difference import delta_e_2000
-from tonematch.measure.lustre import body_reading, read_lustre
-from tonematch.measure.lustre_comparison import LustreComparison, compare_lustre
-from tonematch.measure.surface import EvennessComparison, compare_evenness
+from tests.measure.mottled import as_picture, mottled
+from tonematch.measure.appearance.evenness import EvennessComparison, compare_evenness
+from tonematch.measure.appearance.lustre import body_reading, read_lustre
+from tonematch.measure.appearance.lustre_comparison import LustreComparison, compare_lustre
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.photo.core import Photo
 
 FIELD = (90, 100)

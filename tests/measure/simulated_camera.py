@@ -1,9 +1,9 @@
 """A camera whose every fault is known, and surfaces whose true CIELAB is known.
 
-Spectra to a file: reflectances (gilding with films on it from ``swatches/films.py``, the 24
+Spectra to a file: reflectances (gilding with films on it from ``films.py``, the 24
 patches of a chart and neutrals from colour-science), a lamp, light that falls off over the
 picture, a sensor with shot and read noise, one phone-like matrix, an encoding and JPEG. Sensor,
-matrix and noise are those of ``swatches/camera.py``. Lab is CIELAB D50, 2 degree.
+matrix and noise are those of ``tests/demonstration/camera.py``. Lab is CIELAB D50, 2 degree.
 """
 
 import math
@@ -14,12 +14,13 @@ from io import BytesIO
 
 import imagecodecs
 import numpy as np
-from camera import Shot, develop, encode_srgb
-from films import FILMS, SMOKE, Film, Surface, lay, new_gold
 from numpy.typing import NDArray
 from PIL import Image
 from scipy.ndimage import gaussian_filter
-from spectra import (
+
+from tests.demonstration.camera import Shot, develop, encode_srgb
+from tests.demonstration.films import FILMS, SMOKE, Film, Surface, lay, new_gold
+from tests.demonstration.spectra import (
     WAVELENGTHS,
     Array,
     band_weights,

@@ -3,10 +3,11 @@
 from dataclasses import replace
 
 import numpy as np
-from accuracy import compare_on_card, random_pairs
-from camera import colour_matrix
 from numpy.typing import NDArray
-from simulated_camera import (
+
+from tests.demonstration.camera import colour_matrix
+from tests.measure.accuracy import compare_on_card, random_pairs
+from tests.measure.simulated_camera import (
     CARD,
     Conditions,
     Patch,
@@ -16,13 +17,12 @@ from simulated_camera import (
     photograph,
     signal_weights,
 )
-
-from tonematch.measure.areas import box_area
-from tonematch.measure.card import calibrate, card_from_reflectance
-from tonematch.measure.convert import xyz_to_lab
+from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.card import calibrate, card_from_reflectance
+from tonematch.measure.colour.convert import xyz_to_lab
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Reading
-from tonematch.measure.difference import delta_e_2000
-from tonematch.measure.reading import read_area
+from tonematch.measure.reading.reading import read_area
 from tonematch.photo.decode import load_photo
 from tonematch.photo.profile import colour_space, srgb_profile
 

@@ -5,21 +5,15 @@ invented; their truth is known. A part of ``accuracy_table.py``.
 """
 
 import argparse
-import sys
 import time
 from collections import Counter
-from pathlib import Path
-
-if __name__ == "__main__":  # the scripts there import one another by name
-    root = Path(__file__).resolve().parents[2]
-    sys.path[:0] = [str(root / "swatches"), str(root / "tests" / "measure")]
 
 import numpy as np
-from mottled import as_picture, mottled
-from shine_cases import OTHER, SAME, evenness, glint_shift, parting
 
-from tonematch.measure.seen_comparison import compare_seen
-from tonematch.measure.surface import compare_evenness
+from tests.measure.mottled import as_picture, mottled
+from tests.measure.shine_cases import OTHER, SAME, evenness, glint_shift, parting
+from tonematch.measure.appearance.evenness import compare_evenness
+from tonematch.measure.appearance.seen_comparison import compare_seen
 
 
 def glints(count: int, seed: int) -> None:

@@ -1,15 +1,16 @@
 """Readings, comparisons and their intervals against the simulated camera's truth, in small.
 
-``python tests/measure/accuracy_table.py`` does the same with thousands of pairs. The limits are
+``python -m tests.measure.accuracy_table`` does the same with thousands of pairs. The limits are
 this project's own requirements; shares are held as nearly as so few pairs can tell.
 """
 
 import numpy as np
 import pytest
-from accuracy import summarise
-from drawn_pairs import on_card, on_chart, on_greys
-from simulated_camera import CAMERAS, DAYLIGHT_OR_LED, LAMPS
-from steady import exposure_swing, neutral_errors, spectrum_errors
+
+from tests.measure.accuracy import summarise
+from tests.measure.drawn_pairs import on_card, on_chart, on_greys
+from tests.measure.simulated_camera import CAMERAS, DAYLIGHT_OR_LED, LAMPS
+from tests.measure.steady import exposure_swing, neutral_errors, spectrum_errors
 
 
 def test_on_the_card_alone_in_daylight_and_led() -> None:

@@ -14,9 +14,9 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from painted import GREY, encode, painted_light
 from PIL import Image
 
+from tests.measure.painted import GREY, encode, painted_light
 from tonematch.cli import _run
 
 CARD, OLD, NEW = "5,5,40,40", "60,10,50,50", "125,10,50,50"

@@ -5,16 +5,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from painted import GREY, painted_light, photo_of
 
+from tests.measure.painted import GREY, painted_light, photo_of
 from tonematch.errors import AreaError
-from tonematch.measure.areas import box_area
-from tonematch.measure.card import calibrate, card_from_reflectance
+from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.card import calibrate, card_from_reflectance
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import CameraProfile, Reading
-from tonematch.measure.difference import delta_e_2000
-from tonematch.measure.interval import NoisyDifference, freed_of_noise, noisy_difference
-from tonematch.measure.reading import read_area
+from tonematch.measure.reading.reading import read_area
+from tonematch.measure.uncertainty.interval import NoisyDifference, freed_of_noise, noisy_difference
 
 CARD_BOX, OLD_BOX, NEW_BOX = (5, 5, 40, 40), (60, 10, 60, 60), (130, 10, 60, 60)
 CARD = box_area("card", CARD_BOX, "card")

@@ -1,13 +1,13 @@
 """Real photographs of 24-patch charts, read with one grey as the card."""
 
 import pytest
-from real_photographs import PHOTOS, boxes, read_chart, read_with_chart, reference
 
-from tonematch.measure.areas import box_area
-from tonematch.measure.card import calibrate, card_from_lab
+from tests.measure.real_photographs import PHOTOS, boxes, read_chart, read_with_chart, reference
+from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.card import calibrate, card_from_lab
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.comparison import compare
-from tonematch.measure.difference import delta_e_2000
-from tonematch.measure.reading import read_area
+from tonematch.measure.reading.reading import read_area
 from tonematch.photo.decode import load_photo
 
 pytestmark = pytest.mark.skipif(

@@ -4,16 +4,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from accuracy import Compared, compare_on_card, random_pairs
 from numpy.typing import NDArray
-from repeated_pairs import Kind, repeated, twice
-from simulated_camera import Conditions
 
+from tests.measure.accuracy import Compared, compare_on_card, random_pairs
+from tests.measure.repeated_pairs import Kind, repeated, twice
+from tests.measure.simulated_camera import Conditions
 from tonematch.errors import ValueRefused
-from tonematch.measure.areas import box_area
+from tonematch.measure.area.areas import box_area
 from tonematch.measure.core import Comparison, Reading
-from tonematch.measure.repeat_noise import noise_of_repeats, part_means
 from tonematch.measure.repeats import combine
+from tonematch.measure.uncertainty.repeat_noise import noise_of_repeats, part_means
 
 AREA = box_area("old", (0, 0, 60, 60), "original")
 Parts = NDArray[np.float64]

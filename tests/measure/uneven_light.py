@@ -2,13 +2,13 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from painted import lab_to_light, photo_of
 
-from tonematch.measure.areas import box_area
-from tonematch.measure.card import card_from_reflectance
+from tests.measure.painted import lab_to_light, photo_of
+from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.card import card_from_reflectance
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Calibration
-from tonematch.measure.difference import delta_e_2000
-from tonematch.measure.reading import read_area
+from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo
 
 W, H = 320, 240

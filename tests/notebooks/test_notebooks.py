@@ -11,7 +11,7 @@ import pytest
 from nbclient import NotebookClient
 
 from tonematch.demonstration import demo_photograph
-from tonematch.measure.card import usual_card
+from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.marked import Marked, compare_marked
 from tonematch.photo.decode import load_photo
 from tonematch.swatchbook import swatch_path

@@ -10,13 +10,13 @@ from pathlib import Path
 import imagecodecs
 import numpy as np
 import pytest
-from dng_file import dng_file
-from heic_file import heic_file
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from PIL import Image
 
+from tests.photo.dng_file import dng_file
+from tests.photo.heic_file import heic_file
 from tonematch.errors import PhotoError
 from tonematch.photo.decode import load_photo
 

@@ -5,11 +5,11 @@ from io import BytesIO
 import imagecodecs
 import numpy as np
 import pytest
-from heic_file import heic_file
 from PIL import ExifTags, Image
 
+from tests.photo.heic_file import heic_file
 from tonematch.errors import PhotoError
-from tonematch.measure.colour_science import colour
+from tonematch.measure.colour.colour_science import colour
 from tonematch.photo.decode import load_photo
 from tonematch.photo.light import linear_light
 from tonematch.photo.nclx import nclx_profile

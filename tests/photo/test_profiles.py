@@ -5,12 +5,12 @@ from io import BytesIO
 import imagecodecs
 import numpy as np
 import pytest
-from lut_profile import GRID, lut_profile, table_lab
 from numpy.typing import NDArray
 from PIL import Image, ImageCms
 
+from tests.photo.lut_profile import GRID, lut_profile, table_lab
 from tonematch.errors import PhotoError
-from tonematch.measure.convert import xyz_to_lab
+from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.photo.decode import load_photo
 from tonematch.photo.light import clipped, linear_light
 from tonematch.photo.profile import colour_space, srgb_profile

@@ -2,15 +2,15 @@
 
 import numpy as np
 import pytest
-from dng_file import AS_SHOT_NEUTRAL, COLOUR_MATRIX, dng_file
 from numpy.typing import NDArray
 
-from tonematch.measure.areas import box_area
-from tonematch.measure.card import calibrate, card_from_lab
-from tonematch.measure.colour_science import colour
-from tonematch.measure.convert import lab_to_xyz
-from tonematch.measure.difference import delta_e_2000
-from tonematch.measure.reading import read_area
+from tests.photo.dng_file import AS_SHOT_NEUTRAL, COLOUR_MATRIX, dng_file
+from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.card import calibrate, card_from_lab
+from tonematch.measure.colour.colour_science import colour
+from tonematch.measure.colour.convert import lab_to_xyz
+from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.measure.reading.reading import read_area
 from tonematch.photo.decode import load_photo
 from tonematch.photo.light import clipped, linear_light
 from tonematch.photo.preview import preview_png

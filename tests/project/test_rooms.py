@@ -10,18 +10,27 @@ import tonematch
 PACKAGE = Path(tonematch.__file__).parent
 ROOMS = ("photo", "measure", "toning", "logbook", "record")
 COMMON = {"errors", "swatchbook", "wholefile", "__init__"}
-FACES = {"screens", "cli", "forms", "demonstration"}
+FACES = {"screens", "cli", "in_words", "demonstration"}
+# Inner rooms, and the modules beside them, in the order in which a colour passes through.
+INNER = {
+    "measure": (
+        "core", "colour", "words", "area", "calibration", "uncertainty", "reading", "comparison",
+        "repeats", "marked", "appearance",
+    ),
+    "toning": ("core", "layers", "optics", "model", "validation", "planning"),
+}  # fmt: skip
 
 
-def imported(path: Path) -> set[str]:
-    """First names below tonematch that a module imports."""
+def imported(path: Path, below: str = "tonematch") -> set[str]:
+    """First names below a package that a module imports."""
     found = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom) and node.module:
             found.add(node.module)
         elif isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
-    return {name.split(".")[1] for name in found if name.startswith("tonematch.")}
+    start = f"{below}."
+    return {name.removeprefix(start).split(".")[0] for name in found if name.startswith(start)}
 
 
 @pytest.mark.parametrize("room", ROOMS)
@@ -31,6 +40,17 @@ def test_a_room_imports_only_from_rooms_above(room: str) -> None:
     assert modules
     for path in modules:
         assert imported(path) <= allowed, path
+
+
+@pytest.mark.parametrize("room", INNER)
+def test_imports_inside_a_room_run_one_way(room: str) -> None:
+    names = INNER[room]
+    there = {path.stem for path in (PACKAGE / room).iterdir()} - {"__init__", "__pycache__"}
+    assert there == set(names)
+    for place, name in enumerate(names):
+        inner = PACKAGE / room / name
+        for path in inner.glob("*.py") if inner.is_dir() else [inner.with_suffix(".py")]:
+            assert imported(path, f"tonematch.{room}") <= set(names[: place + 1]), path
 
 
 def test_every_module_lies_in_a_room_or_is_a_face() -> None:

@@ -6,18 +6,18 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
-from painted import GREY, lab_to_light, photo_of
 
+from tests.measure.painted import GREY, lab_to_light, photo_of
 from tonematch.errors import AreaError, LogbookError, ValueRefused
-from tonematch.measure.card import card_from_reflectance
-from tonematch.measure.difference import delta_e_2000
+from tonematch.measure.calibration.card import card_from_reflectance
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.photo.core import Photo
 from tonematch.photo.light import linear_light
 from tonematch.record.strip_layout import FRAME, PAGE, StripLayout, corners
 from tonematch.record.strip_reading import read_strips
 from tonematch.record.strip_sheet import strip_sheet, write_strip_sheet
 from tonematch.toning.core import Strip, Surface
-from tonematch.toning.shelf import load_shelf
+from tonematch.toning.layers.shelf import load_shelf
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 

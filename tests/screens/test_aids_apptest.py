@@ -5,13 +5,21 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from app_pages import open_app, press, said, visit
-from simulated_camera import SIDE, Conditions, Scene, chart, neutral, photograph, random_pair
 from streamlit.testing.v1 import AppTest
 
+from tests.measure.simulated_camera import (
+    SIDE,
+    Conditions,
+    Scene,
+    chart,
+    neutral,
+    photograph,
+    random_pair,
+)
+from tests.screens.app_pages import open_app, press, said, visit
 from tonematch.demonstration import PIECE
 from tonematch.logbook.store import open_logbook
-from tonematch.measure.chart import chart_reference
+from tonematch.measure.calibration.chart import chart_reference
 from tonematch.photo.decode import load_photo
 from tonematch.screens.aids import AskedAids
 from tonematch.screens.marking import CARDS, CHART_CORNERS, NEUTRALS

@@ -6,11 +6,11 @@ import sys
 from pathlib import Path
 
 import pytest
-from app_pages import APP, PATIENCE, open_app, press, said, visit
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import NumberInput
 
+from tests.screens.app_pages import APP, PATIENCE, open_app, press, said, visit
 from tonematch.demonstration import PIECE
 from tonematch.errors import CardError
 from tonematch.logbook.store import Logbook, open_logbook

@@ -5,7 +5,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hand import (
+from playwright.sync_api import Browser, Playwright, expect, sync_playwright
+
+from tests.measure.simulated_camera import (
+    SIDE,
+    Conditions,
+    Scene,
+    chart,
+    neutral,
+    photograph,
+    random_pair,
+)
+from tests.screens.hand import (
     CHROMIUM,
     FLAGS,
     LAPTOP,
@@ -26,9 +37,6 @@ from hand import (
     touch,
     type_left_edge,
 )
-from playwright.sync_api import Browser, Playwright, expect, sync_playwright
-from simulated_camera import SIDE, Conditions, Scene, chart, neutral, photograph, random_pair
-
 from tonematch.logbook.store import open_logbook
 from tonematch.screens import bench
 from tonematch.screens.settings import streamlit_flags

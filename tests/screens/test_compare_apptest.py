@@ -5,15 +5,15 @@ import sys
 from pathlib import Path
 
 import pytest
-from app_pages import open_app, press, said, visit
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
+from tests.screens.app_pages import open_app, press, said, visit
 from tonematch.demonstration import PIECE, demo_photograph
 from tonematch.errors import ReadingError
 from tonematch.logbook.store import open_logbook
-from tonematch.measure.card import usual_card
-from tonematch.measure.looking import look_at_lustre, look_at_surfaces, map_of
+from tonematch.measure.appearance.look import look_at_lustre, look_at_surfaces, map_of
+from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.marked import Marked, compare_marked
 from tonematch.photo.decode import load_photo
 from tonematch.record.document import write_record

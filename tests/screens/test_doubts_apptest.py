@@ -5,15 +5,15 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from app_pages import open_app, press, said, visit
 
+from tests.screens.app_pages import open_app, press, said, visit
 from tonematch.logbook.corrections import typed_values
 from tonematch.logbook.store import open_logbook
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.screens import doubts
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Trial
-from tonematch.toning.shelf import load_shelf
+from tonematch.toning.layers.shelf import load_shelf
 
 MISTYPED = 2  # counted from 1
 

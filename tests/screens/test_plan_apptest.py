@@ -8,10 +8,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from app_pages import open_app, press, said, visit
 from PIL import Image, ImageDraw
 from streamlit.testing.v1 import AppTest
 
+from tests.screens.app_pages import open_app, press, said, visit
 from tonematch.demonstration import PIECE
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
@@ -21,7 +21,7 @@ from tonematch.record.strip_layout import FRAME, StripLayout
 from tonematch.screens.planning import foretell, learned_model, useful_mixes
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Application, Strip, Surface
-from tonematch.toning.shelf import load_shelf
+from tonematch.toning.layers.shelf import load_shelf
 
 SIDES = ("left", "top", "width", "height")
 

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from app_pages import open_app, press, said, visit
 from streamlit.dataframe_util import convert_arrow_bytes_to_pandas_df
 from streamlit.testing.v1 import AppTest
 
+from tests.screens.app_pages import open_app, press, said, visit
 from tonematch.errors import ShelfError
 from tonematch.logbook.store import open_logbook
 from tonematch.screens.layer_form import numbers_in

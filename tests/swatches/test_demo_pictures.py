@@ -1,7 +1,6 @@
 """The demonstration photographs: what they say of themselves, and that they can be made anew."""
 
 import json
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -10,11 +9,8 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
+from tests.demonstration import render_demo
 from tonematch.swatchbook import swatch_path
-
-sys.path.insert(0, str(swatch_path()))  # the scripts there import one another by name
-
-import render_demo
 
 DEMO = swatch_path("demo")
 NAMES = [f"{picture.name}.jpg" for picture in render_demo.PICTURES]

@@ -1,24 +1,19 @@
 """The demonstration's trials: readable, invented, in an order that the trade allows."""
 
 import csv
-import sys
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tests.demonstration import make_trials, render_demo
+from tests.demonstration.spectra import delta_e_2000, lab_d50
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Surface, Trial
-from tonematch.toning.rules import check_layering
-from tonematch.toning.shelf import load_shelf
-
-sys.path.insert(0, str(swatch_path()))  # the scripts there import one another by name
-
-import make_trials
-import render_demo
-from spectra import delta_e_2000, lab_d50
+from tonematch.toning.layers.rules import check_layering
+from tonematch.toning.layers.shelf import load_shelf
 
 TRIALS = swatch_path("demo", "trials.csv")
 

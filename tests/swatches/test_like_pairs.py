@@ -1,13 +1,8 @@
 """With the card alone, the difference of two like areas is right (rendered pairs, known truth)."""
 
-import sys
-from pathlib import Path
-
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "measure"))
-
-import demo_accuracy
+from tests.measure import demo_accuracy
 
 
 def test_compared_difference_is_right_at_the_median() -> None:

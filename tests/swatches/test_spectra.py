@@ -1,7 +1,6 @@
 """Metals, coats and colour of the demonstration, against published values and laws."""
 
 import json
-import sys
 import warnings
 
 import numpy as np
@@ -9,12 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.demonstration import spectra
+from tests.demonstration.spectra import WAVELENGTHS, Array
 from tonematch.swatchbook import swatch_path
-
-sys.path.insert(0, str(swatch_path()))  # the scripts there import one another by name
-
-import spectra
-from spectra import WAVELENGTHS, Array
 
 with warnings.catch_warnings():
     warnings.filterwarnings("ignore", message=".*Matplotlib.*")

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from simulator import (
+
+from tests.toning.simulator import (
     EFFECTS,
     HAND,
     READING_NOISE,
@@ -23,9 +24,8 @@ from simulator import (
     true_after,
     workshop,
 )
-
-from tonematch.measure.difference import delta_e_2000
-from tonematch.toning import core, rules
+from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.toning import core
 from tonematch.toning.core import (
     Application,
     Finish,
@@ -36,12 +36,13 @@ from tonematch.toning.core import (
     Technique,
     Trial,
 )
-from tonematch.toning.model import fit_trials
-from tonematch.toning.plan import propose
-from tonematch.toning.recipes import LayerPredictor, options_of
+from tonematch.toning.layers import rules
+from tonematch.toning.model.layer_model import fit_trials
+from tonematch.toning.planning.plan import propose
+from tonematch.toning.planning.recipes import LayerPredictor, options_of
 
 if TYPE_CHECKING:
-    from films import Surface  # found only once simulator is imported
+    from tests.demonstration.films import Surface  # found only once simulator is imported
 
 Array = NDArray[np.float64]
 Learn = Callable[[Sequence[Trial]], LayerPredictor]
@@ -145,7 +146,7 @@ def learn(trials: Sequence[Trial]) -> LayerPredictor:
 class NearestTrial:
     """Predicts with the shift of the most similar trial of the same layer, as sure as a reading.
 
-    The same distance as `tonematch.toning.baselines.Nearest`.
+    The same distance as `tonematch.toning.validation.baselines.Nearest`.
     """
 
     def __init__(self, trials: Sequence[Trial], amount_unit: float = 0.05) -> None:
@@ -269,7 +270,7 @@ def _follow(
 def _lay(
     case: Case, stack: tuple[Layer, ...], inside: Array, layer: Layer, thickness: Array
 ) -> Array:
-    from films import lay
+    from tests.demonstration.films import lay
 
     film = workshop()[layer.name].film
     return np.asarray(lay(_surface(case, stack, inside), film, thickness).inside)

@@ -1,6 +1,6 @@
 """Print how many mistyped trials are pointed out, by the slip, and what they do to the model.
 
-Run ``python tests/toning/doubts_table.py [--slips N] [--seed S]`` from the root. Slow: minutes.
+Run ``python -m tests.toning.doubts_table [--slips N] [--seed S]`` from the root. Slow: minutes.
 
 In a logbook of 60 trials one row at a time is mistyped. It is found when its row is pointed out,
 and named when the mended trial is the one that was meant. Nobody can find a slip that says nothing
@@ -16,14 +16,14 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
-from learning import demo_trials, have_paints
-from simulator import make_trials
 
-from tonematch.measure.difference import delta_e_2000
+from tests.toning.learning import demo_trials, have_paints
+from tests.toning.simulator import make_trials
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Trial
-from tonematch.toning.doubts import find_doubts
-from tonematch.toning.model import fit_trials
-from tonematch.toning.shelf import load_shelf
+from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.model.layer_model import fit_trials
+from tonematch.toning.validation.outliers import find_doubts
 
 WRONG = 2.0
 """From how far off, in CIEDE2000, a mistyped row says something wrong: the default tolerance."""

@@ -7,23 +7,16 @@ lamps placed by chance, as `read_lustre` defines it: no formula of the lustre mo
 law is straight in stops where this one is straight in light.
 """
 
-import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from itertools import islice
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.swatchbook import swatch_path
+from tests.measure.metal_renders import lobes, ring, tilts
 from tonematch.toning.core import Application, Kind, Layer, Trial
-
-sys.path.append(str(swatch_path()))  # metal_renders needs the spectra there
-sys.path.append(str(Path(__file__).parents[1] / "measure"))
-
-from metal_renders import lobes, ring, tilts
 
 Floats = NDArray[np.float64]
 

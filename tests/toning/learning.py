@@ -8,16 +8,16 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from simulator import PAINTS, make_trials, make_with_truth
 
+from tests.toning.simulator import PAINTS, make_trials, make_with_truth
 from tonematch.logbook.trial_csv import read_trials
-from tonematch.measure.difference import delta_e_2000
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import ModelCheck, Trial
-from tonematch.toning.model import LayerModel, fit_trials
-from tonematch.toning.regions import chance_as_far
-from tonematch.toning.shelf import load_shelf
-from tonematch.toning.validation import MODEL, baselines, check_model
+from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.model.layer_model import LayerModel, fit_trials
+from tonematch.toning.model.mahalanobis import chance_as_far
+from tonematch.toning.validation.held_out import MODEL, baselines, check_model
 
 Array = NDArray[np.float64]
 
@@ -105,7 +105,7 @@ def demo_trials() -> list[Trial]:
 def invented_trials(seed: int) -> list[Trial]:
     """Trials that the script of the demonstration's makes with another seed: other hands."""
     # A script of swatches/, found once simulator is imported.
-    from make_trials import COLUMNS, PIECES, make_rows
+    from tests.demonstration.make_trials import COLUMNS, PIECES, make_rows
 
     text = io.StringIO(newline="")
     writer = csv.writer(text)

@@ -1,6 +1,6 @@
 """Print how well the layer model learns, beside its baselines.
 
-Run ``python tests/toning/learning_table.py [--seeds N] [--first SEED]`` from the root. Slow: some
+Run ``python -m tests.toning.learning_table [--seeds N] [--first SEED]`` from the root. Slow: some
 minutes.
 """
 
@@ -9,7 +9,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from learning import (
+
+from tests.toning.learning import (
     OVERPRINTS,
     Learned,
     check_part,
@@ -22,11 +23,10 @@ from learning import (
     ratio_to_best,
     together,
 )
-from simulator import make_trials
-
+from tests.toning.simulator import make_trials
 from tonematch.toning.core import Trial
-from tonematch.toning.shelf import load_shelf
-from tonematch.toning.validation import check_model
+from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.validation.held_out import check_model
 
 METHODS = ("layer model", "gaussian process", "mean shift", "nearest", "no change")
 

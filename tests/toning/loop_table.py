@@ -1,6 +1,6 @@
 """Print how often the loop of plan, layer and reading ends within tolerance on the simulator.
 
-Run ``python tests/toning/loop_table.py [--cases N] [--first SEED] [--jobs J]`` from the root, with
+Run ``python -m tests.toning.loop_table [--cases N] [--first SEED] [--jobs J]`` from the root, with
 ``--only loop`` or ``--only reach`` for one of the two tables. Slow: some seconds for each case.
 
 Two tables. With all ten layers: how near the toned gold truly comes when the gilder mixes eighths
@@ -16,7 +16,8 @@ from dataclasses import dataclass
 from itertools import repeat
 
 import numpy as np
-from closed_loop import (
+
+from tests.toning.closed_loop import (
     PARTS,
     TOLERANCE,
     Learn,

@@ -1,6 +1,6 @@
 """Print how well lustre is foretold on pieces held out.
 
-Run ``python tests/toning/lustre_table.py [--seeds N] [--first SEED]`` from the root. Simulated
+Run ``python -m tests.toning.lustre_table [--seeds N] [--first SEED]`` from the root. Simulated
 lustre trials of ten layers (`gleams.py`), beside two plain ways: nothing changes, and the layer's
 mean change so far (that of all layers where it has no trial).
 """
@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
-from gleams import gleaming_shelf, make_lustre_trials
 
-from tonematch.toning.chain import Coat
+from tests.toning.gleams import gleaming_shelf, make_lustre_trials
 from tonematch.toning.core import Layer, Trial
-from tonematch.toning.lustre import learn_lustre
-from tonematch.toning.lustre_law import LustrePrediction
+from tonematch.toning.model.chain import Coat
+from tonematch.toning.model.lustre import learn_lustre
+from tonematch.toning.model.lustre_law import LustrePrediction
 
 HELD_OUT = 60
 

@@ -11,7 +11,6 @@ paint a layer holds, its cover and its curve are made up.
 """
 
 import json
-import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
@@ -21,13 +20,8 @@ from typing import Literal
 import numpy as np
 import pytest
 
-from tonematch.swatchbook import swatch_path
-from tonematch.toning.core import Application, Finish, Kind, Technique, Trial
-
-sys.path.insert(0, str(swatch_path()))  # the scripts there import one another by name
-
-from films import SMOKE, Film, Surface, lay
-from spectra import (
+from tests.demonstration.films import SMOKE, Film, Surface, lay
+from tests.demonstration.spectra import (
     WAVELENGTHS,
     Array,
     bole_reflectance,
@@ -35,6 +29,7 @@ from spectra import (
     lab_d50,
     metal_reflectance,
 )
+from tonematch.toning.core import Application, Finish, Kind, Technique, Trial
 
 PAINTS = Path(__file__).parents[3] / "shared" / "data" / "artist_paint_KS.json"
 NO_PAINTS = "needs ../shared/data/artist_paint_KS.json, which is not part of the project"

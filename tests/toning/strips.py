@@ -3,8 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.toning import film
 from tonematch.toning.core import Application, Kind, Trial
+from tonematch.toning.optics import film
 
 Array = NDArray[np.float64]
 

@@ -1,6 +1,6 @@
 """Print how much chosen strips teach, beside strips made at random.
 
-Run ``python tests/toning/strips_table.py [--cases N]`` from the root. Slow: some minutes.
+Run ``python -m tests.toning.strips_table [--cases N]`` from the root. Slow: some minutes.
 
 A case: a new leaf, a target that two toning layers of the simulated workshop have made, and a
 logbook that is empty or thin. Twelve strips are made on the simulator and the model learns from
@@ -18,7 +18,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from simulator import (
+
+from tests.toning.simulator import (
     HAND,
     READING_NOISE,
     STRENGTHS,
@@ -28,16 +29,15 @@ from simulator import (
     true_after,
     workshop,
 )
-
-from tonematch.measure.difference import delta_e_2000
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning import core
 from tonematch.toning.core import Application, Layer, Strip, Trial
-from tonematch.toning.model import LayerModel, fit_trials
-from tonematch.toning.plan import propose
-from tonematch.toning.strips import choose_strips, possible_strips
+from tonematch.toning.model.layer_model import LayerModel, fit_trials
+from tonematch.toning.planning.plan import propose
+from tonematch.toning.planning.strips import choose_strips, possible_strips
 
 if TYPE_CHECKING:
-    from films import Surface  # found only once simulator is imported
+    from tests.demonstration.films import Surface  # found only once simulator is imported
 
 Array = NDArray[np.float64]
 

@@ -7,11 +7,17 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from closed_loop import MOST_LAYERS, TOLERANCE, NearestTrial, make_case, nearest_in_truth
-from loop_table import ALL_LAYERS, EDGE, Row, judge_case, run_case, share_within
-from simulator import lab_of, needs_paints, true_after
 
-from tonematch.measure.difference import delta_e_2000
+from tests.toning.closed_loop import (
+    MOST_LAYERS,
+    TOLERANCE,
+    NearestTrial,
+    make_case,
+    nearest_in_truth,
+)
+from tests.toning.loop_table import ALL_LAYERS, EDGE, Row, judge_case, run_case, share_within
+from tests.toning.simulator import lab_of, needs_paints, true_after
+from tonematch.measure.colour.difference import delta_e_2000
 
 CASES = range(8)
 JUDGED = range(8)

@@ -1,11 +1,12 @@
 """How well layers are learned: on a simulated workshop, on measured overprints, on the demo.
 
-A few fixed seeds of what ``python tests/toning/learning_table.py`` prints in full.
+A few fixed seeds of what ``python -m tests.toning.learning_table`` prints in full.
 """
 
 import numpy as np
 import pytest
-from learning import (
+
+from tests.toning.learning import (
     NO_OVERPRINTS,
     OVERPRINTS,
     check_part,
@@ -16,7 +17,7 @@ from learning import (
     ratio_to_best,
     together,
 )
-from simulator import (
+from tests.toning.simulator import (
     lab_of,
     make_trials,
     make_with_truth,
@@ -26,10 +27,9 @@ from simulator import (
     true_after,
     workshop,
 )
-
-from tonematch.measure.difference import delta_e_2000
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import KINDS
-from tonematch.toning.validation import MODEL
+from tonematch.toning.validation.held_out import MODEL
 
 needs_overprints = pytest.mark.skipif(not OVERPRINTS.exists(), reason=NO_OVERPRINTS)
 

@@ -10,10 +10,10 @@ from tonematch.measure.core import ILLUMINANT, OBSERVER, Comparison, Reading
 from tonematch.toning.core import Layer, ModelCheck, Plan, PlanLustre, Proposal, Step, Trial
 
 if TYPE_CHECKING:
-    from tonematch.measure.looking import SurfaceLook
-    from tonematch.measure.lustre_comparison import LustreComparison
+    from tonematch.measure.appearance.look import SurfaceLook
+    from tonematch.measure.appearance.lustre_comparison import LustreComparison
     from tonematch.toning.core import Strip
-    from tonematch.toning.leaf import LeafChoice
+    from tonematch.toning.planning.leaf import LeafChoice
 
 Json = dict[str, Any]
 

@@ -9,7 +9,7 @@ from tonematch.cli.typed import corners, neutral, one_of
 from tonematch.errors import CardError
 
 if TYPE_CHECKING:
-    from tonematch.measure.chart import Chart
+    from tonematch.measure.calibration.chart import Chart
     from tonematch.measure.marked import Marked
     from tonematch.photo.core import Photo
 
@@ -28,8 +28,8 @@ class TypedAids:
 
     def on(self, marked: "Marked") -> "Marked":
         """A marked photograph with these aids."""
-        from tonematch.measure.areas import box_area, parse_box
-        from tonematch.measure.camera_profile import read_profile
+        from tonematch.measure.area.areas import box_area, parse_box
+        from tonematch.measure.calibration.camera_profile import read_profile
         from tonematch.measure.marked import Aids
         from tonematch.photo.decode import load_photo
 
@@ -47,7 +47,7 @@ class TypedAids:
         return replace(marked, aids=aids)
 
     def _chart_in(self, photo: "Photo") -> "Chart | None":
-        from tonematch.measure.chart import chart_at, find_chart
+        from tonematch.measure.calibration.chart import chart_at, find_chart
 
         if self.chart_corners is not None:
             return chart_at(photo, corners("--chart-corners", self.chart_corners))
@@ -72,7 +72,7 @@ def marked_photo(photo: Path, areas: dict[str, Any]) -> "Marked":
 
 def with_roles(photo: Path, **boxes: str) -> "Marked":
     """A photograph with one area for each role, each typed as a box."""
-    from tonematch.measure.areas import box_area, parse_box
+    from tonematch.measure.area.areas import box_area, parse_box
     from tonematch.measure.core import Role
 
     areas = {role: box_area(role, parse_box(box), cast(Role, role)) for role, box in boxes.items()}

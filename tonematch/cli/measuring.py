@@ -54,8 +54,8 @@ def read(
 ) -> None:
     """Read the colour of marked areas."""
     from tonematch.cli.as_json import readings_json
-    from tonematch.forms import say_reading
-    from tonematch.measure.areas import box_area, parse_box
+    from tonematch.in_words import say_reading
+    from tonematch.measure.area.areas import box_area, parse_box
     from tonematch.measure.marked import read_marked
 
     areas = {"card": box_area("card", parse_box(card), "card")}
@@ -125,8 +125,8 @@ def compare(
 ) -> None:
     """Compare a repair with the original, in one photograph or two."""
     from tonematch.cli.as_json import comparison_json, look_json
-    from tonematch.forms import say_comparison, say_look
-    from tonematch.measure.difference import check_tolerance
+    from tonematch.in_words import say_comparison, say_look
+    from tonematch.measure.colour.difference import check_tolerance
     from tonematch.measure.marked import compare_marked
 
     check_tolerance(tolerance)
@@ -154,7 +154,7 @@ def compare(
     warnings = list(dict.fromkeys([*first.photo.notes, *second.photo.notes, *comparison.warnings]))
     told, words = comparison_json(comparison, warnings), [say_comparison(comparison)]
     if evenness or card_width is not None:
-        from tonematch.measure.looking import look_at_surfaces
+        from tonematch.measure.appearance.look import look_at_surfaces
 
         look = look_at_surfaces(
             comparison, first.photo, second.photo, card_width, seen_from, card_height
@@ -162,7 +162,7 @@ def compare(
         told |= look_json(look)
         words.append(say_look(look))
     if map_file is not None:
-        from tonematch.measure.looking import map_of
+        from tonematch.measure.appearance.look import map_of
 
         write_new(map_file, map_of(comparison, second.photo), "the map")
         told["map"] = str(map_file)
@@ -191,8 +191,8 @@ def lustre(
 ) -> None:
     """Compare how repair and original gleam as the lamp is moved before a fixed camera."""
     from tonematch.cli.as_json import lustre_json
-    from tonematch.forms import say_lustre
-    from tonematch.measure.looking import look_at_lustre
+    from tonematch.in_words import say_lustre
+    from tonematch.measure.appearance.look import look_at_lustre
     from tonematch.photo.decode import load_photo
 
     value = card_value(card_reflectance, card_lab)
@@ -224,7 +224,7 @@ def profile(
     chart_corners: ChartCorners = None,
 ) -> None:
     """Save a camera profile from a chart, for pictures of this camera under this lamp."""
-    from tonematch.measure.camera_profile import write_profile
+    from tonematch.measure.calibration.camera_profile import write_profile
     from tonematch.measure.marked import profile_marked
 
     refuse_taken(out, "the profile")

@@ -33,7 +33,7 @@ def add(
     """Put a piece into the logbook."""
     from tonematch.logbook.core import Piece
     from tonematch.logbook.store import open_logbook
-    from tonematch.toning.shelf import find_layer, layers_from_trials
+    from tonematch.toning.layers.shelf import find_layer, layers_from_trials
 
     with open_logbook(logbook) as book:
         shelf = layers_from_trials(book.trials(), book.shelf())

@@ -28,9 +28,9 @@ def list_layers(
 ) -> None:
     """List the layers that came with tonematch, your own, and those that only trials tell of."""
     from tonematch.cli.as_json import layer_json
-    from tonematch.forms import say_layer
+    from tonematch.in_words import say_layer
     from tonematch.logbook.store import open_logbook
-    from tonematch.toning.shelf import layers_from_trials
+    from tonematch.toning.layers.shelf import layers_from_trials
 
     with open_logbook(logbook) as book:
         trials = book.trials()
@@ -75,9 +75,9 @@ def add(
 ) -> None:
     """Put a layer of your own on the shelf."""
     from tonematch.logbook.store import open_logbook
-    from tonematch.toning.belief import acting_like
-    from tonematch.toning.layer_entry import layer_from_entry
-    from tonematch.toning.shelf import find_layer, load_shelf
+    from tonematch.toning.layers.layer_entry import layer_from_entry
+    from tonematch.toning.layers.shelf import find_layer, load_shelf
+    from tonematch.toning.model.prior import acting_like
 
     entry: dict[str, Any] = {
         "name": _plain(name),
@@ -115,7 +115,7 @@ def rename(
 ) -> None:
     """Rename a layer of your own; its trials follow."""
     from tonematch.logbook.store import open_logbook
-    from tonematch.toning.shelf import load_shelf
+    from tonematch.toning.layers.shelf import load_shelf
 
     with open_logbook(logbook) as book:
         layer = _own_layer(name, book.own_layers())
@@ -149,7 +149,7 @@ def bring_back(name: OwnLayer, reason: Reason = "", logbook: LogbookPath = None)
 
 
 def _own_layer(name: str, own: "Sequence[Layer]") -> "Layer":
-    from tonematch.toning.shelf import find_layer, load_shelf
+    from tonematch.toning.layers.shelf import find_layer, load_shelf
 
     known = {layer.name: layer for layer in own}
     if _plain(name) in load_shelf().keys() - known.keys():

@@ -51,15 +51,15 @@ def choose(
 ) -> None:
     """Choose the strips that teach most for a gap, and write the sheet to make them on."""
     from tonematch.cli.as_json import strip_json
-    from tonematch.forms import say_strip
-    from tonematch.logbook.lying import layers_on
+    from tonematch.in_words import say_strip
+    from tonematch.logbook.layers_on_repair import layers_on
     from tonematch.logbook.store import open_logbook
     from tonematch.record.strip_keeping import ground_of
     from tonematch.record.strip_layout import StripLayout
     from tonematch.record.strip_sheet import write_strip_sheet
-    from tonematch.toning.model import fit_trials
-    from tonematch.toning.shelf import at_hand, layers_from_trials
-    from tonematch.toning.strips import choose_strips
+    from tonematch.toning.layers.shelf import at_hand, layers_from_trials
+    from tonematch.toning.model.layer_model import fit_trials
+    from tonematch.toning.planning.strips import choose_strips
 
     StripLayout(number)
     refuse_taken(out, "the sheet")
@@ -122,9 +122,9 @@ def read(
 ) -> None:
     """Read every strip of a photographed sheet, and keep them as trials."""
     from tonematch.cli.as_json import trial_json
-    from tonematch.forms import say_trial
+    from tonematch.in_words import say_trial
     from tonematch.logbook.store import open_logbook
-    from tonematch.measure.areas import box_area, parse_box
+    from tonematch.measure.area.areas import box_area, parse_box
     from tonematch.photo.decode import load_photo
     from tonematch.record.strip_keeping import keep_sheet, strips_name
     from tonematch.record.strip_reading import read_strips

@@ -41,9 +41,9 @@ def predict(
 ) -> None:
     """Say what layers would do to a surface."""
     from tonematch.cli.as_json import step_json
-    from tonematch.forms import say_step
-    from tonematch.toning.chain import predict_steps
-    from tonematch.toning.model import fit_trials
+    from tonematch.in_words import say_step
+    from tonematch.toning.model.chain import predict_steps
+    from tonematch.toning.model.layer_model import fit_trials
 
     before = lab("--from", start)
     known, shelf = _learned_from(trials, logbook)
@@ -83,13 +83,13 @@ def suggest(
 ) -> None:
     """Propose plans: which layers to lay, in which order."""
     from tonematch.cli.as_json import proposal_json
-    from tonematch.forms import say_proposal
+    from tonematch.in_words import say_proposal
     from tonematch.toning.core import Surface
-    from tonematch.toning.lustre import learn_lustre
-    from tonematch.toning.model import fit_trials
-    from tonematch.toning.plan import propose
-    from tonematch.toning.plan_lustre import LustreAim
-    from tonematch.toning.shelf import find_layer, layers_with_trials
+    from tonematch.toning.layers.shelf import find_layer, layers_with_trials
+    from tonematch.toning.model.layer_model import fit_trials
+    from tonematch.toning.model.lustre import learn_lustre
+    from tonematch.toning.planning.plan import propose
+    from tonematch.toning.planning.plan_lustre import LustreAim
 
     before, target = lab("--from", start), lab("--to", to)
     if (lustre_from is None) != (lustre_to is None):
@@ -146,12 +146,12 @@ def leaf(
 ) -> None:
     """Propose which gold to lay, where none is laid yet, so that little is left to tone."""
     from tonematch.cli.as_json import leaf_choice_json
-    from tonematch.forms import say_leaf_choice
-    from tonematch.measure.difference import check_tolerance
+    from tonematch.in_words import say_leaf_choice
+    from tonematch.measure.colour.difference import check_tolerance
     from tonematch.toning.core import Surface
-    from tonematch.toning.leaf import load_leaves, propose_leaf
-    from tonematch.toning.model import fit_trials
-    from tonematch.toning.shelf import layers_with_trials, load_boles
+    from tonematch.toning.layers.shelf import layers_with_trials, load_boles
+    from tonematch.toning.model.layer_model import fit_trials
+    from tonematch.toning.planning.leaf import load_leaves, propose_leaf
 
     target = lab("--to", to)
     known_leaf = {one.name: one for one in load_leaves()}
@@ -184,8 +184,8 @@ def check_model(
 ) -> None:
     """Hold the layer model against plainer ways of predicting, on pieces left out."""
     from tonematch.cli.as_json import check_json
-    from tonematch.forms import say_check
-    from tonematch.toning.validation import check_model as check
+    from tonematch.in_words import say_check
+    from tonematch.toning.validation.held_out import check_model as check
 
     found = check(*_learned_from(trials, logbook))
     if as_json:
@@ -196,8 +196,8 @@ def check_model(
 
 def doubts(trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJson = False) -> None:
     """Point out trials that look mistyped, with the likely slip."""
-    from tonematch.toning.doubts import find_doubts
-    from tonematch.toning.model import fit_trials
+    from tonematch.toning.model.layer_model import fit_trials
+    from tonematch.toning.validation.outliers import find_doubts
 
     known, entries = _learned_from(trials, logbook)
     found = find_doubts(fit_trials(known, entries), known)
@@ -234,7 +234,7 @@ def _trials_and_shelf(
 ) -> "tuple[list[Trial], dict[str, Layer]]":
     from tonematch.logbook.store import open_logbook
     from tonematch.logbook.trial_csv import read_trials
-    from tonematch.toning.shelf import layers_from_trials, load_shelf
+    from tonematch.toning.layers.shelf import layers_from_trials, load_shelf
 
     if file is not None and logbook is not None:
         raise ValueRefused("Trials come from a file or from a logbook: leave out one of the two.")

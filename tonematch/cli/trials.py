@@ -62,7 +62,7 @@ def list_trials(
     logbook: LogbookPath = None, piece: OnlyPiece = None, layer: OnlyLayer = None
 ) -> None:
     """List the trials in the logbook with their numbers; those left out, too."""
-    from tonematch.forms import say_kept_trial
+    from tonematch.in_words import say_kept_trial
     from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:
@@ -79,7 +79,7 @@ def list_trials(
 
 def _laid(book: "Logbook", layer: str) -> str:
     """The name of a layer that the shelf or a trial knows, so that a misspelt one is told."""
-    from tonematch.toning.shelf import find_layer, layers_from_trials
+    from tonematch.toning.layers.shelf import find_layer, layers_from_trials
 
     trials = [kept.trial for kept in book.kept_trials()]
     return find_layer(layers_from_trials(trials, book.shelf()), layer).name
@@ -105,10 +105,10 @@ def put_right(
     logbook: LogbookPath = None,
 ) -> None:
     """Put right what was mistyped in a trial; what it said before is kept."""
-    from tonematch.forms import say_kept_trial
+    from tonematch.in_words import say_kept_trial
     from tonematch.logbook import putting_right
     from tonematch.logbook.store import open_logbook
-    from tonematch.toning.shelf import find_layer, layers_from_trials
+    from tonematch.toning.layers.shelf import find_layer, layers_from_trials
 
     if (layer, strength, coats, before, after, lustre_before, lustre_after) == (None,) * 7:
         raise ValueRefused(
@@ -145,7 +145,7 @@ def put_right(
 @trials_app.command("put-back")
 def put_back(number: Number, reason: Reason = "", logbook: LogbookPath = None) -> None:
     """Take back the last time that a trial was put right."""
-    from tonematch.forms import say_kept_trial
+    from tonematch.in_words import say_kept_trial
     from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Any, cast
 from tonematch.errors import AreaError, ValueRefused
 
 if TYPE_CHECKING:
-    from tonematch.measure.areas import Box
+    from tonematch.measure.area.areas import Box
     from tonematch.measure.core import Area, CardValue
-    from tonematch.toning.chain import Coat
     from tonematch.toning.core import Finish, Layer, Technique
+    from tonematch.toning.model.chain import Coat
 
 
 def named_box(text: str) -> "tuple[str, Box]":
     """NAME=x,y,w,h."""
-    from tonematch.measure.areas import parse_box
+    from tonematch.measure.area.areas import parse_box
 
     name, equals, box = text.rpartition("=")
     if not equals:
@@ -26,7 +26,7 @@ def named_box(text: str) -> "tuple[str, Box]":
 
 def neutral(text: str) -> "tuple[Area, float]":
     """x,y,w,h=REFLECTANCE."""
-    from tonematch.measure.areas import box_area, parse_box
+    from tonematch.measure.area.areas import box_area, parse_box
 
     box, _, reflectance = text.partition("=")
     try:
@@ -40,7 +40,7 @@ def neutral(text: str) -> "tuple[Area, float]":
 
 def card_value(reflectance: float | None, lab: str | None) -> "CardValue":
     """What the card is, by one of two ways of saying it."""
-    from tonematch.measure.card import card_from_lab, card_from_reflectance, usual_card
+    from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance, usual_card
 
     if reflectance is not None and lab is not None:
         raise ValueRefused("The card's value is given twice: leave out one of the two.")
@@ -51,7 +51,7 @@ def card_value(reflectance: float | None, lab: str | None) -> "CardValue":
 
 def layers_named(text: str, shelf: "dict[str, Layer]") -> "list[Layer]":
     """NAME,NAME,... of layers on the shelf."""
-    from tonematch.toning.shelf import find_layer
+    from tonematch.toning.layers.shelf import find_layer
 
     return [find_layer(shelf, name) for name in text.split(",")]
 
@@ -69,9 +69,9 @@ def corners(option: str, text: str) -> list[tuple[float, float]]:
 
 def coat(text: str, shelf: "dict[str, Layer]") -> "Coat":
     """NAME:STRENGTH[:COATS] of a layer on the shelf."""
-    from tonematch.toning.chain import Coat
-    from tonematch.toning.layer_entry import check_amount
-    from tonematch.toning.shelf import find_layer
+    from tonematch.toning.layers.layer_entry import check_amount
+    from tonematch.toning.layers.shelf import find_layer
+    from tonematch.toning.model.chain import Coat
 
     name, *amounts = text.split(":")
     try:
@@ -136,7 +136,7 @@ def _numbers_in(text: str) -> list[float]:
 
 def lab(option: str, text: str) -> Any:
     """L,a,b of a surface."""
-    from tonematch.measure.convert import check_lab
+    from tonematch.measure.colour.convert import check_lab
 
     return check_lab(f"surface given with {option}", three_numbers(option, text))
 
@@ -153,7 +153,7 @@ def finish_named(text: str) -> "Finish":
 
 def bole_named(option: str, text: str) -> str:
     """What lies beneath the leaf."""
-    from tonematch.toning.shelf import load_boles
+    from tonematch.toning.layers.shelf import load_boles
 
     return one_of(option, text, [*load_boles()])
 

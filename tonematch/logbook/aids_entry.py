@@ -8,10 +8,10 @@ import numpy as np
 
 from tonematch.logbook.calibration_entry import plain, profile_of
 from tonematch.logbook.core import KeptAids
-from tonematch.measure.chart import Chart
+from tonematch.measure.calibration.chart import Chart
+from tonematch.measure.calibration.tone import Encoding
 from tonematch.measure.core import Area
 from tonematch.measure.marked import Aids
-from tonematch.measure.tone import Encoding
 
 Entry = dict[str, Any]
 

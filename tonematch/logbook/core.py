@@ -18,7 +18,7 @@ from tonematch.toning.core import (
     Technique,
     Trial,
 )
-from tonematch.toning.shelf import boles_named
+from tonematch.toning.layers.shelf import boles_named
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ import numpy as np
 from tonematch.logbook import rows
 from tonematch.logbook.tables import ChangeRow, ReadingRow, TrialRow
 from tonematch.toning.core import Kind, Trial
-from tonematch.toning.lustre_words import say_stops
+from tonematch.toning.planning.lustre_words import say_stops
 
 # Under these words a trace holds the values that stood there before a correction, or before one
 # was taken back.

@@ -12,7 +12,7 @@ from tonematch.logbook.layer_rows import layer_row
 from tonematch.logbook.logbook_file import LogbookFile
 from tonematch.logbook.tables import PieceRow, TrialRow, now
 from tonematch.toning.core import Layer
-from tonematch.toning.shelf import load_shelf
+from tonematch.toning.layers.shelf import load_shelf
 
 
 class LayerStore(LogbookFile):

@@ -8,7 +8,7 @@ from tonematch.logbook import finding
 from tonematch.logbook.logbook_file import LogbookFile
 from tonematch.logbook.tables import ComparisonRow, ReadingRow, TrialRow
 from tonematch.measure.core import Comparison
-from tonematch.toning.lustre_words import say_stops
+from tonematch.toning.planning.lustre_words import say_stops
 
 
 class LustreStore(LogbookFile):

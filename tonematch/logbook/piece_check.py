@@ -6,7 +6,7 @@ import unicodedata
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, one_of
-from tonematch.measure.difference import check_tolerance
+from tonematch.measure.colour.difference import check_tolerance
 
 
 def check_piece(piece: Piece) -> None:

@@ -4,10 +4,10 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from tonematch.logbook.core import KeptTrial
-from tonematch.logbook.lying import layers_on
+from tonematch.logbook.layers_on_repair import layers_on
 from tonematch.logbook.store import Logbook
 from tonematch.toning.core import Layer, Surface, Trial
-from tonematch.toning.rules import check_layering
+from tonematch.toning.layers.rules import check_layering
 
 
 def put_right(

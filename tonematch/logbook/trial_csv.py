@@ -23,7 +23,7 @@ from tonematch.errors import ShelfError, TrialError
 from tonematch.logbook.csv_rows import Row, name_of, rows_of, text_of
 from tonematch.logbook.trial_check import Fault, find_fault, one_of
 from tonematch.toning.core import KINDS, Application, Finish, Kind, Layer, Technique, Trial
-from tonematch.toning.shelf import find_layer
+from tonematch.toning.layers.shelf import find_layer
 from tonematch.wholefile import write_whole
 
 BEFORE = ("before_L", "before_a", "before_b")

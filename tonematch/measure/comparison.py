@@ -15,13 +15,13 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.measure.areas import check_apart
-from tonematch.measure.budget import Errors, causes, draw_errors
+from tonematch.measure.area.areas import check_apart
+from tonematch.measure.colour.difference import DEFAULT_TOLERANCE, check_tolerance
 from tonematch.measure.core import Comparison, Reading, Verdict
-from tonematch.measure.difference import DEFAULT_TOLERANCE, check_tolerance
-from tonematch.measure.interval import NoisyDifference, noisy_difference
-from tonematch.measure.separate import causes_apart
-from tonematch.measure.settling import say_what_settles
+from tonematch.measure.uncertainty.budget import Errors, causes, draw_errors
+from tonematch.measure.uncertainty.interval import NoisyDifference, noisy_difference
+from tonematch.measure.uncertainty.remedies import say_what_settles
+from tonematch.measure.uncertainty.two_photographs import causes_apart
 from tonematch.measure.words import say_difference
 from tonematch.photo.limits import limits
 

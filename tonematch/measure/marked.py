@@ -4,9 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from tonematch.errors import CardError
-from tonematch.measure.areas import check_areas
-from tonematch.measure.card import calibrate
-from tonematch.measure.chart import Chart
+from tonematch.measure.area.areas import check_areas
+from tonematch.measure.calibration.card import calibrate
+from tonematch.measure.calibration.chart import Chart
+from tonematch.measure.calibration.tone import Encoding
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import (
     Area,
@@ -16,8 +17,7 @@ from tonematch.measure.core import (
     Comparison,
     Reading,
 )
-from tonematch.measure.reading import read_area
-from tonematch.measure.tone import Encoding
+from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo
 
 

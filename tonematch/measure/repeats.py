@@ -13,7 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.errors import ValueRefused
-from tonematch.measure.budget import (
+from tonematch.measure.comparison import DRAWS, SEED, conclude, has_profiles
+from tonematch.measure.core import Comparison, Matrix3, Reading
+from tonematch.measure.uncertainty.budget import (
     Cause,
     Errors,
     causes,
@@ -22,10 +24,8 @@ from tonematch.measure.budget import (
     square_root,
     surface_covariance,
 )
-from tonematch.measure.comparison import DRAWS, SEED, conclude, has_profiles
-from tonematch.measure.core import Comparison, Matrix3, Reading
-from tonematch.measure.repeat_noise import noise_of_repeats
-from tonematch.measure.separate import camera_apart, own_share
+from tonematch.measure.uncertainty.repeat_noise import noise_of_repeats
+from tonematch.measure.uncertainty.two_photographs import camera_apart, own_share
 
 Array = NDArray[np.float64]
 

@@ -8,12 +8,12 @@ from numpy.typing import NDArray
 
 from tonematch.errors import ShelfError
 from tonematch.logbook.core import KeptComparison, KeptReading, KeptTrial
-from tonematch.measure.convert import lab_to_srgb_hex
+from tonematch.measure.colour.convert import lab_to_srgb_hex
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Calibration, Comparison
-from tonematch.measure.difference import delta_e_2000
 from tonematch.toning.core import Layer
-from tonematch.toning.lustre_words import say_trial_lustre
-from tonematch.toning.shelf import find_layer
+from tonematch.toning.layers.shelf import find_layer
+from tonematch.toning.planning.lustre_words import say_trial_lustre
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from tonematch.record.account import laid, measured
 from tonematch.record.page import page
 from tonematch.record.pictures import pictures_of
 from tonematch.toning.core import Layer
-from tonematch.toning.shelf import load_shelf
+from tonematch.toning.layers.shelf import load_shelf
 from tonematch.wholefile import write_whole
 
 # By this line in its head a record is known, and may be written over by a newer one.

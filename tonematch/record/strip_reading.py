@@ -7,10 +7,10 @@ import cv2
 import numpy as np
 
 from tonematch.errors import AreaError, ReadingError, ValueRefused
-from tonematch.measure.areas import polygon_area
-from tonematch.measure.card import calibrate
+from tonematch.measure.area.areas import polygon_area
+from tonematch.measure.calibration.card import calibrate
 from tonematch.measure.core import Area, CardValue, Role
-from tonematch.measure.reading import read_area
+from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo
 from tonematch.record.strip_layout import FRAME, Box, StripLayout, corners, inner
 from tonematch.toning.core import Application, Strip, Surface, Trial

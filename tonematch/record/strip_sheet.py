@@ -9,8 +9,8 @@ from tonematch.errors import LogbookError
 from tonematch.record.page import page
 from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Box, StripLayout
 from tonematch.toning.core import Layer, Strip
-from tonematch.toning.plan_words import say_hours
-from tonematch.toning.rules import layer_cautions
+from tonematch.toning.layers.rules import layer_cautions
+from tonematch.toning.planning.plan_words import say_hours
 from tonematch.wholefile import write_whole
 
 

@@ -13,12 +13,12 @@ from tonematch.screens.keeping import current_piece, take_up
 from tonematch.screens.lay_page import lay_page
 from tonematch.screens.photograph_page import photograph_page
 from tonematch.screens.piece_page import piece_page
+from tonematch.screens.plain_numbers import say_piece
 from tonematch.screens.plan_page import plan_page
 from tonematch.screens.session import ROOMS, Room, bench, logbook_path
 from tonematch.screens.shelf_page import shelf_page
 from tonematch.screens.top import start_at_top
 from tonematch.screens.trials_page import trials_page
-from tonematch.screens.wording import say_piece
 
 PAGES: dict[Room, Callable[[Logbook], None]] = {
     "Piece": piece_page,

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from tonematch.measure.card import card_from_lab, card_from_reflectance
+from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance
 from tonematch.measure.core import CardValue
 from tonematch.screens.session import bench
 

@@ -6,9 +6,9 @@ import streamlit as st
 
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
+from tonematch.measure.appearance.look import SurfaceLook, look_at_lustre, look_at_surfaces, map_of
+from tonematch.measure.appearance.lustre_comparison import LustreComparison
 from tonematch.measure.core import Comparison, Reading
-from tonematch.measure.looking import SurfaceLook, look_at_lustre, look_at_surfaces, map_of
-from tonematch.measure.lustre_comparison import LustreComparison
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
 from tonematch.screens.keeping import keep_comparison, keep_findings, keep_lustre

@@ -8,11 +8,11 @@ from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.corrections import typed_values
 from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import known_layers
+from tonematch.screens.plain_numbers import as_written
 from tonematch.screens.planning import doubted
 from tonematch.screens.putting_right import show_form
 from tonematch.screens.session import bench, go_to
-from tonematch.screens.wording import as_written
-from tonematch.toning.doubts import Doubt
+from tonematch.toning.validation.outliers import Doubt
 
 MANY_TRIALS = 300  # beyond, looking takes longer than a page may: some seconds for 2,000 trials
 _UNDO = "Undo it below, under what is left out."

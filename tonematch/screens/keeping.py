@@ -5,12 +5,12 @@ from dataclasses import replace
 
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
+from tonematch.measure.appearance.look import with_lustre
+from tonematch.measure.appearance.lustre_comparison import LustreComparison
 from tonematch.measure.core import CardValue, Comparison
-from tonematch.measure.looking import with_lustre
-from tonematch.measure.lustre_comparison import LustreComparison
 from tonematch.screens.session import Closer, bench
 from tonematch.toning.core import Layer, Prediction, Proposal, Trial
-from tonematch.toning.shelf import layers_from_trials
+from tonematch.toning.layers.shelf import layers_from_trials
 
 
 def current_piece(logbook: Logbook) -> Piece | None:

@@ -25,8 +25,8 @@ from tonematch.screens.shots import ask_for_shot, mark_shot
 from tonematch.screens.surface import ask_surface
 from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches
 from tonematch.toning.core import Application, Layer, Prediction, Trial
-from tonematch.toning.lessons import taught
-from tonematch.toning.rules import Finding, check_layering, layer_cautions
+from tonematch.toning.layers.rules import Finding, check_layering, layer_cautions
+from tonematch.toning.validation.lessons import taught
 
 
 def lay_page(logbook: Logbook) -> None:

@@ -7,11 +7,11 @@ from typing import Any
 import streamlit as st
 
 from tonematch.errors import ShelfError
-from tonematch.toning.belief import acting_like
 from tonematch.toning.core import KINDS, Layer
-from tonematch.toning.layer_entry import MOST_COATS, layer_from_entry
-from tonematch.toning.rule_table import load_vocabulary
-from tonematch.toning.shelf import load_boles
+from tonematch.toning.layers.layer_entry import MOST_COATS, layer_from_entry
+from tonematch.toning.layers.rule_table import load_vocabulary
+from tonematch.toning.layers.shelf import load_boles
+from tonematch.toning.model.prior import acting_like
 
 _NOBODY = "nothing: only its kind"
 

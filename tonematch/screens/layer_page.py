@@ -6,17 +6,23 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import streamlit as st
 
-from tonematch.measure.convert import lab_to_srgb_hex
+from tonematch.measure.colour.convert import lab_to_srgb_hex
 from tonematch.screens.layer_words import show_layer_words
+from tonematch.screens.plain_numbers import say_trials
 from tonematch.screens.planning import learned_lustre, learned_model
 from tonematch.screens.swatch import swatches_html
-from tonematch.screens.wording import say_trials
 from tonematch.toning.core import Layer, Trial
-from tonematch.toning.curves import Curve, Ground, first_guess, load_grounds, strength_curve
-from tonematch.toning.lessons import layer_scatter
-from tonematch.toning.lustre import LustreModel
-from tonematch.toning.lustre_words import say_layer_lustre
-from tonematch.toning.model import LayerModel
+from tonematch.toning.model.layer_model import LayerModel
+from tonematch.toning.model.lustre import LustreModel
+from tonematch.toning.planning.lustre_words import say_layer_lustre
+from tonematch.toning.validation.curves import (
+    Curve,
+    Ground,
+    first_guess,
+    load_grounds,
+    strength_curve,
+)
+from tonematch.toning.validation.lessons import layer_scatter
 
 LUSTRE_NOTE = (
     "Lustre is how far the gleam rises above the body as the lamp is moved, in photographic stops; "

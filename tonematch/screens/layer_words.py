@@ -2,9 +2,9 @@
 
 import streamlit as st
 
-from tonematch.screens.wording import say_drying
+from tonematch.screens.plain_numbers import say_drying
 from tonematch.toning.core import Layer
-from tonematch.toning.rules import layer_cautions
+from tonematch.toning.layers.rules import layer_cautions
 
 
 def say_layer(layer: Layer) -> str:

@@ -8,12 +8,12 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Reading
 from tonematch.screens.keeping import known_layers
+from tonematch.screens.plain_numbers import say_cautions, say_chance, say_step
 from tonematch.screens.planning import leaf_choices
 from tonematch.screens.session import go_to
 from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches
-from tonematch.screens.wording import say_cautions, say_chance, say_step
-from tonematch.toning.leaf import LeafChoice, load_leaves
-from tonematch.toning.shelf import load_boles
+from tonematch.toning.layers.shelf import load_boles
+from tonematch.toning.planning.leaf import LeafChoice, load_leaves
 
 NOTE = (
     "The colours of leaf and bole are usual ones that nobody measured on yours: gild a strip with "

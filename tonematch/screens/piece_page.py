@@ -9,8 +9,8 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.screens.demonstration import offer_demonstration
 from tonematch.screens.keeping import take_up
+from tonematch.screens.plain_numbers import say_piece
 from tonematch.screens.session import bench, go_to
-from tonematch.screens.wording import say_piece
 from tonematch.toning.core import Finish, Technique
 
 WELCOME = (

@@ -15,12 +15,7 @@ from tonematch.screens.keeping import (
     known_layers,
 )
 from tonematch.screens.leaf import show_leaf
-from tonematch.screens.planning import plan_for, useful_mixes
-from tonematch.screens.session import LastLayer, bench, go_to
-from tonematch.screens.strips import offer_strips
-from tonematch.screens.surface import ask_surface
-from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches, verdict_html
-from tonematch.screens.wording import (
+from tonematch.screens.plain_numbers import (
     as_written,
     say_cautions,
     say_chance,
@@ -28,8 +23,13 @@ from tonematch.screens.wording import (
     say_step,
     say_trials,
 )
+from tonematch.screens.planning import plan_for, useful_mixes
+from tonematch.screens.session import LastLayer, bench, go_to
+from tonematch.screens.strips import offer_strips
+from tonematch.screens.surface import ask_surface
+from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches, verdict_html
 from tonematch.toning.core import Layer, Plan, Proposal, Step, Surface, Trial
-from tonematch.toning.lessons import surprise
+from tonematch.toning.validation.lessons import surprise
 
 PAGE_NOTE = (
     "A plan is a proposal, not a promise: try it on a strip with the same ground, bole, leaf and "

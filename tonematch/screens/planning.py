@@ -16,15 +16,15 @@ from tonematch.toning.core import (
     Trial,
     Vector3,
 )
-from tonematch.toning.doubts import Doubt, find_doubts
-from tonematch.toning.leaf import LeafChoice, load_leaves, propose_leaf
-from tonematch.toning.learner import Learner
-from tonematch.toning.lustre import LustreModel, learn_lustre
-from tonematch.toning.mixes import with_mixes
-from tonematch.toning.model import LayerModel
-from tonematch.toning.plan import propose
-from tonematch.toning.plan_lustre import LustreAim
-from tonematch.toning.shelf import at_hand
+from tonematch.toning.layers.shelf import at_hand
+from tonematch.toning.model.layer_model import LayerModel
+from tonematch.toning.model.learner import Learner
+from tonematch.toning.model.lustre import LustreModel, learn_lustre
+from tonematch.toning.planning.leaf import LeafChoice, load_leaves, propose_leaf
+from tonematch.toning.planning.mixes import with_mixes
+from tonematch.toning.planning.plan import propose
+from tonematch.toning.planning.plan_lustre import LustreAim
+from tonematch.toning.validation.outliers import Doubt, find_doubts
 
 
 @st.cache_resource(max_entries=4)

@@ -7,18 +7,18 @@ import numpy as np
 import streamlit as st
 from numpy.typing import NDArray
 
-from tonematch.forms import say_coats
+from tonematch.in_words import say_coats
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.corrections import with_held_lustre
 from tonematch.logbook.putting_right import put_right
 from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import known_layers
+from tonematch.screens.plain_numbers import as_written
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.swatch import COLORIMETRY, lab_words
-from tonematch.screens.wording import as_written
 from tonematch.toning.core import Layer, Trial
-from tonematch.toning.lustre_law import MOST_LUSTRE
-from tonematch.toning.lustre_words import say_trial_lustre
+from tonematch.toning.model.lustre_law import MOST_LUSTRE
+from tonematch.toning.planning.lustre_words import say_trial_lustre
 
 
 def show_form(place: str, logbook: Logbook, kept: KeptTrial, likely: Trial) -> None:

@@ -10,13 +10,13 @@ from typing import Any, Literal, TypeVar, cast, get_args
 
 import streamlit as st
 
+from tonematch.measure.appearance.look import SurfaceLook
+from tonematch.measure.appearance.lustre_comparison import LustreComparison
 from tonematch.measure.core import CardValue, Comparison, Reading
-from tonematch.measure.looking import SurfaceLook
-from tonematch.measure.lustre_comparison import LustreComparison
 from tonematch.measure.marked import Aids
 from tonematch.screens.marking import Marks
 from tonematch.toning.core import Prediction, Proposal, Step, Trial
-from tonematch.toning.doubts import Doubt
+from tonematch.toning.validation.outliers import Doubt
 
 Room = Literal["Piece", "Photograph", "Compare", "Plan", "Lay a layer", "Trials", "Shelf"]
 Answer = TypeVar("Answer")

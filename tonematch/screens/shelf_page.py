@@ -10,10 +10,10 @@ from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import keep_layer, known_layers
 from tonematch.screens.layer_form import ask_layer
 from tonematch.screens.layer_page import show_layer
+from tonematch.screens.plain_numbers import say_trials
 from tonematch.screens.session import bench, go_to
-from tonematch.screens.wording import say_trials
 from tonematch.toning.core import Layer
-from tonematch.toning.shelf import load_shelf
+from tonematch.toning.layers.shelf import load_shelf
 
 
 def shelf_page(logbook: Logbook) -> None:

@@ -5,7 +5,7 @@ from typing import cast
 
 import streamlit as st
 
-from tonematch.measure.areas import box_area
+from tonematch.measure.area.areas import box_area
 from tonematch.measure.core import Role
 from tonematch.measure.marked import Marked
 from tonematch.photo.core import Photo

@@ -6,7 +6,7 @@ from datetime import date
 
 import streamlit as st
 
-from tonematch.forms import say_strip
+from tonematch.in_words import say_strip
 from tonematch.logbook.core import KeptStrips, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
@@ -17,13 +17,13 @@ from tonematch.record.strip_sheet import strip_sheet
 from tonematch.screens.card import ask_for_card
 from tonematch.screens.keeping import remembered_card
 from tonematch.screens.opening import opened
+from tonematch.screens.plain_numbers import say_trials
 from tonematch.screens.planning import learned_model
 from tonematch.screens.session import go_to
 from tonematch.screens.shots import ask_for_shot, mark_corners
-from tonematch.screens.wording import say_trials
 from tonematch.toning.core import Layer, Surface, Trial
-from tonematch.toning.shelf import at_hand
-from tonematch.toning.strips import choose_strips
+from tonematch.toning.layers.shelf import at_hand
+from tonematch.toning.planning.strips import choose_strips
 
 FEW_TRIALS = 30  # below it strips are recommended: this project's choice
 USUAL_STRIPS = 12

@@ -6,7 +6,7 @@ from dataclasses import replace
 import streamlit as st
 
 from tonematch.logbook.core import Piece
-from tonematch.logbook.lying import layers_on
+from tonematch.logbook.layers_on_repair import layers_on
 from tonematch.logbook.store import Logbook
 from tonematch.screens.session import bench
 from tonematch.toning.core import Layer, Surface

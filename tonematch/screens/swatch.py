@@ -7,7 +7,7 @@ import numpy as np
 import streamlit as st
 from numpy.typing import NDArray
 
-from tonematch.measure.convert import lab_to_srgb_hex
+from tonematch.measure.colour.convert import lab_to_srgb_hex
 from tonematch.measure.core import Reading, Verdict
 
 COLORIMETRY = "CIELAB for D50, 2\u00b0 observer. \u00b1 is the 95 % interval."

@@ -11,12 +11,12 @@ from tonematch.logbook.store import Logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
 from tonematch.screens.doubts import show_any, show_doubts, show_left_out
 from tonematch.screens.keeping import current_piece, invented_pieces, is_invented, known_layers
+from tonematch.screens.plain_numbers import say_trials
 from tonematch.screens.putting_right import show_put_right
 from tonematch.screens.records import offer_record
 from tonematch.screens.session import go_to
 from tonematch.screens.swatch import COLORIMETRY, lab_words
-from tonematch.screens.wording import say_trials
-from tonematch.toning.lustre_words import say_trial_lustre
+from tonematch.toning.planning.lustre_words import say_trial_lustre
 
 WELCOME = (
     "No trials yet. Each layer that you lay and photograph becomes one, and the plans learn from "

@@ -1,0 +1,1 @@
+"""How the demonstration in swatches/ was made: scene, camera, films, trials. All invented."""

@@ -1,0 +1,23 @@
+"""What lies on a repair: what was there before, then what was laid."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from tonematch.logbook.core import Piece
+from tonematch.logbook.layers_on_repair import layers_on
+from tonematch.toning.core import Layer, Trial
+
+
+def test_what_lay_there_comes_below_what_was_laid(
+    trial: Trial, small_shelf: Mapping[str, Layer]
+) -> None:
+    gone = replace(trial, application=replace(trial.application, layer="old brew", kind="glaze"))
+    capitals = replace(trial, application=replace(trial.application, layer="Raw Umber wash"))
+    piece = Piece("frame", laid_before=("thin shellac", "forgotten"))
+    on = layers_on(piece, [trial, gone, capitals], small_shelf)
+    assert [layer.name for layer in on] == [
+        "thin shellac", "raw umber wash", "old brew", "raw umber wash",
+    ]  # fmt: skip
+    assert on[0] is small_shelf["thin shellac"]
+    assert on[2] == Layer("old brew", "glaze")
+    assert layers_on(Piece("bare"), [], small_shelf) == ()

@@ -1,0 +1,81 @@
+"""Evenness of light: a 30 % gradient leaves at most 0.5 CIEDE2000 once it is corrected."""
+
+import numpy as np
+import pytest
+
+from tests.measure.painted import photo_of
+from tests.measure.uneven_light import CARD, FURTHER, GREY_18, THIRD, H, W, apart, scene, sheet
+from tonematch.errors import PhotoError
+from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.card import calibrate
+from tonematch.measure.core import Area
+from tonematch.measure.reading.reading import read_area
+
+
+@pytest.mark.parametrize("kind", ["across", "diagonal", "round"])
+def test_a_plain_sheet_corrects(kind: str) -> None:
+    photo = scene(kind)
+    calibration = calibrate(photo, CARD, GREY_18, flat=sheet(kind))
+    assert apart(photo, calibration) < 0.5
+    assert "light" in calibration.settled
+    assert any("corrected" in warning for warning in calibration.warnings)
+    if kind != "round":
+        assert apart(photo, calibrate(photo, CARD, GREY_18)) > 2.0
+
+
+@pytest.mark.parametrize(("kind", "cards"), [("diagonal", [FURTHER]), ("across", [FURTHER, THIRD])])
+def test_further_cards_correct(kind: str, cards: list[Area]) -> None:
+    """Two cards tell the slope along their line, three all of it."""
+    photo = scene(kind)
+    calibration = calibrate(photo, CARD, GREY_18, cards=cards)
+    assert apart(photo, calibration) < 0.5
+    assert "light" in calibration.settled
+
+
+def test_what_is_left_in_doubt_is_stated() -> None:
+    """Across the line of two cards the slope is not measured; a sheet measures it all over."""
+    photo = scene("diagonal")
+    two = calibrate(photo, CARD, GREY_18, cards=[FURTHER]).relative_covariance[-2:, -2:]
+    line = np.array([240.0, 160.0]) / np.hypot(240, 160)
+    across = np.array([-line[1], line[0]])
+    assert across @ two @ across > 20 * (line @ two @ line)
+    flat = calibrate(photo, CARD, GREY_18, flat=sheet("diagonal")).relative_covariance[-2:, -2:]
+    assert np.trace(flat) < np.trace(two) / 10
+
+
+def test_a_gradient_on_the_card_alone_is_a_doubt_that_grows_with_distance() -> None:
+    light = np.full((H, W, 3), 0.18) * (1 - 0.9 * np.mgrid[0:H, 0:W][1] / W)[..., None]
+    photo = photo_of(light)
+    calibration = calibrate(photo, CARD, GREY_18)
+    assert calibration.even is not None
+    assert "light" not in calibration.settled
+    near = read_area(photo, box_area("near", (70, 20, 30, 30)), calibration)
+    far = read_area(photo, box_area("far", (180, 20, 30, 30)), calibration)
+    doubts = []
+    for reading in (near, far):
+        assert reading.by_calibration is not None
+        part = reading.by_calibration[:, -2:]
+        doubts.append(np.trace(part @ calibration.relative_covariance[-2:, -2:] @ part.T))
+    assert doubts[1] > 2 * doubts[0] > 0
+
+
+def test_even_light_is_not_corrected_in_words() -> None:
+    random = np.random.default_rng(5)
+    even = photo_of(0.18 * (1 + 0.005 * random.standard_normal((H, W, 3))))
+    calibration = calibrate(even, CARD, GREY_18, cards=[FURTHER])
+    assert not calibration.warnings
+
+
+@pytest.mark.parametrize(
+    ("wrong", "says"),
+    [
+        (lambda: photo_of(np.full((H, W + 20, 3), 0.5)), "differ in size"),
+        (lambda: photo_of(np.full((H, W, 3), 1.0)), "overexposed"),
+        (lambda: photo_of(np.full((H, W, 3), 0.005)), "too dark"),
+        (lambda: scene("across"), "plain sheet"),
+    ],
+)
+def test_sheets_that_cannot_be_used(wrong: object, says: str) -> None:
+    assert callable(wrong)
+    with pytest.raises(PhotoError, match=says):
+        calibrate(scene("across"), CARD, GREY_18, flat=wrong())

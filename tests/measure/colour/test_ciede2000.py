@@ -1,0 +1,76 @@
+"""CIEDE2000 against the published pairs, through the whole comparison, and its laws."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from tonematch.errors import ValueRefused
+from tonematch.measure.area.areas import box_area
+from tonematch.measure.colour.difference import check_tolerance, delta_e_2000
+from tonematch.measure.colour.picture_difference import picture_difference
+from tonematch.measure.comparison import compare, lch_difference
+from tonematch.measure.core import Reading
+
+TABLE = Path(__file__).parents[2] / "reference" / "ciede2000-34-pairs.csv"
+PAIRS = np.loadtxt(TABLE, delimiter=",", skiprows=4)
+
+labs = st.tuples(st.floats(0, 100), st.floats(-100, 100), st.floats(-100, 100)).map(np.array)
+
+
+def known(lab: NDArray[np.float64], name: str) -> Reading:
+    """A reading without any uncertainty."""
+    area = box_area(name, (0, 0, 9, 9))
+    return Reading(lab, np.zeros((3, 3)), np.zeros((3, 3)), 81, 0, 0.0, 0.0, area, name)
+
+
+def test_table_is_whole() -> None:
+    assert PAIRS.shape == (34, 7)
+
+
+@pytest.mark.parametrize("pair", PAIRS, ids=[str(k + 1) for k in range(34)])
+def test_published_pairs_through_the_comparison(pair: NDArray[np.float64]) -> None:
+    # Sharma, Wu and Dalal 2005, table 1, published to four places.
+    for one, other in ((pair[:3], pair[3:6]), (pair[3:6], pair[:3])):
+        result = compare(known(one, "original"), known(other, "repair"))
+        assert result.delta_e == pytest.approx(pair[6], abs=1e-4)
+        assert result.interval == (result.delta_e, result.delta_e)
+
+
+def test_published_pairs_as_a_picture() -> None:
+    first, second = PAIRS[:, :3].astype(np.float32), PAIRS[:, 3:6].astype(np.float32)
+    np.testing.assert_allclose(picture_difference(first, second), PAIRS[:, 6], atol=5e-4)
+
+
+@given(one=labs, other=labs)
+def test_symmetry_and_identity(one: NDArray[np.float64], other: NDArray[np.float64]) -> None:
+    assert delta_e_2000(one, other) == pytest.approx(float(delta_e_2000(other, one)), abs=1e-9)
+    assert delta_e_2000(one, one) == pytest.approx(0.0, abs=1e-9)
+    assert delta_e_2000(one, other) >= 0
+
+
+@given(one=labs, other=labs)
+def test_parts_of_the_difference_make_up_the_whole(
+    one: NDArray[np.float64], other: NDArray[np.float64]
+) -> None:
+    # ISO/CIE 11664-4: dE*ab squared is dL* squared + dC* squared + dH* squared.
+    delta_L, delta_C, delta_h, delta_H = lch_difference(one, other)
+    whole = float(np.sum((one - other) ** 2))
+    assert delta_L**2 + delta_C**2 + delta_H**2 == pytest.approx(whole, rel=1e-6, abs=1e-6)
+    assert -180 <= delta_h <= 180
+    assert np.sign(delta_h) == np.sign(delta_H)
+
+
+@pytest.mark.parametrize("tolerance", [float("nan"), float("inf"), -float("inf"), 0.0, -1.0])
+def test_tolerance_that_cannot_be_used(tolerance: float) -> None:
+    with pytest.raises(ValueRefused, match="tolerance"):
+        check_tolerance(tolerance)
+    with pytest.raises(ValueRefused, match="tolerance"):
+        compare(known(PAIRS[0, :3], "a"), known(PAIRS[0, 3:6], "b"), tolerance)
+
+
+def test_tolerance_that_can() -> None:
+    assert check_tolerance(2) == 2.0

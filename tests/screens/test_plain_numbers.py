@@ -1,0 +1,80 @@
+"""Numbers as a gilder says them: each with its unit or name."""
+
+import numpy as np
+import pytest
+
+from tonematch.logbook.core import Piece
+from tonematch.screens.plain_numbers import (
+    as_written,
+    say_cautions,
+    say_chance,
+    say_drying,
+    say_piece,
+    say_trials,
+)
+from tonematch.screens.swatch import lab_words, swatches_html, verdict_html
+from tonematch.toning.core import Layer
+
+
+@pytest.mark.parametrize(
+    ("chance", "words"),
+    [
+        (1.0, "almost sure (over 99 %)"),
+        (0.64, "likely (64 %)"),
+        (0.5, "as likely as not (50 %)"),
+        (0.0, "hardly possible (under 1 %)"),
+    ],
+)
+def test_a_chance_has_words_and_per_cent(chance: float, words: str) -> None:
+    assert say_chance(chance) == words
+
+
+@pytest.mark.parametrize(
+    ("hours", "words"),
+    [
+        ((0.0, 0.0), "nothing to dry"),
+        ((0.25, 1.0), "each coat dries 15 to 60 minutes"),
+        ((24.0, 72.0), "each coat dries 24 to 72 hours"),
+    ],
+)
+def test_drying_times_have_their_unit(hours: tuple[float, float], words: str) -> None:
+    assert say_drying(Layer("any", "wash", drying_hours=hours)) == words
+    assert say_drying(Layer("any", "rub", drying_hours=hours)) == "nothing to dry"
+
+
+def test_one_is_no_plural() -> None:
+    assert [say_cautions(number) for number in (0, 1, 2)] == [
+        "0 cautions",
+        "1 caution",
+        "2 cautions",
+    ]
+
+
+def test_a_reading_shows_its_95_per_cent_interval() -> None:
+    # 1.96 standard deviations to either side: the normal distribution, JCGM 101.
+    words = lab_words(np.array([71.24, 5.06, -3.0]), np.diag([1.0, 0.25, 0.0]))
+    assert words == "L* 71.2 \u00b1 2.0, a* 5.1 \u00b1 1.0, b* -3.0 \u00b1 0.0"
+
+
+def test_what_is_invented_says_so() -> None:
+    assert say_piece(Piece("frame", invented=True)) == "frame (invented)"
+    assert say_piece(Piece("frame (invented)", invented=True)) == "frame (invented)"
+    assert say_piece(Piece("frame")) == "frame"
+    assert say_trials(61, 60) == "61 trials, 60 of them invented"
+    assert say_trials(1) == "1 trial"
+
+
+def test_each_verdict_has_its_own_sign_and_word() -> None:
+    shown = {verdict_html("match"), verdict_html("no match"), verdict_html("too close to call")}
+    assert len(shown) == 3
+    assert "Too close to call" in verdict_html("too close to call")
+
+
+def test_a_name_cannot_put_markup_on_the_page() -> None:
+    page = swatches_html([("<script>x</script>", "#aabbcc"), ("b", "#ddeeff")])
+    assert "<script>" not in page
+    assert "#aabbcc" in page
+
+
+def test_stars_of_lab_are_not_taken_for_emphasis() -> None:
+    assert as_written("L*a*b* 80.0") == r"L\*a\*b\* 80.0"

@@ -1,0 +1,225 @@
+"""The layer model as its users see it: the contract, the distributions, the chain."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+from sklearn.base import clone
+from sklearn.model_selection import GroupKFold, cross_val_predict
+
+from tests.toning.strips import GROUNDS, afters, applications, known_theta, make_strips
+from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.toning.core import KINDS, Application, Kind, Layer, Trial
+from tonematch.toning.model.layer_model import LayerModel, fit_trials
+from tonematch.toning.optics.film import Laid, lay
+
+Array = NDArray[np.float64]
+
+SHELF = {
+    "brown": Layer("brown", "glaze", absorption=(0.3, 0.5, 0.8), scattering=(0.05, 0.05, 0.05)),
+    "grey": Layer("grey", "wash"),
+}
+
+
+def everyday(n: int = 24, seed: int = 0) -> list[Trial]:
+    """Two layers laid by an everyday hand."""
+    half = n // 2
+    return make_strips(half, hand=0.15, noise=0.4, seed=seed) + make_strips(
+        n - half, layer="grey", kind="wash", hand=0.15, noise=0.4, seed=seed + 1
+    )
+
+
+@pytest.fixture(scope="module")
+def model() -> LayerModel:
+    return fit_trials(everyday(), SHELF)
+
+
+def at(
+    layer: str, strength: float, coats: int = 1, kind: Kind = "glaze", before: Array = GROUNDS[1]
+) -> Application:
+    return Application(before, layer, kind, strength, coats)
+
+
+def test_scikit_learn_contract() -> None:
+    trials = everyday()
+    again = clone(LayerModel(SHELF, reading_noise=0.3, with_remainder=False))
+    assert again.get_params()["reading_noise"] == 0.3
+    assert again.get_params()["with_remainder"] is False
+    assert set(again.get_params()["shelf"]) == set(SHELF)
+    pieces = [t.piece for t in trials]
+    held = cross_val_predict(
+        again, applications(trials), afters(trials), groups=pieces, cv=GroupKFold(4)
+    )
+    assert held.shape == (24, 3)
+    assert delta_e_2000(held, afters(trials)).mean() < 3.0
+    assert again.set_params(reading_noise=0.5).reading_noise == 0.5
+
+
+def test_fit_returns_itself_and_keeps_state_in_fitted_values_only() -> None:
+    trials, fresh = everyday(), LayerModel(SHELF)
+    assert not [name for name in vars(fresh) if name.endswith("_")]
+    assert fresh.fit(applications(trials), afters(trials)) is fresh
+    assert set(fresh.layers_) == {"brown", "grey"}
+    assert {known.trials for known in fresh.layers_.values()} == {12}
+
+
+def test_order_of_trials_does_not_matter() -> None:
+    trials = everyday()
+    mixed = [trials[i] for i in np.random.default_rng(5).permutation(len(trials))]
+    X = applications(make_strips(8, seed=9))
+    np.testing.assert_allclose(
+        fit_trials(trials, SHELF).predict(X), fit_trials(mixed, SHELF).predict(X), atol=0.02
+    )
+
+
+@given(
+    L=st.floats(25.0, 92.0),
+    a=st.floats(0.0, 18.0),
+    b=st.floats(5.0, 40.0),
+    strength=st.floats(0.05, 1.0),
+    coats=st.integers(1, 3),
+    layer=st.sampled_from(["brown", "grey", "unheard of"]),
+)
+@settings(deadline=None, max_examples=40)
+def test_covariance_is_symmetric_and_positive_definite(
+    model: LayerModel, L: float, a: float, b: float, strength: float, coats: int, layer: str
+) -> None:
+    found = model.predict_distribution(
+        Application(np.array([L, a, b]), layer, "glaze", strength, coats)
+    )
+    assert np.isfinite(found.lab).all()
+    np.testing.assert_allclose(found.covariance, found.covariance.T, atol=1e-9)
+    assert np.linalg.eigvalsh(found.covariance).min() > 0.0
+
+
+def test_predict_is_the_middle_of_the_distribution(model: LayerModel) -> None:
+    X = applications(everyday(8, seed=3))
+    np.testing.assert_allclose(
+        model.predict(X), [model.predict_distribution(a).lab for a in X], atol=1e-9
+    )
+
+
+def test_predict_many_agrees_with_one_by_one(model: LayerModel) -> None:
+    before, strength = GROUNDS, np.array([0.25, 0.5, 0.75, 1.0])
+    none = np.zeros((4, 3, 3))
+    lab, covariance = model.predict_many(
+        "grey", "wash", before, none, strength, np.full(4, 1), "oil", "matte"
+    )
+    for i in range(4):
+        one = model.predict_many(
+            "grey", "wash", before[[i]], none[[i]], strength[[i]], np.ones(1), "oil", "matte"
+        )
+        np.testing.assert_allclose(one[0][0], lab[i], atol=1e-9)
+        np.testing.assert_allclose(one[1][0], covariance[i], atol=1e-9)
+
+
+def test_an_uncertain_surface_stays_uncertain(model: LayerModel) -> None:
+    sure = model.predict_distribution(at("brown", 0.5), np.zeros((3, 3)))
+    unsure = model.predict_distribution(at("brown", 0.5), 4.0 * np.eye(3))
+    np.testing.assert_allclose(sure.lab, unsure.lab, atol=1e-9)
+    assert np.linalg.eigvalsh(unsure.covariance - sure.covariance).min() > 0.05
+
+
+def test_chain_carries_uncertainty_as_drawing_surfaces_does(model: LayerModel) -> None:
+    """Two layers: the carried covariance against many surfaces drawn and laid one by one."""
+    one = np.ones(1)
+    first, spread = model.predict_many(
+        "brown", "glaze", GROUNDS[:1], np.zeros((1, 3, 3)), 0.5 * one, one
+    )
+    _, chained = model.predict_many("grey", "wash", first, spread, 0.5 * one, one)
+    own = model.predict_many("grey", "wash", first, np.zeros((1, 3, 3)), 0.5 * one, one)[1]
+    draws = np.random.default_rng(0).multivariate_normal(first[0], spread[0], 4000)
+    n = np.ones(len(draws))
+    laid, _ = model.predict_many("grey", "wash", draws, np.zeros((len(draws), 3, 3)), 0.5 * n, n)
+    carried, expected = chained[0] - own[0], np.cov(laid.T)
+    np.testing.assert_allclose(np.trace(carried), np.trace(expected), rtol=0.15)
+    np.testing.assert_allclose(carried, expected, atol=0.15 * np.trace(expected))
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_without_any_trial_each_kind_darkens_gold_or_leaves_it(kind: Kind) -> None:
+    empty = LayerModel({}).fit([], np.empty((0, 3)))
+    found = empty.predict_distribution(at("something new", 0.5, kind=kind))
+    assert np.isfinite(found.lab).all()
+    assert found.lab[0] < GROUNDS[1][0] + 1.0
+    assert np.linalg.eigvalsh(found.covariance).min() > 0.0
+    # A guess from the kind alone must not look like knowledge.
+    if kind in {"glaze", "wash", "dust"}:
+        assert np.sqrt(np.trace(found.covariance)) > 3.0
+
+
+def test_an_unknown_layer_learns_from_its_kind(model: LayerModel) -> None:
+    truth = lay(known_theta(), Laid.of([at("", 0.5)]))[0]
+    before = LayerModel({}).fit([], np.empty((0, 3))).predict([at("other glaze", 0.5)])[0]
+    shelf = {name: Layer(name, "glaze") for name in ("brown 1", "brown 2", "brown 3")}
+    trials = [t for i, name in enumerate(shelf) for t in make_strips(12, layer=name, seed=i)]
+    taught = fit_trials(trials, shelf).predict([at("other glaze", 0.5)])[0]
+    assert delta_e_2000(taught, truth) < 0.6 * delta_e_2000(before, truth)
+    assert "other glaze" not in model.layers_
+
+
+def test_shelf_entry_is_where_a_layer_starts() -> None:
+    dark = {"brown": Layer("brown", "glaze", absorption=(2.0, 3.0, 4.0), scattering=(0.1,) * 3)}
+    light = {"brown": Layer("brown", "glaze", absorption=(0.02,) * 3, scattering=(0.1,) * 3)}
+    L_dark, L_light = (
+        LayerModel(s).fit([], np.empty((0, 3))).predict([at("brown", 0.5)])[0, 0]
+        for s in (dark, light)
+    )
+    assert L_dark < L_light - 15.0
+
+
+def test_trials_make_a_layer_surer() -> None:
+    wide, narrow = (
+        np.trace(fit_trials(make_strips(n, hand=0.05, noise=0.4), {})
+        .predict_distribution(at("brown", 0.5)).covariance)
+        for n in (2, 40)
+    )  # fmt: skip
+    assert narrow < 0.5 * wide
+
+
+def test_hand_is_found_and_named() -> None:
+    found = [
+        fit_trials(make_strips(60, hand=0.15, noise=0.4, seed=s), {}).layers_["brown"].scatter.hand
+        for s in range(3)
+    ]
+    assert np.mean(found) == pytest.approx(0.15, abs=0.05)
+
+
+def test_one_mistyped_trial_does_not_spoil_the_model() -> None:
+    trials = everyday(32)
+    wrong = list(trials)
+    wrong[3] = Trial(trials[3].application, trials[3].after[[2, 1, 0]], trials[3].piece)
+    X = [at("brown", s, before=lab) for lab in GROUNDS for s in (0.3, 0.7)]
+    clean, spoiled = fit_trials(trials, SHELF), fit_trials(wrong, SHELF)
+    assert delta_e_2000(clean.predict(X), spoiled.predict(X)).max() < 1.5
+    for application in X:
+        widths = [
+            np.sqrt(np.trace(m.predict_distribution(application).covariance))
+            for m in (clean, spoiled)
+        ]
+        assert widths[1] < 2.0 * widths[0]
+
+
+def test_one_trial_more_refits_only_its_layer() -> None:
+    *known, last = everyday(25)
+    model = fit_trials(known, SHELF)
+    grown = model.with_trial(last.application, last.after, last.piece)
+    assert last.application.layer == "grey"
+    assert grown.layers_["brown"] is model.layers_["brown"]
+    assert grown.layers_["grey"].trials == model.layers_["grey"].trials + 1
+    assert model.layers_["grey"].trials == 12
+    at_once = fit_trials([*known, last], SHELF)
+    assert grown.layers_["grey"].fit.theta == pytest.approx(at_once.layers_["grey"].fit.theta)
+    X = applications(known)
+    assert delta_e_2000(grown.predict(X), at_once.predict(X)).max() < 0.05
+
+
+def test_trials_one_by_one_come_to_what_they_teach_at_once() -> None:
+    trials = everyday(24)
+    model = fit_trials([], SHELF)
+    for trial in trials:
+        model = model.with_trial(trial.application, trial.after, trial.piece)
+    at_once = fit_trials(trials, SHELF)
+    X = applications(trials)
+    assert delta_e_2000(model.predict(X), at_once.predict(X)).max() < 0.1

@@ -1,0 +1,92 @@
+"""What the film law leaves: learned where it can be predicted, left alone where it cannot."""
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from tests.toning.strips import afters, applications, known_theta, make_strips
+from tonematch.toning.core import Trial
+from tonematch.toning.model.residual_process import (
+    FEWEST_TRIALS,
+    MOST_TRIALS,
+    Remainder,
+    learn_remainder,
+    trusted,
+)
+from tonematch.toning.optics.film import Laid, lay
+
+Array = NDArray[np.float64]
+
+THETA = known_theta()
+
+
+def learned(trials: list[Trial], extra: Array) -> Remainder | None:
+    """Learn what is left when something that the law does not know is added."""
+    laid = Laid.of(applications(trials))
+    pieces = np.array([t.piece for t in trials])
+    return learn_remainder(THETA, laid, lay(THETA, laid), afters(trials) + extra, pieces)
+
+
+def bend(laid: Laid) -> Array:
+    """A smooth departure: coats on dark ground turn out redder."""
+    dark = (90.0 - laid.before[:, 0]) / 30.0
+    return np.stack([-2.0 * dark, 4.0 * dark, dark], axis=1)
+
+
+@pytest.mark.parametrize("n", [12, 24, 48])
+def test_noise_does_little_harm_where_it_is_taken_for_more(n: int) -> None:
+    fresh = Laid.of(applications(make_strips(16, seed=900)))
+    law = lay(THETA, fresh)
+    for seed in range(6):
+        noise = np.random.default_rng(100 + seed).normal(0.0, 0.5, (n, 3))
+        found = learned(make_strips(n, seed=seed), noise)
+        lab = law if found is None else found.predict(fresh, law)[0]
+        assert np.sqrt(np.mean((lab - law) ** 2)) < 0.5
+
+
+def test_a_smooth_departure_is_learned() -> None:
+    trials = make_strips(32)
+    found = learned(trials, bend(Laid.of(applications(trials))))
+    assert found is not None
+    fresh = Laid.of(applications(make_strips(16, seed=9)))
+    lab, variance = found.predict(fresh, lay(THETA, fresh))
+    expected = lay(THETA, fresh) + bend(fresh)
+    assert np.abs(lab - expected).mean() < 0.3
+    assert (variance > 0.0).all()
+
+
+def test_too_few_trials_are_left_to_the_law() -> None:
+    trials = make_strips(FEWEST_TRIALS - 1)
+    assert learned(trials, np.full((len(trials), 3), 5.0)) is None
+
+
+def test_what_holds_on_one_piece_only_is_not_learned() -> None:
+    strips = make_strips(16)
+    trials = [Trial(t.application, t.after, f"piece {i // 4}") for i, t in enumerate(strips)]
+    by_piece = np.repeat(np.random.default_rng(3).normal(0.0, 3.0, (4, 3)), 4, axis=0)
+    assert learned(trials, by_piece) is None
+
+
+def test_left_out_errors_are_those_of_leaving_out() -> None:
+    # Sundararajan and Keerthi 2001, against fitting again without one trial, kernel kept.
+    trials = make_strips(12)
+    extra = bend(Laid.of(applications(trials)))
+    found = learned(trials, extra)
+    assert found is not None
+    laid = Laid.of(applications(trials))
+    others = np.delete(np.arange(12), 4)
+    left = afters(trials) + extra - trusted(found.trust, laid, lay(THETA, laid))
+    process = found.processes[0]
+    again = type(process)(process.kernel_, optimizer=None)
+    X = process.X_train_
+    again.fit(X[others], left[others, 0])
+    mean, sd = again.predict(X[[4]], return_std=True)
+    assert left[4, 0] - mean[0] == pytest.approx(found.errors[4, 0], abs=1e-3)
+    assert sd[0] ** 2 == pytest.approx(found.variances[4, 0], rel=1e-2)
+
+
+def test_many_trials_are_thinned() -> None:
+    trials = make_strips(MOST_TRIALS + 20)
+    found = learned(trials, bend(Laid.of(applications(trials))))
+    assert found is not None
+    assert len(set(found.rows.tolist())) == MOST_TRIALS == len(found.errors)

@@ -1,0 +1,102 @@
+"""Which gold to lay: colours from optical constants, and a start that leaves little to tone."""
+
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.demonstration.leaf_colours import LEAVES, leaf_lab
+from tests.demonstration.spectra import gold_reflectance, lab_d50, metal_reflectance
+from tests.toning.tints import Tints, tint_shelf
+from tonematch.errors import ShelfError
+from tonematch.toning.core import Surface
+from tonematch.toning.layers.shelf import load_boles
+from tonematch.toning.planning.leaf import Leaf, load_leaves, propose_leaf, worn
+
+LAYERS = list(tint_shelf().values())
+WATER = Surface(technique="water")
+
+
+def by_name() -> dict[str, Leaf]:
+    return {leaf.name: leaf for leaf in load_leaves()}
+
+
+def test_kept_colours_are_those_of_the_optical_constants() -> None:
+    """Johnson and Christy 1972; Rioux et al. 2014."""
+    for entry in tomllib.loads(LEAVES.read_text(encoding="utf-8"))["leaf"]:
+        assert entry["lab"] == pytest.approx(leaf_lab(entry["parts"]), abs=0.06)
+
+
+def test_metals_almost_pure_keep_their_own_colour() -> None:
+    assert leaf_lab({"gold": 1.0}) == pytest.approx(lab_d50(gold_reflectance()))
+    much = {"gold": 1e-6, "copper": 1.0}
+    assert leaf_lab(much) == pytest.approx(lab_d50(metal_reflectance("copper")), abs=0.01)
+    # Johnson and Christy's silver, and that of Rioux et al., agree.
+    assert leaf_lab({"silver": 1.0}) == pytest.approx(lab_d50(metal_reflectance("silver")), abs=0.5)
+
+
+def test_silver_makes_leaf_paler_and_colder_and_copper_redder() -> None:
+    """More silver: paler, colder; more copper: warmer. Common practice, no source."""
+    leaves = by_name()
+    gold, lemon, white, red = (
+        leaves[name].lab
+        for name in ("23.75 carat", "18 carat lemon", "12 carat white", "23 carat red gold")
+    )
+    assert gold[0] < lemon[0] < white[0]
+    assert gold[2] > lemon[2] > white[2]
+    assert lemon[1] < gold[1] < red[1]
+
+
+def test_leaf_below_22_carat_warns_of_tarnish() -> None:
+    for entry in tomllib.loads(LEAVES.read_text(encoding="utf-8"))["leaf"]:
+        share = entry["parts"]["gold"] / sum(entry["parts"].values())
+        assert any("tarnish" in caution for caution in entry["cautions"]) == (share < 0.91)
+
+
+def test_wear_goes_from_leaf_to_bole() -> None:
+    leaf, bole = by_name()["23.75 carat"].lab, load_boles()["red bole"]
+    assert worn(leaf, bole, 0.0) == pytest.approx(leaf, abs=1e-6)
+    assert worn(leaf, bole, 1.0) == pytest.approx(bole, abs=1e-6)
+    assert leaf[0] > worn(leaf, bole, 0.2)[0] > bole[0]
+
+
+@pytest.mark.parametrize("name", ["23.75 carat", "18 carat lemon"])
+def test_untoned_gilding_is_found_again_without_toning(name: str) -> None:
+    choice = propose_leaf(Tints(), LAYERS, by_name()[name].lab, surface=WATER)[0]
+    assert choice.leaf.name == name
+    assert choice.wear == 0.0
+    assert choice.plan.steps == ()
+    assert "without toning" in choice.words
+
+
+def test_old_gold_worn_to_red_bole_asks_for_wear() -> None:
+    target = worn(by_name()["22 carat"].lab, load_boles()["red bole"], 0.2)
+    choices = propose_leaf(Tints(), LAYERS, target, surface=WATER)
+    assert choices[0].wear > 0.0
+    assert len(choices[0].plan.steps) <= 1
+    assert choices[0].plan.delta_e < 2.0
+    assert "wear about" in choices[0].words
+
+
+def test_choices_are_ranked_and_never_the_same() -> None:
+    target = np.array([80.0, 7.0, 30.0])
+    choices = propose_leaf(Tints(), LAYERS, target, boles=["red bole", "black bole"], surface=WATER)
+    costs = [choice.cost for choice in choices]
+    assert costs == sorted(costs)
+    pairs = [(choice.leaf.name, choice.bole) for choice in choices]
+    assert len(set(pairs)) == len(pairs) <= 5
+    assert all(step.kind != "rub" for choice in choices for step in choice.plan.steps)
+
+
+def test_what_cannot_be_chosen_from_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(ShelfError, match="No bole 'green bole' is known"):
+        propose_leaf(Tints(), LAYERS, [80.0, 7.0, 30.0], boles=["green bole"])
+    with pytest.raises(ShelfError, match="no leaf or no layer"):
+        propose_leaf(Tints(), [], [80.0, 7.0, 30.0])
+    wrong = tmp_path / "leaves.toml"
+    wrong.write_text('[[leaf]]\nname = "x"\nlab = [120, 0, 0]\n')
+    with pytest.raises(ShelfError, match="give every"):
+        load_leaves(wrong)
+    with pytest.raises(ShelfError, match="cannot be read"):
+        load_leaves(tmp_path / "none.toml")

@@ -1,0 +1,219 @@
+"""Where plans leave the lustre, and what is named to bring it nearer."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.stats import foldnorm, norm
+
+from tests.toning.tints import SHIFTS, Tints, tint_shelf
+from tonematch.errors import ValueRefused
+from tonematch.toning.core import (
+    Application,
+    Finish,
+    Kind,
+    Layer,
+    Plan,
+    PlanLustre,
+    Surface,
+    Technique,
+    Trial,
+)
+from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.model.chain import Coat
+from tonematch.toning.model.lustre import LustreModel, learn_lustre
+from tonematch.toning.model.lustre_law import LustrePrediction, lustre_after
+from tonematch.toning.planning.lustre_words import say_layer_lustre, say_trial_lustre
+from tonematch.toning.planning.plan import propose
+from tonematch.toning.planning.plan_lustre import (
+    Ending,
+    LustreAim,
+    expected_distance,
+    lustre_at_end,
+)
+
+Floats = NDArray[np.float64]
+
+BRIGHT, AGED = np.array([88.0, 6.0, 35.0]), np.array([72.0, 6.5, 28.0])
+SHELF = load_shelf()
+WATER = Surface("water", "burnished")
+SEALED = replace(WATER, beneath=(SHELF["clear shellac seal"],))
+
+
+class Still:
+    """Layers that leave the colour as it is, but for those named, which darken it by 10."""
+
+    def __init__(self, *darken: str) -> None:
+        self.darken = darken
+
+    def predict_many(
+        self,
+        layer: str,
+        kind: Kind,
+        before: Floats,
+        before_covariance: Floats,
+        strength: Floats,
+        coats: Floats,
+        technique: Technique = "unknown",
+        finish: Finish = "unknown",
+    ) -> tuple[Floats, Floats]:
+        del kind, strength, coats, technique, finish
+        darker = 10.0 if layer in self.darken else 0.0
+        return before - np.array([darker, 0.0, 0.0]), before_covariance
+
+
+def learned() -> LustreModel:
+    """A seal of 2.6 stops, a wax of 1.2 and a dust of 0.4, each known well."""
+    rng = np.random.default_rng(4)
+    truth = {"clear shellac seal": 2.6, "clear wax": 1.2, "rottenstone dust": 0.4}
+    trials = []
+    for name, own in truth.items():
+        for amount in (0.25, 0.5, 1.0, 2.0) * 4:
+            before = rng.uniform(0.3, 3.0)
+            after = float(lustre_after(own, 1.5, before, amount)) + 0.03 * rng.standard_normal()
+            laid = Application(BRIGHT, name, SHELF[name].kind, amount)
+            trials.append(Trial(laid, BRIGHT, before_lustre=before, after_lustre=after))
+    return learn_lustre(trials, SHELF)
+
+
+def ends(
+    before: float,
+    target: float,
+    laid: tuple[Coat, ...] = (),
+    layers: tuple[str, ...] = ("clear shellac seal", "clear wax", "rottenstone dust"),
+    surface: Surface = SEALED,
+    darken: tuple[str, ...] = (),
+) -> PlanLustre:
+    ending = Ending(surface, laid, AGED, np.eye(3), AGED, 2.0)
+    usable = [SHELF[name] for name in layers]
+    return lustre_at_end(LustreAim(learned(), before, target), ending, usable, Still(*darken))
+
+
+@pytest.mark.parametrize(
+    ("before", "target", "others", "named"),
+    [
+        (1.0, 2.5, ("clear wax", "rottenstone dust"), "clear shellac seal"),
+        (2.5, 0.4, ("clear shellac seal", "clear wax"), "rottenstone dust"),
+        # A dust would do, too, for less of it stops half way.
+        (2.8, 1.2, ("clear shellac seal",), "clear wax"),
+    ],
+)
+def test_the_layer_whose_own_lustre_is_the_old_golds_is_named(
+    before: float, target: float, others: tuple[str, ...], named: str
+) -> None:
+    found = ends(before, target, layers=(*others, named))
+    assert found.last is not None
+    assert found.last.layer == named
+    assert abs(found.last.stops - target) < abs(before - target) / 2.0
+    assert found.last.interval[0] < found.last.stops < found.last.interval[1]
+    assert f"Laid last, {named} at strength" in found.words
+    assert found.stops == before  # nothing is laid yet
+
+
+def test_what_counts_as_alike_needs_no_layer() -> None:
+    found = ends(1.4, 1.2)
+    assert found.last is None
+    assert "about alike" in found.words
+
+
+def test_nothing_is_named_that_the_rules_forbid() -> None:
+    # Nothing holds over wax (common practice, no source; rules.toml).
+    waxed = (Coat(SHELF["clear wax"], 1.0),)
+    found = ends(1.0, 2.5, waxed)
+    assert found.last is None
+    assert "No layer of this shelf" in found.words
+    # What cannot be undone is no way to set the lustre.
+    rub = ends(2.5, 0.4, layers=("rub to bole",), surface=WATER)
+    assert rub.last is None
+
+
+def test_nothing_is_named_that_takes_the_colour_away() -> None:
+    last = ends(2.5, 0.4, darken=("rottenstone dust",)).last
+    assert last is not None
+    assert last.layer == "clear wax"  # the second best, see above
+
+
+def test_the_end_is_the_models_and_says_what_is_only_guessed() -> None:
+    model = learned()
+    coats = (Coat(SHELF["raw umber glaze"], 0.5), Coat(SHELF["clear shellac seal"], 1.0))
+    found = ends(1.0, 2.4, coats)
+    expected = model.predict(LustrePrediction(1.0, 0.0), coats)[-1]
+    assert found.stops == pytest.approx(expected.stops)
+    assert found.interval == pytest.approx(expected.interval)
+    # 90 % of a normal distribution lie within 1.645 standard deviations.
+    assert found.interval[1] - found.stops == pytest.approx(norm.ppf(0.95) * expected.deviation)
+    assert "first guess" not in found.words
+    assert "shelf's first guess" in ends(1.0, 2.4, coats[:1]).words
+
+
+@pytest.mark.parametrize(("stops", "deviation"), [(1.0, 0.5), (2.5, 0.3), (0.2, 1.5)])
+def test_the_expected_distance_is_that_of_the_folded_normal(stops: float, deviation: float) -> None:
+    ours = expected_distance(LustrePrediction(stops, deviation), 1.0)
+    assert ours == pytest.approx(foldnorm.mean(abs(stops - 1.0) / deviation, scale=deviation))
+    assert expected_distance(LustrePrediction(stops, 0.0), 1.0) == abs(stops - 1.0)
+
+
+def plans(lustre: LustreAim | None, target: Floats = AGED) -> tuple[Plan, ...]:
+    layers = list(tint_shelf().values())
+    return propose(
+        Tints(0.1), layers, BRIGHT, target, surface=Surface("water"), lustre=lustre
+    ).plans
+
+
+def test_plans_say_the_lustre_only_where_it_was_measured() -> None:
+    aim = LustreAim(LustreModel(tint_shelf()), 2.5, 1.0)
+    with_it, without = plans(aim), plans(None)
+    assert [p.steps[0].layer for p in with_it] == [p.steps[0].layer for p in without]
+    assert all(plan.lustre is None for plan in without)
+    for plan in with_it:
+        assert plan.lustre is not None
+        assert plan.lustre.original == 1.0
+        assert plan.lustre.words in plan.cautions
+        assert not any("in a moving light" in caution for caution in plan.cautions)
+
+
+def test_a_match_of_colour_still_says_that_the_lustre_is_apart() -> None:
+    (stop,) = plans(LustreAim(LustreModel(tint_shelf()), 2.5, 1.0), BRIGHT)
+    assert stop.steps == ()
+    assert stop.lustre is not None
+    assert "2.5 stops now, the old gold's is 1.0: shinier." in stop.lustre.words
+    assert stop.cautions == (stop.lustre.words,)
+
+
+@pytest.mark.parametrize(("before", "target"), [(-0.1, 1.0), (1.0, 11.0), (float("nan"), 1.0)])
+def test_a_lustre_that_cannot_be_is_refused(before: float, target: float) -> None:
+    with pytest.raises(ValueRefused, match="from 0 to 10"):
+        LustreAim(LustreModel(SHELF), before, target)
+
+
+def test_a_layer_says_what_was_learned_beside_the_guess() -> None:
+    model, guess = learned(), LustreModel(SHELF)
+    seal, button, wash = (
+        SHELF[name] for name in ("clear shellac seal", "button shellac", "raw umber wash")
+    )
+    said = say_layer_lustre(model.known(seal), guess.known(seal))
+    assert said.startswith("Learned from 16 trials with a lustre: its own lustre is 2.")
+    assert "First guess: its own lustre is 1.9 stops" in said
+    said = say_layer_lustre(model.known(button), guess.known(button))
+    assert said.startswith("No trial of it has a lustre yet. First guess: ")
+    assert "From layers like it" in said
+    assert "From layers like it" not in say_layer_lustre(model.known(wash), guess.known(wash))
+
+
+def test_a_trial_says_its_lustre_where_it_has_one() -> None:
+    trial = Trial(Application(BRIGHT, "clear wax", "wax", 1.0), BRIGHT)
+    assert say_trial_lustre(trial) == ""
+    measured = replace(trial, after_lustre=1.25)
+    assert say_trial_lustre(measured) == "lustre before not measured, after 1.25 stops"
+
+
+def test_a_layer_that_only_trials_know_is_learned_too() -> None:
+    assert SHIFTS.keys().isdisjoint(SHELF)
+    unknown = Layer("mystery varnish", "glaze")
+    laid = Application(BRIGHT, unknown.name, unknown.kind, 1.0, 2)
+    trial = Trial(laid, BRIGHT, before_lustre=1.0, after_lustre=2.8)
+    before = LustreModel(SHELF).known(unknown)
+    after = learn_lustre([trial] * 5, SHELF).known(unknown)
+    assert (after.trials, before.trials) == (5, 0)
+    assert after.own > before.own

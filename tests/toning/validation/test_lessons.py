@@ -1,0 +1,89 @@
+"""What a trial taught: the surprise weighed by its doubt, the layer's strength read back."""
+
+import numpy as np
+import pytest
+
+from tests.toning.strips import known_theta, make_strips
+from tonematch.errors import ValueRefused
+from tonematch.toning.core import Prediction, Trial
+from tonematch.toning.model.layer_model import LayerModel, fit_trials
+from tonematch.toning.optics.film import LN_K, LN_S
+from tonematch.toning.validation.lessons import application_scatter, surprise, taught
+
+UMBER = Prediction(np.array([80.0, 8.0, 30.0]), 0.5 * np.eye(3))
+
+
+def thicker(percent: float) -> list[Trial]:
+    """Trials of the same film whose coats are so much thicker."""
+    theta = known_theta()
+    theta[LN_K] += np.log1p(percent / 100.0)
+    theta[LN_S] += np.log1p(percent / 100.0)
+    return make_strips(16, theta=theta, noise=0.1, seed=4)
+
+
+def learned(trials: list[Trial]) -> LayerModel:
+    return fit_trials(trials, {}, with_remainder=False)
+
+
+@pytest.mark.parametrize(
+    ("got", "words"),
+    [
+        ((80.5, 8.3, 30.2), "as expected"),
+        ((78.0, 8.0, 30.0), "darker than predicted; a little surprising"),
+        ((77.3, 8.0, 30.0), "darker than predicted; surprising"),
+        ((60.0, 8.0, 30.0), "too far off to be scatter"),
+    ],
+)
+def test_surprise_is_weighed_by_the_doubt(got: tuple[float, float, float], words: str) -> None:
+    said = surprise(UMBER, got)
+    assert said.startswith("Predicted L*a*b* 80.0, 8.0, 30.0, got ")
+    assert words in said
+
+
+def test_a_doubtful_reading_surprises_less() -> None:
+    got = [77.3, 8.0, 30.0]
+    assert "surprising" in surprise(UMBER, got)
+    assert "as expected" in surprise(UMBER, got, 4.0 * np.eye(3))
+
+
+def test_a_reading_that_is_none_is_refused() -> None:
+    with pytest.raises(ValueRefused, match=r"give L\*, a\* and b\*"):
+        surprise(UMBER, [80.0, np.nan, 30.0])
+
+
+@pytest.mark.parametrize(("percent", "word"), [(25.0, "stronger"), (-20.0, "weaker")])
+def test_a_change_of_strength_is_read_back(percent: float, word: str) -> None:
+    """A film of so much more K and S is the same film, so much thicker."""
+    trials = thicker(percent)
+    said = taught(learned(thicker(0.0)), learned(trials), trials[5])
+    assert said.startswith("Your brown is about ")
+    assert word in said
+    told = float(said.split("about ")[1].split(" %")[0].split("%")[0])
+    assert told == pytest.approx(abs(percent), abs=4.0)
+
+
+def test_more_of_the_same_only_makes_surer() -> None:
+    trials = make_strips(8, noise=0.3, seed=1)
+    more = [*trials, *make_strips(12, noise=0.3, seed=2)]
+    assert "does what was thought" in taught(learned(trials), learned(more), trials[4])
+
+
+def test_a_layer_that_changes_its_hue_says_so() -> None:
+    theta = known_theta()
+    theta[LN_K] += np.array([-0.4, 0.3, 0.0])
+    trials = make_strips(16, theta=theta, noise=0.1, seed=4)
+    said = taught(learned(thicker(0.0)), learned(trials), trials[9])
+    assert "redder" in said
+
+
+@pytest.mark.parametrize("hand", [0.06, 0.3])
+def test_scatter_is_named_near_its_truth(hand: float) -> None:
+    sentences = application_scatter(learned(make_strips(60, hand=hand, noise=0.3, seed=8)))
+    assert len(sentences) == 1
+    assert sentences[0].startswith("Your brown varies by about ")
+    told = float(sentences[0].split("about ")[1].split("%")[0]) / 100.0
+    assert told == pytest.approx(hand, rel=0.35)
+
+
+def test_scatter_of_a_layer_with_few_trials_is_not_named() -> None:
+    assert application_scatter(learned(make_strips(3))) == []

@@ -1,0 +1,177 @@
+"""What is told in words: readings, comparisons, steps, plans and layers."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.measure.core import Comparison, Reading
+from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
+from tonematch.toning.planning.lustre_words import say_trial_lustre
+
+if TYPE_CHECKING:
+    from tonematch.logbook.core import KeptTrial
+    from tonematch.measure.appearance.look import SurfaceLook
+    from tonematch.measure.appearance.lustre_comparison import LustreComparison
+    from tonematch.toning.core import Strip
+    from tonematch.toning.planning.leaf import LeafChoice
+
+
+def say_lab(lab: NDArray[np.float64]) -> str:
+    """CIELAB in a line."""
+    return "L* {:.1f}, a* {:.1f}, b* {:.1f}".format(*lab)
+
+
+def say_coats(coats: int) -> str:
+    """``1 coat``, ``2 coats``."""
+    return "1 coat" if coats == 1 else f"{coats} coats"
+
+
+def say_reading(name: str, reading: Reading) -> str:
+    """A reading in a line, with its standard uncertainties."""
+    sd = np.sqrt(np.diag(reading.covariance))
+    return (
+        f"{name}: {say_lab(reading.lab)} (standard uncertainty {sd[0]:.2f}, {sd[1]:.2f}, "
+        f"{sd[2]:.2f}; {reading.pixels} pixels, {reading.left_out} left out)"
+    )
+
+
+def say_comparison(comparison: Comparison) -> str:
+    """A comparison in a few lines."""
+    low, high = comparison.interval
+    return "\n".join(
+        [
+            say_reading("original", comparison.original),
+            say_reading("repair", comparison.repair),
+            f"CIEDE2000 {comparison.delta_e:.2f} (95 % interval {low:.2f} to {high:.2f}), "
+            f"tolerance {comparison.tolerance:g}: {comparison.verdict}",
+            comparison.words,
+        ]
+    )
+
+
+def say_look(look: "SurfaceLook") -> str:
+    """Evenness, and the look from each distance, a line each."""
+    one, other = look.evenness.original.mottle, look.evenness.repair.mottle
+    return "\n".join(
+        [
+            f"Evenness: {look.evenness.verdict} (mottling, mean CIEDE2000 from the area's own "
+            f"mean: original {one:.1f}, repair {other:.1f}). {look.evenness.words}",
+            *(seen.words for seen in look.seen),
+        ]
+    )
+
+
+def say_lustre(found: "LustreComparison") -> str:
+    """Lustre and body colours in a few lines."""
+    low, high = found.interval
+    rise = ""
+    if found.verdict != "not known":
+        rise = f" ({found.stops:+.2f} stops, 95 % interval {low:+.2f} to {high:+.2f})"
+    one, other = found.body.original.lustre, found.body.repair.lustre
+    if one is not None and other is not None:
+        rise += f", original {one:.2f} and repair {other:.2f} stops"
+    lines = [
+        f"Lustre: {found.verdict}{rise}. {found.words}",
+        "Body colours, off the mirror direction:",
+        say_comparison(found.body),
+    ]
+    return "\n".join([*lines, *([found.parting_words] if found.parts else [])])
+
+
+def say_step(step: Step) -> str:
+    """A step of a plan in a line."""
+    sd = np.sqrt(np.diag(step.prediction.covariance))
+    return (
+        f"{step.layer}, strength {step.strength:g}, {say_coats(step.coats)}: "
+        f"{say_lab(step.prediction.lab)} (standard uncertainty {sd[0]:.1f}, {sd[1]:.1f}, "
+        f"{sd[2]:.1f})"
+    )
+
+
+def say_probability(chance: float) -> str:
+    """A probability, 0 to 1, in per cent; nothing that is foretold is certain."""
+    if chance > 0.99:
+        return "over 99 %"
+    return f"{100 * chance:.0f} %" if chance >= 0.01 else "under 1 %"
+
+
+def say_plan(plan: Plan, tolerance: float) -> list[str]:
+    """A plan's steps, its end and its cautions, a line each."""
+    return [
+        *(f"  {place}. {say_step(step)}" for place, step in enumerate(plan.steps, start=1)),
+        f"  CIEDE2000 expected at the end {plan.delta_e:.2f}; chance of being within "
+        f"{tolerance:g}: {say_probability(plan.chance)}",
+        *(f"  - {caution}" for caution in plan.cautions),
+    ]
+
+
+def say_proposal(proposal: Proposal) -> str:
+    """All plans as text."""
+    lines: list[str] = []
+    for number, plan in enumerate(proposal.plans, start=1):
+        lines += [f"Plan {number}. {plan.words}", *say_plan(plan, proposal.tolerance)]
+    if proposal.missing:
+        lines.append(proposal.missing)
+    return "\n".join([*lines, *proposal.notes])
+
+
+def say_leaf_choice(number: int, choice: "LeafChoice", tolerance: float) -> str:
+    """New gilding with the toning that is left, in a few lines."""
+    lines = [f"Way {number}. {choice.words}", f"  new gold: {say_lab(choice.before)}"]
+    lines += say_plan(choice.plan, tolerance)
+    return "\n".join([*lines, *(f"  - {caution}" for caution in choice.leaf.cautions)])
+
+
+def say_check(check: ModelCheck) -> str:
+    """A table of errors."""
+    lines = [f"{check.trials} trials; mean CIEDE2000 on pieces that were left out:"]
+    lines += _say_errors(check.mean_delta_e_2000)
+    lines.append(
+        "Left-out readings inside the layer model's 50 % and 90 % regions: "
+        f"{100 * check.coverage_50:.0f} % and {100 * check.coverage_90:.0f} %"
+    )
+    if check.in_new_orders:
+        lines.append(f"The {check.in_new_orders} of them in an order of layers never seen before:")
+        lines += _say_errors(check.in_new_orders_delta_e_2000)
+    return "\n".join(lines)
+
+
+def say_layer(layer: Layer, own: bool, trials: int) -> str:
+    """A layer of the shelf in a line."""
+    facts = [layer.kind, *(["your own"] if own else []), f"trials: {trials}"]
+    return f"{layer.name} ({', '.join(facts + ([] if layer.at_hand else ['not at hand']))})"
+
+
+def say_strip(strip: "Strip") -> str:
+    """A test strip to make in a line."""
+    first = "".join(f"{layer.name}, then " for layer in strip.first)
+    return f"{first}{strip.layer.name}, strength {strip.strength:g}, {say_coats(strip.coats)}"
+
+
+def _say_errors(errors: Mapping[str, float]) -> list[str]:
+    return [f"  {name:18}{error:7.2f}" for name, error in errors.items()]
+
+
+def say_trial(trial: Trial) -> str:
+    """A trial in a line."""
+    laid = trial.application
+    where = ", ".join(part for part in (trial.piece, trial.date) if part)
+    lustre = say_trial_lustre(trial)
+    return (
+        f"{where or 'no piece'}: {laid.layer} ({laid.kind}), strength {laid.strength:g}, "
+        f"{say_coats(laid.coats)}: {say_lab(laid.before)} to {say_lab(trial.after)}"
+        + (f"; {lustre}" if lustre else "")
+        + (f" ({trial.note})" if trial.note else "")
+    )
+
+
+def say_kept_trial(kept: "KeptTrial", corrected: bool) -> str:
+    """A trial of the logbook in a line, with its number and what was done about it."""
+    states = [
+        *(["put right"] if corrected else []),
+        *(["left out"] if kept.excluded else []),
+    ]
+    told = f" ({', '.join(states)})" if states else ""
+    return f"Trial {kept.id}{told}, {say_trial(kept.trial)}"

@@ -1,0 +1,1 @@
+"""How surfaces look beside their colour: lustre, mottle, from afar, where they depart."""

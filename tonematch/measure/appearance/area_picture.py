@@ -1,0 +1,163 @@
+"""An area as a picture: calibrated XYZ on its grid of pixels, with what is not surface left out."""
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.errors import ReadingError
+from tonematch.measure.appearance.scale import check_scale
+from tonematch.measure.area.areas import bounds, check_inside, inside, pixel_step
+from tonematch.measure.area.pixels import plain_pixels
+from tonematch.measure.calibration.apply import balanced_light, calibrated_xyz
+from tonematch.measure.colour.convert import xyz_to_lab
+from tonematch.measure.core import Area, Calibration
+from tonematch.photo.core import FloatPicture, Photo
+from tonematch.photo.light import clipped, linear_light
+from tonematch.photo.limits import limits
+
+_MOST_PIXELS = 400_000
+
+
+@dataclass(frozen=True, eq=False)
+class AreaPicture:
+    """An area's surface, pixel by pixel.
+
+    Attributes
+    ----------
+    xyz : ndarray, shape (h, w, 3), float32
+        CIE XYZ for D50, 2 degree, Y of white 1; of no meaning outside `used`.
+    used : ndarray, shape (h, w), bool
+        Pixels inside the area that are not glare.
+    mm_per_pixel : float or None
+        Size of one pixel of `xyz` on the piece; None where it is not known.
+    pixel : float
+        Size of one pixel of `xyz` in pixels of the photograph.
+    name : str
+    """
+
+    xyz: FloatPicture
+    used: NDArray[np.bool_]
+    mm_per_pixel: float | None
+    pixel: float
+    name: str
+
+    def lab(self) -> NDArray[np.float64]:
+        """CIELAB, shape (h, w, 3)."""
+        return xyz_to_lab(self.xyz)
+
+
+def area_picture(
+    photo: Photo, area: Area, calibration: Calibration, mm_per_pixel: float | None = None
+) -> AreaPicture:
+    """The surface of an area.
+
+    Parameters
+    ----------
+    photo : Photo
+    area : Area
+    calibration : Calibration
+    mm_per_pixel : float, optional
+        Millimetres on the piece that a pixel of the photograph spans, above 0 (`scale_from_card`).
+
+    Returns
+    -------
+    AreaPicture
+        Glare is left out by the rule of `plain_pixels`. Specks stay in, since to the eye they
+        are part of the surface. Very large areas are reduced.
+
+    Raises
+    ------
+    AreaError
+        Where the area reaches outside the picture.
+    ReadingError
+        Where more than half of it is glare, or it is too small.
+    ValueRefused
+        Where the scale is not a number above 0.
+    """
+    if mm_per_pixel is not None:
+        check_scale(mm_per_pixel)
+    check_inside(photo, area)
+    x0, y0, x1, y1 = bounds(area)
+    step = pixel_step(area)
+    within = inside(area, np.arange(x0 + 0.5, x1, step), np.arange(y0 + 0.5, y1, step))
+    light = balanced_part(photo, calibration, (x0, y0, x1, y1), step)
+    white = clipped(photo, x0, y0, x1, y1, step)
+    if within.sum() < limits("area")["few_pixels"]:
+        raise ReadingError(
+            f"The area '{area.name}' is too small to judge its evenness: mark a larger one, or "
+            "photograph from nearer."
+        )
+    pixels = light[within]
+    plain = plain_pixels(pixels, white[within])
+    if plain.mean() < 1.0 - limits("area")["left_out_refused"]:
+        raise ReadingError(
+            f"More than half of '{area.name}' is glare: move the lamp so that it does not mirror "
+            "in the gold."
+        )
+    level = np.median(pixels[plain], axis=0)
+    used = within.copy()
+    used[within] = plain | (~white[within] & (pixels < level).any(axis=1))
+    xyz = calibrated_xyz(calibration, light).astype(np.float32)
+    mm = None if mm_per_pixel is None else mm_per_pixel * step
+    whole = AreaPicture(xyz, used, mm, float(step), area.name)
+    return reduced(whole, math.sqrt(max(1.0, xyz.shape[0] * xyz.shape[1] / _MOST_PIXELS)))
+
+
+def balanced_part(
+    photo: Photo, calibration: Calibration, part: tuple[int, int, int, int], step: int = 1
+) -> NDArray[np.float64]:
+    """Balanced light of a part of a photo.
+
+    Parameters
+    ----------
+    photo : Photo
+    calibration : Calibration
+    part : tuple of four int
+        x0, y0, x1, y1 as for `linear_light`.
+    step : int, optional
+        Take every step-th pixel in both directions.
+
+    Returns
+    -------
+    ndarray, shape (h, w, 3)
+    """
+    light = linear_light(photo, *part, step).astype(np.float64)
+    y, x = np.mgrid[part[1] : part[3] : step, part[0] : part[2] : step] + 0.5
+    balanced = balanced_light(calibration, light.reshape(-1, 3), x.ravel(), y.ravel())
+    return balanced.reshape(light.shape)
+
+
+def reduced(picture: AreaPicture, factor: float) -> AreaPicture:
+    """A picture with fewer pixels, each the mean of those used under it.
+
+    Parameters
+    ----------
+    picture : AreaPicture
+    factor : float
+        How many pixels become one along each side; nothing changes up to 1.
+
+    Returns
+    -------
+    AreaPicture
+        A pixel is used where at least half of it was.
+    """
+    if factor <= 1.0:
+        return picture
+    height, width = picture.used.shape
+    # Whole pixels: what is left over at the right and lower edge is cut off.
+    size = max(1, int(width / factor)), max(1, int(height / factor))
+    part = np.s_[: min(height, round(size[1] * factor)), : min(width, round(size[0] * factor))]
+    used = picture.used[part].astype(np.float32)
+    share = cv2.resize(used, size, interpolation=cv2.INTER_AREA)
+    sums = cv2.resize(picture.xyz[part] * used[..., None], size, interpolation=cv2.INTER_AREA)
+    mm = picture.mm_per_pixel
+    return AreaPicture(
+        xyz=np.asarray(sums / np.maximum(share, 1e-6)[..., None], dtype=np.float32),
+        used=np.asarray(share >= 0.5),
+        mm_per_pixel=None if mm is None else mm * factor,
+        pixel=picture.pixel * factor,
+        name=picture.name,
+    )

@@ -1,0 +1,141 @@
+"""An area cut into cells, and cells gathered into blocks wider than its mottling."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.errors import ReadingError
+from tonematch.measure.appearance.area_picture import AreaPicture
+from tonematch.measure.colour.picture_difference import picture_difference
+
+# Blocks are so many correlation lengths wide, and there must be so many of them in each area.
+_BLOCK_LENGTHS, _SMALLEST_BLOCK = 2.0, 6
+FEWEST_BLOCKS = 12
+_WELL_USED = 0.7
+
+
+@dataclass(frozen=True, eq=False)
+class Cells:
+    """An area as cells.
+
+    Attributes
+    ----------
+    lab : ndarray, shape (h, w, 3)
+        CIELAB, a steady change across the area taken off and the mean kept.
+    used : ndarray, shape (h, w), bool
+    length : float
+        Correlation length in cells.
+    """
+
+    lab: NDArray[np.float64]
+    used: NDArray[np.bool_]
+    length: float
+
+
+@dataclass(frozen=True, eq=False)
+class Block:
+    """A square of cells: `lab` of shape (side, side, 3), `used` of shape (side, side)."""
+
+    lab: NDArray[np.float64]
+    used: NDArray[np.bool_]
+
+    def cells(self) -> NDArray[np.float64]:
+        """Lab of the cells that are used, shape (n, 3)."""
+        return self.lab[self.used]
+
+
+def cut_into_cells(picture: AreaPicture) -> Cells:
+    """Cells of an area, each a pixel of its picture.
+
+    Parameters
+    ----------
+    picture : AreaPicture
+
+    Returns
+    -------
+    Cells
+
+    Raises
+    ------
+    ReadingError
+        Where there are too few of them.
+    """
+    rows, columns = np.nonzero(picture.used)
+    if len(rows) < FEWEST_BLOCKS * _SMALLEST_BLOCK**2:
+        raise ReadingError(
+            f"The area '{picture.name}' is too small to judge its evenness: mark a larger one, or "
+            "photograph from nearer."
+        )
+    lab = picture.lab()
+    design = np.column_stack([np.ones(len(rows)), rows - rows.mean(), columns - columns.mean()])
+    plane, *_ = np.linalg.lstsq(design, lab[picture.used], rcond=None)
+    plane[0] = 0.0
+    flat = np.zeros_like(lab)
+    flat[picture.used] = lab[picture.used] - design @ plane
+    return Cells(flat, picture.used, _correlation_length(flat, picture.used))
+
+
+def _correlation_length(lab: NDArray[np.float64], used: NDArray[np.bool_]) -> float:
+    """Cells at which the autocorrelation of L*, a*, b* together has fallen to 1/e.
+
+    By the Wiener-Khinchin theorem, over a surrounding of zeros, with the mask's own
+    autocorrelation divided out.
+    """
+    shape = [2 * n for n in used.shape]
+    apart = np.where(used[..., None], lab - lab[used].mean(axis=0), 0.0)
+    power = (np.abs(np.fft.rfft2(apart, shape, axes=(0, 1))) ** 2).sum(axis=-1)
+    mask = np.abs(np.fft.rfft2(used.astype(np.float64), shape)) ** 2
+    covariance, pairs = np.fft.irfft2(power, shape), np.fft.irfft2(mask, shape)
+    rows, columns = (np.minimum(np.arange(n), n - np.arange(n)) for n in shape)
+    ring = np.rint(np.hypot(rows[:, None], columns[None])).astype(int)
+    most = min(used.shape) // 2
+    near = ring <= most
+    sums = np.bincount(ring[near], covariance[near], most + 1)
+    falling = sums / np.maximum(np.bincount(ring[near], pairs[near], most + 1), 1.0)
+    if falling[0] <= 0:
+        return 1.0
+    below = np.flatnonzero(falling <= falling[0] / math.e)
+    if len(below) == 0:
+        return float(most)
+    k = int(below[0])
+    high, low = falling[k - 1], falling[k]
+    return float(k - 1 + (high - falling[0] / math.e) / (high - low))
+
+
+def blocks_of(cells: Cells, side: int) -> list[Block]:
+    """Every well filled block."""
+    height, width = (n // side for n in cells.used.shape)
+    top, left = (
+        (n - m * side) // 2 for n, m in zip(cells.used.shape, (height, width), strict=True)
+    )
+    found = []
+    for row in range(height):
+        for column in range(width):
+            y, x = top + row * side, left + column * side
+            part = np.s_[y : y + side, x : x + side]
+            used = cells.used[part]
+            if used.mean() >= _WELL_USED:
+                found.append(Block(cells.lab[part], used))
+    return found
+
+
+def block_side(one: Cells, other: Cells) -> int:
+    """Cells along the side of a block that is wider than the mottling of both."""
+    return max(_SMALLEST_BLOCK, round(_BLOCK_LENGTHS * max(one.length, other.length)))
+
+
+def mottle(lab: NDArray[np.float64]) -> float:
+    """Mean CIEDE2000 from the mean colour.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (n, 3)
+
+    Returns
+    -------
+    float
+    """
+    middle = lab.mean(axis=0).astype(np.float32)
+    return float(picture_difference(lab.astype(np.float32), middle).mean())

@@ -1,0 +1,177 @@
+"""From a comparison and its photographs to what shows beside the colour."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from tonematch.errors import ReadingError
+from tonematch.measure.appearance.alignment import overlay
+from tonematch.measure.appearance.area_picture import AreaPicture, area_picture
+from tonematch.measure.appearance.difference_map import difference_map, map_png
+from tonematch.measure.appearance.evenness import EvennessComparison, compare_evenness
+from tonematch.measure.appearance.lustre import lustre_of
+from tonematch.measure.appearance.lustre_comparison import LustreComparison, compare_lustre
+from tonematch.measure.appearance.scale import scale_from_card
+from tonematch.measure.appearance.seen_comparison import SeenComparison, compare_seen
+from tonematch.measure.appearance.viewing import ACROSS_THE_ROOM, ARM_LENGTH
+from tonematch.measure.area.areas import bounds
+from tonematch.measure.calibration.card import calibrate
+from tonematch.measure.core import Area, Calibration, Comparison, Reading
+from tonematch.photo.core import Photo
+
+SURROUNDINGS = 0.5  # of the areas' own size, mapped beyond them on each side
+
+
+@dataclass(frozen=True, eq=False)
+class SurfaceLook:
+    """Evenness, and the look from some distances where the scale is known."""
+
+    evenness: EvennessComparison
+    seen: tuple[SeenComparison, ...]
+
+    @property
+    def findings(self) -> tuple[str, ...]:
+        """Sentences for the logbook and the record."""
+        return (self.evenness.words, *(seen.words for seen in self.seen))
+
+
+def look_at_surfaces(
+    gap: Comparison,
+    original: Photo,
+    repair: Photo,
+    card_mm: float | None,
+    distance_m: float | None,
+    card_height_mm: float | None = None,
+) -> SurfaceLook:
+    """Compare the two areas of a comparison as surfaces.
+
+    Parameters
+    ----------
+    gap : Comparison
+        Its readings carry their calibrations.
+    original, repair : Photo
+        The photographs that they were read from.
+    card_mm : float or None
+        Width of the marked part of the card; without it nothing is said from afar.
+    distance_m : float or None
+        Where the piece will be seen from, besides an arm's length and across the room.
+    card_height_mm : float, optional
+        Height of the marked part of the card.
+
+    Raises
+    ------
+    ReadingError
+        Where an area is too small, or more than half of it is glare.
+    ValueRefused
+        Where the card's size is not a number above 0 or does not fit its shape, or the distance
+        cannot be used.
+    """
+    old, new = (
+        _surface(photo, reading, card_mm, card_height_mm)
+        for photo, reading in ((original, gap.original), (repair, gap.repair))
+    )
+    evenness = compare_evenness(old, new)
+    distances = {ARM_LENGTH, ACROSS_THE_ROOM, ARM_LENGTH if distance_m is None else distance_m}
+    seen: tuple[SeenComparison, ...] = ()
+    if card_mm is not None:
+        seen = compare_seen(old, new, evenness, sorted(distances), gap.tolerance)
+    return SurfaceLook(evenness, seen)
+
+
+def _surface(
+    photo: Photo, reading: Reading, card_mm: float | None, card_height_mm: float | None
+) -> AreaPicture:
+    calibration = _calibration(reading)
+    scale = None
+    if card_mm is not None:
+        scale = scale_from_card(calibration.card, card_mm, card_height_mm)
+    return area_picture(photo, reading.area, calibration, scale)
+
+
+def look_at_lustre(gap: Comparison, photos: Iterable[Photo]) -> LustreComparison:
+    """Compare lustre where the lamp was moved before a fixed camera.
+
+    Parameters
+    ----------
+    gap : Comparison
+        Both areas read in the first photograph.
+    photos : iterable of Photo
+        That one first, each with the card where it is in the first. Each is asked for once and
+        not kept, so that no more than one needs memory where they are decoded on the way.
+
+    Raises
+    ------
+    CardError, AreaError, ReadingError
+        Where a card cannot calibrate its picture, the pictures differ in size or cannot be laid
+        over each other, the same one comes twice, or an area cannot be read.
+    """
+    card = _calibration(gap.repair)
+    calibrations: list[Calibration] = []
+    names: dict[str, str] = {}
+
+    def calibrated(photo: Photo) -> Photo:
+        if photo.sha256 in names:  # one lamp counted twice would make the rise look surer
+            raise ReadingError(
+                f"'{photo.name}' is the same picture as '{names[photo.sha256]}': give one picture "
+                "for each place of the lamp."
+            )
+        names[photo.sha256] = photo.name
+        first = not calibrations
+        calibrations.append(card if first else calibrate(photo, card.card, card.value))
+        return photo
+
+    areas = gap.original.area, gap.repair.area
+    original, repair = (
+        lustre_of(laid, area, calibrations)
+        for laid, area in zip(overlay(map(calibrated, photos), areas), areas, strict=True)
+    )
+    return compare_lustre(original, repair, gap.tolerance)
+
+
+def with_lustre(gap: Comparison, found: LustreComparison) -> Comparison:
+    """The comparison with the lustre of both surfaces in its readings, where that is known."""
+    original, repair = (
+        replace(reading, lustre=reading.lustre if body.lustre is None else body.lustre)
+        for reading, body in (
+            (gap.original, found.body.original),
+            (gap.repair, found.body.repair),
+        )
+    )
+    return replace(gap, original=original, repair=repair)
+
+
+def map_of(gap: Comparison, photo: Photo) -> bytes:
+    """The map of a comparison: the repair and its surroundings against the original.
+
+    Parameters
+    ----------
+    gap : Comparison
+    photo : Photo
+        That of the repair; the original is mapped too where it lies in the same one.
+
+    Returns
+    -------
+    bytes
+        A PNG file, grey.
+    """
+    shown = [gap.repair.area]
+    if gap.original.photo_sha256 == gap.repair.photo_sha256:
+        shown.insert(0, gap.original.area)
+    box = _around(photo, shown)
+    found = difference_map(photo, _calibration(gap.repair), gap.original, box)
+    return map_png(found, gap.tolerance, shown, box)
+
+
+def _around(photo: Photo, areas: Sequence[Area]) -> tuple[float, float, float, float]:
+    """The areas and their surroundings, as far as the picture reaches."""
+    sides = [bounds(area) for area in areas]
+    x0, y0 = min(s[0] for s in sides), min(s[1] for s in sides)
+    x1, y1 = max(s[2] for s in sides), max(s[3] for s in sides)
+    across, down = SURROUNDINGS * (x1 - x0), SURROUNDINGS * (y1 - y0)
+    left, top = max(0.0, x0 - across), max(0.0, y0 - down)
+    right, bottom = min(float(photo.width), x1 + across), min(float(photo.height), y1 + down)
+    return left, top, right - left, bottom - top
+
+
+def _calibration(reading: Reading) -> Calibration:
+    assert reading.calibration is not None  # read_area gives it, and the logbook keeps it
+    return reading.calibration

@@ -1,0 +1,165 @@
+"""Whether two sets of blocks differ by more than two halves of one surface would.
+
+Blocks of both are dealt at random into two halves, again and again; the share of deals that
+differ as much as the two sets do is the chance that they are one surface.
+
+References
+----------
+Rubner, Y., Tomasi, C. and Guibas, L. J. (2000). The earth mover's distance as a metric for
+image retrieval. International Journal of Computer Vision 40(2), 99-121. Good, P. (2005).
+Permutation, Parametric and Bootstrap Tests of Hypotheses, 3rd ed. Springer.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
+
+from tonematch.measure.appearance.cells import Block
+from tonematch.measure.colour.local_metric import local_metric
+from tonematch.measure.colour.picture_difference import picture_difference
+
+_SAMPLES = 100
+_DEALS = 199
+_LAGS = (1, 2, 4, 8, 16)
+# Blocks dealt at random forget that neighbours are a little alike, so that two areas of one
+# surface differ by more than deals of their blocks do. Found on 240 invented surfaces of 90 by
+# 200 pixels, scale 1.2 to 5.5, cut into a left and a right half: without it 5 % of the coarse
+# ones were told apart, with it 1 %.
+_BY_NEIGHBOURS = 1.15
+
+
+@dataclass(frozen=True)
+class Deals:
+    """A distance, what two halves reach in 95 % of deals, and the share of deals beyond it.
+
+    What a deal reaches is taken to be greater by `_BY_NEIGHBOURS`.
+    """
+
+    distance: float
+    halves: float
+    chance: float
+
+
+def deal_cells(
+    one: NDArray[np.float64], other: NDArray[np.float64], random: np.random.Generator
+) -> Deals:
+    """The distance of two sets of cells, and what halves dealt from both reach.
+
+    Parameters
+    ----------
+    one, other : ndarray, shape (blocks, cells, 3)
+        CIELAB. A block is dealt as a whole.
+    random : Generator
+
+    Returns
+    -------
+    Deals
+    """
+    both = np.concatenate([one, other])
+    half = len(both) // 2
+    found = _evened(one, other)
+    reached = np.empty(_DEALS)
+    for deal in range(_DEALS):
+        order = random.permutation(len(both))
+        reached[deal] = _evened(both[order[:half]], both[order[half:]])
+    reached *= _BY_NEIGHBOURS
+    chance = (1 + int((reached >= found).sum())) / (_DEALS + 1)
+    return Deals(found, float(np.quantile(reached, 0.95)), chance)
+
+
+def deal_structure(one: list[Block], other: list[Block], random: np.random.Generator) -> float:
+    """Chance that halves dealt at random differ so much in how cells at some distance differ.
+
+    For each block, the mean squared difference of cells a lag apart (the empirical variogram:
+    Matheron, G. (1963). Principles of geostatistics. Economic Geology 58, 1246-1266) in three
+    axes that are CIEDE2000 near the mean colour; its logarithm is compared between the halves
+    by the greatest t over lags and axes.
+    """
+    both = one + other
+    middle = np.mean([block.cells().mean(axis=0) for block in both], axis=0)
+    axes = np.linalg.cholesky(local_metric(middle[None])[0])
+    structure = np.stack([_variogram(block, axes) for block in both])
+    structure = structure[:, np.isfinite(structure).all(axis=0)]
+
+    def greatest(first: NDArray[np.intp], second: NDArray[np.intp]) -> float:
+        a, b = structure[first], structure[second]
+        error = a.var(axis=0, ddof=1) / len(a) + b.var(axis=0, ddof=1) / len(b)
+        return float((np.abs(a.mean(axis=0) - b.mean(axis=0)) / np.sqrt(error + 1e-12)).max())
+
+    order = np.arange(len(both))
+    found = greatest(order[: len(one)], order[len(one) :])
+    reached = 0
+    for _ in range(_DEALS):
+        dealt = random.permutation(order)
+        by_deal = _BY_NEIGHBOURS * greatest(dealt[: len(one)], dealt[len(one) :])
+        reached += by_deal >= found
+    return (1 + reached) / (_DEALS + 1)
+
+
+def _variogram(block: Block, axes: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Logarithm of the mean squared difference by lag and axis, shape (lags * 3,)."""
+    values = block.lab @ axes
+    side = len(values)
+    told = []
+    for lag in (lag for lag in _LAGS if lag <= side // 2):
+        down = (values[lag:] - values[:-lag])[block.used[lag:] & block.used[:-lag]]
+        right = (values[:, lag:] - values[:, :-lag])[block.used[:, lag:] & block.used[:, :-lag]]
+        squared = np.concatenate([down, right]) ** 2
+        told.append(np.log(squared.mean(axis=0) + 1e-9))
+    return np.concatenate(told)
+
+
+def differences(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float32]:
+    """CIEDE2000 from each of n colours to each of m others, shape (n, m)."""
+    shape = (len(one), len(other), 3)
+    return picture_difference(
+        np.broadcast_to(one.astype(np.float32)[:, None], shape),
+        np.broadcast_to(other.astype(np.float32)[None], shape),
+    )
+
+
+def _evened(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+    """Earth mover's distance with both means moved to the middle of the two."""
+    cells, others = one.reshape(-1, 3), other.reshape(-1, 3)
+    apart = (others.mean(axis=0) - cells.mean(axis=0)) / 2.0
+    return pairing_cost(differences(cells + apart, others - apart))
+
+
+def pairing_cost(cost: NDArray[np.float32]) -> float:
+    """Earth mover's distance of two sets of equal size: the mean cost of the cheapest pairing.
+
+    Parameters
+    ----------
+    cost : ndarray, shape (n, n)
+        Ground distance from each of one set to each of the other.
+
+    Returns
+    -------
+    float
+    """
+    return float(cost[linear_sum_assignment(cost)].mean())
+
+
+def sample(
+    blocks: list[Block], count: int, random: np.random.Generator
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Cells by chance, and means, of some blocks by chance.
+
+    Parameters
+    ----------
+    blocks : list of Block
+    count : int
+        How many of them.
+    random : Generator
+
+    Returns
+    -------
+    cells : ndarray, shape (count, k, 3)
+    means : ndarray, shape (count, 1, 3)
+    """
+    each = max(1, _SAMPLES // count)
+    chosen = [blocks[i].cells() for i in random.permutation(len(blocks))[:count]]
+    cells = [block[random.choice(len(block), each, replace=len(block) < each)] for block in chosen]
+    return np.stack(cells), np.stack([block.mean(axis=0, keepdims=True) for block in chosen])

@@ -1,0 +1,1 @@
+"""Marked areas and their pixels."""

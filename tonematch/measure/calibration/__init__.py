@@ -1,0 +1,1 @@
+"""The card, the curve, the chart and the light: from decoded light to colour."""

@@ -1,0 +1,203 @@
+"""Camera profiles: learned from a chart, kept as JSON, used again where the chart is missing."""
+
+import json
+from dataclasses import asdict, replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from tonematch.errors import CardError, ValueRefused
+from tonematch.measure.calibration.apply import light_share, true_light
+from tonematch.measure.calibration.chart import Chart, grey_patches, patch_light, patch_place
+from tonematch.measure.calibration.colour_correction import fit_correction
+from tonematch.measure.core import CameraProfile, EvenLight, ToneCurve, Vector3
+from tonematch.photo.core import Photo
+from tonematch.photo.limits import limits
+from tonematch.wholefile import write_whole
+
+_FORMAT = 1
+# The black patch is left out of the balance: veiling light is a large share of what it gives.
+_BALANCED_ON = grey_patches()[:-1]
+
+
+def profile_from_chart(
+    photo: Photo,
+    chart: Chart,
+    tone: ToneCurve | None,
+    even: EvenLight | None,
+    lamp: str = "",
+) -> CameraProfile:
+    """Learn a camera's colours from a chart.
+
+    Parameters
+    ----------
+    photo : Photo
+    chart : Chart
+    tone : ToneCurve or None
+    even : EvenLight or None
+    lamp : str, optional
+        The light in the person's words.
+
+    Returns
+    -------
+    CameraProfile
+        Correction of the degree that leaves least in patches left out.
+
+    Raises
+    ------
+    CardError
+        Where too few patches can be read.
+    """
+    light = patch_light(photo, chart)
+    greys = [name for name in _BALANCED_ON if name in light]
+    if len(light) < limits("chart")["fewest_patches"] or not greys:
+        raise CardError(
+            f"Only {len(light)} patches of the chart can be read: photograph it larger, evenly "
+            "lit and without clipping."
+        )
+    names = list(light)
+    seen = np.array([light[name] for name in names])
+    if tone is not None:
+        seen = true_light(tone, seen)
+    if even is not None:
+        places = np.array([patch_place(chart.patches[name]) for name in names])
+        seen = seen / light_share(even, places[:, 0], places[:, 1])
+    xyz = np.array([chart.xyz[name] for name in names])
+    wanted = np.linalg.solve(photo.to_xyz, xyz.T).T
+    on = [names.index(name) for name in greys]
+    gains = np.exp(np.log(wanted[on] / seen[on]).mean(axis=0))
+    correction = fit_correction(seen * gains, xyz, photo.to_xyz)
+    return CameraProfile(
+        camera=_camera(photo),
+        lamp=lamp,
+        date=photo.metadata.get("date", "")[:10].replace(":", "-") or date.today().isoformat(),
+        space=photo.space,
+        degree=correction.degree,
+        to_xyz=correction.to_xyz,
+        tone=None if tone is None else replace(tone, modes=tone.modes[:0]),
+        gains=gains,
+        patches=correction.patches,
+        mean=correction.mean,
+        percentile_95=correction.percentile_95,
+        covariance=correction.covariance,
+    )
+
+
+def check_profile(photo: Photo, profile: CameraProfile) -> list[str]:
+    """Refuse a profile that is not for this kind of file; warn where the camera is another.
+
+    Raises
+    ------
+    CardError
+        Where the photo's colour space is not the profile's.
+    """
+    if profile.space != photo.space:
+        raise CardError(
+            f"The camera profile is for files in {profile.space}, and '{photo.name}' is in "
+            f"{photo.space}: photograph the chart with the settings that you use now."
+        )
+    camera = _camera(photo)
+    if profile.camera and camera and profile.camera != camera:
+        return [
+            f"The camera profile was made with {profile.camera} and the picture with {camera}: "
+            "photograph the chart with this camera."
+        ]
+    return []
+
+
+def check_gains(gains: Vector3, profile: CameraProfile, same_picture: bool) -> list[str]:
+    """Whether the card agrees with the chart's greys, here or in the picture of the profile.
+
+    Parameters
+    ----------
+    gains : ndarray, shape (3,)
+        From the card.
+    profile : CameraProfile
+    same_picture : bool
+        Whether the chart is in the same picture; then the gains agree in size as well.
+    """
+    apart = np.log(gains / profile.gains)
+    if same_picture:
+        worst = float(np.abs(apart).max())
+        if worst > limits("chart")["card_apart"]:
+            return [
+                f"The card and the chart's greys disagree by {100 * worst:.0f} %: check the "
+                "card's value, and that the same light falls on both."
+            ]
+        return []
+    worst = float(np.abs(apart - apart[1]).max())
+    if worst > limits("chart")["profile_apart"]:
+        return [
+            f"The card looks {100 * worst:.0f} % more coloured than the chart's greys did when "
+            "the camera profile was made: it is another lamp or white balance; photograph the "
+            "chart again."
+        ]
+    return []
+
+
+def write_profile(profile: CameraProfile, path: Path) -> Path:
+    """Keep a profile as a JSON file, whole or not at all.
+
+    Raises
+    ------
+    ValueRefused
+        Where the file cannot be written.
+    """
+    entry: dict[str, Any] = {"format": _FORMAT, **asdict(profile)}
+    text = json.dumps(entry, default=lambda array: np.asarray(array).tolist(), indent=1)
+    try:
+        write_whole(path, f"{text}\n".encode())
+    except OSError as error:
+        raise ValueRefused(
+            f"The camera profile cannot be written to {path} ({error.strerror}): choose another "
+            "folder, or free some space."
+        ) from error
+    return path
+
+
+def read_profile(path: Path) -> CameraProfile:
+    """Take up a kept profile.
+
+    Raises
+    ------
+    ValueRefused
+        Where there is no such file, or it is no camera profile.
+    """
+    try:
+        entry = json.loads(path.read_text(encoding="utf-8"))
+        return _profile_of(entry)
+    except OSError as error:
+        raise ValueRefused(f"There is no camera profile {path}: check its name.") from error
+    except (ValueError, TypeError, KeyError, AttributeError) as error:
+        raise ValueRefused(
+            f"{path.name} is not a camera profile: photograph the chart and save one anew."
+        ) from error
+
+
+def _profile_of(entry: dict[str, Any]) -> CameraProfile:
+    if entry.pop("format") != _FORMAT:
+        raise ValueError("format")
+    tone = entry.pop("tone")
+    arrays = {key: np.array(entry.pop(key), dtype=np.float64)
+              for key in ("to_xyz", "gains", "covariance")}  # fmt: skip
+    profile = CameraProfile(**{**entry, **arrays}, tone=None if tone is None else _tone_of(tone))
+    terms = {0: 3, 1: 3, 2: 6, 3: 13}[profile.degree]
+    sound = all(np.isfinite(array).all() for array in arrays.values())
+    if not sound or profile.to_xyz.shape != (3, terms) or (profile.gains <= 0).any():
+        raise ValueError("shape")
+    return profile
+
+
+def _tone_of(entry: dict[str, Any]) -> ToneCurve:
+    levels, values = np.array(entry["levels"]), np.array(entry["values"])
+    if levels.shape != values.shape or levels.shape[1] != 3:
+        raise ValueError("shape")
+    return ToneCurve(levels, values, np.zeros((0, *levels.shape)), str(entry["words"]))
+
+
+def _camera(photo: Photo) -> str:
+    return " ".join(
+        photo.metadata[key] for key in ("make", "model") if key in photo.metadata
+    ).strip()

@@ -1,0 +1,260 @@
+"""The grey card: what it is known to be, and the calibration that agrees with it."""
+
+import math
+import tomllib
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import block_diag
+
+from tonematch.errors import CardError, ValueRefused
+from tonematch.measure.area.noise import covariance_of_mean, rounding_variance
+from tonematch.measure.area.pixels import Pixels, area_pixels, plain_pixels
+from tonematch.measure.calibration.apply import light_share, true_light
+from tonematch.measure.calibration.camera_profile import (
+    check_gains,
+    check_profile,
+    profile_from_chart,
+)
+from tonematch.measure.calibration.card_checks import (
+    check_colour,
+    check_evenness,
+    check_exposure,
+    check_level,
+    evenness,
+    steepest,
+)
+from tonematch.measure.calibration.chart import Chart
+from tonematch.measure.calibration.colour_correction import balanced_for
+from tonematch.measure.calibration.flat_field import LightFit, light_from_card
+from tonematch.measure.calibration.neutrals import tone_and_light, wanted_light
+from tonematch.measure.calibration.tone import Encoding, ToneFit
+from tonematch.measure.calibration.tone_shapes import Neutral
+from tonematch.measure.colour.convert import WHITE, lab_to_xyz
+from tonematch.measure.core import (
+    Area,
+    Calibration,
+    CameraProfile,
+    CardValue,
+    EvenLight,
+    Matrix3,
+    ToneCurve,
+    Vector3,
+)
+from tonematch.photo.core import Photo
+from tonematch.photo.limits import limits
+from tonematch.swatchbook import swatch_path
+
+_TOO_FEW = "Too few pixels of the card can be used: mark a larger, plain part of it."
+
+
+def card_from_reflectance(reflectance: float) -> CardValue:
+    """A neutral card of known reflectance.
+
+    Parameters
+    ----------
+    reflectance : float
+        Luminous reflectance, above 0 and at most 1.
+
+    Returns
+    -------
+    CardValue
+
+    Raises
+    ------
+    ValueRefused
+        Where it is out of that range.
+    """
+    if not math.isfinite(reflectance) or not 0 < reflectance <= 1:
+        raise ValueRefused(
+            f"A card reflectance of {reflectance:g} cannot be: give a number above 0 and up to "
+            "1, such as 0.18."
+        )
+    return CardValue(WHITE * reflectance, f"reflectance {reflectance:g}")
+
+
+def card_from_lab(lab: Sequence[float]) -> CardValue:
+    """A card whose colour was measured.
+
+    Parameters
+    ----------
+    lab : sequence of three float
+        L*, a*, b* for D50, 2 degree; L* above 0 and up to 100, a* and b* within 30 of neutral.
+
+    Returns
+    -------
+    CardValue
+
+    Raises
+    ------
+    ValueRefused
+        Where these are not three numbers in range.
+    """
+    values = np.asarray(lab, dtype=np.float64)
+    words = ", ".join(f"{value:g}" for value in values.ravel())
+    if values.shape != (3,) or not np.isfinite(values).all():
+        raise ValueRefused(f"'{words}' is not a card's L*, a*, b*: give three numbers.")
+    if not 0 < values[0] <= 100 or np.abs(values[1:]).max() > 30:
+        raise ValueRefused(
+            f"L*a*b* {words} is not that of a grey card: L* must be above 0 and up to 100, "
+            "a* and b* near 0."
+        )
+    return CardValue(lab_to_xyz(values), f"L*a*b* {words}")
+
+
+def usual_card() -> CardValue:
+    """The card that is taken for granted where none was stated: ``swatches/cards.toml``."""
+    with swatch_path("cards.toml").open("rb") as file:
+        table = tomllib.load(file)
+    named = {card["name"]: card for card in table["card"]}
+    return card_from_reflectance(named[table["default"]]["reflectance"])
+
+
+def calibrate(
+    photo: Photo,
+    card: Area,
+    value: CardValue,
+    neutrals: Sequence[tuple[Area, float]] = (),
+    encoding: Encoding = "profile",
+    chart: Chart | None = None,
+    profile: CameraProfile | None = None,
+    flat: Photo | None = None,
+    cards: Sequence[Area] = (),
+) -> Calibration:
+    """Make the picture agree with its card, and with whatever else of known value it holds.
+
+    Parameters
+    ----------
+    photo : Photo
+    card : Area
+        Marked well inside the card.
+    value : CardValue
+    neutrals : sequence of (Area, float), optional
+        Further neutrals and their reflectances, from which the tone curve is checked or found.
+    encoding : {"profile", "linear"}, optional
+        "linear" takes the code values as linear light, whatever the file says.
+    chart : Chart, optional
+        A chart in the picture: its greys give the tone curve, its colours the correction.
+    profile : CameraProfile, optional
+        From an earlier picture of a chart with this camera and lamp; a chart goes before it.
+    flat : Photo, optional
+        A picture of a plain sheet in the same light, the camera where it was.
+    cards : sequence of Area, optional
+        Further cards of the same value elsewhere in the picture; a sheet goes before them.
+
+    Returns
+    -------
+    Calibration
+        Its covariance holds the card's noise (block means) and the change of light across the
+        card, taken as a uniform distribution of that width (JCGM 100:2008, 4.3.7), and what is
+        left in doubt of the tone curve and of the slope of the light.
+
+    Raises
+    ------
+    CardError
+        Where the card is too small, clipped, too dark, strongly coloured or uneven, a neutral
+        cannot be read, or the chart or the profile does not fit the picture.
+    PhotoError
+        Where the plain sheet's picture cannot be used.
+    AreaError
+        Where an area reaches outside the picture.
+    ValueRefused
+        Where a reflectance is out of its range.
+    """
+    pixels = area_pixels(photo, card)
+    check_exposure(pixels)
+    kept = plain_pixels(0.18 * pixels.light / np.median(pixels.light, axis=0), pixels.clipped)
+    if not kept.any():
+        raise CardError(_TOO_FEW)
+    raw = pixels.light[kept]
+    warnings = check_colour(photo, raw.mean(axis=0))
+    place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
+    grey = Neutral("card", raw.mean(axis=0), wanted_light(photo, value.xyz), place)
+    tone, light = tone_and_light(
+        photo, grey, neutrals, encoding, chart, profile, flat, [(area, value) for area in cards]
+    )
+    pixels = replace(pixels, light=_even_light(pixels, tone.curve, light.even))
+    # A fitted curve is anchored at the card; beside its own white it tells the exposure.
+    white = 1.0 if tone.curve is None else tone.curve.values[-1]
+    warnings += check_level(pixels.light / white)
+    mean = pixels.light[kept].mean(axis=0)
+    noise = covariance_of_mean(pixels.light[kept], pixels.block[kept])
+    if noise is None:
+        raise CardError(_TOO_FEW)
+    steps = (
+        rounding_variance(pixels.decoders, raw.mean(axis=0), raw.std(axis=0))
+        / raw.mean(axis=0) ** 2
+    )
+    own = noise / np.outer(mean, mean) + np.diag(steps * _contrast(tone.curve, raw.mean(axis=0)))
+    slope, uneven = evenness(pixels, kept, mean)
+    gradient = steepest(slope)
+    warnings += check_evenness(gradient, uneven, 1.0 - float(kept.mean()))
+    if not light.settled and _is_seen(slope.mean(axis=1), own):
+        width = np.array([np.ptp(pixels.x), np.ptp(pixels.y)])
+        light = light_from_card(photo, place, slope.mean(axis=1), width)
+    if chart is not None:
+        profile = profile_from_chart(photo, chart, tone.curve, light.even)
+    elif profile is not None:
+        warnings += check_profile(photo, profile)
+    to_xyz, degree = (profile.to_xyz, profile.root_degree) if profile else (photo.to_xyz, 1)
+    wanted = balanced_for(value.xyz, to_xyz, degree, wanted_light(photo, value.xyz))
+    if (wanted <= 0).any():
+        raise CardError(
+            f"A card of {value.words} lies outside the colours of this file's profile: "
+            "check the card's value."
+        )
+    gains = wanted / mean
+    warnings += [*tone.warnings, *light.warnings]
+    if profile is not None:
+        warnings += check_gains(gains, profile, same_picture=chart is not None)
+    return Calibration(
+        gains=gains,
+        relative_covariance=block_diag(
+            own + np.outer(gradient, gradient) / 12.0, tone.covariance, light.covariance
+        ),
+        to_xyz=to_xyz,
+        card=card,
+        value=value,
+        warnings=tuple(dict.fromkeys(warnings)),
+        photo_sha256=photo.sha256,
+        root_degree=degree,
+        tone=tone.curve,
+        even=light.even,
+        settled=_settled(tone, light, profile),
+        profile=profile,
+    )
+
+
+def _even_light(
+    pixels: Pixels, tone: ToneCurve | None, even: EvenLight | None
+) -> NDArray[np.float64]:
+    """The pixels in true linear light, as if it fell on all of them as on the card's middle."""
+    light = pixels.light if tone is None else true_light(tone, pixels.light)
+    return light if even is None else light / light_share(even, pixels.x, pixels.y)
+
+
+def _is_seen(slope: NDArray[np.float64], own: Matrix3) -> bool:
+    """Whether the light's change over the card is more than the card's noise can feign.
+
+    The slope of n values spread evenly over a width has 12 times the variance of their mean;
+    three channels average it.
+    """
+    by_noise = math.sqrt(12.0 * float(np.diag(own).mean()) / 3.0)
+    return bool(np.hypot(*slope) > max(limits("light")["card_slope_seen"], 4.0 * by_noise))
+
+
+def _contrast(tone: ToneCurve | None, light: Vector3) -> Vector3:
+    """Squared slope of a tone curve on logarithms, per channel."""
+    if tone is None:
+        return np.ones(3)
+    step = 0.01
+    above, below = true_light(tone, light * (1 + step)), true_light(tone, light * (1 - step))
+    return np.asarray((np.log(above / below) / np.log((1 + step) / (1 - step))) ** 2)
+
+
+def _settled(tone: ToneFit, light: LightFit, profile: CameraProfile | None) -> frozenset[str]:
+    """Causes of the uncertainty budget that were measured here."""
+    found = {"tone": tone.settled, "light": light.settled, "camera": profile is not None}
+    return frozenset(cause for cause, measured in found.items() if measured)

@@ -1,0 +1,163 @@
+"""The colour correction that a chart allows: none, 3x3 or root-polynomial, and its error.
+
+A correction is linear in the root-polynomial terms of balanced light (degree 1: the light
+itself). It is fitted where an eye would look: each patch's residual is weighed by the local
+metric of CIEDE2000. A neutral keeps its place, since the card has settled it: that is held
+exactly, and takes one degree of freedom from each of X, Y and Z.
+
+References
+----------
+Finlayson, G. D., Mackiewicz, M. and Hurlbert, A. (2015). Color correction using root-polynomial
+regression. IEEE Transactions on Image Processing 24(5), 1460-1470.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.measure.calibration.apply import root_terms
+from tonematch.measure.colour.convert import WHITE, xyz_to_lab
+from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.measure.colour.local_metric import local_metric
+from tonematch.measure.core import Matrix3, Vector3
+
+Array = NDArray[np.float64]
+
+_DEGREES = (1, 2, 3)
+# A degree more must leave so much less in the patches that were left out.
+_GAIN_NEEDED = 0.97
+
+
+@dataclass(frozen=True, eq=False)
+class Correction:
+    """A colour correction and what it leaves.
+
+    Attributes
+    ----------
+    degree : {0, 1, 2, 3}
+        0 is none: the file's own matrix.
+    to_xyz : ndarray, shape (3, m)
+        Root-polynomial terms of balanced light to XYZ D50.
+    patches : int
+        Patches that it was fitted to.
+    mean, percentile_95 : float
+        CIEDE2000 of patches that were left out of the fit.
+    covariance : ndarray, shape (3, 3)
+        Second moment of their errors of Lab.
+    """
+
+    degree: int
+    to_xyz: Array
+    patches: int
+    mean: float
+    percentile_95: float
+    covariance: Matrix3
+
+
+def fit_correction(balanced: Array, xyz: Array, file_to_xyz: Matrix3) -> Correction:
+    """Choose and fit the correction.
+
+    Parameters
+    ----------
+    balanced : ndarray, shape (n, 3)
+        Balanced light of the patches.
+    xyz : ndarray, shape (n, 3)
+        What they are known to be, D50.
+    file_to_xyz : ndarray, shape (3, 3)
+        The photo's own matrix; with it a neutral is in its place.
+
+    Returns
+    -------
+    Correction
+        Of the degree that leaves least CIEDE2000 in patches left out one by one; none where no
+        degree does better than the file's own matrix.
+    """
+    white = np.asarray(np.linalg.solve(file_to_xyz, WHITE), dtype=np.float64)
+    known = xyz_to_lab(xyz)
+    rulers = _rulers(known, xyz)
+    best, lab = 0, xyz_to_lab(balanced @ file_to_xyz.T)
+    score = float(delta_e_2000(known, lab).mean())
+    for degree in _DEGREES:
+        if root_terms(white, degree).size - 1 > len(balanced) - 4:
+            break
+        left_out = _left_out(root_terms(balanced, degree), xyz, rulers, root_terms(white, degree))
+        found = xyz_to_lab(left_out)
+        mean = float(delta_e_2000(known, found).mean())
+        if mean < _GAIN_NEEDED * score:
+            best, score, lab = degree, mean, found
+    to_xyz = file_to_xyz
+    if best:
+        to_xyz = _fit(root_terms(balanced, best), xyz, rulers, root_terms(white, best))
+    errors = delta_e_2000(known, lab)
+    apart = lab - known
+    return Correction(
+        best,
+        to_xyz,
+        len(balanced),
+        float(errors.mean()),
+        float(np.quantile(errors, 0.95)),
+        np.asarray(apart.T @ apart / len(apart)),
+    )
+
+
+def balanced_for(xyz: Vector3, to_xyz: Array, degree: int, start: Vector3) -> Vector3:
+    """Balanced light that a correction takes to a given XYZ.
+
+    Parameters
+    ----------
+    xyz : ndarray, shape (3,)
+    to_xyz : ndarray, shape (3, m)
+    degree : {1, 2, 3}
+    start : ndarray, shape (3,)
+        A guess, such as by the photo's own matrix.
+
+    Returns
+    -------
+    ndarray, shape (3,)
+        By Newton's method.
+    """
+    if degree == 1:
+        return np.asarray(np.linalg.solve(to_xyz, xyz), dtype=np.float64)
+    rgb = np.maximum(start, 1e-4)
+    for _ in range(20):
+        step = 1e-5 * rgb
+        above, below = (root_terms(rgb + np.diag(s), degree) @ to_xyz.T for s in (step, -step))
+        slope = ((above - below) / (2.0 * step[:, None])).T
+        change = np.linalg.solve(slope, xyz - root_terms(rgb, degree) @ to_xyz.T)
+        rgb = np.maximum(rgb + change, 1e-6)
+    return np.asarray(rgb)
+
+
+def _rulers(lab: Array, xyz: Array) -> Array:
+    """Matrices that turn a small error of XYZ into one of CIEDE2000's length, shape (n, 3, 3)."""
+    roots = np.swapaxes(np.linalg.cholesky(local_metric(lab)), -1, -2)
+    shifts = 1e-5 * np.eye(3)
+    slopes = np.stack([(xyz_to_lab(xyz + s) - xyz_to_lab(xyz - s)) / 2e-5 for s in shifts], -1)
+    return np.asarray(roots @ slopes)
+
+
+def _fit(terms: Array, xyz: Array, rulers: Array, white: Array) -> Array:
+    """Matrix from terms to XYZ that keeps the white; least squares in CIEDE2000."""
+    m = terms.shape[1]
+    fixed = np.outer(WHITE, white) / (white @ white)
+    free = np.linalg.svd(white[None, :])[2][1:]  # rows across the white's terms
+    reduced = terms @ free.T
+    # Row for each patch and each of the ruler's three directions; unknowns: 3 by m - 1.
+    design = np.einsum("nij,nk->nijk", rulers, reduced).reshape(-1, 3 * (m - 1))
+    target = np.einsum("nij,nj->ni", rulers, xyz - terms @ fixed.T).ravel()
+    # The terms are nearly alike in pastel colours: a light ridge keeps their weights apart.
+    ridge = np.sqrt(1e-3) * np.eye(design.shape[1])
+    found, *_ = np.linalg.lstsq(
+        np.vstack([design, ridge]), np.append(target, np.zeros(len(ridge))), rcond=None
+    )
+    return np.asarray(fixed + found.reshape(3, m - 1) @ free)
+
+
+def _left_out(terms: Array, xyz: Array, rulers: Array, white: Array) -> Array:
+    """XYZ of each patch by a fit to the others."""
+    found = np.empty_like(xyz)
+    for k in range(len(terms)):
+        rest = np.arange(len(terms)) != k
+        found[k] = _fit(terms[rest], xyz[rest], rulers[rest], white) @ terms[k]
+    return found

@@ -1,0 +1,244 @@
+"""Evenness of light: how much of it falls elsewhere in the picture than on the card.
+
+From a picture of a plain sheet in the same light with the camera where it was, from further
+cards of the same value, or, as a doubt only, from the card's own gradient: a card that is bent
+or leans shows one as well, so it is told and not corrected.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.errors import PhotoError
+from tonematch.measure.calibration.apply import light_share, true_light
+from tonematch.measure.core import EvenLight, ToneCurve, Vector3
+from tonematch.photo.core import Photo
+from tonematch.photo.light import clipped, linear_light
+from tonematch.photo.limits import limits
+
+Array = NDArray[np.float64]
+Place = tuple[float, float]
+
+_BLOCKS = 32
+_GRID = (17, 25)
+_ORDER = 4
+_MOST_READ = 1_000_000
+# Share of blocks that a smooth surface must fit: what is left out is dust, not a scene.
+_FEWEST_KEPT = 0.95
+
+
+@dataclass(frozen=True, eq=False)
+class LightFit:
+    """How the light falls, and how well that is known.
+
+    Attributes
+    ----------
+    even : EvenLight or None
+        None where nothing is known beyond the card.
+    covariance : ndarray, shape (2, 2), or (0, 0) where `even` is None
+        Of the slopes across and down that may be left.
+    settled : bool
+        Whether the light was measured beyond the card.
+    warnings : tuple of str
+    """
+
+    even: EvenLight | None
+    covariance: NDArray[np.float64]
+    settled: bool
+    warnings: tuple[str, ...] = ()
+
+
+def no_light_fit() -> LightFit:
+    """Nothing known of the light beyond the card."""
+    return LightFit(None, np.zeros((0, 0)), False)
+
+
+def light_from_card(photo: Photo, place: Place, gradient: Array, width: Array) -> LightFit:
+    """Nothing but the card: its own gradient says how uneven the light may be.
+
+    Parameters
+    ----------
+    photo : Photo
+    place : tuple of two float
+        Middle of the card.
+    gradient : ndarray, shape (2,)
+        Change of light over the card, across and down, as a share; 0 where none was seen.
+    width : ndarray, shape (2,)
+        Width and height of the card in pixels.
+
+    Returns
+    -------
+    LightFit
+        No correction. The gradient going on over the picture, up to a limit, is one standard
+        uncertainty.
+    """
+    longest = float(max(photo.width, photo.height))
+    limit = limits("light")
+    slope = gradient / width * longest
+    size = float(np.hypot(*slope))
+    if size <= limit["usual_slope"]:
+        return no_light_fit()
+    # The usual slope is in the budget of every picture; what is seen beyond it comes on top.
+    beyond = math.sqrt(min(size, limit["seen_slope_most"]) ** 2 - limit["usual_slope"] ** 2)
+    slope = slope * beyond / size
+    even = _even(photo, place, np.zeros((2, 3)), None, "taken to be even")
+    return LightFit(even, np.outer(slope, slope), False)
+
+
+def light_from_cards(
+    photo: Photo, place: Place, others: Sequence[tuple[Place, Vector3]]
+) -> LightFit:
+    """Further cards: a plane of light through them all.
+
+    Parameters
+    ----------
+    photo : Photo
+    place : tuple of two float
+        Middle of the first card.
+    others : sequence of (place, ratio)
+        Light at each further card beside that at the first, per channel, each freed of what its
+        own value reflects.
+
+    Returns
+    -------
+    LightFit
+        Slopes by Bayes' rule: a prior of the usual slope, or of half the greatest change that
+        the cards show, and the agreement of two cards as the error of each measurement. Across
+        the line of two cards nothing is measured, and the prior stands.
+    """
+    limit = limits("light")
+    longest = float(max(photo.width, photo.height))
+    apart = np.array([np.subtract(there, place) for there, _ in others]) / longest
+    change = np.array([ratio for _, ratio in others]) - 1.0
+    reach = np.hypot(*apart.T)
+    shown = float((np.abs(change).max(axis=1) / np.maximum(reach, 0.05)).max())
+    prior = max(limit["usual_slope"], 0.5 * shown)
+    sigma = math.sqrt(2.0) * limit["card_sigma"]
+    precision = apart.T @ apart / sigma**2 + np.eye(2) / prior**2
+    covariance = np.asarray(np.linalg.inv(precision), dtype=np.float64)
+    slope = covariance @ apart.T @ change / sigma**2
+    even = _even(photo, place, slope, None, "from further cards")
+    return LightFit(even, covariance, True, _told(even, "between the cards"))
+
+
+def light_from_sheet(photo: Photo, place: Place, sheet: Photo, tone: ToneCurve | None) -> LightFit:
+    """A picture of a plain sheet in the same light, taken without moving the camera.
+
+    Parameters
+    ----------
+    photo : Photo
+    place : tuple of two float
+        Middle of the card.
+    sheet : Photo
+        Of the same size as `photo`.
+    tone : ToneCurve or None
+        Of `photo`; the sheet's picture is taken to have the same.
+
+    Returns
+    -------
+    LightFit
+        A smooth surface (polynomial of fourth order of the logarithm of light) through medians
+        of blocks, so that grain and dust of the sheet do not matter.
+
+    Raises
+    ------
+    PhotoError
+        Where the sheet's picture has another size, is clipped, dark, or not that of a plain
+        sheet.
+    """
+    _check_sheet(photo, sheet)
+    blocks, x, y = _block_medians(sheet, tone)
+    design = _polynomial(x, y)
+    logs = np.log(blocks)
+    kept = np.ones(len(logs), dtype=bool)
+    for _ in range(3):
+        found, *_ = np.linalg.lstsq(design[kept], logs[kept], rcond=None)
+        left = np.abs(logs - design @ found).max(axis=1)
+        kept = left <= 4.0 * 1.4826 * np.median(left) + 1e-6
+    rough = float(np.sqrt(np.mean((logs - design @ found)[kept] ** 2)))
+    if rough > limits("light")["sheet_rough"] or kept.mean() < _FEWEST_KEPT:
+        raise PhotoError(
+            f"'{sheet.name}' does not show a plain sheet (it varies by {100 * rough:.0f} %): "
+            "photograph a clean sheet of matte paper that fills the picture, in the same light."
+        )
+    rows, columns = np.meshgrid(np.linspace(0, 1, _GRID[0]), np.linspace(0, 1, _GRID[1]),
+                                indexing="ij")  # fmt: skip
+    nodes = np.exp(_polynomial(columns.ravel(), rows.ravel()) @ found).reshape(*_GRID, 3)
+    flat = _even(photo, place, np.zeros((2, 3)), nodes, "from a plain sheet")
+    here = light_share(flat, *np.array(place)[:, None])
+    even = _even(photo, place, np.zeros((2, 3)), nodes / here, "from a plain sheet")
+    left_over = limits("light")["sheet_sigma"] ** 2 * np.eye(2)
+    return LightFit(even, left_over, True, _told(even, "over the picture"))
+
+
+def _even(photo: Photo, place: Place, slope: Array, grid: Array | None, words: str) -> EvenLight:
+    return EvenLight(
+        origin=np.array(place),
+        longest=float(max(photo.width, photo.height)),
+        slope=slope,
+        grid=grid,
+        size=(photo.width, photo.height),
+        words=words,
+    )
+
+
+def _told(even: EvenLight, where: str) -> tuple[str, ...]:
+    w, h = even.size
+    corners = light_share(even, np.array([0.0, w, 0.0, w]), np.array([0.0, 0.0, h, h]))
+    change = float((corners.max(axis=0) / corners.min(axis=0)).max()) - 1.0
+    if change < limits("light")["told"]:
+        return ()
+    return (f"The light changes by {100 * change:.0f} % {where}: it was corrected.",)
+
+
+def _check_sheet(photo: Photo, sheet: Photo) -> None:
+    limit = limits("light")
+    if (sheet.width, sheet.height) != (photo.width, photo.height):
+        raise PhotoError(
+            f"'{sheet.name}' and '{photo.name}' differ in size: photograph the plain sheet with "
+            "the same camera where it stands, and crop neither."
+        )
+    step = _step(sheet)
+    whole = (sheet, 0, 0, sheet.width, sheet.height, step)
+    if clipped(*whole).mean() > limit["clipped_refused"]:
+        raise PhotoError(
+            f"The plain sheet in '{sheet.name}' is overexposed: photograph it with less exposure."
+        )
+    if np.median(linear_light(*whole), axis=(0, 1)).min() < limit["dark_refused"]:
+        raise PhotoError(
+            f"The plain sheet in '{sheet.name}' is too dark: photograph it with more exposure."
+        )
+
+
+def _step(photo: Photo) -> int:
+    return max(1, math.ceil(math.sqrt(photo.width * photo.height / _MOST_READ)))
+
+
+def _block_medians(sheet: Photo, tone: ToneCurve | None) -> tuple[Array, Array, Array]:
+    """Medians of blocks in true linear light, and their middles as shares of the picture."""
+    step = _step(sheet)
+    light = linear_light(sheet, 0, 0, sheet.width, sheet.height, step).astype(np.float64)
+    h, w = light.shape[:2]
+    side = max(1, max(h, w) // _BLOCKS)
+    h, w = h // side * side, w // side * side
+    blocks = light[:h, :w].reshape(h // side, side, w // side, side, 3)
+    middle = np.maximum(np.median(blocks, axis=(1, 3)), 1e-6)
+    if tone is not None:  # rising, so that it may be taken after the median
+        middle = np.maximum(true_light(tone, middle), 1e-6)
+    y, x = np.meshgrid(
+        (np.arange(h // side) + 0.5) * side * step / sheet.height,
+        (np.arange(w // side) + 0.5) * side * step / sheet.width,
+        indexing="ij",
+    )
+    return middle.reshape(-1, 3), x.ravel(), y.ravel()
+
+
+def _polynomial(x: Array, y: Array) -> Array:
+    """Terms of a polynomial in two variables from 0 to 1."""
+    u, v = 2.0 * x - 1.0, 2.0 * y - 1.0
+    return np.stack(
+        [u**i * v**j for i in range(_ORDER + 1) for j in range(_ORDER + 1 - i)], axis=-1
+    )

@@ -1,0 +1,214 @@
+"""Everything of known grey in a picture, read for the tone curve and the evenness of light.
+
+The two depend on each other: light on a neutral elsewhere is compared with that on the card
+once the tone curve is known, and the curve from neutrals once the light on them is. Two rounds
+settle both.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from tonematch.errors import CardError, ValueRefused
+from tonematch.measure.area.pixels import area_pixels, plain_pixels
+from tonematch.measure.calibration.apply import light_share, true_light
+from tonematch.measure.calibration.camera_profile import profile_from_chart
+from tonematch.measure.calibration.chart import Chart, grey_patches, patch_light, patch_place
+from tonematch.measure.calibration.flat_field import (
+    LightFit,
+    light_from_cards,
+    light_from_sheet,
+    no_light_fit,
+)
+from tonematch.measure.calibration.tone import Encoding, ToneFit, fit_tone
+from tonematch.measure.calibration.tone_choice import tone_candidates
+from tonematch.measure.calibration.tone_shapes import Neutral
+from tonematch.measure.colour.convert import WHITE
+from tonematch.measure.core import Area, CameraProfile, CardValue, EvenLight, Vector3
+from tonematch.photo.core import Photo
+from tonematch.photo.limits import limits
+
+_ROUNDS = 2
+_FEWEST_GREYS = 3
+_MIDDLE_GREY = "neutral 5 (.70 D)"
+
+
+def wanted_light(photo: Photo, xyz: Vector3) -> Vector3:
+    """Linear RGB of a known XYZ by the photo's own matrix."""
+    return np.asarray(np.linalg.solve(photo.to_xyz, xyz), dtype=np.float64)
+
+
+def read_neutral(photo: Photo, area: Area, xyz: Vector3) -> Neutral:
+    """Read a neutral.
+
+    Parameters
+    ----------
+    photo : Photo
+    area : Area
+    xyz : ndarray, shape (3,)
+        What it is known to be.
+
+    Returns
+    -------
+    Neutral
+
+    Raises
+    ------
+    CardError
+        Where it is too small, clipped or black.
+    AreaError
+        Where it reaches outside the picture.
+    """
+    pixels = area_pixels(photo, area)
+    if len(pixels.light) < limits("area")["fewest_pixels"]:
+        raise CardError(
+            f"The neutral '{area.name}' has {len(pixels.light)} pixels only: mark a larger part."
+        )
+    share = float(pixels.clipped.mean())
+    if share > limits("tone")["clipped_refused"]:
+        raise CardError(
+            f"The neutral '{area.name}' is overexposed ({100 * share:.0f} % of it is clipped): "
+            "photograph again with less exposure, or leave it out."
+        )
+    level = np.median(pixels.light, axis=0)
+    if level.min() <= 0:
+        raise CardError(
+            f"The neutral '{area.name}' is black in the picture: photograph with more exposure, "
+            "or leave it out."
+        )
+    plain = plain_pixels(0.18 * pixels.light / level, pixels.clipped)
+    # A deep shadow has so few code values that the rule for glare may leave nothing of it.
+    kept = plain if plain.mean() > 0.5 else ~pixels.clipped
+    return Neutral(
+        area.name,
+        pixels.light[kept].mean(axis=0),
+        wanted_light(photo, xyz),
+        (float(pixels.x[kept].mean()), float(pixels.y[kept].mean())),
+    )
+
+
+def tone_and_light(
+    photo: Photo,
+    card: Neutral,
+    neutrals: Sequence[tuple[Area, float]],
+    encoding: Encoding,
+    chart: Chart | None,
+    profile: CameraProfile | None,
+    flat: Photo | None,
+    cards: Sequence[tuple[Area, CardValue]],
+) -> tuple[ToneFit, LightFit]:
+    """Tone curve and evenness of light; arguments as `measure.card.calibrate`.
+
+    Parameters
+    ----------
+    card : Neutral
+        The card as read.
+    cards : sequence of (Area, CardValue)
+        Further cards.
+
+    Returns
+    -------
+    tone : ToneFit
+        From the chart's greys where there is a chart, and from the neutrals; else the profile's
+        curve; else the file's.
+    light : LightFit
+        From the sheet, or else from the further cards, or else none.
+    """
+    greys = [read_neutral(photo, area, WHITE * _reflectance(value)) for area, value in neutrals]
+    further = [read_neutral(photo, area, value.xyz) for area, value in cards]
+    of_chart = [] if chart is None else _chart_greys(photo, chart)
+    light = no_light_fit()
+    tone = ToneFit(None, np.zeros((0, 0)))
+    for _ in range(_ROUNDS):
+        tone = _tone(photo, card, greys, of_chart, light.even, encoding, chart, profile)
+        if flat is not None:
+            light = light_from_sheet(photo, card.place, flat, tone.curve)
+        elif further:
+            light = light_from_cards(
+                photo, card.place, [(grey.place, _ratio(grey, card, tone)) for grey in further]
+            )
+        if not greys and not of_chart:
+            break
+    return tone, light
+
+
+def _tone(
+    photo: Photo,
+    card: Neutral,
+    greys: Sequence[Neutral],
+    of_chart: Sequence[Neutral],
+    even: EvenLight | None,
+    encoding: Encoding,
+    chart: Chart | None,
+    profile: CameraProfile | None,
+) -> ToneFit:
+    if not greys and not of_chart and profile is not None and profile.tone is not None:
+        return ToneFit(profile.tone, np.zeros((0, 0)), settled=True)
+    if chart is not None and len(of_chart) >= _FEWEST_GREYS:
+        return _tone_by_chart(photo, card, of_chart, even, encoding, chart)
+    lit = [_lit(grey, even) for grey in (card, *greys)]
+    return fit_tone(photo, lit[0], lit[1:], encoding)
+
+
+def _tone_by_chart(
+    photo: Photo,
+    card: Neutral,
+    of_chart: Sequence[Neutral],
+    even: EvenLight | None,
+    encoding: Encoding,
+    chart: Chart,
+) -> ToneFit:
+    """The curve with which the chart's patches, left out one by one, come out best.
+
+    The greys of a chart lie in one light, which may not be the card's: they are compared among
+    themselves.
+    """
+    anchor = next((grey for grey in of_chart if grey.name == _MIDDLE_GREY), of_chart[0])
+    rest = [grey for grey in of_chart if grey is not anchor]
+    lit = [_lit(grey, even) for grey in (anchor, *rest)]
+    best, score = ToneFit(None, np.zeros((0, 0))), np.inf
+    for fit in tone_candidates(photo, lit[0], lit[1:], encoding, card.light):
+        left = profile_from_chart(photo, chart, fit.curve, even).mean
+        if left < limits("chart")["gain_needed"] * score:
+            best, score = fit, left
+    return best
+
+
+def _lit(neutral: Neutral, even: EvenLight | None) -> Neutral:
+    """What a neutral should give in the light that falls on it."""
+    share: Vector3 = np.ones(3)
+    if even is not None:
+        share = light_share(even, *np.array(neutral.place)[:, None])[0]
+    return replace(neutral, wanted=neutral.wanted * share)
+
+
+def _ratio(grey: Neutral, card: Neutral, tone: ToneFit) -> Vector3:
+    """Light on a further card beside that on the first."""
+    lights = np.stack([grey.light, card.light])
+    if tone.curve is not None:
+        lights = true_light(tone.curve, lights)
+    return np.asarray((lights[0] / grey.wanted) / (lights[1] / card.wanted))
+
+
+def _chart_greys(photo: Photo, chart: Chart) -> list[Neutral]:
+    light = patch_light(photo, chart)
+    return [
+        Neutral(
+            name,
+            light[name],
+            wanted_light(photo, chart.xyz[name]),
+            patch_place(chart.patches[name]),
+        )
+        for name in grey_patches()
+        if name in light and (light[name] > 0).all()
+    ]
+
+
+def _reflectance(value: float) -> float:
+    if not math.isfinite(value) or not 0 < value <= 1:
+        raise ValueRefused(
+            f"A neutral's reflectance of {value:g} cannot be: give a number above 0 and up to 1."
+        )
+    return value

@@ -1,0 +1,1 @@
+"""CIELAB and its differences."""

@@ -1,0 +1,1 @@
+"""The colour of one area, with what is known of it."""

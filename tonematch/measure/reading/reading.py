@@ -1,0 +1,114 @@
+"""CIELAB of an area, with what is known about its uncertainty."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from tonematch.errors import ReadingError
+from tonematch.measure.area.areas import check_apart
+from tonematch.measure.area.noise import covariance_of_mean, rounding_variance
+from tonematch.measure.area.pixels import Pixels, area_pixels, plain_pixels
+from tonematch.measure.calibration.apply import (
+    balanced_light,
+    calibrated_xyz,
+    lab_by_balanced,
+    lab_by_light,
+    lab_by_parameters,
+)
+from tonematch.measure.colour.convert import xyz_to_lab
+from tonematch.measure.core import Area, Calibration, Reading
+from tonematch.measure.reading.checks import (
+    check_exposure,
+    check_left_out,
+    check_mirrored,
+    check_same_light,
+    check_sharp,
+)
+from tonematch.measure.uncertainty.budget import shared_covariance, surface_covariance
+from tonematch.measure.uncertainty.repeat_noise import part_means
+from tonematch.photo.core import Photo
+
+
+def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
+    """Read an area.
+
+    Parameters
+    ----------
+    photo : Photo
+    area : Area
+    calibration : Calibration
+        From a card in the same photo, or in the same light with the same settings.
+
+    Returns
+    -------
+    Reading
+        Mean in linear light of the pixels that are neither glare nor specks (`plain_pixels`),
+        converted to Lab (D50, 2 degree) at the end. Its covariance is the sum of the budget's
+        causes, in squared units of L*, a*, b*; `own_covariance` is the part that no other
+        reading shares: noise and mottle, rounding to whole code values, metamerism
+        (`measure.budget` has the formulae and their sources).
+
+    Raises
+    ------
+    AreaError
+        Where the area reaches outside the picture or overlaps the card.
+    ReadingError
+        Where it is too small, clipped, too dark, mostly glare, brighter than white, blurred, or
+        mirrors the room.
+    """
+    reading = read_pixels(area_pixels(photo, area), area, calibration)
+    if calibration.photo_sha256 != photo.sha256:
+        return reading
+    blur = check_sharp(photo, calibration.card, area)
+    return replace(reading, warnings=(*reading.warnings, *blur))
+
+
+def read_pixels(pixels: Pixels, area: Area, calibration: Calibration) -> Reading:
+    """Read an area from its pixels alone; parameters, errors and result as `read_area`.
+
+    What lies around the area is not looked at, so that nothing is said of blur.
+    """
+    if calibration.photo_sha256 == pixels.photo_sha256:
+        check_apart(calibration.card, area)
+    warnings = check_exposure(area, pixels)
+    light = balanced_light(calibration, pixels.light, pixels.x, pixels.y)
+    kept = plain_pixels(light, pixels.clipped)
+    left_out = len(kept) - int(kept.sum())
+    warnings += check_left_out(area, left_out / len(kept))
+    places = np.stack([pixels.x, pixels.y], axis=-1)[kept]
+    noise = covariance_of_mean(light[kept], pixels.block[kept], places)
+    if noise is None:
+        raise ReadingError(f"Too little of '{area.name}' can be used: mark a larger area.")
+    warnings += check_mirrored(area, light[kept], pixels.block[kept])
+    mean = light[kept].mean(axis=0)
+    raw = pixels.light[kept]
+    raw_mean = raw.mean(axis=0)
+    place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
+    rounding = rounding_variance(pixels.decoders, raw_mean, raw.std(axis=0))
+    slope, raw_slope = (
+        lab_by_balanced(calibration, mean),
+        lab_by_light(calibration, raw_mean, place),
+    )
+    own = slope @ noise @ slope.T + raw_slope * rounding @ raw_slope.T
+    xyz = calibrated_xyz(calibration, mean)
+    warnings += check_same_light(area, xyz)
+    lab = xyz_to_lab(xyz)
+    own = own + surface_covariance(lab)
+    lab_pixels = xyz_to_lab(calibrated_xyz(calibration, light[kept]))
+    reading = Reading(
+        lab=lab,
+        covariance=own,
+        own_covariance=own,
+        pixels=int(kept.sum()),
+        left_out=left_out,
+        spread_L=float(lab_pixels[:, 0].std()),
+        spread_C=float(np.hypot(lab_pixels[:, 1], lab_pixels[:, 2]).std()),
+        area=area,
+        photo_sha256=pixels.photo_sha256,
+        warnings=tuple(warnings),
+        calibration=calibration,
+        by_calibration=lab_by_parameters(calibration, raw_mean, place),
+        picture=pixels.picture,
+        parts=xyz_to_lab(calibrated_xyz(calibration, part_means(light[kept], places, area))),
+    )
+    return replace(reading, covariance=own + shared_covariance(reading))

@@ -1,0 +1,1 @@
+"""How sure a reading and a difference are, and what would settle them."""

@@ -1,0 +1,289 @@
+"""The uncertainty budget: every cause of error of a reading, and what two readings share.
+
+==========  ==============================================  ======================
+cause       what it is                                      shared by
+==========  ==============================================  ======================
+area        noise of the pixels and unevenness of the        nobody
+            surface, with its correlation from place to
+            place (`noise.covariance_of_mean`); rounding
+            to whole code values; metamerism: two spectra
+            of one colour may read apart
+card        noise and unevenness of the card, whatever       one calibration
+            else the calibration's parameters are unsure of
+light       change of the light between card and area        one photograph
+tone        the tone curve departs from the profile          one camera
+camera      the camera does not see as the standard          one camera and lamp
+            observer does
+==========  ==============================================  ======================
+
+Each is a matrix (its root) from independent standard normal variables z to an error of Lab, in
+units of L*, a*, b* (D50, 2 degree):
+
+=======  =============================================  ==========================
+cause    error of Lab                                   evaluated, JCGM 100
+=======  =============================================  ==========================
+area     root of S V S' + rounding + G m G', times z    A, 4.2; B, 4.3.7; B, 4.3
+card     D root(C) z                                    A, 4.2; gradient B, 4.3.7
+light    J r (g (dx z1 + dy z2) + f dq z3)              B, 4.3
+tone     G ln(r / c) t z                                B, 4.3
+camera   J Q (red - green, blue - green), Q = root(M) z B, 4.3
+=======  =============================================  ==========================
+
+r is the colour in linear ROMM RGB (ISO 22028-2), J the derivative of Lab with respect to it and
+G = J diag(r); S is that with respect to balanced light, D that with respect to the calibration's
+parameters. V is the covariance of the mean over correlated pixels; C that of the parameters:
+logarithms of the gains by the card's block means, with a uniform distribution as wide as the
+light changes over the card, and what is left in doubt of a fitted tone curve or slope of light.
+m and M (`camera.surface`, `camera.common`) are second moments of shares of light and of Q; g and
+f (`light.gradient`, `light.falloff`) are shares of light, dx and dy the way from card to area in
+parts of the picture's longer side, dq the difference of their squared distances from the
+picture's middle, that of a corner being 1; t (`tone.exponent`) is an error of the exponent and c
+the card's reflectance. Where a chart or a profile gave the correction, the camera's root is
+scaled so that its variance of Lab is that of the errors in patches that were left out. What the
+card is known to be is taken as stated.
+
+Causes that two readings share act on both with the same variables, which is why a difference is
+known better than either colour: the tone curve and the camera move two equal colours alike, and
+act on a difference only as far as the colours differ. The sizes of light, tone and camera are
+data, with how they were found: ``swatches/budget.toml``. What a calibration settles from the
+picture itself (further neutrals the tone curve, a flat field the light, a chart the camera)
+takes their place. Repeats of a photograph tell noise from mottle, and what no cause here explains
+(`measure.repeats`).
+
+References
+----------
+JCGM 100:2008, Guide to the expression of uncertainty in measurement, 4.2 (type A) and 4.3 (B).
+JCGM 101:2008, Propagation of distributions using a Monte Carlo method, 5.3 and 6.4.8.
+JCGM 102:2011, Extension to any number of output quantities (shared inputs), 5.3.
+"""
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.measure.colour.convert import lab_by_romm, lab_to_romm
+from tonematch.measure.core import Area, Matrix3, Reading, Vector3
+from tonematch.swatchbook import swatch_path
+
+Array = NDArray[np.float64]
+
+_MIDDLE_GREY = 0.18
+
+
+@dataclass(frozen=True, eq=False)
+class Cause:
+    """One cause of error of a reading.
+
+    Attributes
+    ----------
+    name : {"area", "noise", "card", "light", "tone", "camera", "rest"}
+        "noise" is a part of "area" that repeats told apart.
+    root : ndarray, shape (3, k)
+        The error of Lab is ``root @ z`` with z of k independent standard normal values; in
+        units of L*, a*, b*.
+    shared : str
+        Causes of two readings with the same word here have the same z; "" is shared with none.
+    grows : bool
+        Whether two equal colours would be moved alike, so that it acts on a difference only in
+        proportion to it.
+    """
+
+    name: str
+    root: Array
+    shared: str = ""
+    grows: bool = False
+
+    @property
+    def covariance(self) -> Matrix3:
+        """What the cause adds to the covariance of Lab, shape (3, 3)."""
+        return np.asarray(self.root @ self.root.T)
+
+
+@lru_cache(maxsize=1)
+def _sizes() -> Mapping[str, Any]:
+    with swatch_path("budget.toml").open("rb") as file:
+        return tomllib.load(file)
+
+
+def causes(reading: Reading) -> tuple[Cause, ...]:
+    """Every cause of error of a reading.
+
+    Parameters
+    ----------
+    reading : Reading
+        One without its calibration, such as out of an old logbook, has what its covariance
+        holds beyond the causes known from its colour as "rest", shared with none.
+
+    Returns
+    -------
+    tuple of Cause
+    """
+    found = [Cause("area", square_root(reading.own_covariance))]
+    found += _causes_by_colour(reading)
+    if reading.calibration is None or reading.by_calibration is None or reading.picture is None:
+        known = sum((cause.covariance for cause in found), np.zeros((3, 3)))
+        return (*found, Cause("rest", square_root(reading.covariance - known)))
+    calibration = reading.calibration
+    card = reading.by_calibration @ square_root(calibration.relative_covariance)
+    places = ",".join(f"{x:g} {y:g}" for x, y in calibration.card.corners)
+    found.append(Cause("card", card, f"card {calibration.photo_sha256} {places}"))
+    if "light" not in calibration.settled:
+        found.append(_light_cause(reading, calibration.card, reading.picture))
+    return tuple(found)
+
+
+def shared_covariance(reading: Reading) -> Matrix3:
+    """Covariance of Lab by all causes but the area's own, shape (3, 3).
+
+    They are independent of one another, so it is their sum (JCGM 100:2008, 5.1.2).
+    """
+    return sum((cause.covariance for cause in causes(reading)[1:]), np.zeros((3, 3)))
+
+
+def surface_covariance(lab: Vector3) -> Matrix3:
+    """Covariance of Lab by metamerism; it is part of an area's own.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (3,)
+
+    Returns
+    -------
+    ndarray, shape (3, 3)
+        G m G', with G as above and m the second moment of the shares of linear ROMM RGB by which
+        surfaces of one colour read apart: ``surface`` in ``swatches/budget.toml``, which
+        ``tests/demonstration/camera_error.py`` finds.
+    """
+    rgb = lab_to_romm(lab)
+    slope = lab_by_romm(rgb) * rgb
+    return np.asarray(slope @ np.array(_sizes()["camera"]["surface"]) @ slope.T)
+
+
+def square_root(covariance: Array) -> Array:
+    """The symmetric square root of a covariance; what is negative in it counts as 0.
+
+    Being symmetric it is the only one, so that variables shared by two readings mean the same.
+
+    Parameters
+    ----------
+    covariance : ndarray, shape (k, k)
+
+    Returns
+    -------
+    ndarray, shape (k, k)
+        ``root @ root.T`` is the covariance.
+    """
+    values, vectors = np.linalg.eigh(covariance)
+    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)) @ vectors.T)
+
+
+def _causes_by_colour(reading: Reading) -> list[Cause]:
+    """Tone curve and camera: what is known of them from the colour alone."""
+    rgb = lab_to_romm(reading.lab)
+    slope = lab_by_romm(rgb)
+    calibration = reading.calibration
+    by_common = np.kron(np.eye(3), np.array([rgb[0] - rgb[1], rgb[2] - rgb[1]]))
+    camera = slope @ by_common @ square_root(np.array(_sizes()["camera"]["common"]))
+    if calibration is not None and calibration.colour_covariance is not None:
+        # A chart tells the size of what is left, not its form.
+        left = float(np.trace(calibration.colour_covariance))
+        camera *= np.sqrt(left / max(float(np.trace(camera @ camera.T)), 1e-12))
+    found = [Cause("camera", camera, "camera", grows=True)]
+    if calibration is None or "tone" not in calibration.settled:
+        grey = _MIDDLE_GREY if calibration is None else float(calibration.value.xyz[1])
+        # An exponent that is off by d moves the logarithm of light by d times its distance
+        # from the card, which is right by calibration.
+        tone = _sizes()["tone"]["exponent"] * slope @ (rgb * np.log(rgb / grey))
+        found.append(Cause("tone", tone[:, None], "tone", grows=True))
+    return found
+
+
+def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Cause:
+    """Light that changes over the picture: a slope across and down, and a fall to the corners."""
+    size = _sizes()["light"]
+    there, here = _place(reading.area, picture), _place(card, picture)
+    corner = np.square(picture).sum() / (4.0 * max(picture) ** 2)
+    shares = np.append(
+        size["gradient"] * (there - here),
+        size["falloff"] * (there @ there - here @ here) / corner,
+    )
+    rgb = lab_to_romm(reading.lab)
+    root = np.outer(lab_by_romm(rgb) @ rgb, shares)
+    return Cause("light", root, f"light {reading.photo_sha256}")
+
+
+def _place(area: Area, picture: tuple[int, int]) -> Array:
+    """Middle of an area from the middle of the picture, in parts of its longer side."""
+    return np.asarray((np.mean(area.corners, axis=0) - np.array(picture) / 2.0) / max(picture))
+
+
+@dataclass(frozen=True, eq=False)
+class Errors:
+    """Errors of Lab of several readings, drawn together.
+
+    Attributes
+    ----------
+    by_cause : mapping of str to ndarray, shape (m, n, 3)
+        By each cause's name, of m readings in n cases; in units of L*, a*, b*.
+    growing : ndarray, shape (m, n, 3)
+        The part of them that comes from causes that grow with a difference.
+    """
+
+    by_cause: Mapping[str, Array]
+    growing: Array
+
+    @property
+    def whole(self) -> Array:
+        """Sum over the causes, shape (m, n, 3)."""
+        return np.asarray(sum(self.by_cause.values(), np.zeros_like(self.growing)))
+
+
+def draw_errors(budgets: Sequence[Sequence[Cause]], cases: int, seed: int) -> Errors:
+    """Draw errors of several readings; JCGM 101:2008, 6.4.8.
+
+    Parameters
+    ----------
+    budgets : sequence of sequence of Cause
+        One budget a reading.
+    cases, seed : int
+
+    Returns
+    -------
+    Errors
+        Sums over causes; those with one word of sharing get the same variables everywhere.
+    """
+    random = np.random.default_rng(seed)
+    drawn: dict[str, Array] = {}
+    by_cause: dict[str, Array] = {}
+    growing = np.zeros((len(budgets), cases, 3))
+    for row, budget in enumerate(budgets):
+        for cause in budget:
+            if cause.shared not in drawn or not cause.shared:
+                drawn[cause.shared] = random.standard_normal((cases, cause.root.shape[1]))
+            z = drawn[cause.shared]
+            error = z @ cause.root.T
+            by_cause.setdefault(cause.name, np.zeros_like(growing))[row] += error
+            if cause.grows:
+                growing[row] += error
+    return Errors(by_cause, growing)
+
+
+def shared_as(budget: Sequence[Cause], words: Mapping[str, str]) -> tuple[Cause, ...]:
+    """A budget of which some causes are shared otherwise.
+
+    Parameters
+    ----------
+    budget : sequence of Cause
+    words : mapping of str to str
+        For each cause by name, the new word of sharing.
+
+    Returns
+    -------
+    tuple of Cause
+    """
+    return tuple(replace(cause, shared=words.get(cause.name, cause.shared)) for cause in budget)

@@ -1,0 +1,1 @@
+"""What a layer is, and what may go over what."""

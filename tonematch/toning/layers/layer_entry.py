@@ -1,0 +1,142 @@
+"""What an entry of a layer may say: each field checked, from a shelf file or from a form."""
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import MISSING, fields
+from difflib import get_close_matches
+from functools import cache
+from typing import Any
+
+from tonematch.errors import ShelfError, ValueRefused
+from tonematch.toning.core import KINDS, Layer
+from tonematch.toning.layers.rule_table import load_vocabulary
+
+MOST_STRENGTH = 10.0  # full strength is 1: beyond this a slip of the pen is likelier than a mix
+MOST_COATS = 20
+
+
+def check_amount(name: str, strength: float, coats: int) -> None:
+    """Refuse a strength or a number of coats that cannot be laid.
+
+    Raises
+    ------
+    ValueRefused
+    """
+    if not math.isfinite(strength) or not 0 < strength <= MOST_STRENGTH:
+        raise ValueRefused(
+            f"A strength of {strength:g} for {name!r} cannot be laid: give a number above 0 and up "
+            f"to {MOST_STRENGTH:g}; 1 is the full-strength mix."
+        )
+    if not 1 <= coats <= MOST_COATS:
+        raise ValueRefused(
+            f"{coats} coats of {name!r} cannot be laid: give a whole number from 1 to {MOST_COATS}."
+        )
+
+
+def layer_from_entry(entry: Mapping[str, Any], place: str = "the layer") -> Layer:
+    """A layer from one table of a shelf file, every field checked.
+
+    Parameters
+    ----------
+    entry : mapping
+        Fields of `Layer`; ``name`` and ``kind`` are required.
+    place : str
+        Where the entry stands, for an entry without a usable name.
+
+    Returns
+    -------
+    Layer
+
+    Raises
+    ------
+    ShelfError
+        Names the layer and the field.
+    """
+    name = entry.get("name")
+    if not isinstance(name, str) or not name or name != " ".join(name.lower().split()):
+        raise ShelfError(
+            f"The name of {place} is {name!r}: write it in lower case with single spaces."
+        )
+    known = {field.name for field in fields(Layer)}
+    needed = {field.name for field in fields(Layer) if field.default is MISSING}
+    for unknown in entry.keys() - known:
+        near = get_close_matches(unknown, known, n=1, cutoff=0.0)[0]
+        raise ShelfError(f"Layer {name!r} has a field {unknown!r}: did you mean {near!r}?")
+    for missing in sorted(needed - entry.keys()):
+        raise ShelfError(f"Layer {name!r} has no field {missing}: add it.")
+    checks = _checks()
+    for field, value in entry.items():
+        fits, expected = checks[field]
+        if not fits(value):
+            raise ShelfError(f"Layer {name!r}, field {field}: {value!r} is not {expected}.")
+    values: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in entry.items()}
+    layer = Layer(**values)
+    if (layer.absorption is None) != (layer.scattering is None):
+        raise ShelfError(
+            f"Layer {name!r} has only one of absorption and scattering: give both or neither."
+        )
+    return layer
+
+
+def _number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def are_numbers(value: object, count: int) -> bool:
+    """Whether it is a list of so many finite numbers."""
+    return isinstance(value, list | tuple) and len(value) == count and all(map(_number, value))
+
+
+def _texts(value: object) -> bool:
+    return isinstance(value, list | tuple) and all(isinstance(text, str) and text for text in value)
+
+
+def _bands(value: Any) -> bool:
+    return are_numbers(value, 3) and min(value) >= 0
+
+
+def _strengths(value: Any) -> bool:
+    return (
+        isinstance(value, list | tuple)
+        and len(value) > 0
+        and all(_number(x) and 0 < x <= MOST_STRENGTH for x in value)
+        and list(value) == sorted(set(value))
+    )
+
+
+def _hours(value: Any) -> bool:
+    return are_numbers(value, 2) and 0 <= value[0] <= value[1]
+
+
+def _coats(value: Any) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= MOST_COATS
+
+
+@cache
+def _checks() -> dict[str, tuple[Callable[[Any], bool], str]]:
+    """For each field of a layer: what it must pass, and what to call that."""
+    vocabulary = load_vocabulary()
+    text: tuple[Callable[[Any], bool], str] = (lambda value: isinstance(value, str), "a text")
+    bands: tuple[Callable[[Any], bool], str] = (_bands, "three numbers of 0 or more")
+    return {
+        **dict.fromkeys((field.name for field in fields(Layer)), text),
+        "kind": _one_of(KINDS),
+        "binder": _one_of(vocabulary.binders),
+        "solvent": _one_of(vocabulary.solvents),
+        "absorption": bands,
+        "scattering": bands,
+        "cover": (lambda value: _number(value) and 0 <= value <= 1, "a number from 0 to 1"),
+        "strengths": (
+            _strengths,
+            f"a list of numbers above 0 and up to {MOST_STRENGTH:g}, each once, rising",
+        ),
+        "most_coats": (_coats, f"a whole number from 1 to {MOST_COATS}"),
+        "drying_hours": (_hours, "two numbers of hours, the shorter first"),
+        "lustre": _one_of(("raises", "lowers", "satin", "")),
+        "cautions": (_texts, "a list of sentences"),
+        "at_hand": (lambda value: isinstance(value, bool), "true or false"),
+    }
+
+
+def _one_of(words: Sequence[str]) -> tuple[Callable[[Any], bool], str]:
+    return (lambda value: value in words), f"one of {', '.join(words)}"

@@ -1,0 +1,145 @@
+"""Rules of layering: a table of patterns in swatches/rules.toml, and the one function that judges.
+
+A rule fits a layer that is laid when its patterns fit the surface, the layer, and a layer beneath.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from tonematch.toning.core import Layer, Surface
+from tonematch.toning.layers.rule_table import (
+    Rule,
+    Severity,
+    SurfacePattern,
+    load_rules,
+    load_vocabulary,
+)
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A rule that a layer touches.
+
+    Attributes
+    ----------
+    rule : Rule
+    severity : {"blocked", "warning"}
+    sentence : str
+        Reason with the names of the layers in it.
+    step : int
+        Index of the layer among those that were judged, from 0.
+    """
+
+    rule: Rule
+    severity: Severity
+    sentence: str
+    step: int = 0
+
+
+def check_layering(
+    surface: Surface, layers: Sequence[Layer], rules: Sequence[Rule] | None = None
+) -> list[Finding]:
+    """Judge layers that are laid one after the other on a surface.
+
+    Parameters
+    ----------
+    surface : Surface
+        With the layers that lie on it already, which are not judged.
+    layers : sequence of Layer
+        The lowest first.
+    rules : sequence of Rule, optional
+        The shipped table by default.
+
+    Returns
+    -------
+    list of Finding
+        In the order of the layers; each rule at most once for a layer.
+    """
+    rules = _shipped_rules() if rules is None else rules
+    stack = list(surface.beneath)
+    findings: list[Finding] = []
+    for step, layer in enumerate(layers):
+        findings += judge_layer(rules_on(surface, layer, rules), surface, stack, layer, step)
+        stack.append(layer)
+    return findings
+
+
+def rules_on(surface: Surface, layer: Layer, rules: Sequence[Rule]) -> tuple[Rule, ...]:
+    """The rules that could touch this layer on this surface, whatever lies beneath it."""
+    return tuple(rule for rule in rules if rule.could_touch(surface, layer))
+
+
+def judge_layer(
+    rules: Sequence[Rule], surface: Surface, stack: Sequence[Layer], laid: Layer, step: int = 0
+) -> list[Finding]:
+    """Judge one layer that goes over a stack.
+
+    Parameters
+    ----------
+    rules : sequence of Rule
+        Those that `rules_on` leaves for this surface and layer.
+    surface : Surface
+    stack : sequence of Layer
+        All that lies beneath, the lowest first, with what `surface` says of it.
+    laid : Layer
+    step : int
+        Kept in the findings.
+
+    Returns
+    -------
+    list of Finding
+    """
+    findings = []
+    for rule in rules:
+        culprit = _what_breaks(rule, stack)
+        if culprit is not None:
+            sentence = rule.reason.format(layer=laid.name, beneath=culprit)
+            said = _conditional(rule, surface, sentence)
+            findings.append(Finding(rule, rule.severity, said, step))
+    return findings
+
+
+def layer_cautions(layer: Layer) -> tuple[str, ...]:
+    """A layer's own cautions and what the rules say of it on any surface, safety included."""
+    by_rule = [
+        rule.reason.format(layer=layer.name, beneath="")
+        for rule in _shipped_rules()
+        if rule.over is None
+        and not rule.unless_isolated
+        and rule.surface == SurfacePattern()
+        and rule.laid.fits(layer)
+    ]
+    return tuple(dict.fromkeys([*layer.cautions, *by_rule]))
+
+
+def is_irreversible(layer: Layer) -> bool:
+    """Whether the shelf says that the layer cannot be taken off again."""
+    return layer.reversible.startswith("not reversible")
+
+
+def _what_breaks(rule: Rule, stack: Sequence[Layer]) -> str | None:
+    """Name of the layer beneath that the rule objects to, empty for the gilding, None for none."""
+    isolating = load_vocabulary().isolating
+    if rule.over is None:
+        protected = rule.unless_isolated and any(map(isolating.fits, stack))
+        return None if protected else ""
+    for layer in reversed(stack):
+        if rule.over.fits(layer):
+            return layer.name
+        if rule.over.where == "next" or (rule.unless_isolated and isolating.fits(layer)):
+            return None
+    return None
+
+
+def _conditional(rule: Rule, surface: Surface, sentence: str) -> str:
+    """Say for which technique a sentence holds where the technique is not known."""
+    technique = rule.surface.technique
+    if surface.technique != "unknown" or not technique or technique == ("unknown",):
+        return sentence[:1].upper() + sentence[1:]
+    return f"If this is {' or '.join(technique)} gilding: {sentence}"
+
+
+@cache
+def _shipped_rules() -> tuple[Rule, ...]:
+    return load_rules()

@@ -1,0 +1,216 @@
+"""The shelf: which layers there are, read from a file and checked field by field."""
+
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from tonematch.errors import ShelfError
+from tonematch.swatchbook import swatch_path
+from tonematch.toning.core import Layer, Trial, Vector3
+from tonematch.toning.layers.layer_entry import are_numbers, layer_from_entry
+
+NEAR = 0.65  # likeness of two names from which one may be meant for the other, of 1; a choice
+
+
+def load_shelf(path: Path | None = None) -> dict[str, Layer]:
+    """Layers by name, in the order of the file.
+
+    Parameters
+    ----------
+    path : pathlib.Path, optional
+        A TOML file of ``[[layer]]`` tables; the layers that ship with tonematch by default.
+
+    Returns
+    -------
+    dict of str to Layer
+
+    Raises
+    ------
+    ShelfError
+        When the file cannot be read, or an entry is wrong: names the layer and the field.
+    """
+    path = swatch_path("layers.toml") if path is None else path
+    shelf: dict[str, Layer] = {}
+    for number, entry in enumerate(_read_tables(path, "layer"), start=1):
+        layer = layer_from_entry(entry, f"layer {number} of {path.name}")
+        if layer.name in shelf:
+            raise ShelfError(
+                f"Layer {layer.name!r} stands twice in {path.name}: rename one of them."
+            )
+        shelf[layer.name] = layer
+    boles = load_boles()
+    for layer in shelf.values():
+        if layer.beneath and layer.beneath not in boles:
+            near = get_close_matches(layer.beneath, boles, n=1, cutoff=0.0)
+            raise ShelfError(
+                f"Layer {layer.name!r}, field beneath: no bole {layer.beneath!r} is known; "
+                f"did you mean {near[0]!r}?"
+            )
+    return shelf
+
+
+def load_boles(path: Path | None = None) -> dict[str, Vector3]:
+    """CIELAB (D50, 2 degree) of what lies beneath the leaf, by name.
+
+    Parameters
+    ----------
+    path : pathlib.Path, optional
+        A TOML file of ``[[bole]]`` tables with ``name`` and ``lab``.
+
+    Returns
+    -------
+    dict of str to ndarray, shape (3,)
+
+    Raises
+    ------
+    ShelfError
+        When the file cannot be read or an entry is wrong.
+    """
+    path = swatch_path("boles.toml") if path is None else path
+    boles: dict[str, Vector3] = {}
+    for entry in _read_tables(path, "bole"):
+        name: Any = entry.get("name")
+        lab: Any = entry.get("lab")
+        if not isinstance(name, str) or not are_numbers(lab, 3) or not 0 <= lab[0] <= 100:
+            raise ShelfError(
+                f"A bole of {path.name} is wrong: give it a name and lab = [L*, a*, b*], "
+                "L* from 0 to 100."
+            )
+        boles[name] = np.array(lab, dtype=float)
+    return boles
+
+
+def boles_named(words: str) -> tuple[str, ...]:
+    """The boles that a description of a piece speaks of.
+
+    Parameters
+    ----------
+    words : str
+        As the gilder writes it: "red", "yellow in the hollows, black on the high points".
+
+    Returns
+    -------
+    tuple of str
+        Names in swatches/boles.toml; empty where none of them is spoken of.
+    """
+    said = set(re.findall(r"[a-z]+", words.lower()))
+    colours = {name: name.removesuffix(" bole").split() for name in load_boles()}
+    return tuple(name for name in colours if name != "gesso" and said.issuperset(colours[name]))
+
+
+def find_layer(shelf: Mapping[str, Layer], name: str) -> Layer:
+    """The layer of that name; capitals and spaces around it do not matter.
+
+    Raises
+    ------
+    ShelfError
+        When the shelf has no such layer: names the nearest one where it is near.
+    """
+    plain = " ".join(name.lower().split())
+    if plain in shelf:
+        return shelf[plain]
+    if not shelf:
+        raise ShelfError(f"No layer {name!r} is on the shelf, which is empty: add the layer first.")
+    # Trials may have added layers under names with capitals.
+    plain_names = {known.lower(): known for known in shelf}
+    if plain in plain_names:
+        return shelf[plain_names[plain]]
+    near = get_close_matches(plain, plain_names, n=1, cutoff=NEAR)
+    remedy = f"did you mean {plain_names[near[0]]!r}?" if near else "choose one that is, or add it."
+    raise ShelfError(f"No layer {name!r} is on the shelf: {remedy}")
+
+
+def at_hand(shelf: Mapping[str, Layer]) -> list[Layer]:
+    """The layers that a plan may use unless a gilder says otherwise."""
+    return [layer for layer in shelf.values() if layer.at_hand]
+
+
+def layers_from_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> dict[str, Layer]:
+    """The shelf with those layers added that only trials know, by name and kind alone.
+
+    Parameters
+    ----------
+    trials : iterable of Trial
+    shelf : mapping of str to Layer
+
+    Returns
+    -------
+    dict of str to Layer
+        The shelf's own layers first. What an added layer's strengths and coats can be is taken
+        from its trials.
+
+    Raises
+    ------
+    ShelfError
+        When two trials give one layer different kinds.
+    """
+    known = dict(shelf)
+    strengths: dict[str, set[float]] = {}
+    coats: dict[str, int] = {}
+    for trial in trials:
+        laid = trial.application
+        layer = known.setdefault(laid.layer, Layer(laid.layer, laid.kind))
+        if layer.kind != laid.kind:
+            raise ShelfError(
+                f"Layer {laid.layer!r} is a {layer.kind} in one place and a {laid.kind} in a "
+                "trial: give one of the two another name."
+            )
+        strengths.setdefault(laid.layer, set()).add(laid.strength)
+        coats[laid.layer] = max(coats.get(laid.layer, 1), laid.coats)
+    for name in known.keys() - shelf.keys():
+        known[name] = Layer(
+            name,
+            known[name].kind,
+            strengths=tuple(sorted(strengths[name])),
+            most_coats=coats[name],
+            cautions=(
+                "The shelf does not say what it is made of: look up its binder, its solvent and "
+                "the maker's data sheet, and make a strip first.",
+            ),
+            source="trials",
+        )
+    return known
+
+
+def layers_with_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> list[Layer]:
+    """The layers that a gilder evidently has: those laid in trials, and the usual seals.
+
+    Parameters
+    ----------
+    trials : iterable of Trial
+    shelf : mapping of str to Layer
+        Must hold every layer of the trials (`layers_from_trials`).
+
+    Returns
+    -------
+    list of Layer
+        All that are at hand where there are no trials. Seals come unasked: without one between,
+        the rules of layering let little be laid.
+    """
+    laid = {trial.application.layer for trial in trials}
+    usual = at_hand(shelf)
+    if not laid:
+        return usual
+    return [
+        layer
+        for layer in shelf.values()
+        if layer.name in laid or (layer.kind == "seal" and layer in usual)
+    ]
+
+
+def _read_tables(path: Path, key: str) -> list[dict[str, Any]]:
+    try:
+        with path.open("rb") as file:
+            tables = tomllib.load(file).get(key, [])
+    except OSError as error:
+        raise ShelfError(f"{path} cannot be read ({error.strerror}): check the path.") from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise ShelfError(f"{path.name} is not a TOML file ({error}): correct it there.") from error
+    if not isinstance(tables, list) or not tables:
+        raise ShelfError(f"{path.name} has no [[{key}]] tables: write one for each {key}.")
+    return tables

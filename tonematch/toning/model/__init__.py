@@ -1,0 +1,1 @@
+"""What the layers do, learned from trials."""

@@ -1,0 +1,147 @@
+"""What is believed of a layer before its trials: a normal distribution over its twelve numbers."""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.swatchbook import swatch_path
+from tonematch.toning.core import Layer
+from tonematch.toning.layers.shelf import load_boles
+from tonematch.toning.optics.film import (
+    FINISH,
+    LN_GAMMA,
+    LN_K,
+    LN_REACH,
+    LN_S,
+    LN_SPREADING,
+    LOGIT_PHI,
+    PARAMETERS,
+    TECHNIQUE,
+)
+from tonematch.toning.optics.kubelka_munk import absorption_for, lab_to_bands
+
+Array = NDArray[np.float64]
+
+# Standard deviations of ln K and ln S: what the three bands have in common, and each band's own. A
+# shelf entry knows the hue of a layer better than its depth; of a kind alone neither is known. All
+# widths here are choices of this project, no source.
+SHELF_WIDTH, KIND_WIDTH = (0.7, 0.35), (1.0, 0.7)
+# Scattering of bole, in coats: enough that none of the gold shows through it.
+OPAQUE = 4.0
+
+
+@dataclass(frozen=True, eq=False)
+class Belief:
+    """A normal distribution of theta.
+
+    Attributes
+    ----------
+    mean : ndarray, shape (12,)
+    root : ndarray, shape (12, 12)
+        A square root of the covariance: theta is ``mean + root @ u`` with u of unit variance.
+    """
+
+    mean: Array
+    root: Array
+
+    @property
+    def covariance(self) -> Array:
+        """Of theta, shape (12, 12)."""
+        return np.asarray(self.root @ self.root.T)
+
+
+@dataclass(frozen=True, eq=False)
+class Scatter:
+    """How well a layer repeats.
+
+    Attributes
+    ----------
+    hand : float
+        Relative standard deviation of the amount from one day to the next.
+    misfit : float
+        What the film law leaves unexplained, in CIEDE2000.
+    """
+
+    hand: float
+    misfit: float
+
+
+@cache
+def _kinds() -> Mapping[str, Mapping[str, float]]:
+    return tomllib.loads(swatch_path("kinds.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def _shipped_boles() -> Mapping[str, Array]:
+    return load_boles()
+
+
+def first_belief(layer: Layer) -> Belief:
+    """The starting guess of a layer with its width: from its shelf entry, else from its kind.
+
+    Parameters
+    ----------
+    layer : Layer
+
+    Returns
+    -------
+    Belief
+    """
+    layer, (common, own) = _with_optics(layer)
+    in_specks = layer.kind == "rub" or layer.cover > 0.5
+    mean = np.zeros(PARAMETERS)
+    mean[LN_K] = np.log(np.maximum(layer.absorption or (), 1e-3))
+    mean[LN_S] = np.log(np.maximum(layer.scattering or (), 1e-3))
+    mean[LOGIT_PHI] = 2.0 if in_specks else -1.5
+    mean[LN_REACH] = np.log(layer.cover) if layer.kind == "rub" else 0.0
+    covariance = np.zeros((PARAMETERS, PARAMETERS))
+    covariance[LN_K, LN_K] = covariance[LN_S, LN_S] = common**2 + own**2 * np.eye(3)
+    covariance[LN_GAMMA, LN_GAMMA] = 0.4**2
+    covariance[LOGIT_PHI, LOGIT_PHI] = 2.0**2
+    covariance[LN_SPREADING, LN_SPREADING] = 1.0
+    covariance[LN_REACH, LN_REACH] = (0.7 if layer.kind == "rub" else 0.03) ** 2
+    covariance[TECHNIQUE, TECHNIQUE] = covariance[FINISH, FINISH] = 0.15**2
+    return Belief(mean, np.asarray(np.linalg.cholesky(covariance), dtype=np.float64))
+
+
+def acting_like(layer: Layer, like: Layer) -> Layer:
+    """A layer whose starting guess is that of another, for one that nobody has tried yet.
+
+    Parameters
+    ----------
+    layer, like : Layer
+
+    Returns
+    -------
+    Layer
+    """
+    return replace(
+        layer,
+        absorption=like.absorption,
+        scattering=like.scattering,
+        cover=like.cover,
+        lustre=like.lustre,
+        source=f"starting guess: like {like.name}",
+    )
+
+
+def _with_optics(layer: Layer) -> tuple[Layer, tuple[float, float]]:
+    """The layer with K and S filled in, and the widths of ln K and ln S."""
+    if layer.kind == "rub" and layer.beneath:
+        shows = lab_to_bands(_shipped_boles()[layer.beneath])
+        scattering = np.full(3, OPAQUE)
+        K = absorption_for(shows, scattering)
+        return replace(layer, absorption=tuple(K), scattering=tuple(scattering)), SHELF_WIDTH
+    if layer.absorption is not None and layer.scattering is not None:
+        return layer, SHELF_WIDTH
+    kind = _kinds()[layer.kind]
+    return replace(
+        layer,
+        absorption=(kind["absorption"],) * 3,
+        scattering=(kind["scattering"],) * 3,
+        cover=kind["cover"],
+    ), KIND_WIDTH

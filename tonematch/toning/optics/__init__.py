@@ -1,0 +1,1 @@
+"""How a coat acts on light."""

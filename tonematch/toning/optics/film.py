@@ -1,0 +1,147 @@
+"""How one layer acts: twelve numbers, and what they do to a surface.
+
+A layer laid at strength s in c coats has the amount ``t = c * s**gamma * exp(effects)``, scaled
+by its technique and finish effects. The amount lies as a film over a part of the area: up to t = 1
+``area = reach * t**phi``, and beyond, where every further coat reaches the same share of what was
+left, ``area = 1 - (1 - reach)**(t**phi)``; its thickness is ``reach * t / area``. With phi = 0 and
+reach = 1 it is an even film everywhere; with phi = 1 specks of full thickness (dust, fly-specks).
+Rubbing back is the same law: an opaque "film" of bole on the part worn through.
+
+A thirteenth number, the light that the coat's own surface reflects and turns back (Saunderson,
+J. L. (1942). Calculation of the color of pigmented plastics. Journal of the Optical Society of
+America 32(12), 727-736), was tried and does not earn its place: on the simulated workshop the mean
+error fell from 0.888 to 0.884 CIEDE2000 with 300 trials, on overprints it rose from 2.13 to 2.27
+with 24.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.toning.core import Application, Finish, Technique
+from tonematch.toning.optics.kubelka_munk import (
+    DARKEST,
+    LIGHTEST,
+    bands_to_lab,
+    kubelka_munk,
+    lab_to_bands,
+    mix_by_area,
+)
+
+Array = NDArray[np.float64]
+
+# Where each parameter stands in a vector theta.
+LN_K, LN_S = slice(0, 3), slice(3, 6)
+LN_GAMMA, LOGIT_PHI, LN_SPREADING, LN_REACH, TECHNIQUE, FINISH = 6, 7, 8, 9, 10, 11
+PARAMETERS = 12
+
+TECHNIQUE_SIGN: dict[Technique, float] = {"water": 0.5, "oil": -0.5, "unknown": 0.0}
+FINISH_SIGN: dict[Finish, float] = {"burnished": 0.5, "matte": -0.5, "unknown": 0.0}
+
+
+@dataclass(frozen=True, eq=False)
+class Laid:
+    """Applications of one layer as arrays.
+
+    Attributes
+    ----------
+    before : ndarray, shape (n, 3)
+        CIELAB, D50, 2 degree.
+    strength, coats, technique, finish : ndarray, shape (n,)
+        The last two as signs: +0.5, -0.5, or 0 where unknown.
+    """
+
+    before: Array
+    strength: Array
+    coats: Array
+    technique: Array
+    finish: Array
+
+    @classmethod
+    def of(cls, applications: list[Application]) -> "Laid":
+        """Gather applications of one layer."""
+        return cls(
+            before=np.array([a.before for a in applications], dtype=np.float64).reshape(-1, 3),
+            strength=np.array([a.strength for a in applications], dtype=np.float64),
+            coats=np.array([a.coats for a in applications], dtype=np.float64),
+            technique=np.array([TECHNIQUE_SIGN[a.technique] for a in applications]),
+            finish=np.array([FINISH_SIGN[a.finish] for a in applications]),
+        )
+
+    def __len__(self) -> int:
+        return len(self.before)
+
+    @cached_property
+    def ground(self) -> Array:
+        """Reflectance before in the three bands, shape (n, 3)."""
+        return lab_to_bands(self.before)
+
+    def only(self, rows: NDArray[np.intp]) -> "Laid":
+        """Some of the applications."""
+        return Laid(
+            self.before[rows],
+            self.strength[rows],
+            self.coats[rows],
+            self.technique[rows],
+            self.finish[rows],
+        )
+
+    def and_also(self, more: "Laid") -> "Laid":
+        """These applications and more."""
+        return Laid(
+            np.concatenate([self.before, more.before]),
+            np.concatenate([self.strength, more.strength]),
+            np.concatenate([self.coats, more.coats]),
+            np.concatenate([self.technique, more.technique]),
+            np.concatenate([self.finish, more.finish]),
+        )
+
+    def moved(self, shift: Array) -> "Laid":
+        """The same applications on surfaces whose CIELAB differs by `shift`, shape (3,)."""
+        return Laid(self.before + shift, self.strength, self.coats, self.technique, self.finish)
+
+
+def amount(theta: Array, laid: Laid) -> Array:
+    """How much of the layer lies there, in coats of full strength.
+
+    Parameters
+    ----------
+    theta : ndarray, shape (..., 12)
+    laid : Laid
+
+    Returns
+    -------
+    ndarray, shape (..., n)
+    """
+    t = theta[..., None, :]
+    effects = t[..., TECHNIQUE] * laid.technique + t[..., FINISH] * laid.finish
+    return np.asarray(laid.coats * laid.strength ** np.exp(t[..., LN_GAMMA]) * np.exp(effects))
+
+
+def lay(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:
+    """CIELAB after the layer.
+
+    Parameters
+    ----------
+    theta : ndarray, shape (..., 12)
+    laid : Laid
+    more : float or ndarray, shape (..., n)
+        Natural logarithm by which the amount is scaled: the hand's scatter.
+
+    Returns
+    -------
+    ndarray, shape (..., n, 3)
+    """
+    ground = laid.ground
+    t = (amount(theta, laid) * np.exp(more))[..., None]
+    theta = theta[..., None, :]
+    phi = 1.0 / (1.0 + np.exp(-theta[..., LOGIT_PHI, None]))
+    reach = np.minimum(np.exp(theta[..., LN_REACH, None]), 1.0)
+    area = np.where(t < 1.0, reach * t**phi, 1.0 - (1.0 - reach) ** (t**phi))
+    thick = reach * t / area
+    film = kubelka_munk(ground, np.exp(theta[..., LN_K]), np.exp(theta[..., LN_S]), thick)
+    spreading = 1.0 + np.exp(theta[..., LN_SPREADING, None])
+    bands = mix_by_area(ground, np.clip(film, DARKEST, LIGHTEST), area, spreading)
+    return bands_to_lab(bands)

@@ -1,0 +1,155 @@
+"""Light through a coat: Kubelka-Munk films, partial cover, and the three bands they work in.
+
+The bands are the channels of linear ROMM RGB (ISO 22028-2), whose white is D50 and which holds
+every surface colour with all three values between 0 and 1.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.measure.colour.colour_science import colour
+from tonematch.measure.colour.convert import lab_to_xyz, xyz_to_lab
+
+Array = NDArray[np.float64]
+
+# Reflectances are kept inside the open interval (0, 1), where Kubelka-Munk is defined.
+DARKEST, LIGHTEST = 1e-4, 0.9995
+# Below this K the film is taken as this faintly absorbing: the formula is 0/0 at K = 0.
+FAINTEST = 1e-9
+
+
+def _romm_to_xyz() -> Array:
+    matrix = colour.RGB_COLOURSPACES["ROMM RGB"].matrix_RGB_to_XYZ
+    white = lab_to_xyz(np.array([100.0, 0.0, 0.0]))
+    # The published matrix is rounded to four digits: its white is brought to that of CIELAB.
+    return np.asarray(matrix * (white / matrix.sum(axis=1))[:, None], dtype=np.float64)
+
+
+ROMM_TO_XYZ = _romm_to_xyz()
+XYZ_TO_ROMM = np.linalg.inv(ROMM_TO_XYZ)
+
+
+def lab_to_bands(lab: Array) -> Array:
+    """Reflectance in the three bands of a surface of the given CIELAB (D50, 2 degree).
+
+    Parameters
+    ----------
+    lab : ndarray, shape (..., 3)
+
+    Returns
+    -------
+    ndarray, shape (..., 3)
+        Within [1e-4, 0.9995].
+    """
+    return np.clip(lab_to_xyz(lab) @ XYZ_TO_ROMM.T, DARKEST, LIGHTEST)
+
+
+def bands_to_lab(bands: Array) -> Array:
+    """CIELAB (D50, 2 degree) of reflectances in the three bands; the inverse of lab_to_bands.
+
+    Parameters
+    ----------
+    bands : ndarray, shape (..., 3)
+
+    Returns
+    -------
+    ndarray, shape (..., 3)
+    """
+    return xyz_to_lab(bands @ ROMM_TO_XYZ.T)
+
+
+def kubelka_munk(ground: Array, absorption: Array, scattering: Array, thickness: Array) -> Array:
+    """Reflectance of a film over a ground.
+
+    Parameters
+    ----------
+    ground : ndarray
+        Reflectance Rg of what lies beneath, 0 to 1.
+    absorption, scattering : ndarray, broadcastable with `ground`
+        K and S per unit of thickness, not negative.
+    thickness : ndarray, broadcastable with `ground`
+        Not negative.
+
+    Returns
+    -------
+    ndarray
+        Reflectance, 0 to 1.
+
+    Notes
+    -----
+    Kubelka, P. (1948). New contributions to the optics of intensely light-scattering materials,
+    part I. Journal of the Optical Society of America 38(5), 448-457: the hyperbolic solution,
+    here multiplied through by S so that S = 0 gives Rg exp(-2 K X).
+
+    Examples
+    --------
+    A film that only absorbs passes the light twice:
+
+    >>> float(np.round(kubelka_munk(np.array(0.8), np.array(0.5), np.array(0.0), np.array(1.0)), 6))
+    0.294304
+    """
+    K = np.maximum(absorption, FAINTEST)
+    S = scattering
+    B = np.sqrt(K * (K + 2.0 * S))
+    # coth is 1 to double precision beyond 20, and the thinnest film is left as good as none.
+    B_coth = B / np.tanh(np.clip(B * thickness, 1e-12, 20.0))
+    return np.asarray((S - ground * (K + S - B_coth)) / (K + S - ground * S + B_coth))
+
+
+def opaque_reflectance(absorption: Array, scattering: Array) -> Array:
+    """Reflectance of a film so thick that nothing beneath it shows (Kubelka and Munk 1931).
+
+    Parameters
+    ----------
+    absorption, scattering : ndarray
+        K not negative, S above 0.
+
+    Returns
+    -------
+    ndarray
+    """
+    ratio = absorption / scattering
+    return np.asarray(1.0 + ratio - np.sqrt(ratio * (ratio + 2.0)))
+
+
+def absorption_for(reflectance: Array, scattering: Array) -> Array:
+    """K of a material that, laid opaque, has this reflectance: the Kubelka-Munk function.
+
+    Parameters
+    ----------
+    reflectance : ndarray
+        Above 0 and below 1.
+    scattering : ndarray
+
+    Returns
+    -------
+    ndarray
+    """
+    return np.asarray(scattering * (1.0 - reflectance) ** 2 / (2.0 * reflectance))
+
+
+def mix_by_area(ground: Array, covered: Array, area: Array, spreading: Array) -> Array:
+    """Reflectance of a surface of which a part is covered, seen from too far to tell the spots.
+
+    Parameters
+    ----------
+    ground, covered : ndarray
+        Reflectance of the bare and of the covered part, above 0.
+    area : ndarray
+        Fraction covered, 0 to 1.
+    spreading : ndarray
+        Yule-Nielsen n, 1 (spots wider than light spreads) and more.
+
+    Returns
+    -------
+    ndarray
+
+    Notes
+    -----
+    Yule, J. A. C. and Nielsen, W. J. (1951). The penetration of light into paper and its effect
+    on halftone reproduction. Proceedings of the Technical Association of the Graphic Arts 3,
+    65-76. n = 1 is the plain mean by area (Murray and Davies 1936).
+    """
+    root = 1.0 / spreading
+    mixed = (1.0 - area) * ground**root + area * covered**root
+    return np.asarray(mixed**spreading)

@@ -1,0 +1,1 @@
+"""From a gap to plans, mixes, leaf and strips."""

@@ -1,0 +1,104 @@
+"""What is said of lustre: where a plan leaves it, and what a layer does to it."""
+
+from tonematch.photo.limits import limits
+from tonematch.toning.core import LustreStep, Trial
+from tonematch.toning.model.lustre_law import LayerLustre, LustrePrediction
+
+
+def say_stops(lustre: float | None) -> str:
+    """``1.42 stops``, or that nobody measured it."""
+    return "not measured" if lustre is None else f"{lustre:.2f} stops"
+
+
+def say_trial_lustre(trial: Trial) -> str:
+    """Lustre before and after a layer; empty where neither was measured."""
+    before, after = trial.before_lustre, trial.after_lustre
+    if before is None and after is None:
+        return ""
+    return f"lustre before {say_stops(before)}, after {say_stops(after)}"
+
+
+def is_apart(end: LustrePrediction, target: float) -> bool:
+    """Whether two lustres part by more than counts as alike (swatches/limits.toml)."""
+    return bool(abs(end.stops - target) > limits("lustre")["alike_stops"])
+
+
+def say_lustre(
+    end: LustrePrediction, target: float, last: LustreStep | None, *, laid: bool, tried: bool
+) -> str:
+    """Where a plan leaves the lustre, beside the old gold's.
+
+    Parameters
+    ----------
+    end : LustrePrediction
+    target : float
+        The old gold's, in stops.
+    last : LustreStep or None
+        What laid last would bring it nearest.
+    laid : bool
+        Whether the plan lays anything.
+    tried : bool
+        Whether any trial of what it lays has a lustre.
+
+    Returns
+    -------
+    str
+        One to three sentences.
+    """
+    said = f"The lustre is {end.stops:.1f} stops now"
+    if laid:
+        said = (
+            f"The lustre should end at {end.stops:.1f} stops (90 % interval {_span(end.interval)})"
+        )
+    said += f", the old gold's is {target:.1f}: "
+    if not is_apart(end, target):
+        said += "about alike."
+    else:
+        said += "shinier." if end.stops > target else "duller."
+        said += f" {_say_last(last)}"
+    if laid and not tried:
+        said += " No trial of these layers has a lustre yet: this is the shelf's first guess."
+    return said
+
+
+def _say_last(last: LustreStep | None) -> str:
+    if last is None:
+        return "No layer of this shelf that may go over it now brings it nearer."
+    coats = "" if last.coats == 1 else f" in {last.coats} coats"
+    return (
+        f"Laid last, {last.layer} at strength {last.strength:g}{coats} would bring it nearest, to "
+        f"{last.stops:.1f} stops ({_span(last.interval)})."
+    )
+
+
+def say_layer_lustre(learned: LayerLustre, guess: LayerLustre) -> str:
+    """What a layer does to the lustre as learned, beside the shelf's first guess.
+
+    Parameters
+    ----------
+    learned, guess : LayerLustre
+        With the trials, and without any.
+
+    Returns
+    -------
+    str
+    """
+    first = f"First guess: {_say_layer(guess)}."
+    if learned.trials == 0:
+        others = "" if learned.own == guess.own else f" From layers like it: {_say_layer(learned)}."
+        return f"No trial of it has a lustre yet. {first}{others}"
+    trials = "1 trial" if learned.trials == 1 else f"{learned.trials} trials"
+    return f"Learned from {trials} with a lustre: {_say_layer(learned)}. {first}"
+
+
+def _say_layer(layer: LayerLustre) -> str:
+    low, high = layer.taken_interval
+    return (
+        f"its own lustre is {layer.own:.1f} stops (90 % interval {_span(layer.own_interval)}), and "
+        f"one full coat takes {100 * layer.taken:.0f} % of the way there ({100 * low:.0f} to "
+        f"{100 * high:.0f} %)"
+    )
+
+
+def _span(interval: tuple[float, float]) -> str:
+    return "{:.1f} to {:.1f}".format(*interval)

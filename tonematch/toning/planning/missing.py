@@ -1,0 +1,111 @@
+"""What the shelf lacks where no plan closes the gap, said by direction."""
+
+import tomllib
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from tonematch.swatchbook import swatch_path
+from tonematch.toning.core import Layer, Surface, Vector3
+from tonematch.toning.layers.rule_table import load_vocabulary
+from tonematch.toning.layers.rules import check_layering
+
+
+@dataclass(frozen=True, eq=False)
+class Direction:
+    """One row of swatches/directions.toml.
+
+    Attributes
+    ----------
+    delta : ndarray, shape (3,)
+        Direction in CIELAB, of length 1.
+    words : str
+    layers : tuple of str
+        Layers of the trade that go that way; none where toning cannot.
+    """
+
+    delta: Vector3
+    words: str
+    layers: tuple[str, ...]
+
+
+@cache
+def load_directions() -> tuple[Direction, ...]:
+    """The directions that a surface may still have to go."""
+    with swatch_path("directions.toml").open("rb") as file:
+        entries = tomllib.load(file)["direction"]
+    return tuple(
+        Direction(
+            np.array(entry["delta"]) / np.linalg.norm(entry["delta"]),
+            entry["words"],
+            tuple(entry["layers"]),
+        )
+        for entry in entries
+    )
+
+
+def say_missing_seal(surface: Surface, layers: Sequence[Layer]) -> str:
+    """Whether a seal would open the way that the rules bar, in one sentence; empty if not.
+
+    Parameters
+    ----------
+    surface : Surface
+    layers : sequence of Layer
+        Those that the plan could use.
+
+    Returns
+    -------
+    str
+    """
+    isolating = load_vocabulary().isolating
+    if any(map(isolating.fits, layers)):
+        return ""
+    barred = [
+        layer.name
+        for layer in layers
+        for finding in check_layering(surface, [layer])
+        if finding.severity == "blocked" and finding.rule.unless_isolated
+    ]
+    if not barred:
+        return ""
+    return (
+        f"The shelf lacks a seal that isolates, without which {barred[0]} cannot be laid here: "
+        "low-polarity resin seal, for example."
+    )
+
+
+def say_missing(reached: Vector3, target: Vector3, at_hand: Collection[str]) -> str:
+    """Which kind of layer would take the surface on from the best that can be reached.
+
+    Parameters
+    ----------
+    reached, target : ndarray, shape (3,)
+        CIELAB, D50, 2 degree.
+    at_hand : collection of str
+        Names of the layers that the plan could use.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    gap = target - reached
+    direction = max(load_directions(), key=lambda d: float(d.delta @ gap))
+    if not direction.layers:
+        return (
+            f"The target asks for {direction.words}, and toning mostly subtracts: look at the leaf "
+            "(its alloy), the burnish and the preparation beneath, not for another layer."
+        )
+    lacking = [name for name in direction.layers if name not in at_hand]
+    if lacking:
+        return f"The shelf lacks {direction.words}: {_one_of(lacking)}, for example."
+    return (
+        f"The shelf lacks {direction.words} beyond what {direction.layers[0]} can do here: mix it "
+        "stronger, allow one layer more, or look for a layer of that kind that the rules allow."
+    )
+
+
+def _one_of(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"

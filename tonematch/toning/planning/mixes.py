@@ -1,0 +1,234 @@
+"""Mixes of two pigments in one wash or glaze.
+
+What is mixed in the pot absorbs and scatters by the amount of each part: K and S add (Duncan, D. R.
+(1940), The colour of pigment mixtures, Proceedings of the Physical Society 52, 390-401). So a mix
+of two layers that were tried can be predicted before it was ever laid.
+"""
+
+from collections.abc import Iterator, Sequence
+from copy import copy
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from tonematch.errors import ShelfError
+from tonematch.toning.core import Layer, Surface
+from tonematch.toning.model.fit import LayerFit
+from tonematch.toning.model.fitted_layer import LearnedLayer
+from tonematch.toning.model.layer_model import LayerModel
+from tonematch.toning.model.prior import Belief, Scatter
+from tonematch.toning.optics.film import LN_K, LN_S, PARAMETERS
+from tonematch.toning.planning.objective import Aim
+from tonematch.toning.planning.recipes import options_of
+
+Array = NDArray[np.float64]
+Bands = tuple[float, float, float]
+
+MIXED_KINDS = ("glaze", "wash")
+# Parts of the first to parts of the second that a gilder measures by the brush (a choice).
+PARTS = ((2, 1), (1, 1), (1, 2))
+MOST_MIXES = 6  # that are worth a search: the time goes with the number of layers
+
+
+@dataclass(frozen=True, eq=False)
+class Mix:
+    """Two layers in one pot.
+
+    Attributes
+    ----------
+    layer : Layer
+        What a plan lays; full strength is both at full strength, in these parts.
+    one, other : Layer
+    share : float
+        Of `one`, above 0 and below 1.
+    """
+
+    layer: Layer
+    one: Layer
+    other: Layer
+    share: float
+
+
+def mix(one: Layer, other: Layer, parts: tuple[int, int] = (1, 1)) -> Mix:
+    """Two layers mixed, each at full strength.
+
+    Parameters
+    ----------
+    one, other : Layer
+        Two washes or two glazes with the same binder and solvent, both known.
+    parts : tuple of two int
+        Of each, above 0.
+
+    Returns
+    -------
+    Mix
+
+    Raises
+    ------
+    ShelfError
+        Where the two do not mix.
+    """
+    if not can_mix(one, other):
+        raise ShelfError(
+            f"{one.name!r} and {other.name!r} are not mixed: take two washes or two glazes with "
+            "the same binder and the same solvent."
+        )
+    a, b = parts
+    share = a / (a + b)
+    worn_off = dict.fromkeys((one.reversible, other.reversible))
+    layer = Layer(
+        name=f"{one.name} with {other.name}, {a} to {b}",
+        kind=one.kind,
+        material=f"{a} of {one.material or one.name} to {b} of {other.material or other.name}",
+        binder=one.binder,
+        solvent=one.solvent,
+        technique=one.technique,
+        effect=f"between {one.name} and {other.name}",
+        full_strength=f"both at full strength, {a} to {b} by volume",
+        absorption=_blend(share, one.absorption, other.absorption),
+        scattering=_blend(share, one.scattering, other.scattering),
+        cover=share * one.cover + (1.0 - share) * other.cover,
+        strengths=tuple(sorted(set(one.strengths) & set(other.strengths))) or one.strengths,
+        most_coats=min(one.most_coats, other.most_coats),
+        drying_hours=(
+            max(one.drying_hours[0], other.drying_hours[0]),
+            max(one.drying_hours[1], other.drying_hours[1]),
+        ),
+        reversible="not reversible" if "not reversible" in worn_off else " and ".join(worn_off),
+        over=one.over,
+        cautions=tuple(dict.fromkeys((*one.cautions, *other.cautions))),
+        source="mixed from two layers of the shelf by Duncan 1940",
+        at_hand=one.at_hand and other.at_hand,
+    )
+    return Mix(layer, one, other, share)
+
+
+def can_mix(one: Layer, other: Layer) -> bool:
+    """Whether two layers go into one pot."""
+    return (
+        one.name != other.name
+        and one.kind == other.kind
+        and one.kind in MIXED_KINDS
+        and one.binder == other.binder
+        and one.solvent == other.solvent
+        and "unknown" not in (one.binder, one.solvent)
+    )
+
+
+def with_mixes(
+    model: LayerModel,
+    layers: Sequence[Layer],
+    before: ArrayLike,
+    target: ArrayLike,
+    surface: Surface | None = None,
+    most: int = MOST_MIXES,
+) -> tuple[LayerModel, list[Layer]]:
+    """A model that knows the mixes which may help here, and those mixes as layers.
+
+    Give both to `propose`: the model, and the layers beside those that may be used anyway.
+
+    Parameters
+    ----------
+    model : LayerModel
+        Fitted. Only layers that it has trials of are mixed: a mix of guesses helps nobody.
+    layers : sequence of Layer
+    before, target : array_like, shape (3,)
+        CIELAB (D50, 2 degree).
+    surface : Surface, optional
+    most : int
+        Mixes that are kept: those that come nearer than either part by itself, the best first.
+
+    Returns
+    -------
+    model : LayerModel
+        The given one, with the mixes.
+    layers : list of Layer
+        The mixes.
+    """
+    surface = surface or Surface()
+    every = list(mixes_of([layer for layer in layers if layer.name in model.layers_]))
+    mixed = copy(model)
+    # A mix that was laid already is known by its own trials.
+    mixed.layers_ = {**{m.layer.name: learned_mix(model, m) for m in every}, **model.layers_}
+    aim = Aim(np.asarray(target, dtype=np.float64), np.zeros((3, 3)))
+    start = np.asarray(before, dtype=np.float64)
+
+    def nearest(layer: Layer) -> float:
+        return _nearest(mixed, layer, start, aim, surface)
+
+    alone = {layer.name: nearest(layer) for m in every for layer in (m.one, m.other)}
+    gains = {
+        m.layer.name: min(alone[m.one.name], alone[m.other.name]) - nearest(m.layer) for m in every
+    }
+    useful = sorted((m for m in every if gains[m.layer.name] > 0.0), key=lambda m: nearest(m.layer))
+    return mixed, [m.layer for m in useful[:most]]
+
+
+def mixes_of(layers: Sequence[Layer]) -> Iterator[Mix]:
+    """Every pair that mixes, in each of the usual parts."""
+    for one, other in combinations(layers, 2):
+        if can_mix(one, other):
+            for parts in PARTS:
+                yield mix(one, other, parts)
+
+
+def learned_mix(model: LayerModel, mixture: Mix) -> LearnedLayer:
+    """What the model can say of a mix from what it learned of the two parts.
+
+    Parameters
+    ----------
+    model : LayerModel
+        With trials of both.
+    mixture : Mix
+
+    Returns
+    -------
+    LearnedLayer
+        K and S added by share, everything else between the two; the covariances to first order.
+    """
+    w, v = mixture.share, 1.0 - mixture.share
+    one, other = model.layers_[mixture.one.name], model.layers_[mixture.other.name]
+    theta = w * one.fit.theta + v * other.fit.theta
+    to_one, to_other = w * np.eye(PARAMETERS), v * np.eye(PARAMETERS)
+    for bands in (LN_K, LN_S):
+        first, second = w * np.exp(one.fit.theta[bands]), v * np.exp(other.fit.theta[bands])
+        theta[bands] = np.log(first + second)
+        to_one[bands, bands] = np.diag(first / (first + second))
+        to_other[bands, bands] = np.diag(second / (first + second))
+    covariance = (
+        to_one @ one.fit.covariance @ to_one.T + to_other @ other.fit.covariance @ to_other.T
+    )
+    nothing = np.zeros((PARAMETERS, PARAMETERS))
+    fit = LayerFit(theta, covariance, nothing, np.empty(0))
+    scatter = Scatter(
+        w * one.scatter.hand + v * other.scatter.hand,
+        w * one.scatter.misfit + v * other.scatter.misfit,
+    )
+    root = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
+    return LearnedLayer(Belief(theta, root), fit, scatter, None, 0, np.empty(0))
+
+
+def _nearest(model: LayerModel, layer: Layer, before: Array, aim: Aim, surface: Surface) -> float:
+    """Least expected CIEDE2000, nearly, that one application of a layer leaves."""
+    options = options_of([layer])
+    n = len(options)
+    lab, covariance = model.predict_many(
+        layer.name,
+        layer.kind,
+        np.repeat(before[None], n, axis=0),
+        np.zeros((n, 3, 3)),
+        np.array([option.strength for option in options]),
+        np.array([option.coats for option in options]),
+        surface.technique,
+        surface.finish,
+    )
+    return float(aim.rough_costs(lab, covariance).min())
+
+
+def _blend(share: float, one: Bands | None, other: Bands | None) -> Bands | None:
+    if one is None or other is None:
+        return None
+    r, g, b = share * np.array(one) + (1.0 - share) * np.array(other)
+    return float(r), float(g), float(b)

@@ -1,0 +1,157 @@
+"""How near a predicted distribution comes to a target: the expectation, never the mean's own value.
+
+The mean of CIEDE2000 over a distribution is greater than the CIEDE2000 of its mean: an uncertain
+layer is charged for its uncertainty.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import norm, qmc
+
+from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.measure.colour.local_metric import local_metric
+from tonematch.toning.core import Matrix3, Vector3
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What a recipe is charged for, in units of CIEDE2000: choices of this project, no source.
+
+    Attributes
+    ----------
+    layer : float
+        Each layer: work, time and one more film on the gold.
+    coat : float
+        Each coat after a layer's first.
+    warning : float
+        Each warning that comes from where the layer is laid.
+    irreversible : float
+        A step that cannot be undone.
+    darker : float
+        Each unit of L* below the target's.
+    """
+
+    layer: float = 0.2
+    coat: float = 0.05
+    warning: float = 0.1
+    irreversible: float = 0.5
+    darker: float = 0.15
+
+
+@dataclass(frozen=True, eq=False)
+class Aim:
+    """Where the surface should come to, and how a result is scored.
+
+    Attributes
+    ----------
+    target : ndarray, shape (3,)
+        CIELAB, D50, 2 degree.
+    covariance : ndarray, shape (3, 3)
+        Of the target's reading.
+    prices : Prices
+    samples : int
+        Points of the predicted distribution over which the expectation is taken.
+    """
+
+    target: Vector3
+    covariance: Matrix3
+    prices: Prices = Prices()
+    samples: int = 32
+
+    @cached_property
+    def _normal(self) -> Array:
+        return normal_points(self.samples)
+
+    def costs(self, lab: Array, covariance: Array) -> Array:
+        """Expected CIEDE2000 with the dislike of overshoot, without prices of layers.
+
+        Parameters
+        ----------
+        lab : ndarray, shape (n, 3)
+        covariance : ndarray, shape (n, 3, 3)
+
+        Returns
+        -------
+        ndarray, shape (n,)
+        """
+        points = spread_points(lab, covariance + self.covariance, self._normal)
+        darker = np.maximum(self.target[0] - points[..., 0], 0.0)
+        return np.asarray(
+            np.mean(delta_e_2000(points, self.target) + self.prices.darker * darker, axis=1)
+        )
+
+    def rough_costs(self, lab: Array, covariance: Array) -> Array:
+        """What `costs` would be, nearly, without points: for ranking many results fast.
+
+        The root of the mean square distance stands for the mean distance.
+
+        Parameters
+        ----------
+        lab : ndarray, shape (n, 3)
+        covariance : ndarray, shape (n, 3, 3)
+
+        Returns
+        -------
+        ndarray, shape (n,)
+        """
+        darker = np.maximum(self.target[0] - lab[:, 0], 0.0)
+        far = delta_e_2000(lab, self.target)
+        return np.asarray(np.hypot(far, self.scatter(covariance)) + self.prices.darker * darker)
+
+    def scatter(self, covariance: Array) -> Array:
+        """Root mean square CIEDE2000 of results of one covariance around their own mean, (n,)."""
+        mean_square = np.einsum("nij,ji->n", covariance + self.covariance, self._metric)
+        return np.asarray(np.sqrt(np.maximum(mean_square, 0.0)))
+
+    def ruled(self, difference: Array) -> Array:
+        """Differences in CIELAB, (n, 3), in axes along which Euclid measures near the target."""
+        return np.asarray(difference @ np.linalg.cholesky(self._metric))
+
+    @cached_property
+    def _metric(self) -> Matrix3:
+        return np.asarray(local_metric(self.target[None])[0])
+
+
+def normal_points(count: int) -> Array:
+    """Points that stand for a standard normal distribution of three dimensions.
+
+    Scrambled Sobol points with a fixed seed, mirrored so that their mean is 0, and scaled so that
+    their covariance is the identity.
+
+    Parameters
+    ----------
+    count : int
+        Even, at least 8.
+
+    Returns
+    -------
+    ndarray, shape (count, 3)
+    """
+    # Sobol points are balanced in powers of two.
+    sobol = qmc.Sobol(3, rng=1).random_base2(int(np.ceil(np.log2(count // 2))))[: count // 2]
+    half = norm.ppf(sobol)
+    points = np.vstack([half, -half])
+    return np.asarray(points @ np.linalg.inv(np.linalg.cholesky(np.cov(points.T, bias=True))).T)
+
+
+def spread_points(lab: Array, covariance: Array, normal: Array) -> Array:
+    """Points of n normal distributions.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (n, 3)
+    covariance : ndarray, shape (n, 3, 3)
+    normal : ndarray, shape (m, 3)
+
+    Returns
+    -------
+    ndarray, shape (n, m, 3)
+    """
+    # A covariance may be singular (a reading without noise); a trace of noise makes it a root.
+    root = np.linalg.cholesky(covariance + 1e-9 * np.eye(3))
+    return np.asarray(lab[:, None, :] + normal @ root.swapaxes(-1, -2))

@@ -1,0 +1,230 @@
+"""What is said of a plan: its kind in one line, its cautions, notes on the gap."""
+
+from collections.abc import Collection, Sequence
+from dataclasses import replace
+from itertools import groupby
+
+from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.toning.core import Layer, Plan, PlanLustre, Step, Surface, Vector3
+from tonematch.toning.layers.rules import check_layering, is_irreversible
+
+HARMS = "Stop here: another layer is likelier to harm than to help."
+MATCHES = "Stop here: the repair is within the tolerance already."
+NOTHING_ALLOWED = "Stop here: the rules of layering let nothing be laid on this surface now."
+TOO_UNCERTAIN = (
+    "Layers on this shelf may come within the tolerance, but what they do is too uncertain to "
+    "count on: make strips of them first."
+)
+MINUTES_BELOW, DAYS_ABOVE = 2.0, 72.0  # hours; so one speaks
+_HOURS = {"minute": 1.0 / 60.0, "hour": 1.0, "day": 24.0}
+LARGE_DIFFERENCE = 5.0  # CIEDE2000 is meant for differences up to about this (ISO/CIE 11664-6)
+
+_KINDS = {
+    "seal": ("a seal", "seals"),
+    "glaze": ("a glaze", "glazes"),
+    "wash": ("a wash", "washes"),
+    "dust": ("a dusting", "dustings"),
+    "wax": ("a wax", "waxes"),
+    "rub": ("a rubbing through", "rubbings through"),
+}
+_NUMBERS = {2: "two", 3: "three", 4: "four"}
+
+
+def say_kinds(laid: Sequence[Layer]) -> str:
+    """The kinds of a plan's layers in order, without a full stop.
+
+    Parameters
+    ----------
+    laid : sequence of Layer
+        One to four.
+
+    Returns
+    -------
+    str
+    """
+    parts = []
+    for kind, group in groupby(layer.kind for layer in laid):
+        count = len(list(group))
+        one, many = _KINDS[kind]
+        parts.append(one if count == 1 else f"{_NUMBERS[count]} {many}")
+    undone = "; not all of it can be undone" if any(map(is_irreversible, laid)) else ""
+    return _capital(", then ".join(parts)) + undone
+
+
+def say_virtues(plans: Sequence[Plan]) -> list[Plan]:
+    """Finish each plan's line with what speaks for it beside the others.
+
+    Parameters
+    ----------
+    plans : sequence of Plan
+        With the words of `say_kinds`; one without steps is left as it is.
+
+    Returns
+    -------
+    list of Plan
+    """
+    nearest = min(plans, key=lambda plan: plan.delta_e)
+    fewest = min(plans, key=lambda plan: (len(plan.steps), plan.delta_e))
+    said = []
+    for plan in plans:
+        virtue = ""
+        if len(plans) > 1 and plan is nearest:
+            virtue = ", expected to come nearest"
+        elif plan is fewest and len(plan.steps) < len(nearest.steps):
+            virtue = ", with the fewest layers"
+        said.append(replace(plan, words=f"{plan.words}{virtue}.") if plan.steps else plan)
+    return said
+
+
+def say_cautions(
+    surface: Surface,
+    laid: Sequence[Layer],
+    steps: Sequence[Step],
+    tried: Collection[str] | None = None,
+    lustre: PlanLustre | None = None,
+) -> tuple[str, ...]:
+    """What to mind in a plan, the most serious first, nothing twice.
+
+    Parameters
+    ----------
+    surface : Surface
+    laid : sequence of Layer
+        The plan's layers in order.
+    steps : sequence of Step
+        The same, with strengths and coats.
+    tried : collection of str, optional
+        Names of the layers that have trials.
+    lustre : PlanLustre, optional
+        Where the plan leaves the lustre; without it the shelf's word for its layers is said.
+
+    Returns
+    -------
+    tuple of str
+    """
+    said = [
+        f"{_capital(layer.name)} cannot be undone: try it on a strip first."
+        for layer in laid
+        if is_irreversible(layer)
+    ]
+    said += [finding.sentence for finding in check_layering(surface, laid)]
+    said += [
+        f"No trial of {layer.name} yet: make a strip first."
+        for layer in laid
+        if tried is not None and layer.name not in tried
+    ]
+    said.append(_say_lustre(laid) if lustre is None else lustre.words)
+    said += [_say_drying(layer, step) for layer, step in zip(laid, steps, strict=True)]
+    said += _say_own_cautions(laid)
+    return tuple(dict.fromkeys(filter(None, said)))
+
+
+def _say_lustre(laid: Sequence[Layer]) -> str:
+    """What the plan does to the lustre: what its last layer does that touches it."""
+    last = next((layer for layer in reversed(laid) if layer.lustre), None)
+    if last is None:
+        return ""
+    does = {"satin": "leaves a satin lustre"}.get(last.lustre, f"{last.lustre} the lustre")
+    return f"{_capital(last.name)} {does}: compare the lustre too, in a moving light."
+
+
+def say_notes(before: Vector3, target: Vector3) -> tuple[str, ...]:
+    """What holds for the gap, whichever plan is taken.
+
+    Parameters
+    ----------
+    before, target : ndarray, shape (3,)
+        CIELAB, D50, 2 degree.
+
+    Returns
+    -------
+    tuple of str
+    """
+    notes = []
+    more_light, more_yellow = target[0] - before[0] > 1.0, target[2] - before[2] > 1.0
+    if more_light or more_yellow:
+        words = " and ".join(
+            word for word, true in (("lighter", more_light), ("yellower", more_yellow)) if true
+        )
+        notes.append(
+            f"The target is {words} than the surface is now, and toning mostly subtracts: look at "
+            "the leaf and the preparation before any layer."
+        )
+    gap = float(delta_e_2000(before, target))
+    if gap > LARGE_DIFFERENCE:
+        notes.append(
+            f"CIEDE2000 is meant for differences up to about {LARGE_DIFFERENCE:g} and this one is "
+            f"{gap:.1f}: read again after each layer."
+        )
+    return tuple(notes)
+
+
+def say_blocked(surface: Surface, layers: Sequence[Layer]) -> tuple[str, ...]:
+    """Why nothing may be laid first: one sentence for each rule that stands in the way."""
+    by_rule = {
+        finding.rule.id: finding.sentence
+        for layer in layers
+        for finding in check_layering(surface, [layer])
+        if finding.severity == "blocked"
+    }
+    return tuple(by_rule.values())
+
+
+def say_hours(least: float, most: float) -> str:
+    """A span of hours as one says it at the bench: in minutes, hours or days.
+
+    Parameters
+    ----------
+    least, most : float
+        Hours, 0 <= least <= most.
+
+    Returns
+    -------
+    str
+    """
+    first, last = _unit(least), _unit(most)
+    if most < MINUTES_BELOW:
+        first = last = "minute"
+    if least <= 0.0:
+        return f"up to {_count(most, last)}"
+    if least == most:
+        return _count(most, last)
+    begin = f"{least / _HOURS[first]:.3g}" if first == last else _count(least, first)
+    return f"{begin} to {_count(most, last)}"
+
+
+def _unit(hours: float) -> str:
+    if hours < 1.0:
+        return "minute"
+    return "hour" if hours <= DAYS_ABOVE else "day"
+
+
+def _count(hours: float, unit: str) -> str:
+    number = f"{hours / _HOURS[unit]:.3g}"
+    return f"{number} {unit}" if number == "1" else f"{number} {unit}s"
+
+
+def _say_own_cautions(laid: Sequence[Layer]) -> list[str]:
+    """The layers' own cautions, each once with the layers that it concerns."""
+    concerned: dict[str, list[str]] = {}
+    for layer in laid:
+        for caution in layer.cautions:
+            names = concerned.setdefault(caution, [])
+            if layer.name not in names:
+                names.append(layer.name)
+    return [f"{_capital(', '.join(names))}: {caution}" for caution, names in concerned.items()]
+
+
+def _say_drying(layer: Layer, step: Step) -> str:
+    if layer.kind == "rub":  # it lays nothing that could dry
+        return f"Photograph again after {layer.name}, before the next layer."
+    if layer.drying_hours[1] <= 0:
+        return ""
+    coats = " each coat of" if step.coats > 1 else ""
+    return (
+        f"Let{coats} {layer.name} dry {say_hours(*layer.drying_hours)}, then photograph again "
+        "before the next layer."
+    )
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

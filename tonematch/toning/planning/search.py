@@ -1,0 +1,277 @@
+"""Search for the recipe whose outcome is expected to lie nearest to a target.
+
+A beam search over ordered layers, their strengths and coats: every state of the front is followed
+by every layer that the rules allow, all at once, and the most promising are kept. What counts is
+the expected CIEDE2000 under the predicted distribution, never that of the mean alone, with a price
+for every layer and a dislike of ending darker than the target: darkening is easier than lightening.
+"""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.toning.core import Layer, Matrix3, Surface, Vector3
+from tonematch.toning.layers.rule_table import LayerPattern, Rule, SurfacePattern, load_rules
+from tonematch.toning.layers.rules import is_irreversible, judge_layer, rules_on
+from tonematch.toning.planning.objective import Aim
+from tonematch.toning.planning.recipes import Front, LayerPredictor, Recipe, Whole, options_of
+
+REFINED = 3  # best recipes that are refined once the beam is through
+
+Array = NDArray[np.float64]
+
+
+class Search:
+    """One gap, one shelf, one surface: the search remembers what it has judged and found.
+
+    Parameters
+    ----------
+    model : LayerPredictor
+    layers : sequence of Layer
+    surface : Surface
+    before : ndarray, shape (3,)
+    before_covariance : ndarray, shape (3, 3)
+    aim : Aim
+    beam : int
+        Recipes kept at each depth.
+
+    Attributes
+    ----------
+    nearest : float
+        Smallest CIEDE2000 from the target of any recipe's mean, once the search has run.
+    """
+
+    def __init__(
+        self,
+        model: LayerPredictor,
+        layers: Sequence[Layer],
+        surface: Surface,
+        before: Vector3,
+        before_covariance: Matrix3,
+        aim: Aim,
+        beam: int = 96,
+    ) -> None:
+        self.model, self.layers, self.surface, self.aim = model, layers, surface, aim
+        self.beam = beam
+        self.options = options_of(layers)
+        self._strength = np.array([option.strength for option in self.options])
+        self._coats = np.array([float(option.coats) for option in self.options])
+        self.layer_of = np.array([option.layer for option in self.options], dtype=np.intp)
+        self.start = Front(
+            np.empty((1, 0), dtype=np.intp), before[None], before_covariance[None], np.zeros(1)
+        )
+        rules = load_rules()
+        self._rules = [rules_on(surface, layer, rules) for layer in layers]
+        self._judged: dict[tuple[int, ...], float] = {}
+        self._found: dict[frozenset[int], Recipe] = {}
+        self._walked: dict[tuple[int, ...], Front] = {}
+        self._moves: cKDTree | None = None
+        self.nearest = float("inf")
+
+    def run(self, most_layers: int) -> list[Recipe]:
+        """The best recipe for each set of layers that was looked at, the best first.
+
+        Parameters
+        ----------
+        most_layers : int
+            1 to 4.
+
+        Returns
+        -------
+        list of Recipe
+            Never the empty one.
+        """
+        front = self.start
+        for depth in range(1, most_layers + 1):
+            front = self._expand(front)
+            if not len(front):
+                break
+            self._note_best(front)
+            if depth < most_layers:
+                front = self._keep_promising(front)
+        for recipe in sorted(self._found.values(), key=lambda r: r.cost)[:REFINED]:
+            self._refine(recipe)
+        return sorted(self._found.values(), key=lambda recipe: recipe.cost)
+
+    def walk(self, path: tuple[int, ...]) -> list[Front]:
+        """The surface after each step of one recipe."""
+        return [self._after(path[: n + 1]) for n in range(len(path))]
+
+    def _after(self, path: tuple[int, ...]) -> Front:
+        if not path:
+            return self.start
+        if path not in self._walked:
+            price = self.price_of(self._sequence(path))
+            self._walked[path] = self._lay(
+                self._after(path[:-1]), np.array([path[-1]], dtype=np.intp), np.array([price])
+            )
+        return self._walked[path]
+
+    def _sequence(self, path: tuple[int, ...]) -> tuple[int, ...]:
+        return tuple(int(layer) for layer in self.layer_of[list(path)])
+
+    def price_of(self, sequence: tuple[int, ...]) -> float:
+        """What laying the last layer of a sequence over the others costs; infinite if blocked."""
+        if sequence not in self._judged:
+            self._judged[sequence] = self._judge(sequence)
+        return self._judged[sequence]
+
+    def _judge(self, sequence: tuple[int, ...]) -> float:
+        *under, last = sequence
+        seal = self.layers[last].kind == "seal"
+        # A second pass of a layer is a coat; only a seal comes back, between other layers.
+        if (last in under and not seal) or (under and under[-1] == last):
+            return float("inf")
+        stack = [*self.surface.beneath, *(self.layers[i] for i in under)]
+        laid, prices = self.layers[last], self.aim.prices
+        price = prices.layer + prices.irreversible * is_irreversible(laid)
+        for finding in judge_layer(self._rules[last], self.surface, stack, laid):
+            if finding.severity == "blocked":
+                return float("inf")
+            price += prices.warning * _hangs_on_place(finding.rule)
+        return price
+
+    def _expand(self, front: Front) -> Front:
+        """Every recipe of the front with every option that may follow."""
+        parents, prices = self._followers(front)
+        grown = [
+            self._follow(front, layer, parents[layer], prices[layer])
+            for layer in range(len(self.layers))
+            if len(parents[layer])
+        ]
+        if not grown:
+            return front.take(np.empty(0, dtype=np.intp))
+        return Front(
+            np.vstack([g.paths for g in grown]),
+            np.vstack([g.lab for g in grown]),
+            np.vstack([g.covariance for g in grown]),
+            np.concatenate([g.price for g in grown]),
+        )
+
+    def _followers(self, front: Front) -> tuple[list[Whole], list[Array]]:
+        """For each layer, which recipes of the front it may follow, and at what price."""
+        sequences = self.layer_of[front.paths]
+        unique, member = np.unique(sequences, axis=0, return_inverse=True)
+        member = member.reshape(-1)
+        parents, prices = [], []
+        for layer in range(len(self.layers)):
+            price = np.array([self.price_of((*map(int, under), layer)) for under in unique])[member]
+            allowed = np.flatnonzero(np.isfinite(price))
+            parents.append(allowed)
+            prices.append(price[allowed])
+        return parents, prices
+
+    def _follow(self, front: Front, layer: int, parents: Whole, prices: Array) -> Front:
+        options = np.flatnonzero(self.layer_of == layer)
+        at = np.repeat(parents, len(options))
+        return self._lay(
+            front.take(at), np.tile(options, len(parents)), np.repeat(prices, len(options))
+        )
+
+    def _lay(self, front: Front, options: Whole, prices: Array) -> Front:
+        """One layer more on each recipe: options of one and the same layer, one for each."""
+        layer = self.layers[self.layer_of[options[0]]]
+        coats = self._coats[options]
+        lab, covariance = self.model.predict_many(
+            layer.name,
+            layer.kind,
+            front.lab,
+            front.covariance,
+            self._strength[options],
+            coats,
+            self.surface.technique,
+            self.surface.finish,
+        )
+        price = front.price + prices + self.aim.prices.coat * (coats - 1.0)
+        return Front(np.column_stack([front.paths, options]), lab, covariance, price)
+
+    def _note_best(self, front: Front) -> None:
+        """Work out the expectation for the best recipes and remember them."""
+        far = delta_e_2000(front.lab, self.aim.target)
+        self.nearest = min(self.nearest, float(far.min()))
+        rough = self.aim.rough_costs(front.lab, front.covariance) + front.price
+        front = front.take(self._best_of_each(front, rough, 4 * self.beam, 4))
+        cost = self.aim.costs(front.lab, front.covariance) + front.price
+        for at in range(len(front)):
+            self._note(tuple(int(o) for o in front.paths[at]), float(cost[at]))
+
+    def _keep_promising(self, front: Front) -> Front:
+        """Keep the recipes from which one step more could come nearest.
+
+        The step is taken as the best of those that the first layer could have been: what each
+        option did to the bare surface, whatever the rules say.
+        """
+        if self._moves is None:
+            self._moves = self._moves_of(front)
+        left = self.aim.ruled(self.aim.target - front.lab)
+        far, _ = self._moves.query(np.column_stack([left, np.zeros(len(left))]))
+        promise = np.hypot(far, self.aim.scatter(front.covariance)) + front.price
+        return front.take(self._best_of_each(front, promise, self.beam, 2))
+
+    def _moves_of(self, front: Front) -> cKDTree:
+        """What each option does to the bare surface, and doing nothing, for nearest look-up.
+
+        A fourth coordinate holds how much the option scatters, so that it adds to the distance.
+        """
+        bare = self.aim.scatter(self.start.covariance)
+        scatter = np.sqrt(np.maximum(self.aim.scatter(front.covariance) ** 2 - bare**2, 0.0))
+        moves = np.column_stack([self.aim.ruled(front.lab - self.start.lab), scatter])
+        return cKDTree(np.vstack([np.zeros(4), moves]))
+
+    def _best_of_each(self, front: Front, cost: Array, most: int, of_each: int) -> Whole:
+        """Indices of the best `of_each` of each last layer, then of the best, `most` in all.
+
+        A seal hardly moves the colour and would lose to any tone, but it opens what may follow.
+        """
+        order = np.argsort(cost, kind="stable")
+        last = self.layer_of[front.paths[order, -1]]
+        rank = np.empty(len(order), dtype=np.intp)
+        for layer in np.unique(last):
+            mine = last == layer
+            rank[mine] = np.arange(np.count_nonzero(mine))
+        first = rank < of_each
+        return np.concatenate([order[first], order[~first]])[:most]
+
+    def _note(self, path: tuple[int, ...], cost: float) -> None:
+        key = frozenset(self._sequence(path))
+        if key not in self._found or cost < self._found[key].cost:
+            self._found[key] = Recipe(path, cost)
+
+    def _refine(self, recipe: Recipe) -> None:
+        """Change one step at a time in strength and coats while that helps."""
+        for _ in range(3):
+            better = min(self._changes(recipe), key=lambda r: r.cost, default=recipe)
+            if better.cost >= recipe.cost - 1e-9:
+                return
+            recipe = better
+            self._note(recipe.path, recipe.cost)
+
+    def _changes(self, recipe: Recipe) -> Iterator[Recipe]:
+        """For each step but the last, the recipe with that step's best strength and coats.
+
+        Every strength of the last step was tried when the recipe was found.
+        """
+        path, sequence = recipe.path, self._sequence(recipe.path)
+        prices = [self.price_of(sequence[: n + 1]) for n in range(len(path))]
+        for step in range(len(path) - 1):
+            one = np.zeros(1, dtype=np.intp)
+            front = self._follow(
+                self._after(path[:step]), sequence[step], one, np.array([prices[step]])
+            )
+            for option, price in zip(path[step + 1 :], prices[step + 1 :], strict=True):
+                front = self._lay(front, np.full(len(front), option), np.full(len(front), price))
+            cost = self.aim.costs(front.lab, front.covariance) + front.price
+            best = int(np.argmin(cost))
+            yield Recipe(tuple(int(o) for o in front.paths[best]), float(cost[best]))
+
+
+def _hangs_on_place(rule: Rule) -> bool:
+    """Whether a rule speaks of where a layer is laid, not of the layer as such."""
+    return (
+        rule.over is not None
+        or rule.unless_isolated
+        or (rule.surface != SurfacePattern() and rule.laid != LayerPattern())
+    )

@@ -1,0 +1,131 @@
+"""Which test strips to make so as to learn most for the comparison at hand.
+
+What the layers may be is drawn from what the model believes; for each draw the plan that would then
+be best is searched. A strip is worth what it would take off the doubt about where those plans end,
+by the linearised posterior: a design that aims at the prediction that matters (Chaloner and
+Verdinelli 1995, Bayesian experimental design: a review, Statistical Science 10, 273-304). Strips
+are chosen one by one, each given those before it; nothing is fitted anew.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from tonematch.errors import ShelfError, ValueRefused
+from tonematch.toning.core import Layer, Strip, Surface, Vector3
+from tonematch.toning.layers.rules import check_layering
+from tonematch.toning.model.layer_model import LayerModel
+from tonematch.toning.planning.design import Draw, Gains
+from tonematch.toning.planning.objective import Aim
+from tonematch.toning.planning.recipes import options_of
+
+MOST_STRIPS = 40
+# Choice of this project, no source: draws of what the layers may be.
+DRAWS = 16
+
+
+def choose_strips(
+    model: LayerModel,
+    layers: Sequence[Layer],
+    before: ArrayLike,
+    target: ArrayLike,
+    count: int = 12,
+    surface: Surface | None = None,
+    seed: int = 1,
+) -> tuple[Strip, ...]:
+    """The strips that teach most for one comparison.
+
+    Parameters
+    ----------
+    model : LayerModel
+        Fitted; to no trials where the logbook is empty.
+    layers : sequence of Layer
+        What may be laid.
+    before, target : array_like, shape (3,)
+        CIELAB (D50, 2 degree) of the repair now and of what it should become.
+    count : int
+        1 to 40.
+    surface : Surface, optional
+        What the repair is; strips are made on the same ground.
+    seed : int
+        Of the draws.
+
+    Returns
+    -------
+    tuple of Strip
+        The most telling first; a strip may come twice, for the hand's scatter. Fewer than `count`
+        only where the rules allow nothing.
+
+    Raises
+    ------
+    ShelfError
+        Where there is no layer.
+    ValueRefused
+        For a count out of range.
+    """
+    if not layers:
+        raise ShelfError("There is no layer to make strips of: put at least one on the shelf.")
+    if count not in range(1, MOST_STRIPS + 1):
+        raise ValueRefused(f"{count} strips cannot be chosen: ask for 1 to {MOST_STRIPS}.")
+    surface = surface or Surface()
+    start, aim = np.asarray(before, dtype=float), Aim(np.asarray(target, dtype=float), np.eye(3))
+    candidates = list(possible_strips(model, layers, start, surface))
+    if not candidates:
+        return ()
+    known = {layer.name: model.known(layer.name, layer.kind) for layer in layers}
+    rng = np.random.default_rng(seed)
+    draws = [Draw.of(known, layers, start, aim, surface, rng) for _ in range(DRAWS)]
+    gains = Gains.of(known, draws, candidates, surface, model.reading_noise)
+    return tuple(replace(candidates[at], gain=gain) for at, gain in gains.choose(count))
+
+
+def possible_strips(
+    model: LayerModel, layers: Sequence[Layer], before: Vector3, surface: Surface
+) -> Iterator[Strip]:
+    """Every strip that the rules allow: each layer at each of its strengths and coats.
+
+    Parameters
+    ----------
+    model : LayerModel
+    layers : sequence of Layer
+    before : ndarray, shape (3,)
+    surface : Surface
+
+    Yields
+    ------
+    Strip
+        On the ground as it is where that is allowed, else over the first seal that allows it.
+    """
+    seals = [layer for layer in layers if layer.kind == "seal"]
+    grounds = {layer.name: _ground(layer, seals, surface) for layer in layers}
+    for option in options_of(layers):
+        layer = layers[option.layer]
+        first = grounds[layer.name]
+        if first is None:
+            continue
+        ground = before
+        for seal in first:
+            ground = _on_one(model, seal, ground, surface)
+        yield Strip(layer, option.strength, option.coats, first, ground, 0.0)
+
+
+def _ground(layer: Layer, seals: Sequence[Layer], surface: Surface) -> tuple[Layer, ...] | None:
+    """What must lie beneath a layer for the rules to allow it: nothing, a seal, or no way."""
+    ways: list[tuple[Layer, ...]] = [(), *((seal,) for seal in seals if seal is not layer)]
+    for way in ways:
+        findings = check_layering(surface, [*way, layer])
+        if all(finding.severity != "blocked" for finding in findings):
+            return way
+    return None
+
+
+def _on_one(model: LayerModel, layer: Layer, before: Vector3, surface: Surface) -> Vector3:
+    """The surface after one full coat of a layer."""
+    one = np.ones(1)
+    lab, _ = model.predict_many(
+        layer.name, layer.kind, before[None], np.zeros((1, 3, 3)), layer.strengths[-1] * one, one,
+        surface.technique, surface.finish,
+    )  # fmt: skip
+    return np.asarray(lab[0])

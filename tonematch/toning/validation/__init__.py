@@ -1,0 +1,1 @@
+"""How far the model is to be believed, and which trials are not."""

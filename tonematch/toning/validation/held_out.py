@@ -1,0 +1,164 @@
+"""How well each way of predicting does on trials that it has not seen."""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.errors import TrialError
+from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.toning.core import Application, Layer, ModelCheck, Prediction, Trial
+from tonematch.toning.model.group_folds import folds_by_piece
+from tonematch.toning.model.layer_model import fit_trials
+from tonematch.toning.model.mahalanobis import chance_as_far
+from tonematch.toning.validation.baselines import MeanShift, Nearest, NoChange, PlainGaussianProcess
+
+Array = NDArray[np.float64]
+Shelf = Mapping[str, Layer]
+
+MODEL = "layer model"
+FEWEST_TRIALS = 4
+MOST_FOLDS = 8
+
+
+class Baseline(Protocol):
+    """What a baseline must do."""
+
+    def fit(self, X: Sequence[Application], y: Array) -> "Baseline":
+        """Learn."""
+
+    def predict(self, X: Sequence[Application]) -> Array:
+        """Predict CIELAB after."""
+
+
+def baselines() -> dict[str, Baseline]:
+    """The named baselines, unfitted."""
+    return {
+        "gaussian process": PlainGaussianProcess(),
+        "mean shift": MeanShift(),
+        "nearest": Nearest(),
+        "no change": NoChange(),
+    }
+
+
+def check_model(trials: Sequence[Trial], shelf: Shelf) -> ModelCheck:
+    """Compare the layer model with the baselines on trials of pieces that were left out.
+
+    Parameters
+    ----------
+    trials : sequence of Trial
+        At least 4.
+    shelf : mapping from name to Layer
+
+    Returns
+    -------
+    ModelCheck
+
+    Raises
+    ------
+    TrialError
+        Fewer than 4 trials.
+
+    Notes
+    -----
+    The validation is nested: whatever a model chooses (its remainder, how far it widens), it
+    chooses by leaving out pieces of its own side of the split.
+    """
+    if len(trials) < FEWEST_TRIALS:
+        raise TrialError(
+            f"{len(trials)} trials are too few to check the model: "
+            f"lay and log at least {FEWEST_TRIALS}."
+        )
+    by_piece = _held_out(folds(trials), shelf)
+    # Of orders only the errors are told, which do not hang on how wide the regions are.
+    by_order = _held_out(order_folds(trials), shelf, widening=1.0)
+    half, ninety = np.mean(by_piece.chances[:, None] >= [0.5, 0.1], axis=0)
+    return ModelCheck(
+        len(trials),
+        by_piece.means(),
+        float(half),
+        float(ninety),
+        len(by_order.chances),
+        by_order.means(),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _HeldOut:
+    """CIEDE2000 of each held-out trial by method, and its chance of lying as far off."""
+
+    errors: Mapping[str, Array]
+    chances: Array
+
+    def means(self) -> dict[str, float]:
+        return {name: float(far.mean()) for name, far in self.errors.items() if len(far)}
+
+
+def _held_out(
+    splits: Iterable[tuple[list[Trial], list[Trial]]], shelf: Shelf, widening: float | None = None
+) -> _HeldOut:
+    errors: dict[str, list[Array]] = {name: [] for name in (MODEL, *baselines())}
+    chances: list[float] = []
+    for learn, test in splits:
+        X, y = [t.application for t in test], _afters(test)
+        predictions = predict_trials(learn, test, shelf, widening)
+        labs = np.array([p.lab for p in predictions])
+        errors[MODEL].append(delta_e_2000(labs, y))
+        chances += [chance_as_far(p, t.after) for p, t in zip(predictions, test, strict=True)]
+        for name, baseline in baselines().items():
+            baseline.fit([t.application for t in learn], _afters(learn))
+            errors[name].append(delta_e_2000(baseline.predict(X), y))
+    joined = {name: np.concatenate([*parts, np.empty(0)]) for name, parts in errors.items()}
+    return _HeldOut(joined, np.array(chances))
+
+
+def predict_trials(
+    learn: Sequence[Trial], test: Sequence[Trial], shelf: Shelf, widening: float | None = None
+) -> list[Prediction]:
+    """What a layer model of some trials expects of others; its widening may be given."""
+    model = fit_trials(learn, shelf, widening=widening)
+    return [model.predict_distribution(t.application) for t in test]
+
+
+def folds(trials: Sequence[Trial]) -> Iterator[tuple[list[Trial], list[Trial]]]:
+    """Splits that keep each piece on one side; single trials where all are of one piece."""
+    for learn, test in folds_by_piece([t.piece for t in trials], MOST_FOLDS):
+        yield [trials[i] for i in learn], [trials[i] for i in test]
+
+
+def order_folds(trials: Sequence[Trial]) -> Iterator[tuple[list[Trial], list[Trial]]]:
+    """Splits by piece in which no order of layers is on both sides.
+
+    An order is a layer with the one that lies directly beneath it. Only layers on layers are
+    tested; every trial on bare gold may teach. A split that leaves fewer than 4 trials to learn
+    from is passed over.
+    """
+    beneath = {id(t): under for t, under in zip(trials, layers_beneath(trials), strict=True)}
+
+    def order(trial: Trial) -> tuple[str, str]:
+        return beneath[id(trial)], trial.application.layer
+
+    for learn, test in folds(trials):
+        on_layers = [t for t in test if beneath[id(t)]]
+        asked = {order(t) for t in on_layers}
+        others = [t for t in learn if order(t) not in asked]
+        if on_layers and len(others) >= FEWEST_TRIALS:
+            yield others, on_layers
+
+
+def layers_beneath(trials: Sequence[Trial]) -> list[str]:
+    """The layer on which each trial was laid; empty where it lies on gold or nobody knows.
+
+    A trial lies on the one before it where both are of one piece and its step is the next.
+    """
+    names = [""]
+    for under, trial in pairwise(trials):
+        names.append(under.application.layer if trial.follows(under) else "")
+    return names[: len(trials)]
+
+
+def _afters(trials: Sequence[Trial]) -> Array:
+    return np.array([t.after for t in trials], dtype=np.float64).reshape(-1, 3)

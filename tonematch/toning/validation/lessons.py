@@ -1,0 +1,174 @@
+"""What a trial taught, in words: how surprising it was, and what is thought of its layer now."""
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from tonematch.errors import ValueRefused
+from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.measure.words import difference_parts
+from tonematch.toning.core import Prediction, Trial, Vector3
+from tonematch.toning.model.layer_model import LayerModel
+from tonematch.toning.model.mahalanobis import chance_as_far
+
+Array = NDArray[np.float64]
+
+# Chance of being as far off or farther below which a result is called so; choices, no source.
+A_LITTLE, SURPRISING, A_SLIP = 0.1, 0.01, 1e-4
+# A layer's own scatter is named from so many trials of it: before, it is mostly assumed.
+FEWEST_TRIALS = 4
+# A layer that moves the surface less than this CIEDE2000 has no strength that could be read.
+LEAST_MOVE = 1.0
+# What is learned is said from this relative change of strength, and this CIEDE2000 of hue.
+SAID_STRENGTH, SAID_REST = 0.03, 0.5
+FACTORS = np.exp(np.linspace(-1.6, 1.6, 129))  # by which a layer may be stronger than thought
+
+
+def surprise(predicted: Prediction, got: ArrayLike, covariance: ArrayLike | None = None) -> str:
+    """What was predicted, what was read, and how surprising that is.
+
+    Parameters
+    ----------
+    predicted : Prediction
+    got : array_like, shape (3,)
+        CIELAB (D50, 2 degree) read after the layer.
+    covariance : array_like, shape (3, 3), optional
+        Of that reading, where the prediction is of the surface itself (a plan's step) and does
+        not hold a reading's noise yet.
+
+    Returns
+    -------
+    str
+        One sentence.
+
+    Raises
+    ------
+    ValueRefused
+        Where `got` is not three numbers.
+
+    Examples
+    --------
+    >>> surprise(Prediction(np.array([80.0, 8, 30]), np.eye(3)), [80.5, 8.2, 30.1])
+    'Predicted L*a*b* 80.0, 8.0, 30.0, got 80.5, 8.2, 30.1: CIEDE2000 0.4, as expected.'
+    """
+    read = np.asarray(got, dtype=np.float64)
+    if read.shape != (3,) or not np.isfinite(read).all():
+        raise ValueRefused("The reading after the layer cannot be used: give L*, a* and b*.")
+    spread = predicted.covariance + (0.0 if covariance is None else np.asarray(covariance))
+    chance = chance_as_far(replace(predicted, covariance=spread), read)
+    far = float(delta_e_2000(predicted.lab, read))
+    said = f"Predicted L*a*b* {_lab(predicted.lab)}, got {_lab(read)}: CIEDE2000 {far:.1f}"
+    if chance >= A_LITTLE:
+        return f"{said}, as expected."
+    said += f", {_than(predicted.lab, read)} predicted"
+    if chance >= SURPRISING:
+        return f"{said}; a little surprising (as far off in one case of {_one_in(chance)})."
+    if chance >= A_SLIP:
+        return f"{said}; surprising (as far off in one case of {_one_in(chance)})."
+    return f"{said}; too far off to be scatter: check the entry and the photograph."
+
+
+def taught(before: LayerModel, after: LayerModel, trial: Trial) -> str:
+    """What a trial changed in what is thought of its layer.
+
+    Parameters
+    ----------
+    before, after : LayerModel
+        Fitted without and with the trial.
+    trial : Trial
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    a = trial.application
+    ours = f"Your {a.layer}"
+    thought, doubt_then = _laid(before, trial, np.ones(1))
+    now, doubt_now = _laid(after, trial, np.ones(1))
+    factor, rest = 1.0, thought[0]
+    if float(delta_e_2000(thought[0], a.before)) > LEAST_MOVE:
+        scaled, _ = _laid(before, trial, FACTORS)
+        nearest = int(np.argmin(delta_e_2000(scaled, now[0])))
+        factor, rest = float(FACTORS[nearest]), scaled[nearest]
+    parts = []
+    if abs(factor - 1.0) >= SAID_STRENGTH:
+        stronger = "stronger" if factor > 1.0 else "weaker"
+        parts.append(f"is about {100 * abs(factor - 1.0):.0f} % {stronger} than thought")
+    if float(delta_e_2000(rest, now[0])) >= SAID_REST:
+        parts.append(f"leaves the surface {_than(rest, now[0])} thought")
+    if parts:
+        return f"{ours} {' and '.join(parts)}."
+    if doubt_now < 0.95 * doubt_then:
+        return (
+            f"{ours} does what was thought, and is known better: to within CIEDE2000 "
+            f"{doubt_now:.1f} here, {doubt_then:.1f} before."
+        )
+    return f"{ours} does what was thought."
+
+
+def application_scatter(model: LayerModel) -> list[str]:
+    """How much each layer varies from one day to the next.
+
+    Parameters
+    ----------
+    model : LayerModel
+        Fitted.
+
+    Returns
+    -------
+    list of str
+        One sentence for each layer of at least four trials, that which varies most first.
+    """
+    tried = [
+        (known.scatter.hand, name, known.trials)
+        for name, known in model.layers_.items()
+        if known.trials >= FEWEST_TRIALS
+    ]
+    return [_say_scatter(*layer) for layer in sorted(tried, reverse=True)]
+
+
+def layer_scatter(model: LayerModel, name: str) -> str:
+    """The same of one layer; empty where its trials are too few to tell."""
+    known = model.layers_.get(name)
+    if known is None or known.trials < FEWEST_TRIALS:
+        return ""
+    return _say_scatter(known.scatter.hand, name, known.trials)
+
+
+def _say_scatter(hand: float, name: str, trials: int) -> str:
+    varies = f"varies by about {100 * hand:.0f} % from one day to the next"
+    return f"Your {name} {varies} ({trials} trials)."
+
+
+def _laid(model: LayerModel, trial: Trial, factors: Array) -> tuple[Array, float]:
+    """CIELAB after the trial's layer at several times its strength, and the first's doubt."""
+    a, n = trial.application, len(factors)
+    lab, covariance = model.predict_many(
+        a.layer,
+        a.kind,
+        np.repeat(a.before[None], n, axis=0),
+        np.zeros((n, 3, 3)),
+        a.strength * factors,
+        np.full(n, float(a.coats)),
+        a.technique,
+        a.finish,
+    )
+    points = lab[0] + np.linalg.cholesky(covariance[0] + 1e-9 * np.eye(3)).T
+    return lab, float(np.sqrt((delta_e_2000(points, lab[0]) ** 2).sum()))
+
+
+def _than(original: Vector3, other: Vector3) -> str:
+    words = [part.word for part in difference_parts(original, other)]
+    if not words:
+        return "the same as"
+    return f"{' and '.join([', '.join(words[:-1]), words[-1]] if words[1:] else words)} than"
+
+
+def _one_in(chance: float) -> int:
+    return int(float(f"{1.0 / chance:.1g}"))
+
+
+def _lab(lab: Vector3) -> str:
+    return ", ".join(f"{value:.1f}" for value in lab)
