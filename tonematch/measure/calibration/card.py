@@ -1,7 +1,6 @@
 """The grey card: what it is known to be, and the calibration that agrees with it."""
 
 import math
-import tomllib
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -45,7 +44,7 @@ from tonematch.measure.core import (
 )
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
-from tonematch.swatchbook import swatch_path
+from tonematch.swatchbook import swatch_table
 
 _TOO_FEW = "Too few pixels of the card can be used: mark a larger, plain part of it."
 
@@ -106,8 +105,7 @@ def card_from_lab(lab: Sequence[float]) -> CardValue:
 
 def usual_card() -> CardValue:
     """The card that is taken for granted where none was stated: ``swatches/cards.toml``."""
-    with swatch_path("cards.toml").open("rb") as file:
-        table = tomllib.load(file)
+    table = swatch_table("cards.toml")
     named = {card["name"]: card for card in table["card"]}
     return card_from_reflectance(named[table["default"]]["reflectance"])
 

@@ -57,18 +57,15 @@ JCGM 101:2008, Propagation of distributions using a Monte Carlo method, 5.3 and 
 JCGM 102:2011, Extension to any number of output quantities (shared inputs), 5.3.
 """
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.colour.convert import lab_by_romm, lab_to_romm
 from tonematch.measure.core import Area, Matrix3, Reading, Vector3
-from tonematch.swatchbook import swatch_path
+from tonematch.swatchbook import swatch_table
 
 Array = NDArray[np.float64]
 
@@ -102,12 +99,6 @@ class Cause:
     def covariance(self) -> Matrix3:
         """What the cause adds to the covariance of Lab, shape (3, 3)."""
         return np.asarray(self.root @ self.root.T)
-
-
-@lru_cache(maxsize=1)
-def _sizes() -> Mapping[str, Any]:
-    with swatch_path("budget.toml").open("rb") as file:
-        return tomllib.load(file)
 
 
 def causes(reading: Reading) -> tuple[Cause, ...]:
@@ -161,7 +152,7 @@ def surface_covariance(lab: Vector3) -> Matrix3:
     """
     rgb = lab_to_romm(lab)
     slope = lab_by_romm(rgb) * rgb
-    return np.asarray(slope @ np.array(_sizes()["camera"]["surface"]) @ slope.T)
+    return np.asarray(slope @ np.array(swatch_table("budget.toml")["camera"]["surface"]) @ slope.T)
 
 
 def square_root(covariance: Array) -> Array:
@@ -188,7 +179,8 @@ def _causes_by_colour(reading: Reading) -> list[Cause]:
     slope = lab_by_romm(rgb)
     calibration = reading.calibration
     by_common = np.kron(np.eye(3), np.array([rgb[0] - rgb[1], rgb[2] - rgb[1]]))
-    camera = slope @ by_common @ square_root(np.array(_sizes()["camera"]["common"]))
+    size = swatch_table("budget.toml")
+    camera = slope @ by_common @ square_root(np.array(size["camera"]["common"]))
     if calibration is not None and calibration.colour_covariance is not None:
         # A chart tells the size of what is left, not its form.
         left = float(np.trace(calibration.colour_covariance))
@@ -198,14 +190,14 @@ def _causes_by_colour(reading: Reading) -> list[Cause]:
         grey = _MIDDLE_GREY if calibration is None else float(calibration.value.xyz[1])
         # An exponent that is off by d moves the logarithm of light by d times its distance
         # from the card, which is right by calibration.
-        tone = _sizes()["tone"]["exponent"] * slope @ (rgb * np.log(rgb / grey))
+        tone = size["tone"]["exponent"] * slope @ (rgb * np.log(rgb / grey))
         found.append(Cause("tone", tone[:, None], "tone", grows=True))
     return found
 
 
 def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Cause:
     """Light that changes over the picture: a slope across and down, and a fall to the corners."""
-    size = _sizes()["light"]
+    size = swatch_table("budget.toml")["light"]
     there, here = _place(reading.area, picture), _place(card, picture)
     corner = np.square(picture).sum() / (4.0 * max(picture) ** 2)
     shares = np.append(
