@@ -9,11 +9,10 @@ from tonematch.measure.appearance.lustre import Lustre
 from tonematch.measure.colour.difference import DEFAULT_TOLERANCE, check_tolerance
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import Comparison
+from tonematch.measure.uncertainty.interval import REACH_95
 from tonematch.photo.limits import limits
 
 LustreVerdict = Literal["too shiny", "too dull", "alike", "too close to call", "not known"]
-
-_Z95 = 1.96
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,7 +115,7 @@ def compare_lustre(
 
 
 def _interval(value: float, one: float, other: float) -> tuple[float, float]:
-    reach = _Z95 * math.hypot(one, other)
+    reach = REACH_95 * math.hypot(one, other)
     return value - reach, value + reach
 
 
