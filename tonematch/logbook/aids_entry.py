@@ -8,10 +8,10 @@ import numpy as np
 
 from tonematch.logbook.calibration_entry import plain, profile_of
 from tonematch.logbook.core import KeptAids
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.chart import Chart
 from tonematch.measure.calibration.tone import Encoding
 from tonematch.measure.core import Area
-from tonematch.measure.marked import Aids
 
 Entry = dict[str, Any]
 
@@ -33,7 +33,7 @@ def aids_entry(aids: Aids) -> Entry:
             for name, area in chart.patches.items()
         },
         "profile": None if aids.profile is None else plain(asdict(aids.profile)),
-        "sheet": "" if aids.flat is None else aids.flat.sha256,
+        "sheet": "" if aids.flat_field is None else aids.flat_field.sha256,
     }
 
 

@@ -27,8 +27,8 @@ from tonematch.logbook.tables import (
     ReadingRow,
     TrialRow,
 )
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Area, Comparison, Reading, Role, Verdict
-from tonematch.measure.marked import Aids
 from tonematch.toning.core import Application, Finish, Kind, Prediction, Technique, Trial
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.area.areas import check_apart
-from tonematch.measure.colour.difference import DEFAULT_TOLERANCE, check_tolerance
+from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.core import Comparison, Reading, Verdict
 from tonematch.measure.uncertainty.budget import Errors, causes, draw_errors
 from tonematch.measure.uncertainty.interval import NoisyDifference, noisy_difference
@@ -35,7 +35,7 @@ _NARROW = 0.3
 def compare(
     original: Reading,
     repair: Reading,
-    tolerance: float = DEFAULT_TOLERANCE,
+    tolerance: float = USUAL_TOLERANCE,
     same_calibration: bool | None = None,
 ) -> Comparison:
     """Compare a repair with the original.

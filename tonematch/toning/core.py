@@ -18,6 +18,8 @@ Finish = Literal["burnished", "matte", "unknown"]
 
 # Strengths that are mixed where nobody says otherwise: full strength halved three times.
 EIGHTHS = tuple(n / 8 for n in range(1, 9))
+# Test strips that one sheet holds and one photograph reads.
+MOST_STRIPS = 20
 
 
 @dataclass(frozen=True)

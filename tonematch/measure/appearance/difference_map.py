@@ -17,7 +17,7 @@ from tonematch.measure.appearance.area_picture import balanced_part
 from tonematch.measure.area.areas import bounds, box_area, check_inside
 from tonematch.measure.calibration.apply import calibrated_xyz
 from tonematch.measure.colour.convert import xyz_to_lab
-from tonematch.measure.colour.difference import DEFAULT_TOLERANCE, check_tolerance
+from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.colour.picture_difference import picture_difference
 from tonematch.measure.core import Area, Calibration, Reading
 from tonematch.photo.core import Photo
@@ -76,7 +76,7 @@ def difference_map(
 
 def map_png(
     found: NDArray[np.float32],
-    tolerance: float = DEFAULT_TOLERANCE,
+    tolerance: float = USUAL_TOLERANCE,
     areas: Sequence[Area] = (),
     box: Sequence[float] | None = None,
 ) -> bytes:

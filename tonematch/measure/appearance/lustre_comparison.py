@@ -6,7 +6,7 @@ from typing import Literal
 
 from tonematch.errors import ReadingError
 from tonematch.measure.appearance.lustre import Lustre
-from tonematch.measure.colour.difference import DEFAULT_TOLERANCE, check_tolerance
+from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import Comparison
 from tonematch.measure.uncertainty.interval import REACH_95
@@ -58,7 +58,7 @@ class LustreComparison:
 
 
 def compare_lustre(
-    original: Lustre, repair: Lustre, tolerance: float = DEFAULT_TOLERANCE
+    original: Lustre, repair: Lustre, tolerance: float = USUAL_TOLERANCE
 ) -> LustreComparison:
     """Compare the lustre of two areas of the same pictures.
 

@@ -10,7 +10,7 @@ from tonematch.measure.appearance.cells import mottle
 from tonematch.measure.appearance.evenness import EvennessComparison, EvennessVerdict
 from tonematch.measure.appearance.viewing import ACROSS_THE_ROOM, ARM_LENGTH, seen_from
 from tonematch.measure.colour.convert import xyz_to_lab
-from tonematch.measure.colour.difference import DEFAULT_TOLERANCE, check_tolerance, delta_e_2000
+from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance, delta_e_2000
 from tonematch.measure.core import Vector3
 from tonematch.photo.limits import limits
 
@@ -51,7 +51,7 @@ def compare_seen(
     repair: AreaPicture,
     evenness: EvennessComparison,
     distances: Sequence[float] = (ARM_LENGTH, ACROSS_THE_ROOM),
-    tolerance: float = DEFAULT_TOLERANCE,
+    tolerance: float = USUAL_TOLERANCE,
 ) -> tuple[SeenComparison, ...]:
     """Compare two areas as they look from each of some distances.
 

@@ -17,7 +17,7 @@ from PIL import Image
 
 from tonematch.errors import AreaError, CardError
 from tonematch.measure.area.areas import polygon_area
-from tonematch.measure.area.pixels import area_pixels, plain_pixels
+from tonematch.measure.area.pixels import MIDDLE_GREY, area_pixels, plain_pixels
 from tonematch.measure.colour.colour_science import colour
 from tonematch.measure.core import Area
 from tonematch.photo.core import Photo
@@ -163,7 +163,7 @@ def patch_light(photo: Photo, chart: Chart) -> dict[str, Array]:
         level = np.median(pixels.light, axis=0)
         if level.max() <= 0:
             continue
-        kept = plain_pixels(0.18 * pixels.light / level.max(), pixels.clipped)
+        kept = plain_pixels(MIDDLE_GREY * pixels.light / level.max(), pixels.clipped)
         found[name] = pixels.light[kept].mean(axis=0)
     return found
 

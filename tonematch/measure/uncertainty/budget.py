@@ -63,13 +63,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.colour.convert import lab_by_romm, lab_to_romm
 from tonematch.measure.core import Area, Matrix3, Reading, Vector3
 from tonematch.swatchbook import swatch_table
 
 Array = NDArray[np.float64]
-
-_MIDDLE_GREY = 0.18
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,10 +186,10 @@ def _causes_by_colour(reading: Reading) -> list[Cause]:
         camera *= np.sqrt(left / max(float(np.trace(camera @ camera.T)), 1e-12))
     found = [Cause("camera", camera, "camera", grows=True)]
     if calibration is None or "tone" not in calibration.settled:
-        grey = _MIDDLE_GREY if calibration is None else float(calibration.value.xyz[1])
+        card = usual_card() if calibration is None else calibration.value
         # An exponent that is off by d moves the logarithm of light by d times its distance
         # from the card, which is right by calibration.
-        tone = size["tone"]["exponent"] * slope @ (rgb * np.log(rgb / grey))
+        tone = size["tone"]["exponent"] * slope @ (rgb * np.log(rgb / card.xyz[1]))
         found.append(Cause("tone", tone[:, None], "tone", grows=True))
     return found
 

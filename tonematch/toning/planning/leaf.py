@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tonematch.errors import ShelfError
+from tonematch.measure.colour.difference import USUAL_TOLERANCE
 from tonematch.swatchbook import read_toml, swatch_path
 from tonematch.toning.core import Layer, Plan, Surface, Vector3
 from tonematch.toning.layers.shelf import load_boles
@@ -120,7 +121,7 @@ def propose_leaf(
     leaves: Sequence[Leaf] | None = None,
     boles: Sequence[str] | None = None,
     wears: Sequence[float] = WEARS,
-    tolerance: float = 2.0,
+    tolerance: float = USUAL_TOLERANCE,
     surface: Surface | None = None,
 ) -> tuple[LeafChoice, ...]:
     """New gilding from which a target is reached with little toning.
