@@ -70,7 +70,7 @@ def say_look(look: "SurfaceLook") -> str:
     )
 
 
-def say_lustre(found: "LustreComparison") -> str:
+def say_lustre_comparison(found: "LustreComparison") -> str:
     """Lustre and body colours in a few lines."""
     low, high = found.interval
     rise = ""

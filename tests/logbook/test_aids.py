@@ -17,7 +17,7 @@ from tests.measure.simulated_camera import (
     photograph,
     random_pair,
 )
-from tonematch.logbook.aids_entry import aids_entry, aids_of
+from tonematch.logbook.calibration_entry import aids_entry, aids_of
 from tonematch.logbook.core import KeptReading, Piece
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.measure.area.areas import box_area

@@ -212,7 +212,7 @@ def lustre(
 ) -> None:
     """Compare how repair and original gleam as the lamp is moved before a fixed camera."""
     from tonematch.cli.as_json import lustre_json
-    from tonematch.in_words import say_lustre
+    from tonematch.in_words import say_lustre_comparison
     from tonematch.measure.appearance.look import look_at_lustre
     from tonematch.photo.decode import load_photo
 
@@ -230,7 +230,7 @@ def lustre(
     if as_json:
         print_json(lustre_json(found, warnings))
         return
-    typer.echo(say_lustre(found))
+    typer.echo(say_lustre_comparison(found))
     print_warnings(warnings)
 
 

@@ -8,8 +8,12 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.logbook.aids_entry import aids_entry, aids_of
-from tonematch.logbook.calibration_entry import calibration_entry, calibration_of
+from tonematch.logbook.calibration_entry import (
+    aids_entry,
+    aids_of,
+    calibration_entry,
+    calibration_of,
+)
 from tonematch.logbook.core import (
     Change,
     KeptComparison,

@@ -1,8 +1,8 @@
 """From the original's reading to the repair's: the difference, its interval and the verdict.
 
-Errors of the two readings are drawn together from their budgets (`measure.budget`), CIEDE2000 is
-taken of each draw, and the interval is read off (`measure.interval`). A fixed seed makes the
-same photographs give the same answer every time.
+Errors of the two readings are drawn together from their budgets (`uncertainty.budget`), CIEDE2000
+is taken of each draw, and the interval is read off (`uncertainty.interval`). A fixed seed makes
+the same photographs give the same answer every time.
 
 References
 ----------
@@ -20,7 +20,7 @@ from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.core import Comparison, Reading, Verdict
 from tonematch.measure.uncertainty.budget import Errors, causes, draw_errors
 from tonematch.measure.uncertainty.interval import NoisyDifference, noisy_difference
-from tonematch.measure.uncertainty.remedies import say_what_settles
+from tonematch.measure.uncertainty.remedies import say_remedy
 from tonematch.measure.uncertainty.two_photographs import causes_apart
 from tonematch.measure.words import say_difference
 from tonematch.photo.limits import limits
@@ -104,7 +104,7 @@ def conclude(
     verdict = _judge(difference.low, difference.high, tolerance)
     words = say_difference(original.lab, repair.lab, tolerance)
     if verdict == "too close to call":
-        words = f"{words} {_what_would_settle(original, repair, difference, errors, profiled)}"
+        words = f"{words} {_remedy(original, repair, difference, errors, profiled)}"
     delta_L, delta_C, delta_h, delta_H = lch_difference(original.lab, repair.lab)
     return Comparison(
         delta_e=difference.value,
@@ -155,7 +155,7 @@ def _judge(low: float, high: float, tolerance: float) -> Verdict:
     return "no match" if low > tolerance else "too close to call"
 
 
-def _what_would_settle(
+def _remedy(
     original: Reading,
     repair: Reading,
     difference: NoisyDifference,
@@ -166,7 +166,7 @@ def _what_would_settle(
     start = "It is too close to the tolerance to call:"
     if difference.high - difference.low < _NARROW:
         return f"{start} let the eye decide, in the light where the piece will hang."
-    return f"{start} {say_what_settles(original, repair, errors, profiled)}"
+    return f"{start} {say_remedy(original, repair, errors, profiled)}"
 
 
 def _warnings(

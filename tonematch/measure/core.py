@@ -161,7 +161,7 @@ class CameraProfile:
 class Calibration:
     """What makes a photo's decoded light agree with the card, and with a chart where it has one.
 
-    In order: tone curve, evenness of light, gains, colour correction (`measure.calibrated`).
+    In order: tone curve, evenness of light, gains, colour correction (`calibration.apply`).
 
     Attributes
     ----------
@@ -172,7 +172,7 @@ class Calibration:
         of the card and its unevenness; then those of the tone curve, where there is one; then
         the slopes of the light across and down, where `even` is not None. Its errors are shared
         by every area that is read with this calibration
-        (`measure.calibrated.lab_by_parameters`).
+        (`calibration.apply.lab_by_parameters`).
     to_xyz : ndarray, shape (3, m)
         Balanced linear RGB, expanded to m root-polynomial terms, to CIE XYZ D50.
     card : Area
@@ -186,7 +186,7 @@ class Calibration:
         None where the file's profile is taken as it is.
     even : EvenLight or None
         None where the light is taken to be even.
-    settled : frozenset of {"tone", "light", "camera"}
+    measured : frozenset of {"tone", "light", "camera"}
         Causes of the uncertainty budget that were measured in this picture: what is left of
         "tone" and "light" is in `relative_covariance`, of "camera" in `profile.covariance`.
     profile : CameraProfile or None
@@ -204,7 +204,7 @@ class Calibration:
     root_degree: int = 1
     tone: ToneCurve | None = None
     even: EvenLight | None = None
-    settled: frozenset[str] = frozenset()
+    measured: frozenset[str] = frozenset()
     profile: CameraProfile | None = None
 
     @property
@@ -245,7 +245,7 @@ class Reading:
         `lab` of the area's parts, by a grid over its bounds: nan where a part holds no pixels;
         None as above. Repeats of one area are told from its mottle by them.
     lustre : float or None
-        Rise of the gleam over the body in photographic stops (`measure/lustre.py`); None where it
+        Rise of the gleam over the body in photographic stops (`measure/appearance`); None where it
         was not measured.
     """
 

@@ -137,7 +137,7 @@ class Trial:
     """A reading before, a layer with strength and coats, a reading after.
 
     `before_lustre` and `after_lustre` are the rise of the gleam over the body in photographic
-    stops (`measure/lustre.py`), None where nobody measured it.
+    stops (`measure/appearance`), None where nobody measured it.
     """
 
     application: Application

@@ -18,7 +18,7 @@ def test_a_plain_sheet_corrects(kind: str) -> None:
     photo = scene(kind)
     calibration = calibrate(photo, CARD, GREY_18, Aids(flat_field=sheet(kind)))
     assert apart(photo, calibration) < 0.5
-    assert "light" in calibration.settled
+    assert "light" in calibration.measured
     assert any("corrected" in warning for warning in calibration.warnings)
     if kind != "round":
         assert apart(photo, calibrate(photo, CARD, GREY_18)) > 2.0
@@ -30,7 +30,7 @@ def test_further_cards_correct(kind: str, cards: list[Area]) -> None:
     photo = scene(kind)
     calibration = calibrate(photo, CARD, GREY_18, Aids(cards=cards))
     assert apart(photo, calibration) < 0.5
-    assert "light" in calibration.settled
+    assert "light" in calibration.measured
 
 
 def test_what_is_left_in_doubt_is_stated() -> None:
@@ -51,7 +51,7 @@ def test_a_gradient_on_the_card_alone_is_a_doubt_that_grows_with_distance() -> N
     photo = photo_of(light)
     calibration = calibrate(photo, CARD, GREY_18)
     assert calibration.even is not None
-    assert "light" not in calibration.settled
+    assert "light" not in calibration.measured
     near = read_area(photo, box_area("near", (70, 20, 30, 30)), calibration)
     far = read_area(photo, box_area("far", (180, 20, 30, 30)), calibration)
     doubts = []

@@ -79,7 +79,7 @@ def test_one_further_neutral_is_enough_to_warn_and_mend(gamma: float) -> None:
     calibration = calibrate(photo, CARD, GREY_18, Aids(neutrals(0)))
     assert errors(photo, calibration)[0] < 1.0
     assert any("tone curve is not what" in warning for warning in calibration.warnings)
-    assert "tone" in calibration.settled
+    assert "tone" in calibration.measured
 
 
 def test_an_honest_file_is_left_as_it_is() -> None:
@@ -118,7 +118,7 @@ def test_linear_by_order() -> None:
     photo = claimed_srgb(1.0)
     calibration = calibrate(photo, CARD, GREY_18, Aids(encoding="linear"))
     assert errors(photo, calibration)[0] < 0.3
-    assert "tone" not in calibration.settled
+    assert "tone" not in calibration.measured
 
 
 def test_neutrals_that_contradict_each_other_are_told() -> None:

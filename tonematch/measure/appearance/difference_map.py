@@ -23,7 +23,7 @@ from tonematch.measure.core import Area, Calibration, Reading
 from tonematch.photo.core import Photo
 from tonematch.photo.light import clipped
 
-LONGEST = 1200
+_MOST_ACROSS = 1200
 """Longest side of a map in pixels; larger boxes are mapped from every n-th pixel."""
 
 # Upper ends of the steps in tolerances; beyond the last is a step of its own.
@@ -36,7 +36,7 @@ _LONGEST_SIDE, _SMALLEST_SIDE = 1000, 420
 
 def map_step(box: Sequence[float]) -> int:
     """Every how many pixels of the photograph a map of this box holds one."""
-    return max(1, -(-round(max(box[2], box[3])) // LONGEST))
+    return max(1, -(-round(max(box[2], box[3])) // _MOST_ACROSS))
 
 
 def difference_map(

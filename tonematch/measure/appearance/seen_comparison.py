@@ -94,7 +94,7 @@ def _seen(
     seen: EvennessVerdict = near.verdict
     # Mottling of another kind is seen while there is any; of another depth, by the difference.
     left = max(one, other) if near.verdict == "otherwise mottled" else abs(one - other)
-    if left < limits("surface")["seen_mottle"] and near.verdict != "not known":
+    if left < limits("evenness")["seen_mottle"] and near.verdict != "not known":
         seen = "alike"
     return SeenComparison(
         metres=metres,

@@ -19,9 +19,9 @@ from tonematch.measure.calibration.camera_profile import (
     profile_from_chart,
 )
 from tonematch.measure.calibration.card_checks import (
+    check_card_exposure,
     check_colour,
     check_evenness,
-    check_exposure,
     check_level,
     evenness,
     steepest,
@@ -147,7 +147,7 @@ def calibrate(
         Where a reflectance is out of its range.
     """
     pixels = area_pixels(photo, card)
-    check_exposure(pixels)
+    check_card_exposure(pixels)
     kept = plain_pixels(
         MIDDLE_GREY * pixels.light / np.median(pixels.light, axis=0), pixels.clipped
     )
@@ -174,7 +174,7 @@ def calibrate(
     slope, uneven = evenness(pixels, kept, mean)
     gradient = steepest(slope)
     warnings += check_evenness(gradient, uneven, 1.0 - float(kept.mean()))
-    if not light.settled and _is_seen(slope.mean(axis=1), own):
+    if not light.measured and _is_seen(slope.mean(axis=1), own):
         width = np.array([np.ptp(pixels.x), np.ptp(pixels.y)])
         light = light_from_card(photo, place, slope.mean(axis=1), width)
     profile = aids.profile
@@ -206,7 +206,7 @@ def calibrate(
         root_degree=degree,
         tone=tone.curve,
         even=light.even,
-        settled=_settled(tone, light, profile),
+        measured=_measured(tone, light, profile),
         profile=profile,
     )
 
@@ -238,7 +238,7 @@ def _contrast(tone: ToneCurve | None, light: Vector3) -> Vector3:
     return np.asarray((np.log(above / below) / np.log((1 + step) / (1 - step))) ** 2)
 
 
-def _settled(tone: ToneFit, light: LightFit, profile: CameraProfile | None) -> frozenset[str]:
+def _measured(tone: ToneFit, light: LightFit, profile: CameraProfile | None) -> frozenset[str]:
     """Causes of the uncertainty budget that were measured here."""
-    found = {"tone": tone.settled, "light": light.settled, "camera": profile is not None}
+    found = {"tone": tone.measured, "light": light.measured, "camera": profile is not None}
     return frozenset(cause for cause, measured in found.items() if measured)

@@ -16,7 +16,7 @@ from tonematch.photo.limits import limits
 _CHANCE = 0.01
 
 
-def check_exposure(pixels: Pixels) -> None:
+def check_card_exposure(pixels: Pixels) -> None:
     """Refuse a card that is too small, clipped, or without any light in a channel."""
     limit = limits("card")
     if len(pixels.light) < limits("area")["fewest_pixels"]:

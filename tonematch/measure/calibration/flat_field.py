@@ -40,14 +40,14 @@ class LightFit:
         None where nothing is known beyond the card.
     covariance : ndarray, shape (2, 2), or (0, 0) where `even` is None
         Of the slopes across and down that may be left.
-    settled : bool
+    measured : bool
         Whether the light was measured beyond the card.
     warnings : tuple of str
     """
 
     even: EvenLight | None
     covariance: NDArray[np.float64]
-    settled: bool
+    measured: bool
     warnings: tuple[str, ...] = ()
 
 

@@ -142,7 +142,7 @@ def _tone(
 ) -> ToneFit:
     profile = aids.profile
     if not greys and not of_chart and profile is not None and profile.tone is not None:
-        return ToneFit(profile.tone, np.zeros((0, 0)), settled=True)
+        return ToneFit(profile.tone, np.zeros((0, 0)), measured=True)
     if aids.chart is not None and len(of_chart) >= _FEWEST_GREYS:
         return _tone_by_chart(photo, card, of_chart, even, aids.chart, aids.encoding)
     lit = [_lit(grey, even) for grey in (card, *greys)]

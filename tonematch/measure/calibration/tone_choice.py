@@ -1,6 +1,6 @@
 """The tone curve by a whole chart: its greys propose curves, its 24 patches choose among them.
 
-Beside the shapes of `measure.tone_shapes` there is veiling light: what window, lens and air add
+Beside the shapes of `tone_shapes` there is veiling light: what window, lens and air add
 evenly over the picture, and what makes black look bluish or brown. It is subtracted after the
 curve, per channel, as the greys show it.
 

@@ -1,7 +1,7 @@
 """What an area cannot be read for, or only with a warning; each with its remedy.
 
-The card's own refusals stand with the card (`measure.card`), those of marking with the areas
-(`measure.areas`). Every check here either raises, or returns warnings, none or more. Limits:
+The card's own refusals stand with the card (`calibration.card_checks`), those of marking with the
+areas (`area.areas`). Every check here either raises, or returns warnings, none or more. Limits:
 ``swatches/limits.toml``, [area].
 """
 
@@ -25,7 +25,7 @@ _HALF_WINDOW, _SMOOTHING = 12, 1.0
 _EDGE, _FEWEST_EDGE_PIXELS = 0.15, 60
 
 
-def check_exposure(area: Area, pixels: Pixels) -> list[str]:
+def check_area_exposure(area: Area, pixels: Pixels) -> list[str]:
     """Too few pixels, clipped or dark.
 
     Raises

@@ -122,7 +122,7 @@ def causes(reading: Reading) -> tuple[Cause, ...]:
     card = reading.by_calibration @ square_root(calibration.relative_covariance)
     places = ",".join(f"{x:g} {y:g}" for x, y in calibration.card.corners)
     found.append(Cause("card", card, f"card {calibration.photo_sha256} {places}"))
-    if "light" not in calibration.settled:
+    if "light" not in calibration.measured:
         found.append(_light_cause(reading, calibration.card, reading.picture))
     return tuple(found)
 
@@ -135,7 +135,7 @@ def shared_covariance(reading: Reading) -> Matrix3:
     return sum((cause.covariance for cause in causes(reading)[1:]), np.zeros((3, 3)))
 
 
-def surface_covariance(lab: Vector3) -> Matrix3:
+def metamerism_covariance(lab: Vector3) -> Matrix3:
     """Covariance of Lab by metamerism; it is part of an area's own.
 
     Parameters
@@ -150,8 +150,8 @@ def surface_covariance(lab: Vector3) -> Matrix3:
         ``tests/demonstration/camera_error.py`` finds.
     """
     rgb = lab_to_romm(lab)
-    slope = lab_by_romm(rgb) * rgb
-    return np.asarray(slope @ np.array(swatch_table("budget.toml")["camera"]["surface"]) @ slope.T)
+    G = lab_by_romm(rgb) * rgb
+    return np.asarray(G @ np.array(swatch_table("budget.toml")["camera"]["surface"]) @ G.T)
 
 
 def square_root(covariance: Array) -> Array:
@@ -175,21 +175,21 @@ def square_root(covariance: Array) -> Array:
 def _causes_by_colour(reading: Reading) -> list[Cause]:
     """Tone curve and camera: what is known of them from the colour alone."""
     rgb = lab_to_romm(reading.lab)
-    slope = lab_by_romm(rgb)
+    J = lab_by_romm(rgb)
     calibration = reading.calibration
     by_common = np.kron(np.eye(3), np.array([rgb[0] - rgb[1], rgb[2] - rgb[1]]))
     size = swatch_table("budget.toml")
-    camera = slope @ by_common @ square_root(np.array(size["camera"]["common"]))
+    camera = J @ by_common @ square_root(np.array(size["camera"]["common"]))
     if calibration is not None and calibration.colour_covariance is not None:
         # A chart tells the size of what is left, not its form.
         left = float(np.trace(calibration.colour_covariance))
         camera *= np.sqrt(left / max(float(np.trace(camera @ camera.T)), 1e-12))
     found = [Cause("camera", camera, "camera", grows=True)]
-    if calibration is None or "tone" not in calibration.settled:
+    if calibration is None or "tone" not in calibration.measured:
         card = usual_card() if calibration is None else calibration.value
         # An exponent that is off by d moves the logarithm of light by d times its distance
         # from the card, which is right by calibration.
-        tone = size["tone"]["exponent"] * slope @ (rgb * np.log(rgb / card.xyz[1]))
+        tone = size["tone"]["exponent"] * J @ (rgb * np.log(rgb / card.xyz[1]))
         found.append(Cause("tone", tone[:, None], "tone", grows=True))
     return found
 

@@ -101,7 +101,7 @@ def noisy_difference(
     References
     ----------
     Sharma, G., Wu, W. and Dalal, E. N. (2005). The CIEDE2000 color-difference formula. Color
-    Research and Application 30(1), 21-30 (`measure.difference`).
+    Research and Application 30(1), 21-30 (`colour.difference`).
     """
     growth = np.zeros_like(noise1) if growth is None else growth
     measured = float(delta_e_2000(lab1, lab2))

@@ -1,6 +1,6 @@
 """The law of lustre: what one layer does to it, and what is thought of a layer before any trial.
 
-Lustre is the rise of the gleam over the body in photographic stops (`measure/lustre.py`). A layer
+Lustre is the rise of the gleam over the body in photographic stops (`measure/appearance`). A layer
 has a lustre of its own and draws the surface towards it, the nearer the more of it is laid:
 
     after = own + (before - own) exp(-pull t),    t = coats * strength,
