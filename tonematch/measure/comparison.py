@@ -42,7 +42,6 @@ def compare(
 
     Parameters
     ----------
-    original, repair : Reading
     tolerance : float, optional
         The greatest CIEDE2000 that counts as a match, above 0.
     same_calibration : bool, optional
@@ -84,7 +83,6 @@ def conclude(
 
     Parameters
     ----------
-    original, repair : Reading
     errors : Errors
         Of the original and of the repair.
     tolerance : float

@@ -117,7 +117,6 @@ class CameraProfile:
         0 leaves the file's own matrix, 1 is a 3x3 matrix, 2 and 3 are root-polynomials.
     to_xyz : ndarray, shape (3, m)
         Root-polynomial terms of balanced light to XYZ D50.
-    tone : ToneCurve or None
     gains : ndarray, shape (3,)
         With which the chart's greys came out neutral; their proportions tell the lamp.
     patches : int
@@ -175,9 +174,6 @@ class Calibration:
         (`calibration.apply.lab_by_parameters`).
     to_xyz : ndarray, shape (3, m)
         Balanced linear RGB, expanded to m root-polynomial terms, to CIE XYZ D50.
-    card : Area
-    value : CardValue
-    warnings : tuple of str
     photo_sha256 : str
         The photo that the card was marked on.
     root_degree : {1, 2, 3}
@@ -230,9 +226,6 @@ class Reading:
         Pixels left out as glare or specks.
     spread_L, spread_C : float
         Standard deviation of L* and of chroma C*ab over the pixels used: evenness.
-    area : Area
-    photo_sha256 : str
-    warnings : tuple of str
     calibration : Calibration or None
         What it was read with; None for a reading taken out of the logbook.
     by_calibration : ndarray, shape (3, k), or None
@@ -284,8 +277,6 @@ class Comparison:
     verdict : {"match", "no match", "too close to call"}
     words : str
         The difference as a gilder would say it.
-    original, repair : Reading
-    warnings : tuple of str
     """
 
     delta_e: float

@@ -62,13 +62,13 @@ def read_marked(marked: Marked, value: CardValue) -> tuple[dict[str, Reading], t
 
     Parameters
     ----------
-    marked : Marked
     value : CardValue
         What the card in it is known to be.
 
     Returns
     -------
-    readings : dict from area name to Reading
+    readings : dict
+        By the area's name.
     warnings : tuple of str
         Of the file, the card and the areas, each once.
 
@@ -129,11 +129,8 @@ def compare_after(
 
     Parameters
     ----------
-    earlier : Comparison
     after : Marked
         With a card and a repair, and perhaps the original.
-    value : CardValue
-    tolerance : float
 
     Raises
     ------

@@ -48,7 +48,6 @@ def past_of(exif: Image.Exif, metadata: bytes, several: bool, profiled: bool) ->
 
     Parameters
     ----------
-    exif : PIL.Image.Exif
     metadata : bytes
         XMP and the like, or the beginning of the file: searched for the table's texts.
     several : bool
@@ -56,10 +55,6 @@ def past_of(exif: Image.Exif, metadata: bytes, several: bool, profiled: bool) ->
         auxiliary images of ISO/IEC 23008-12), thumbnails apart.
     profiled : bool
         Whether the file carries a colour profile, which overrules EXIF's colour space.
-
-    Returns
-    -------
-    tuple of str
     """
     marks = _marks()
     inner = exif.get_ifd(ExifTags.IFD.Exif)

@@ -46,7 +46,6 @@ def difference_map(
 
     Parameters
     ----------
-    photo : Photo
     calibration : Calibration
         From the card in this photo.
     original : Reading

@@ -85,8 +85,6 @@ class EvennessComparison:
         apart.
     whole_distance : float
         Earth mover's distance with the means as they are.
-    original, repair : Evenness
-    words : str
     """
 
     verdict: EvennessVerdict

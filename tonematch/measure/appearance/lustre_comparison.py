@@ -30,7 +30,6 @@ class LustreComparison:
     share : float
         Share of lights above half of the peak, repair minus original: below 0 the repair's
         gleam is the narrower.
-    share_interval : tuple of two float
     words : str
         For the gilder: lustre, and what to do about it.
     body : Comparison
@@ -41,7 +40,6 @@ class LustreComparison:
         Whether the colours match in one light and part in another.
     parting_words : str
         Says so; empty where they do not.
-    warnings : tuple of str
     """
 
     verdict: LustreVerdict

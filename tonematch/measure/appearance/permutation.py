@@ -51,11 +51,6 @@ def permute_cells(
     ----------
     one, other : ndarray, shape (blocks, cells, 3)
         CIELAB. A block is permuted as a whole.
-    random : Generator
-
-    Returns
-    -------
-    Permuted
     """
     both = np.concatenate([one, other])
     half = len(both) // 2
@@ -134,10 +129,6 @@ def pairing_cost(cost: NDArray[np.float32]) -> float:
     ----------
     cost : ndarray, shape (n, n)
         Ground distance from each of one set to each of the other.
-
-    Returns
-    -------
-    float
     """
     return float(cost[linear_sum_assignment(cost)].mean())
 
@@ -149,10 +140,8 @@ def sample(
 
     Parameters
     ----------
-    blocks : list of Block
     count : int
         How many of them.
-    random : Generator
 
     Returns
     -------

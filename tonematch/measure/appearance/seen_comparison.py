@@ -21,7 +21,6 @@ class SeenComparison:
 
     Attributes
     ----------
-    metres : float
     lab_original, lab_repair : ndarray, shape (3,)
         CIELAB of the mean light that the eye receives from each.
     delta_e : float
@@ -32,7 +31,6 @@ class SeenComparison:
         "alike" where the mottling that is seen differs too little to be noticed.
     as_one : bool
         Whether both colour and evenness pass from here.
-    words : str
     """
 
     metres: float

@@ -57,10 +57,6 @@ def pixels_per_degree(mm_per_pixel: float, metres: float) -> float:
     metres : float
         Viewing distance, 0.1 to 100.
 
-    Returns
-    -------
-    float
-
     Raises
     ------
     ValueRefused

@@ -30,7 +30,6 @@ def balanced_light(calibration: Calibration, light: Array, x: Array, y: Array) -
 
     Parameters
     ----------
-    calibration : Calibration
     light : ndarray, shape (n, 3)
         Linear RGB as decoded (`linear_light`).
     x, y : ndarray, shape (n,)
@@ -59,7 +58,6 @@ def light_share(even: EvenLight, x: Array, y: Array) -> Array:
 
     Parameters
     ----------
-    even : EvenLight
     x, y : ndarray, shape (n,)
 
     Returns
@@ -108,7 +106,6 @@ def calibrated_xyz(calibration: Calibration, balanced: Array) -> Array:
 
     Parameters
     ----------
-    calibration : Calibration
     balanced : ndarray, shape (..., 3)
         From `balanced_light`.
 
@@ -127,7 +124,6 @@ def calibrated_lab(
 
     Parameters
     ----------
-    calibration : Calibration
     light : ndarray, shape (3,)
     place : tuple of two float
         x and y.
@@ -146,13 +142,8 @@ def shifted(calibration: Calibration, by: Vector3) -> Calibration:
 
     Parameters
     ----------
-    calibration : Calibration
     by : ndarray, shape (k,)
         Steps of the parameters that `relative_covariance` is about, in its order.
-
-    Returns
-    -------
-    Calibration
     """
     tone, even = calibration.tone, calibration.even
     beyond = 3
@@ -169,7 +160,6 @@ def lab_by_balanced(calibration: Calibration, balanced: Vector3) -> Matrix3:
 
     Parameters
     ----------
-    calibration : Calibration
     balanced : ndarray, shape (3,)
 
     Returns
@@ -200,7 +190,6 @@ def lab_by_parameters(
 
     Parameters
     ----------
-    calibration : Calibration
     light, place
         As `calibrated_lab`.
 

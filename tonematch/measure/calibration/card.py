@@ -57,10 +57,6 @@ def card_from_reflectance(reflectance: float) -> CardValue:
     reflectance : float
         Luminous reflectance, above 0 and at most 1.
 
-    Returns
-    -------
-    CardValue
-
     Raises
     ------
     ValueRefused
@@ -81,10 +77,6 @@ def card_from_lab(lab: Sequence[float]) -> CardValue:
     ----------
     lab : sequence of three float
         L*, a*, b* for D50, 2 degree; L* above 0 and up to 100, a* and b* within 30 of neutral.
-
-    Returns
-    -------
-    CardValue
 
     Raises
     ------
@@ -120,10 +112,8 @@ def calibrate(
 
     Parameters
     ----------
-    photo : Photo
     card : Area
         Marked well inside the card.
-    value : CardValue
     aids : Aids, optional
         Whatever else of known value there is.
 

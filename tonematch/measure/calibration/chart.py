@@ -70,10 +70,6 @@ def grey_patches() -> tuple[str, ...]:
 def find_chart(photo: Photo) -> Chart | None:
     """Look for a 24-patch chart anywhere in a photograph.
 
-    Parameters
-    ----------
-    photo : Photo
-
     Returns
     -------
     Chart or None
@@ -105,13 +101,8 @@ def chart_at(photo: Photo, corners: Sequence[tuple[float, float]]) -> Chart:
 
     Parameters
     ----------
-    photo : Photo
     corners : sequence of four (x, y)
         The outer corners of the chart's four corner patches, in any order.
-
-    Returns
-    -------
-    Chart
 
     Raises
     ------
@@ -144,11 +135,6 @@ def chart_at(photo: Photo, corners: Sequence[tuple[float, float]]) -> Chart:
 
 def patch_light(photo: Photo, chart: Chart) -> dict[str, Array]:
     """Mean decoded light of each patch that can be read.
-
-    Parameters
-    ----------
-    photo : Photo
-    chart : Chart
 
     Returns
     -------

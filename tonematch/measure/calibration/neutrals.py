@@ -46,14 +46,8 @@ def read_neutral(photo: Photo, area: Area, xyz: Vector3) -> Neutral:
 
     Parameters
     ----------
-    photo : Photo
-    area : Area
     xyz : ndarray, shape (3,)
         What it is known to be.
-
-    Returns
-    -------
-    Neutral
 
     Raises
     ------
@@ -97,12 +91,10 @@ def tone_and_light(
 
     Parameters
     ----------
-    photo : Photo
     card : Neutral
         The card as read.
     value : CardValue
         What it and the further cards are known to be.
-    aids : Aids
 
     Returns
     -------

@@ -41,7 +41,6 @@ class ToneFit:
     left_out_error, profile_error : float
         Root mean square error in L* of neutrals that were left out of the fit (of all where
         there is one beside the card), with the curve and with the file's profile.
-    warnings : tuple of str
     measured : bool
         Whether neutrals or a profile measured it.
     """
@@ -65,7 +64,6 @@ def fit_tone(
 
     Parameters
     ----------
-    photo : Photo
     anchor : Neutral
         The one that the others are compared with: the card, or a grey of a chart.
     neutrals : sequence of Neutral
@@ -75,10 +73,6 @@ def fit_tone(
     card_light : ndarray, shape (3,), optional
         Decoded light of the card, where the modes of the curve are 0; of the anchor unless
         given.
-
-    Returns
-    -------
-    ToneFit
     """
     card = anchor.light if card_light is None else card_light
     shapes = CurveShapes(photo, encoding == "linear", card)

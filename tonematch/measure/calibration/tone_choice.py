@@ -37,7 +37,6 @@ def tone_candidates(
 
     Parameters
     ----------
-    photo : Photo
     anchor : Neutral
         A middle grey of the chart.
     greys : sequence of Neutral

@@ -39,7 +39,6 @@ class Neutral:
 
     Attributes
     ----------
-    name : str
     light : ndarray, shape (3,)
         Mean of its decoded light.
     wanted : ndarray, shape (3,)

@@ -48,10 +48,6 @@ def check_tolerance(tolerance: float) -> float:
     tolerance : float
         Greatest CIEDE2000 that counts as a match.
 
-    Returns
-    -------
-    float
-
     Raises
     ------
     ValueRefused

@@ -26,9 +26,8 @@ def jacobian(function: Callable[[Array], Array], at: Array, step: float) -> Arra
 
     Examples
     --------
-    >>> jacobian(lambda x: np.array([x[0] * x[1], x[1]]), np.array([2.0, 3.0]), 0.5)
-    array([[3., 2.],
-           [0., 1.]])
+    >>> jacobian(lambda x: np.array([x[0] * x[1], x[1]]), np.array([2.0, 3.0]), 0.5).tolist()
+    [[3.0, 2.0], [0.0, 1.0]]
     """
     ways = [function(at + shift) - function(at - shift) for shift in step * np.eye(len(at))]
     return np.stack(ways, axis=-1) / (2.0 * step)

@@ -74,7 +74,6 @@ def check_left_out(area: Area, share: float) -> list[str]:
 
     Parameters
     ----------
-    area : Area
     share : float
         Of the pixels that are left out as glare or specks.
 
@@ -104,7 +103,6 @@ def check_same_light(area: Area, xyz: Vector3) -> list[str]:
 
     Parameters
     ----------
-    area : Area
     xyz : ndarray, shape (3,)
         Of the area, on the card; D50, Y of white 1.
 
@@ -137,7 +135,6 @@ def check_mirrored(area: Area, light: NDArray[np.float64], block: NDArray[np.int
 
     Parameters
     ----------
-    area : Area
     light : ndarray, shape (n, 3)
         Linear RGB of the pixels that are read.
     block : ndarray, shape (n,)
@@ -196,11 +193,6 @@ def check_sharp(photo: Photo, card: Area, area: Area) -> list[str]:
 
 def edge_width(photo: Photo, card: Area) -> tuple[float, float] | None:
     """How wide the sharpest edges around a card are.
-
-    Parameters
-    ----------
-    photo : Photo
-    card : Area
 
     Returns
     -------

@@ -34,8 +34,6 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
 
     Parameters
     ----------
-    photo : Photo
-    area : Area
     calibration : Calibration
         From a card in the same photo, or in the same light with the same settings.
 

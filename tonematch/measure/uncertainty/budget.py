@@ -108,10 +108,6 @@ def causes(reading: Reading) -> tuple[Cause, ...]:
     reading : Reading
         One without its calibration, such as out of an old logbook, has what its covariance
         holds beyond the causes known from its colour as "rest", shared with none.
-
-    Returns
-    -------
-    tuple of Cause
     """
     found = [Cause("area", square_root(reading.own_covariance))]
     found += _causes_by_colour(reading)
@@ -241,7 +237,6 @@ def draw_errors(budgets: Sequence[Sequence[Cause]], cases: int, seed: int) -> Er
     ----------
     budgets : sequence of sequence of Cause
         One budget a reading.
-    cases, seed : int
 
     Returns
     -------
@@ -269,12 +264,7 @@ def shared_as(budget: Sequence[Cause], words: Mapping[str, str]) -> tuple[Cause,
 
     Parameters
     ----------
-    budget : sequence of Cause
     words : mapping of str to str
         For each cause by name, the new word of sharing.
-
-    Returns
-    -------
-    tuple of Cause
     """
     return tuple(replace(cause, shared=words.get(cause.name, cause.shared)) for cause in budget)

@@ -35,7 +35,6 @@ def uncertainty_by_cause(original: Reading, repair: Reading, errors: Errors) -> 
 
     Parameters
     ----------
-    original, repair : Reading
     errors : Errors
         Of the original and of the repair.
 
@@ -57,7 +56,6 @@ def say_remedy(original: Reading, repair: Reading, errors: Errors, profiled: boo
 
     Parameters
     ----------
-    original, repair : Reading
     errors : Errors
         Of the original and of the repair.
     profiled : bool
