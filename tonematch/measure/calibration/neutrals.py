@@ -23,9 +23,9 @@ from tonematch.measure.calibration.flat_field import (
     light_from_sheet,
     no_light_fit,
 )
-from tonematch.measure.calibration.tone import Encoding, ToneFit, fit_tone
+from tonematch.measure.calibration.tone import ToneFit, fit_tone
 from tonematch.measure.calibration.tone_choice import tone_candidates
-from tonematch.measure.calibration.tone_shapes import Neutral
+from tonematch.measure.calibration.tone_shapes import CurveShapes, Neutral
 from tonematch.measure.colour.convert import WHITE
 from tonematch.measure.core import Area, CardValue, EvenLight, Vector3
 from tonematch.photo.core import Photo
@@ -135,19 +135,19 @@ def _tone(
     profile = aids.profile
     if not greys and not of_chart and profile is not None and profile.tone is not None:
         return ToneFit(profile.tone, np.zeros((0, 0)), measured=True)
+    shapes = CurveShapes(photo, aids.encoding == "linear", card.light)
     if aids.chart is not None and len(of_chart) >= _FEWEST_GREYS:
-        return _tone_by_chart(photo, card, of_chart, even, aids.chart, aids.encoding)
+        return _tone_by_chart(photo, shapes, of_chart, even, aids.chart)
     lit = [_lit(grey, even) for grey in (card, *greys)]
-    return fit_tone(photo, lit[0], lit[1:], aids.encoding)
+    return fit_tone(shapes, lit[0], lit[1:])
 
 
 def _tone_by_chart(
     photo: Photo,
-    card: Neutral,
+    shapes: CurveShapes,
     of_chart: Sequence[Neutral],
     even: EvenLight | None,
     chart: Chart,
-    encoding: Encoding,
 ) -> ToneFit:
     """The curve with which the chart's patches, left out one by one, come out best.
 
@@ -158,7 +158,7 @@ def _tone_by_chart(
     rest = [grey for grey in of_chart if grey is not anchor]
     lit = [_lit(grey, even) for grey in (anchor, *rest)]
     best, score = ToneFit(None, np.zeros((0, 0))), np.inf
-    for fit in tone_candidates(photo, lit[0], lit[1:], encoding, card.light):
+    for fit in tone_candidates(shapes, lit[0], lit[1:]):
         left = profile_from_chart(photo, chart, fit.curve, even).mean
         if left < limits("chart")["gain_needed"] * score:
             best, score = fit, left

@@ -19,8 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.calibration.tone_shapes import CurveShapes, Neutral, NeutralRows
-from tonematch.measure.core import ToneCurve, Vector3
-from tonematch.photo.core import Photo
+from tonematch.measure.core import ToneCurve
 from tonematch.photo.limits import limits
 
 Encoding = Literal["profile", "linear"]
@@ -53,34 +52,13 @@ class ToneFit:
     measured: bool = False
 
 
-def fit_tone(
-    photo: Photo,
-    anchor: Neutral,
-    neutrals: Sequence[Neutral],
-    encoding: Encoding = "profile",
-    card_light: Vector3 | None = None,
-) -> ToneFit:
-    """Find the tone curve.
-
-    Parameters
-    ----------
-    anchor : Neutral
-        The one that the others are compared with: the card, or a grey of a chart.
-    neutrals : sequence of Neutral
-        Further neutrals; none leaves the file's word as it is.
-    encoding : {"profile", "linear"}, optional
-        Whether the curve starts from the file's profile or from code values as linear light.
-    card_light : ndarray, shape (3,), optional
-        Decoded light of the card, where the modes of the curve are 0; of the anchor unless
-        given.
-    """
-    card = anchor.light if card_light is None else card_light
-    shapes = CurveShapes(photo, encoding == "linear", card)
+def fit_tone(shapes: CurveShapes, card: Neutral, neutrals: Sequence[Neutral]) -> ToneFit:
+    """Find the tone curve from the card and further neutrals; without any the file is believed."""
     if not neutrals:
-        if encoding == "profile":
+        if not shapes.linear:
             return ToneFit(None, np.zeros((0, 0)))
         return ToneFit(shapes.curve(np.zeros(0), "linear by order"), np.zeros((0, 0)))
-    rows = NeutralRows(shapes, anchor, neutrals)
+    rows = NeutralRows(shapes, card, neutrals)
     if len(neutrals) == 1:
         return _by_one(shapes, rows, rows.error(0, np.zeros(0)))
     best = _with_parameters(shapes, rows, 0)
@@ -93,17 +71,14 @@ def fit_tone(
 
 
 def fit_parameters(
-    photo: Photo,
-    anchor: Neutral,
-    neutrals: Sequence[Neutral],
-    encoding: Encoding,
-    card_light: Vector3,
-    parameters: int,
+    shapes: CurveShapes, anchor: Neutral, neutrals: Sequence[Neutral], parameters: int
 ) -> ToneFit | None:
-    """The curve with a stated number of parameters; arguments as `fit_tone`.
+    """The curve with a stated number of parameters.
 
     Parameters
     ----------
+    anchor : Neutral
+        The one that the others are compared with: the card, or a grey of a chart.
     parameters : int
         0 to 3, below the number of neutrals.
 
@@ -112,7 +87,6 @@ def fit_parameters(
     ToneFit or None
         None where the curve does not rise everywhere.
     """
-    shapes = CurveShapes(photo, encoding == "linear", card_light)
     rows = NeutralRows(shapes, anchor, neutrals)
     if parameters and not shapes.rises(rows.solve(parameters)[0]):
         return None

@@ -1,4 +1,4 @@
-"""CurveShapes of tone curves with few parameters, and neutrals as rows of a fit of these.
+"""Shapes of tone curves with few parameters, and neutrals as rows of a fit of these.
 
 On the logarithm of light three shapes cover what files do, and all are linear in their
 parameters:
