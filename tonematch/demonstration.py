@@ -49,7 +49,6 @@ class DemoPhotograph:
     ----------
     name : str
         File name.
-    data : bytes
     areas : mapping from role to Area
         Card, original and repair, as far as the picture shows them.
     """
@@ -69,10 +68,6 @@ def demo_photograph(name: str) -> DemoPhotograph:
     ----------
     name : str
         Such as "scene-1.jpg".
-
-    Returns
-    -------
-    DemoPhotograph
     """
     truth = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
     stated = truth["pictures"][name]["areas"]
@@ -84,10 +79,6 @@ def demo_photograph(name: str) -> DemoPhotograph:
 
 def load_demonstration(logbook: Logbook) -> None:
     """Put the invented piece and the invented trials into a logbook.
-
-    Parameters
-    ----------
-    logbook : Logbook
 
     Raises
     ------

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.core import Comparison, Reading
+from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
 from tonematch.toning.planning.lustre_words import say_trial_lustre
 
@@ -17,10 +18,17 @@ if TYPE_CHECKING:
     from tonematch.toning.core import Strip
     from tonematch.toning.planning.leaf import LeafChoice
 
+# The 95 % interval, as it stands beside values that carry half its width.
+WITHIN = "within ± 19 times of 20"
 
-def say_lab(lab: NDArray[np.float64]) -> str:
-    """CIELAB in a line."""
-    return "L* {:.1f}, a* {:.1f}, b* {:.1f}".format(*lab)
+
+def say_lab(lab: NDArray[np.float64], covariance: NDArray[np.float64] | None = None) -> str:
+    """CIELAB in a line; each value ± half its 95 % interval where the covariance is known."""
+    told = [f"{name} {value:.1f}" for name, value in zip(("L*", "a*", "b*"), lab, strict=True)]
+    if covariance is not None:
+        widths = half_width_95(covariance)
+        told = [f"{one} ± {half:.1f}" for one, half in zip(told, widths, strict=True)]
+    return ", ".join(told)
 
 
 def say_coats(coats: int) -> str:
@@ -29,11 +37,10 @@ def say_coats(coats: int) -> str:
 
 
 def say_reading(name: str, reading: Reading) -> str:
-    """A reading in a line, with its standard uncertainties."""
-    sd = np.sqrt(np.diag(reading.covariance))
+    """A reading in a line, with its 95 % interval."""
     return (
-        f"{name}: {say_lab(reading.lab)} (standard uncertainty {sd[0]:.2f}, {sd[1]:.2f}, "
-        f"{sd[2]:.2f}; {reading.pixels} pixels, {reading.left_out} left out)"
+        f"{name}: {say_lab(reading.lab, reading.covariance)} ({WITHIN}; {reading.pixels} pixels, "
+        f"{reading.left_out} left out)"
     )
 
 
@@ -63,7 +70,7 @@ def say_look(look: "SurfaceLook") -> str:
     )
 
 
-def say_lustre(found: "LustreComparison") -> str:
+def say_lustre_comparison(found: "LustreComparison") -> str:
     """Lustre and body colours in a few lines."""
     low, high = found.interval
     rise = ""
@@ -82,11 +89,9 @@ def say_lustre(found: "LustreComparison") -> str:
 
 def say_step(step: Step) -> str:
     """A step of a plan in a line."""
-    sd = np.sqrt(np.diag(step.prediction.covariance))
     return (
         f"{step.layer}, strength {step.strength:g}, {say_coats(step.coats)}: "
-        f"{say_lab(step.prediction.lab)} (standard uncertainty {sd[0]:.1f}, {sd[1]:.1f}, "
-        f"{sd[2]:.1f})"
+        f"{say_lab(step.prediction.lab, step.prediction.covariance)} ({WITHIN})"
     )
 
 

@@ -1,22 +1,39 @@
-"""Where the data that ships with tonematch lies: layers, rules, card values, demonstration."""
+"""The data that ships with tonematch: layers, rules, card values, limits, demonstration."""
 
+import tomllib
+from functools import cache
 from pathlib import Path
+from typing import Any
+
+from tonematch.errors import ShelfError
 
 _BESIDE = Path(__file__).resolve().parent
 
 
 def swatch_path(*parts: str) -> Path:
-    """Path of a shipped data file, in an installed wheel or in a checkout.
-
-    Parameters
-    ----------
-    *parts : str
-        Path below ``swatches/``, for example ``"layers.toml"``.
-
-    Returns
-    -------
-    pathlib.Path
-    """
+    """Path of a shipped data file below ``swatches/``, in an installed wheel or in a checkout."""
     installed = _BESIDE / "swatches"
     root = installed if installed.is_dir() else _BESIDE.parent / "swatches"
     return root.joinpath(*parts)
+
+
+@cache
+def swatch_table(name: str) -> dict[str, Any]:
+    """A shipped table such as ``"cards.toml"``, read once; it is shared, so only to be read."""
+    return read_toml(swatch_path(name))
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """A TOML file.
+
+    Raises
+    ------
+    ShelfError
+        Where it cannot be read, or is none.
+    """
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise ShelfError(f"{path} cannot be read ({error.strerror}): check the path.") from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise ShelfError(f"{path.name} is not a TOML file ({error}): correct it there.") from error

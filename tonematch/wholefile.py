@@ -12,7 +12,6 @@ def write_whole(path: Path, data: bytes) -> None:
     ----------
     path : pathlib.Path
         Replaced where it exists.
-    data : bytes
 
     Raises
     ------

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
 from tests.cli.commands import Run, refused
 from tonematch.measure.colour.difference import delta_e_2000
@@ -70,6 +71,20 @@ def test_a_wider_tolerance_changes_the_verdict(run: Run, boxes: dict[str, str]) 
     words = run("compare", SCENE, *areas).out
     assert "no match" in words
     assert "95 % interval" in words
+
+
+def test_a_reading_stands_with_its_95_per_cent_interval_and_no_other(
+    run: Run, boxes: dict[str, str]
+) -> None:
+    areas = ("read", SCENE, "--card", boxes["card"], "--area", f"old={boxes['original']}")
+    told, area = run(*areas).out, run(*areas, "--json").json["areas"]["old"]
+    # Expanded uncertainty: the standard one times the normal quantile, JCGM 100:2008, 6.2 and G.1.
+    half = norm.ppf(0.975) * np.sqrt(np.diag(area["covariance"]))
+    assert area["expanded_uncertainty_95"] == pytest.approx(half, rel=1e-3)
+    values = zip(("L*", "a*", "b*"), area["lab"], half, strict=True)
+    assert ", ".join(f"{name} {v:.1f} ± {h:.1f}" for name, v, h in values) in told
+    assert "within ± 19 times of 20" in told
+    assert "standard uncertainty" not in told
 
 
 def test_card_value_moves_the_reading(run: Run, boxes: dict[str, str]) -> None:

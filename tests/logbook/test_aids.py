@@ -17,14 +17,15 @@ from tests.measure.simulated_camera import (
     photograph,
     random_pair,
 )
-from tonematch.logbook.aids_entry import aids_entry, aids_of
+from tonematch.logbook.calibration_entry import aids_entry, aids_of
 from tonematch.logbook.core import KeptReading, Piece
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.card import card_from_reflectance
 from tonematch.measure.calibration.chart import chart_at
 from tonematch.measure.core import Area, Comparison, Role
-from tonematch.measure.marked import Aids, Marked, compare_marked, profile_marked
+from tonematch.measure.marked import Marked, compare_marked, profile_marked
 from tonematch.photo.decode import load_photo
 
 COLUMNS = 6
@@ -93,9 +94,9 @@ def test_a_comparison_can_be_done_again(
 
 def test_a_plain_sheet_is_named_by_its_photograph(picture: bytes) -> None:
     sheet = load_photo(picture, "sheet.jpg")
-    kept = aids_of(aids_entry(Aids(flat=sheet, encoding="linear")))
+    kept = aids_of(aids_entry(Aids(flat_field=sheet, encoding="linear")))
     assert kept.sheet_sha256 == sheet.sha256
-    assert kept.aids.flat is None
+    assert kept.aids.flat_field is None
     assert kept.aids.encoding == "linear"
 
 

@@ -13,6 +13,7 @@ import pytest
 from sqlalchemy import text
 
 from tonematch.errors import LogbookError, TonematchError, TrialError
+from tonematch.logbook.calibration_entry import calibration_entry, calibration_of
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
@@ -215,7 +216,7 @@ def test_calibration_comes_back_whole(
     )
     whole = replace(
         calibration, root_degree=2, tone=tone, even=even, profile=profile,
-        settled=frozenset({"tone", "light"}),
+        measured=frozenset({"tone", "light"}),
     )  # fmt: skip
     logbook.add_piece(FRAME)
     plain = replace(whole, even=None, tone=None)
@@ -234,12 +235,18 @@ def test_calibration_of_an_earlier_version_is_read(
     original = replace(comparison.original, calibration=calibration)
     logbook.keep_comparison("frame", replace(comparison, original=original))
     with logbook.writing() as session:
-        for later in ("root_degree", "tone", "even", "settled", "profile"):
+        for later in ("root_degree", "tone", "even", "measured", "profile"):
             session.execute(
                 text(f"UPDATE readings SET calibration = json_remove(calibration, '$.{later}')")
             )
     (kept,) = logbook.comparisons("frame")
     assert_same(kept.original.calibration, calibration)
+
+
+def test_what_earlier_versions_called_settled_is_read(calibration: Calibration) -> None:
+    entry = calibration_entry(replace(calibration, measured=frozenset({"tone"})))
+    entry["settled"] = entry.pop("measured")
+    assert calibration_of(entry).measured == {"tone"}
 
 
 def test_findings_are_kept_with_their_comparison(logbook: Logbook, comparison: Comparison) -> None:

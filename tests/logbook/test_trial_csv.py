@@ -194,7 +194,7 @@ application = st.builds(
     layer=st.sampled_from(["soot", "smoke, thin", 'the "old" wash']),
     kind=st.just(KINDS[2]),
     strength=st.floats(0, 10, exclude_min=True),
-    coats=st.integers(1, 100),
+    coats=st.integers(1, 20),
     technique=st.sampled_from(["water", "oil", "unknown"]),
     finish=st.sampled_from(["burnished", "matte", "unknown"]),
 )

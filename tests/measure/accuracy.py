@@ -22,6 +22,7 @@ from tests.measure.simulated_camera import (
 )
 from tonematch.errors import CardError, ReadingError
 from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.card import calibrate, card_from_reflectance
 from tonematch.measure.calibration.chart import Chart, chart_reference
 from tonematch.measure.colour.convert import lab_to_xyz
@@ -128,7 +129,7 @@ def compare_on_greys(
     photo = _taken(scene, how, rng)
     greys = [(_marked(scene, k, f"grey {k}"), value) for k, value in enumerate(GREYS)]
     card = _marked(scene, len(GREYS), "card")
-    calibration = calibrate(photo, card, card_from_reflectance(CARD), neutrals=greys)
+    calibration = calibrate(photo, card, card_from_reflectance(CARD), Aids(greys))
     return beside_truth(pair, _compared(photo, scene, calibration, len(GREYS) + 1), how)
 
 
@@ -143,7 +144,9 @@ def compare_on_chart(
     patches = {name: _marked(scene, place, name) for place, name in enumerate(names)}
     truth = {name: lab_to_xyz(patch.lab) for name, patch in zip(names, known, strict=True)}
     card = _marked(scene, len(known), "card")
-    calibration = calibrate(photo, card, card_from_reflectance(CARD), chart=Chart(patches, truth))
+    calibration = calibrate(
+        photo, card, card_from_reflectance(CARD), Aids(chart=Chart(patches, truth))
+    )
     assert calibration.profile is not None
     compared = beside_truth(pair, _compared(photo, scene, calibration, len(known) + 1), how)
     return compared, calibration.profile
@@ -156,7 +159,7 @@ def compare_on_profile(
     scene = Scene([neutral(CARD), *pair], 3)
     photo = _taken(scene, how, rng)
     card = _marked(scene, 0, "card")
-    calibration = calibrate(photo, card, card_from_reflectance(CARD), profile=profile)
+    calibration = calibrate(photo, card, card_from_reflectance(CARD), Aids(profile=profile))
     return beside_truth(pair, _compared(photo, scene, calibration, 1), how)
 
 

@@ -25,6 +25,7 @@ from tests.measure.simulated_camera import CAMERAS, DAYLIGHT_OR_LED, LAMPS
 from tests.measure.steady import exposure_swing, neutral_errors, spectrum_errors
 from tests.measure.surface_table import angles, evennesses, glints
 from tests.measure.uneven_light import CARD, FURTHER, GREY_18, THIRD, apart, scene, sheet
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.card import calibrate
 
 NEUTRAL_LAMPS = ("A", "D50", "LED-B4")
@@ -141,12 +142,12 @@ def steady(run: Run) -> None:
         f"{max(swings):.3f}", "0.05")  # fmt: skip
     for kind in ("across", "diagonal", "round"):
         photo = scene(kind)
-        left = apart(photo, calibrate(photo, CARD, GREY_18, flat=sheet(kind)))
+        left = apart(photo, calibrate(photo, CARD, GREY_18, Aids(flat_field=sheet(kind))))
         row(f"light falling 30 %, {kind}, CIEDE2000 of equal patches after a sheet",
             f"{left:.2f}", "0.5")  # fmt: skip
     for kind, cards in (("across", [FURTHER, THIRD]), ("diagonal", [FURTHER])):
         photo = scene(kind)
-        left = apart(photo, calibrate(photo, CARD, GREY_18, cards=cards))
+        left = apart(photo, calibrate(photo, CARD, GREY_18, Aids(cards=cards)))
         row(f"the same, {kind}, after {len(cards)} further cards", f"{left:.2f}", "0.5")
     pairs = drawn(twice, run.pairs, (run.seed, 20), run.workers)
     agreeing = sum(pair.agreeing for pair in pairs) / (2 * len(pairs))

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from tonematch.errors import CardError, ReadingError
 from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.card import calibrate, card_from_lab
 from tonematch.measure.calibration.chart import find_chart
 from tonematch.measure.colour.colour_science import colour
@@ -99,7 +100,7 @@ def read_with_chart(name: str, patches: Sequence[str] | None = None) -> Result:
         raise CardError(f"No chart is found in {name}.")
     errors, refused = {}, 0
     for patch in patches or places:
-        calibration = calibrate(photo, card, value, chart=chart.without(patch))
+        calibration = calibrate(photo, card, value, Aids(chart=chart.without(patch)))
         try:
             reading = read_area(photo, box_area(patch, places[patch]), calibration)
         except ReadingError:

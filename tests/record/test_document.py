@@ -121,7 +121,8 @@ def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:
         "not meant for surfaces that look like mirrors",
         "60.0, 8.0, 32.0",
         "68.0, 6.0, 40.0",
-        "± 0.6, 0.4, 0.5",  # 2 sqrt of the variances 0.09, 0.04, 0.0625
+        "± 0.6, 0.4, 0.5",  # 1.96 sqrt of the variances 0.09, 0.04, 0.0625
+        "half the 95 % interval of each value",
         "7.40, 6.90 to 8.00",
         "no match",
         "The repair is lighter and yellower.",

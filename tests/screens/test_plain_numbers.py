@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from tonematch.in_words import say_lab
 from tonematch.logbook.core import Piece
 from tonematch.screens.plain_numbers import (
     as_written,
@@ -12,7 +13,7 @@ from tonematch.screens.plain_numbers import (
     say_piece,
     say_trials,
 )
-from tonematch.screens.swatch import lab_words, swatches_html, verdict_html
+from tonematch.screens.swatch import swatches_html, verdict_html
 from tonematch.toning.core import Layer
 
 
@@ -52,7 +53,7 @@ def test_one_is_no_plural() -> None:
 
 def test_a_reading_shows_its_95_per_cent_interval() -> None:
     # 1.96 standard deviations to either side: the normal distribution, JCGM 101.
-    words = lab_words(np.array([71.24, 5.06, -3.0]), np.diag([1.0, 0.25, 0.0]))
+    words = say_lab(np.array([71.24, 5.06, -3.0]), np.diag([1.0, 0.25, 0.0]))
     assert words == "L* 71.2 \u00b1 2.0, a* 5.1 \u00b1 1.0, b* -3.0 \u00b1 0.0"
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.core import ILLUMINANT, OBSERVER, Comparison, Reading
+from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Layer, ModelCheck, Plan, PlanLustre, Proposal, Step, Trial
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ def reading_json(reading: Reading) -> Json:
     return {
         "lab": rounded(reading.lab),
         "lustre": None if reading.lustre is None else rounded(reading.lustre),
+        "expanded_uncertainty_95": rounded(half_width_95(reading.covariance)),
         "covariance": rounded(reading.covariance, 6),
         "pixels": reading.pixels,
         "left_out": reading.left_out,
@@ -121,6 +123,7 @@ def step_json(step: Step) -> Json:
         "strength": step.strength,
         "coats": step.coats,
         "lab": rounded(step.prediction.lab),
+        "expanded_uncertainty_95": rounded(half_width_95(step.prediction.covariance)),
         "covariance": rounded(step.prediction.covariance, 6),
     }
 

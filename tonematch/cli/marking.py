@@ -1,36 +1,89 @@
-"""Photographs with the areas and the aids that were typed for them."""
+"""Photographs with the areas, the card's value and the aids that were typed for them."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Annotated, Any, cast
 
-from tonematch.cli.typed import corners, neutral, one_of
-from tonematch.errors import CardError
+import typer
+
+from tonematch.cli.options import BOX, ChartCorners
+from tonematch.cli.typed import corners, neutral, one_of, three_numbers
+from tonematch.errors import CardError, ValueRefused
 
 if TYPE_CHECKING:
     from tonematch.measure.calibration.chart import Chart
+    from tonematch.measure.core import CardValue
     from tonematch.measure.marked import Marked
     from tonematch.photo.core import Photo
+
+
+@dataclass(frozen=True)
+class TypedCard:
+    """What the grey card is, by one of two ways of saying it."""
+
+    card_reflectance: Annotated[
+        float | None, typer.Option(help="What the card reflects, 0 to 1; 0.18 unless given.")
+    ] = None
+    card_lab: Annotated[
+        str | None, typer.Option(help="Or the card's measured L*,a*,b* (D50, 2 degree).")
+    ] = None
+
+    def value(self) -> "CardValue":
+        """The card's value; the usual one where nothing was typed."""
+        from tonematch.measure.calibration.card import (
+            card_from_lab,
+            card_from_reflectance,
+            usual_card,
+        )
+
+        if self.card_reflectance is not None and self.card_lab is not None:
+            raise ValueRefused("The card's value is given twice: leave out one of the two.")
+        if self.card_lab is not None:
+            return card_from_lab(three_numbers("--card-lab", self.card_lab))
+        if self.card_reflectance is not None:
+            return card_from_reflectance(self.card_reflectance)
+        return usual_card()
 
 
 @dataclass(frozen=True)
 class TypedAids:
     """What besides the card was typed to calibrate a photograph by."""
 
-    neutral: Sequence[str] | None = None
-    other_card: Sequence[str] | None = None
-    encoding: str = "profile"
-    chart: bool = False
-    chart_corners: str | None = None
-    flat: Path | None = None
-    camera_profile: Path | None = None
+    neutral: Annotated[
+        list[str] | None,
+        typer.Option(
+            help=f"A further grey of known value, BOX=REFLECTANCE: {BOX}, and 0 to 1; repeat for "
+            "more."
+        ),
+    ] = None
+    other_card: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="The same card elsewhere in the picture, for uneven light; repeat for more."
+        ),
+    ] = None
+    encoding: Annotated[
+        str,
+        typer.Option(
+            help="profile: as the file says; linear: its values are linear light, whatever it says."
+        ),
+    ] = "profile"
+    chart: Annotated[bool, typer.Option("--chart", help="Find a 24-patch chart and use it.")] = (
+        False
+    )
+    chart_corners: ChartCorners = None
+    flat: Annotated[
+        Path | None, typer.Option(help="A picture of a plain sheet in the same light and place.")
+    ] = None
+    camera_profile: Annotated[
+        Path | None, typer.Option(help="A camera profile saved by 'tonematch profile'.")
+    ] = None
 
     def on(self, marked: "Marked") -> "Marked":
         """A marked photograph with these aids."""
         from tonematch.measure.area.areas import box_area, parse_box
+        from tonematch.measure.calibration.aids import Aids
         from tonematch.measure.calibration.camera_profile import read_profile
-        from tonematch.measure.marked import Aids
         from tonematch.photo.decode import load_photo
 
         aids = Aids(
@@ -38,9 +91,9 @@ class TypedAids:
             encoding=cast(Any, one_of("--encoding", self.encoding, ("profile", "linear"))),
             chart=self._chart_in(marked.photo),
             profile=None if self.camera_profile is None else read_profile(self.camera_profile),
-            flat=None if self.flat is None else load_photo(self.flat),
+            flat_field=None if self.flat is None else load_photo(self.flat),
             cards=tuple(
-                box_area(f"card {number}", parse_box(box))
+                box_area(f"card {number}", parse_box(box), "card")
                 for number, box in enumerate(self.other_card or (), start=2)
             ),
         )

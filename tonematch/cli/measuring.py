@@ -1,35 +1,26 @@
 """Commands that measure: read, compare, lustre, profile."""
 
-from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from tonematch.cli.files import refuse_taken, write_new
-from tonematch.cli.marking import TypedAids, marked_photo, with_roles
+from tonematch.cli.grouped import grouped
+from tonematch.cli.marking import TypedAids, TypedCard, marked_photo, with_roles
 from tonematch.cli.options import (
     BOX,
+    USUAL_TOLERANCE,
     AsJson,
     CardBox,
-    CardLab,
     ChartCorners,
-    EncodingName,
-    FindChart,
-    Flat,
-    Neutral,
-    Neutral2,
     Original,
-    OtherCard,
-    OtherCard2,
-    Reflectance,
     Repair,
-    SavedProfile,
     Tolerance,
 )
 from tonematch.cli.printing import print_json, print_warnings
-from tonematch.cli.typed import card_value, named_box
+from tonematch.cli.typed import named_box
 from tonematch.errors import AreaError, ValueRefused
 
 if TYPE_CHECKING:
@@ -37,19 +28,88 @@ if TYPE_CHECKING:
     from tonematch.photo.core import Photo
 
 
+@dataclass(frozen=True)
+class SecondPhotograph:
+    """What was typed for a photograph of the repair beside that of the original."""
+
+    card2: Annotated[
+        str | None, typer.Option(help="The card in the second photograph; as --card unless given.")
+    ] = None
+    neutral2: Annotated[
+        list[str] | None, typer.Option(help="In the second photograph; as --neutral is written.")
+    ] = None
+    other_card2: Annotated[
+        list[str] | None, typer.Option(help="In the second photograph; as --other-card is written.")
+    ] = None
+    chart_corners2: Annotated[
+        str | None,
+        typer.Option(help="In the second photograph; as --chart-corners unless given."),
+    ] = None
+
+    def refuse(self) -> None:
+        """Refuse all of it where there is no second photograph."""
+        if self != SecondPhotograph():
+            raise AreaError(
+                "--card2, --neutral2, --other-card2 and --chart-corners2 need a second photograph: "
+                "give it, or leave them out."
+            )
+
+    def aids(self, first: TypedAids) -> TypedAids:
+        """The aids of the second photograph: some are its own, the rest those of the first."""
+        return replace(
+            first,
+            neutral=self.neutral2,
+            other_card=self.other_card2,
+            chart_corners=self.chart_corners2 or first.chart_corners,
+        )
+
+
+@dataclass(frozen=True)
+class CloserLook:
+    """What was typed to look at beside the colour."""
+
+    evenness: Annotated[
+        bool, typer.Option("--evenness", help="Compare how the surfaces are mottled, too.")
+    ] = False
+    card_width: Annotated[
+        float | None,
+        typer.Option(help="Width of the card as marked, in mm: how both look from afar, too."),
+    ] = None
+    card_height: Annotated[
+        float | None, typer.Option(help="Its height as marked, in mm; with it a tilt is evened.")
+    ] = None
+    seen_from: Annotated[
+        float | None,
+        typer.Option(
+            help="How they look from so many metres, besides an arm's length and across the room."
+        ),
+    ] = None
+    map_file: Annotated[
+        Path | None,
+        typer.Option("--map", help="A PNG file to write: where the repair departs, and how far."),
+    ] = None
+
+    def check(self) -> None:
+        """Refuse what cannot be looked at before anything is measured."""
+        if self.card_width is None and (self.card_height, self.seen_from) != (None, None):
+            raise ValueRefused(
+                "--card-height and --seen-from need the scale: give --card-width beside them."
+            )
+        if self.map_file is None:
+            return
+        if self.map_file.suffix.lower() != ".png":
+            raise ValueRefused("The map is a PNG picture: give it a name such as map.png.")
+        refuse_taken(self.map_file, "the map")
+
+
+@grouped
 def read(
     photo: Annotated[Path, typer.Argument(help="The photograph.")],
     card: CardBox,
     area: Annotated[list[str], typer.Option(help=f"NAME={BOX}; repeat for more areas.")],
-    card_reflectance: Reflectance = None,
-    card_lab: CardLab = None,
-    neutral: Neutral = None,
-    other_card: OtherCard = None,
-    encoding: EncodingName = "profile",
-    chart: FindChart = False,
-    chart_corners: ChartCorners = None,
-    flat: Flat = None,
-    camera_profile: SavedProfile = None,
+    *,
+    grey: TypedCard,
+    aids: TypedAids,
     as_json: AsJson = False,
 ) -> None:
     """Read the colour of marked areas."""
@@ -64,9 +124,8 @@ def read(
         if name in areas:
             raise AreaError(f"Two areas are called '{name}': give each a name of its own.")
         areas[name] = box_area(name, box)
-    aids = TypedAids(neutral, other_card, encoding, chart, chart_corners, flat, camera_profile)
     marked = aids.on(marked_photo(photo, areas))
-    readings, warnings = read_marked(marked, card_value(card_reflectance, card_lab))
+    readings, warnings = read_marked(marked, grey.value())
     if as_json:
         print_json(readings_json(readings, warnings))
         return
@@ -76,51 +135,19 @@ def read(
     print_warnings(warnings)
 
 
+@grouped
 def compare(
     photo: Annotated[Path, typer.Argument(help="The photograph, or that of the original.")],
     card: CardBox,
     original: Original,
     repair: Repair,
     photo2: Annotated[Path | None, typer.Argument(help="A photograph of the repair.")] = None,
-    card2: Annotated[
-        str | None, typer.Option(help="The card in the second photograph; as --card unless given.")
-    ] = None,
-    tolerance: Tolerance = 2.0,
-    card_reflectance: Reflectance = None,
-    card_lab: CardLab = None,
-    neutral: Neutral = None,
-    neutral2: Neutral2 = None,
-    other_card: OtherCard = None,
-    other_card2: OtherCard2 = None,
-    encoding: EncodingName = "profile",
-    chart: FindChart = False,
-    chart_corners: ChartCorners = None,
-    chart_corners2: Annotated[
-        str | None,
-        typer.Option(help="In the second photograph; as --chart-corners unless given."),
-    ] = None,
-    flat: Flat = None,
-    camera_profile: SavedProfile = None,
-    evenness: Annotated[
-        bool, typer.Option("--evenness", help="Compare how the surfaces are mottled, too.")
-    ] = False,
-    card_width: Annotated[
-        float | None,
-        typer.Option(help="Width of the card as marked, in mm: how both look from afar, too."),
-    ] = None,
-    card_height: Annotated[
-        float | None, typer.Option(help="Its height as marked, in mm; with it a tilt is evened.")
-    ] = None,
-    seen_from: Annotated[
-        float | None,
-        typer.Option(
-            help="How they look from so many metres, besides an arm's length and across the room."
-        ),
-    ] = None,
-    map_file: Annotated[
-        Path | None,
-        typer.Option("--map", help="A PNG file to write: where the repair departs, and how far."),
-    ] = None,
+    *,
+    second_photograph: SecondPhotograph,
+    tolerance: Tolerance = USUAL_TOLERANCE,
+    grey: TypedCard,
+    aids: TypedAids,
+    closer: CloserLook,
     as_json: AsJson = False,
 ) -> None:
     """Compare a repair with the original, in one photograph or two."""
@@ -130,43 +157,36 @@ def compare(
     from tonematch.measure.marked import compare_marked
 
     check_tolerance(tolerance)
-    _check_closer(card_width, (card_height, seen_from), map_file)
-    if photo2 is None and (
-        neutral2 or other_card2 or card2 is not None or chart_corners2 is not None
-    ):
-        raise AreaError(
-            "--card2, --neutral2, --other-card2 and --chart-corners2 need a second photograph: "
-            "give it, or leave them out."
-        )
-    aids = TypedAids(neutral, other_card, encoding, chart, chart_corners, flat, camera_profile)
+    closer.check()
     if photo2 is None:
+        second_photograph.refuse()
         first = second = aids.on(with_roles(photo, card=card, original=original, repair=repair))
     else:
-        aids2 = replace(
-            aids,
-            neutral=neutral2,
-            other_card=other_card2,
-            chart_corners=chart_corners2 or chart_corners,
-        )
         first = aids.on(with_roles(photo, card=card, original=original))
-        second = aids2.on(with_roles(photo2, card=card2 or card, repair=repair))
-    comparison = compare_marked(first, second, card_value(card_reflectance, card_lab), tolerance)
+        boxes2 = {"card": second_photograph.card2 or card, "repair": repair}
+        second = second_photograph.aids(aids).on(with_roles(photo2, **boxes2))
+    comparison = compare_marked(first, second, grey.value(), tolerance)
     warnings = list(dict.fromkeys([*first.photo.notes, *second.photo.notes, *comparison.warnings]))
     told, words = comparison_json(comparison, warnings), [say_comparison(comparison)]
-    if evenness or card_width is not None:
+    if closer.evenness or closer.card_width is not None:
         from tonematch.measure.appearance.look import look_at_surfaces
 
         look = look_at_surfaces(
-            comparison, first.photo, second.photo, card_width, seen_from, card_height
+            comparison,
+            first.photo,
+            second.photo,
+            closer.card_width,
+            closer.seen_from,
+            closer.card_height,
         )
         told |= look_json(look)
         words.append(say_look(look))
-    if map_file is not None:
+    if closer.map_file is not None:
         from tonematch.measure.appearance.look import map_of
 
-        write_new(map_file, map_of(comparison, second.photo), "the map")
-        told["map"] = str(map_file)
-        words.append(f"The map is written to {map_file}.")
+        write_new(closer.map_file, map_of(comparison, second.photo), "the map")
+        told["map"] = str(closer.map_file)
+        words.append(f"The map is written to {closer.map_file}.")
     if as_json:
         print_json(told)
         return
@@ -174,6 +194,7 @@ def compare(
     print_warnings(warnings)
 
 
+@grouped
 def lustre(
     photos: Annotated[
         list[Path],
@@ -184,19 +205,18 @@ def lustre(
     card: CardBox,
     original: Original,
     repair: Repair,
-    tolerance: Tolerance = 2.0,
-    card_reflectance: Reflectance = None,
-    card_lab: CardLab = None,
+    *,
+    tolerance: Tolerance = USUAL_TOLERANCE,
+    grey: TypedCard,
     as_json: AsJson = False,
 ) -> None:
     """Compare how repair and original gleam as the lamp is moved before a fixed camera."""
     from tonematch.cli.as_json import lustre_json
-    from tonematch.in_words import say_lustre
+    from tonematch.in_words import say_lustre_comparison
     from tonematch.measure.appearance.look import look_at_lustre
     from tonematch.photo.decode import load_photo
 
-    value = card_value(card_reflectance, card_lab)
-    gap = _gap_in(photos[0], value, tolerance, card=card, original=original, repair=repair)
+    gap = _gap_in(photos[0], grey.value(), tolerance, card=card, original=original, repair=repair)
     notes: list[str] = []
 
     # Every photograph is let go before the next one is decoded; the first is decoded twice for it.
@@ -210,17 +230,18 @@ def lustre(
     if as_json:
         print_json(lustre_json(found, warnings))
         return
-    typer.echo(say_lustre(found))
+    typer.echo(say_lustre_comparison(found))
     print_warnings(warnings)
 
 
+@grouped
 def profile(
     photo: Annotated[Path, typer.Argument(help="A photograph with a 24-patch chart.")],
     card: CardBox,
     out: Annotated[Path, typer.Option(help="The JSON file to write.")],
     lamp: Annotated[str, typer.Option(help="Which lamp lit it, in your words.")] = "",
-    card_reflectance: Reflectance = None,
-    card_lab: CardLab = None,
+    *,
+    grey: TypedCard,
     chart_corners: ChartCorners = None,
 ) -> None:
     """Save a camera profile from a chart, for pictures of this camera under this lamp."""
@@ -230,7 +251,7 @@ def profile(
     refuse_taken(out, "the profile")
     aids = TypedAids(chart=True, chart_corners=chart_corners)
     marked = aids.on(with_roles(photo, card=card))
-    saved = profile_marked(marked, card_value(card_reflectance, card_lab), lamp)
+    saved = profile_marked(marked, grey.value(), lamp)
     typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")
 
 
@@ -240,18 +261,3 @@ def _gap_in(photo: Path, value: "CardValue", tolerance: float, **boxes: str) -> 
 
     marked = with_roles(photo, **boxes)
     return compare_marked(marked, marked, value, tolerance)
-
-
-def _check_closer(
-    card_width: float | None, others: Sequence[float | None], map_file: Path | None
-) -> None:
-    """Refuse what cannot be looked at before anything is measured."""
-    if card_width is None and any(other is not None for other in others):
-        raise ValueRefused(
-            "--card-height and --seen-from need the scale: give --card-width beside them."
-        )
-    if map_file is None:
-        return
-    if map_file.suffix.lower() != ".png":
-        raise ValueRefused("The map is a PNG picture: give it a name such as map.png.")
-    refuse_taken(map_file, "the map")

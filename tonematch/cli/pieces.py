@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from tonematch.cli.options import FinishName, LogbookPath, TechniqueName, Tolerance
+from tonematch.cli.options import USUAL_TOLERANCE, FinishName, LogbookPath, TechniqueName, Tolerance
 from tonematch.cli.typed import finish_named, technique_named
 
 pieces_app = typer.Typer(help="Pieces in the logbook: add, list.", no_args_is_help=True)
@@ -19,7 +19,7 @@ def add(
     leaf: Annotated[str, typer.Option(help="Carat or colour of the leaf.")] = "",
     hangs_in: Annotated[str, typer.Option(help="Where it will hang, and in what light.")] = "",
     wish: Annotated[str, typer.Option(help="What the owner wants: bright, or aged in.")] = "",
-    tolerance: Tolerance = 2.0,
+    tolerance: Tolerance = USUAL_TOLERANCE,
     seen_from: Annotated[
         float | None, typer.Option(help="From how far it will be seen, in metres.")
     ] = None,

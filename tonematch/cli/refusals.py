@@ -16,10 +16,6 @@ def say_usage(error: typer.TyperException) -> str:
     ----------
     error : typer.TyperException
         As the parser raised it.
-
-    Returns
-    -------
-    str
     """
     context = getattr(error, "ctx", None)
     command = "tonematch" if context is None else context.command_path

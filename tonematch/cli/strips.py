@@ -7,15 +7,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tonematch.cli.files import refuse_taken
-from tonematch.cli.options import (
-    BOX,
-    AsJson,
-    CardLab,
-    LogbookPath,
-    Reflectance,
-)
+from tonematch.cli.grouped import grouped
+from tonematch.cli.marking import TypedCard
+from tonematch.cli.options import BOX, AsJson, LogbookPath
 from tonematch.cli.printing import print_json, print_warnings
-from tonematch.cli.typed import card_value, corners, day, lab, layers_named, whole_numbers
+from tonematch.cli.typed import corners, day, lab, layers_named, whole_numbers
 from tonematch.errors import LogbookError, ReadingError, ShelfError, ValueRefused
 
 if TYPE_CHECKING:
@@ -93,6 +89,7 @@ def choose(
 
 
 @strips_app.command()
+@grouped
 def read(
     photo: Annotated[Path, typer.Argument(help="A photograph of the whole sheet, card in place.")],
     piece: Annotated[str, typer.Option(help="The piece that the sheet was made for.")],
@@ -112,8 +109,8 @@ def read(
     card: Annotated[
         str | None, typer.Option(help=f"The card, {BOX}, where it lies elsewhere on the sheet.")
     ] = None,
-    card_reflectance: Reflectance = None,
-    card_lab: CardLab = None,
+    *,
+    grey: TypedCard,
     made_on: Annotated[
         str | None, typer.Option("--date", help="Of the trials, such as 2026-05-31; today if not.")
     ] = None,
@@ -132,7 +129,7 @@ def read(
     places = corners("--frame", frame)
     numbers = None if made is None else whole_numbers("--made", made)
     trial_date = date.today().isoformat() if made_on is None else day("--date", made_on)
-    value = card_value(card_reflectance, card_lab)
+    value = grey.value()
     picture = load_photo(photo)
     with open_logbook(logbook) as book:
         job = book.piece(piece)

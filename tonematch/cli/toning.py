@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tonematch.cli.options import (
+    USUAL_TOLERANCE,
     AsJson,
     FinishName,
     LogbookPath,
@@ -63,7 +64,7 @@ def suggest(
     trials: TrialFile = None,
     logbook: LogbookPath = None,
     layers: Annotated[int, typer.Option(help="Most layers in a plan, 1 to 4.")] = 3,
-    tolerance: Tolerance = 2.0,
+    tolerance: Tolerance = USUAL_TOLERANCE,
     shelf: ShelfNames = None,
     technique: TechniqueName = "unknown",
     finish: FinishName = "unknown",
@@ -139,7 +140,7 @@ def leaf(
         list[str] | None, typer.Option(help="Bole that you have; repeat. All unless given.")
     ] = None,
     shelf: ShelfNames = None,
-    tolerance: Tolerance = 2.0,
+    tolerance: Tolerance = USUAL_TOLERANCE,
     technique: TechniqueName = "unknown",
     finish: FinishName = "unknown",
     as_json: AsJson = False,

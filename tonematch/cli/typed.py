@@ -9,7 +9,7 @@ from tonematch.errors import AreaError, ValueRefused
 
 if TYPE_CHECKING:
     from tonematch.measure.area.areas import Box
-    from tonematch.measure.core import Area, CardValue
+    from tonematch.measure.core import Area
     from tonematch.toning.core import Finish, Layer, Technique
     from tonematch.toning.model.chain import Coat
 
@@ -36,17 +36,6 @@ def neutral(text: str) -> "tuple[Area, float]":
             f"'{text}' is not a neutral: write x,y,w,h=REFLECTANCE, such as 10,20,30,30=0.9."
         ) from error
     return box_area(f"neutral of {value:g}", parse_box(box)), value
-
-
-def card_value(reflectance: float | None, lab: str | None) -> "CardValue":
-    """What the card is, by one of two ways of saying it."""
-    from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance, usual_card
-
-    if reflectance is not None and lab is not None:
-        raise ValueRefused("The card's value is given twice: leave out one of the two.")
-    if lab is not None:
-        return card_from_lab(three_numbers("--card-lab", lab))
-    return usual_card() if reflectance is None else card_from_reflectance(reflectance)
 
 
 def layers_named(text: str, shelf: "dict[str, Layer]") -> "list[Layer]":

@@ -1,10 +1,15 @@
-"""A calibration as JSON, whole, so that a kept photograph can be read again as it was."""
+"""A calibration and its aids as JSON, whole: a kept photograph can be read again as it was."""
 
+from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any, cast
 
 import numpy as np
 
+from tonematch.logbook.core import KeptAids
+from tonematch.measure.calibration.aids import Aids
+from tonematch.measure.calibration.chart import Chart
+from tonematch.measure.calibration.tone import Encoding
 from tonematch.measure.core import (
     Area,
     Calibration,
@@ -37,9 +42,43 @@ def calibration_of(entry: Entry) -> Calibration:
         root_degree=entry.get("root_degree", 1),
         tone=None if tone is None else _tone_of(tone),
         even=None if even is None else _even_of(even),
-        settled=frozenset(entry.get("settled", ())),
+        measured=frozenset(entry.get("measured") or entry.get("settled") or ()),
         profile=None if profile is None else profile_of(profile),
     )
+
+
+def aids_entry(aids: Aids) -> Entry:
+    """The aids as JSON; of a plain sheet the hash by which its photograph is kept."""
+    chart = aids.chart
+    return {
+        "neutrals": [
+            {"name": area.name, "corners": plain(area.corners), "reflectance": float(reflectance)}
+            for area, reflectance in aids.neutrals
+        ],
+        "cards": [{"name": area.name, "corners": plain(area.corners)} for area in aids.cards],
+        "encoding": aids.encoding,
+        "chart": None
+        if chart is None
+        else {
+            name: {"corners": plain(area.corners), "xyz": plain(chart.xyz[name])}
+            for name, area in chart.patches.items()
+        },
+        "profile": None if aids.profile is None else plain(asdict(aids.profile)),
+        "sheet": "" if aids.flat_field is None else aids.flat_field.sha256,
+    }
+
+
+def aids_of(entry: Mapping[str, Any]) -> KeptAids:
+    """The aids from JSON."""
+    chart = entry["chart"]
+    aids = Aids(
+        neutrals=tuple((_area(one), one["reflectance"]) for one in entry["neutrals"]),
+        encoding=cast(Encoding, entry["encoding"]),
+        chart=None if chart is None else _chart_of(chart),
+        profile=None if entry["profile"] is None else profile_of(entry["profile"]),
+        cards=tuple(Area(c["name"], _corners(c), "card") for c in entry["cards"]),
+    )
+    return KeptAids(aids, entry["sheet"])
 
 
 def plain(value: Any) -> Any:
@@ -79,3 +118,18 @@ def profile_of(entry: Entry) -> CameraProfile:
     arrays = {name: np.array(entry[name]) for name in ("to_xyz", "gains", "covariance")}
     tone = None if entry["tone"] is None else _tone_of(entry["tone"])
     return CameraProfile(**{**entry, **arrays, "tone": tone})
+
+
+def _area(entry: Mapping[str, Any]) -> Area:
+    return Area(entry["name"], _corners(entry))
+
+
+def _corners(entry: Mapping[str, Any]) -> tuple[tuple[float, float], ...]:
+    return tuple((x, y) for x, y in entry["corners"])
+
+
+def _chart_of(entry: Mapping[str, Any]) -> Chart:
+    return Chart(
+        {name: Area(name, _corners(patch)) for name, patch in entry.items()},
+        {name: np.array(patch["xyz"]) for name, patch in entry.items()},
+    )

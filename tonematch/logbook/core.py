@@ -6,8 +6,9 @@ Times are ISO 8601 in UTC, to the second; ``made_at`` is when the thing was writ
 from dataclasses import dataclass
 from pathlib import Path
 
+from tonematch.measure.calibration.aids import Aids
+from tonematch.measure.colour.difference import USUAL_TOLERANCE
 from tonematch.measure.core import Area, Calibration, Comparison, Reading
-from tonematch.measure.marked import Aids
 from tonematch.toning.core import (
     Finish,
     Layer,
@@ -55,7 +56,7 @@ class Piece:
     leaf: str = ""
     hangs_in: str = ""
     wish: str = ""
-    tolerance: float = 2.0
+    tolerance: float = USUAL_TOLERANCE
     viewing_distance_m: float | None = None
     notes: str = ""
     invented: bool = False
@@ -81,7 +82,7 @@ class KeptPhoto:
 class KeptAids:
     """What helped to calibrate a photograph beside its card.
 
-    `aids.flat` is None; the picture of a plain sheet is kept as the photograph `sheet_sha256`.
+    `aids.flat_field` is None; the plain sheet's picture is kept as the photograph `sheet_sha256`.
     """
 
     aids: Aids

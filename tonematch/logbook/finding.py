@@ -24,8 +24,8 @@ from tonematch.logbook.tables import (
     ReadingRow,
     TrialRow,
 )
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Reading
-from tonematch.measure.marked import Aids
 from tonematch.toning.core import Layer, Trial
 
 _Row = TypeVar("_Row", bound=Base)

@@ -15,8 +15,8 @@ from tonematch.logbook.photo_folder import bare_name, keep_bytes, read_bytes
 from tonematch.logbook.piece_check import check_piece
 from tonematch.logbook.plan_rows import proposal_row
 from tonematch.logbook.tables import ComparisonRow, PhotographRow, PieceRow, StripSheetRow
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Comparison
-from tonematch.measure.marked import Aids
 from tonematch.toning.core import Proposal, Strip
 
 

@@ -8,8 +8,12 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.logbook.aids_entry import aids_entry, aids_of
-from tonematch.logbook.calibration_entry import calibration_entry, calibration_of
+from tonematch.logbook.calibration_entry import (
+    aids_entry,
+    aids_of,
+    calibration_entry,
+    calibration_of,
+)
 from tonematch.logbook.core import (
     Change,
     KeptComparison,
@@ -27,8 +31,8 @@ from tonematch.logbook.tables import (
     ReadingRow,
     TrialRow,
 )
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Area, Comparison, Reading, Role, Verdict
-from tonematch.measure.marked import Aids
 from tonematch.toning.core import Application, Finish, Kind, Prediction, Technique, Trial
 
 

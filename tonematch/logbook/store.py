@@ -17,8 +17,8 @@ from tonematch.logbook.lustre_store import LustreStore
 from tonematch.logbook.piece_store import PieceStore
 from tonematch.logbook.tables import PhotographRow
 from tonematch.logbook.trial_store import TrialStore
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Comparison
-from tonematch.measure.marked import Aids
 from tonematch.toning.core import Prediction, Trial
 
 

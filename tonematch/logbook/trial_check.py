@@ -12,14 +12,13 @@ from typing import get_args
 
 from tonematch.errors import TrialError
 from tonematch.toning.core import KINDS, Finish, Technique, Trial
-from tonematch.toning.layers.layer_entry import MOST_STRENGTH
+from tonematch.toning.layers.layer_entry import MOST_COATS, MOST_STRENGTH
 from tonematch.toning.model.lustre_law import MOST_LUSTRE
 
 TECHNIQUES: tuple[str, ...] = get_args(Technique)
 FINISHES: tuple[str, ...] = get_args(Finish)
 
 # Limits of sense, not of physics: beyond them a slip of the pen is likelier than a layer.
-MOST_COATS = 100
 MOST_STEPS = 1000
 MOST_CHROMA_AXIS = 150.0
 

@@ -3,7 +3,7 @@
 The header row is ``piece,date,technique,finish,step,layer,kind,strength,coats,before_L,before_a,
 before_b,after_L,after_a,after_b,note``; only ``layer``, ``strength`` and the six CIELAB values
 (D50, 2 degree) are required. Columns ``before_lustre`` and ``after_lustre`` (stops, see
-`measure/lustre.py`) may follow, and are written where a trial has one. A file is taken whole or
+`measure/appearance`) may follow, and are written where a trial has one. A file is taken whole or
 not at all.
 """
 

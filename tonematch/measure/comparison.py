@@ -1,8 +1,8 @@
 """From the original's reading to the repair's: the difference, its interval and the verdict.
 
-Errors of the two readings are drawn together from their budgets (`measure.budget`), CIEDE2000 is
-taken of each draw, and the interval is read off (`measure.interval`). A fixed seed makes the
-same photographs give the same answer every time.
+Errors of the two readings are drawn together from their budgets (`uncertainty.budget`), CIEDE2000
+is taken of each draw, and the interval is read off (`uncertainty.interval`). A fixed seed makes
+the same photographs give the same answer every time.
 
 References
 ----------
@@ -16,11 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.area.areas import check_apart
-from tonematch.measure.colour.difference import DEFAULT_TOLERANCE, check_tolerance
+from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.core import Comparison, Reading, Verdict
 from tonematch.measure.uncertainty.budget import Errors, causes, draw_errors
 from tonematch.measure.uncertainty.interval import NoisyDifference, noisy_difference
-from tonematch.measure.uncertainty.remedies import say_what_settles
+from tonematch.measure.uncertainty.remedies import say_remedy
 from tonematch.measure.uncertainty.two_photographs import causes_apart
 from tonematch.measure.words import say_difference
 from tonematch.photo.limits import limits
@@ -35,14 +35,13 @@ _NARROW = 0.3
 def compare(
     original: Reading,
     repair: Reading,
-    tolerance: float = DEFAULT_TOLERANCE,
+    tolerance: float = USUAL_TOLERANCE,
     same_calibration: bool | None = None,
 ) -> Comparison:
     """Compare a repair with the original.
 
     Parameters
     ----------
-    original, repair : Reading
     tolerance : float, optional
         The greatest CIEDE2000 that counts as a match, above 0.
     same_calibration : bool, optional
@@ -84,7 +83,6 @@ def conclude(
 
     Parameters
     ----------
-    original, repair : Reading
     errors : Errors
         Of the original and of the repair.
     tolerance : float
@@ -104,7 +102,7 @@ def conclude(
     verdict = _judge(difference.low, difference.high, tolerance)
     words = say_difference(original.lab, repair.lab, tolerance)
     if verdict == "too close to call":
-        words = f"{words} {_what_would_settle(original, repair, difference, errors, profiled)}"
+        words = f"{words} {_remedy(original, repair, difference, errors, profiled)}"
     delta_L, delta_C, delta_h, delta_H = lch_difference(original.lab, repair.lab)
     return Comparison(
         delta_e=difference.value,
@@ -155,7 +153,7 @@ def _judge(low: float, high: float, tolerance: float) -> Verdict:
     return "no match" if low > tolerance else "too close to call"
 
 
-def _what_would_settle(
+def _remedy(
     original: Reading,
     repair: Reading,
     difference: NoisyDifference,
@@ -166,7 +164,7 @@ def _what_would_settle(
     start = "It is too close to the tolerance to call:"
     if difference.high - difference.low < _NARROW:
         return f"{start} let the eye decide, in the light where the piece will hang."
-    return f"{start} {say_what_settles(original, repair, errors, profiled)}"
+    return f"{start} {say_remedy(original, repair, errors, profiled)}"
 
 
 def _warnings(

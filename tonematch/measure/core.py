@@ -117,7 +117,6 @@ class CameraProfile:
         0 leaves the file's own matrix, 1 is a 3x3 matrix, 2 and 3 are root-polynomials.
     to_xyz : ndarray, shape (3, m)
         Root-polynomial terms of balanced light to XYZ D50.
-    tone : ToneCurve or None
     gains : ndarray, shape (3,)
         With which the chart's greys came out neutral; their proportions tell the lamp.
     patches : int
@@ -161,7 +160,7 @@ class CameraProfile:
 class Calibration:
     """What makes a photo's decoded light agree with the card, and with a chart where it has one.
 
-    In order: tone curve, evenness of light, gains, colour correction (`measure.calibrated`).
+    In order: tone curve, evenness of light, gains, colour correction (`calibration.apply`).
 
     Attributes
     ----------
@@ -172,12 +171,9 @@ class Calibration:
         of the card and its unevenness; then those of the tone curve, where there is one; then
         the slopes of the light across and down, where `even` is not None. Its errors are shared
         by every area that is read with this calibration
-        (`measure.calibrated.lab_by_parameters`).
+        (`calibration.apply.lab_by_parameters`).
     to_xyz : ndarray, shape (3, m)
         Balanced linear RGB, expanded to m root-polynomial terms, to CIE XYZ D50.
-    card : Area
-    value : CardValue
-    warnings : tuple of str
     photo_sha256 : str
         The photo that the card was marked on.
     root_degree : {1, 2, 3}
@@ -186,7 +182,7 @@ class Calibration:
         None where the file's profile is taken as it is.
     even : EvenLight or None
         None where the light is taken to be even.
-    settled : frozenset of {"tone", "light", "camera"}
+    measured : frozenset of {"tone", "light", "camera"}
         Causes of the uncertainty budget that were measured in this picture: what is left of
         "tone" and "light" is in `relative_covariance`, of "camera" in `profile.covariance`.
     profile : CameraProfile or None
@@ -204,7 +200,7 @@ class Calibration:
     root_degree: int = 1
     tone: ToneCurve | None = None
     even: EvenLight | None = None
-    settled: frozenset[str] = frozenset()
+    measured: frozenset[str] = frozenset()
     profile: CameraProfile | None = None
 
     @property
@@ -230,9 +226,6 @@ class Reading:
         Pixels left out as glare or specks.
     spread_L, spread_C : float
         Standard deviation of L* and of chroma C*ab over the pixels used: evenness.
-    area : Area
-    photo_sha256 : str
-    warnings : tuple of str
     calibration : Calibration or None
         What it was read with; None for a reading taken out of the logbook.
     by_calibration : ndarray, shape (3, k), or None
@@ -245,7 +238,7 @@ class Reading:
         `lab` of the area's parts, by a grid over its bounds: nan where a part holds no pixels;
         None as above. Repeats of one area are told from its mottle by them.
     lustre : float or None
-        Rise of the gleam over the body in photographic stops (`measure/lustre.py`); None where it
+        Rise of the gleam over the body in photographic stops (`measure/appearance`); None where it
         was not measured.
     """
 
@@ -284,8 +277,6 @@ class Comparison:
     verdict : {"match", "no match", "too close to call"}
     words : str
         The difference as a gilder would say it.
-    original, repair : Reading
-    warnings : tuple of str
     """
 
     delta_e: float

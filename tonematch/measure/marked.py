@@ -1,13 +1,12 @@
 """From marked photographs to a comparison: the steps of the measuring room, in order."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 from tonematch.errors import CardError
 from tonematch.measure.area.areas import check_areas
+from tonematch.measure.calibration.aids import CARD_ALONE, Aids
 from tonematch.measure.calibration.card import calibrate
-from tonematch.measure.calibration.chart import Chart
-from tonematch.measure.calibration.tone import Encoding
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import (
     Area,
@@ -22,24 +21,12 @@ from tonematch.photo.core import Photo
 
 
 @dataclass(frozen=True, eq=False)
-class Aids:
-    """What besides the card may help to calibrate a photograph; see `calibrate`."""
-
-    neutrals: tuple[tuple[Area, float], ...] = ()
-    encoding: Encoding = "profile"
-    chart: Chart | None = None
-    profile: CameraProfile | None = None
-    flat: Photo | None = None
-    cards: tuple[Area, ...] = ()
-
-
-@dataclass(frozen=True, eq=False)
 class Marked:
     """A photograph with its areas by role, and what helps to calibrate it."""
 
     photo: Photo
     areas: Mapping[str, Area]
-    aids: Aids = field(default_factory=Aids)
+    aids: Aids = CARD_ALONE
 
 
 def calibrate_marked(marked: Marked, value: CardValue) -> Calibration:
@@ -53,17 +40,7 @@ def calibrate_marked(marked: Marked, value: CardValue) -> Calibration:
     aids = marked.aids
     greys = [*(area for area, _ in aids.neutrals), *aids.cards]
     check_areas(marked.photo, [*marked.areas.values(), *greys])
-    return calibrate(
-        marked.photo,
-        marked.areas["card"],
-        value,
-        aids.neutrals,
-        aids.encoding,
-        aids.chart,
-        aids.profile,
-        aids.flat,
-        aids.cards,
-    )
+    return calibrate(marked.photo, marked.areas["card"], value, aids)
 
 
 def profile_marked(marked: Marked, value: CardValue, lamp: str) -> CameraProfile:
@@ -85,13 +62,13 @@ def read_marked(marked: Marked, value: CardValue) -> tuple[dict[str, Reading], t
 
     Parameters
     ----------
-    marked : Marked
     value : CardValue
         What the card in it is known to be.
 
     Returns
     -------
-    readings : dict from area name to Reading
+    readings : dict
+        By the area's name.
     warnings : tuple of str
         Of the file, the card and the areas, each once.
 
@@ -152,11 +129,8 @@ def compare_after(
 
     Parameters
     ----------
-    earlier : Comparison
     after : Marked
         With a card and a repair, and perhaps the original.
-    value : CardValue
-    tolerance : float
 
     Raises
     ------

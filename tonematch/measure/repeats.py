@@ -3,7 +3,7 @@
 What is new in every photograph averages out as 1 / n: noise of the pixels, noise of the card, and
 the light where the lamp was moved. What stays does not: the mottle of the same marked areas,
 metamerism, tone curve, camera, and the light of a lamp that stood still. Noise is told from
-mottle by the repeats themselves (`measure.repeat_noise`).
+mottle by the repeats themselves (`uncertainty.repeat_noise`).
 """
 
 from collections.abc import Sequence
@@ -20,9 +20,9 @@ from tonematch.measure.uncertainty.budget import (
     Errors,
     causes,
     draw_errors,
+    metamerism_covariance,
     shared_as,
     square_root,
-    surface_covariance,
 )
 from tonematch.measure.uncertainty.repeat_noise import noise_of_repeats
 from tonematch.measure.uncertainty.two_photographs import camera_apart, own_share
@@ -115,7 +115,7 @@ def _light(comparison: Comparison, role: str, lamp_moved: bool) -> str:
 
 def _budget(reading: Reading, noise: Matrix3, role: str, light: str) -> tuple[Cause, ...]:
     """A reading's causes, its own noise apart from what stays of its area."""
-    surface = surface_covariance(reading.lab)
+    surface = metamerism_covariance(reading.lab)
     mottle = square_root(reading.own_covariance - surface - noise)
     stays = square_root(mottle @ mottle.T + surface)
     words = {"light": light, "rest": f"the {role}'s rest"}

@@ -19,8 +19,6 @@ class Decoded:
         Upright code values.
     space : ColourSpace
         How they become linear light and XYZ.
-    notes : tuple of str
-    metadata : mapping of str to str
     """
 
     encoded: Encoded

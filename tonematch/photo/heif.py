@@ -33,7 +33,6 @@ def read_heif(label: str, content: bytes) -> Decoded:
     ----------
     label : str
         What to call it in messages.
-    content : bytes
 
     Returns
     -------

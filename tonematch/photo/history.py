@@ -5,14 +5,13 @@ can be undone, so it is told, with what it costs. The marks and the sentences ar
 ``swatches/picture_history.toml``. A file that says nothing proves nothing.
 """
 
-import tomllib
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 
 from PIL import ExifTags, Image
 
-from tonematch.swatchbook import swatch_path
+from tonematch.swatchbook import swatch_table
 
 # A camera stamps both times within this many seconds; a later change is a new saving.
 _SAME_MOMENT = 120.0
@@ -30,8 +29,7 @@ class _Marks:
 
 @lru_cache(maxsize=1)
 def _marks() -> _Marks:
-    with swatch_path("picture_history.toml").open("rb") as file:
-        table = tomllib.load(file)
+    table = swatch_table("picture_history.toml")
     return _Marks(
         sentences=table["kinds"],
         exif=tuple(
@@ -50,7 +48,6 @@ def past_of(exif: Image.Exif, metadata: bytes, several: bool, profiled: bool) ->
 
     Parameters
     ----------
-    exif : PIL.Image.Exif
     metadata : bytes
         XMP and the like, or the beginning of the file: searched for the table's texts.
     several : bool
@@ -58,10 +55,6 @@ def past_of(exif: Image.Exif, metadata: bytes, several: bool, profiled: bool) ->
         auxiliary images of ISO/IEC 23008-12), thumbnails apart.
     profiled : bool
         Whether the file carries a colour profile, which overrules EXIF's colour space.
-
-    Returns
-    -------
-    tuple of str
     """
     marks = _marks()
     inner = exif.get_ifd(ExifTags.IFD.Exif)

@@ -13,7 +13,6 @@ def linear_light(photo: Photo, x0: int, y0: int, x1: int, y1: int, step: int = 1
 
     Parameters
     ----------
-    photo : Photo
     x0, y0, x1, y1 : int
         Pixels of the upright picture; 0 <= x0 < x1 <= width, and so for y.
     step : int, optional

@@ -6,10 +6,6 @@ from PIL import ExifTags, Image
 def camera_metadata(exif: Image.Exif) -> dict[str, str]:
     """What the EXIF block says of the taking of the picture.
 
-    Parameters
-    ----------
-    exif : PIL.Image.Exif
-
     Returns
     -------
     dict of str to str

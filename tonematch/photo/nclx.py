@@ -37,10 +37,6 @@ def nclx_of(content: bytes) -> bytes | None:
     content : bytes
         A HEIF or AVIF file.
 
-    Returns
-    -------
-    bytes or None
-
     Raises
     ------
     PhotoError
@@ -56,14 +52,6 @@ def nclx_of(content: bytes) -> bytes | None:
 @lru_cache(maxsize=8)
 def nclx_profile(primaries: int, transfer: int) -> bytes:
     """An ICC profile that says the same as two code points of H.273.
-
-    Parameters
-    ----------
-    primaries, transfer : int
-
-    Returns
-    -------
-    bytes
 
     Raises
     ------

@@ -20,7 +20,6 @@ def preview_png(photo: Photo, longest: int = 1200) -> tuple[bytes, float]:
 
     Parameters
     ----------
-    photo : Photo
     longest : int, optional
         Longest side of the preview in pixels, at least 16; smaller pictures keep their size.
 

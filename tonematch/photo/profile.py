@@ -97,7 +97,6 @@ def code_to_romm(code: NDArray[np.float64], profile: bytes) -> FloatPicture:
     ----------
     code : ndarray, shape (..., 3)
         RGB code values as a share of the highest, 0 to 1.
-    profile : bytes
 
     Returns
     -------
@@ -117,10 +116,6 @@ def colour_space(profile: bytes, levels: int) -> ColourSpace:
         An ICC profile.
     levels : int
         Code values per channel: 256 or 65536.
-
-    Returns
-    -------
-    ColourSpace
 
     Raises
     ------

@@ -50,11 +50,6 @@ def read_raster(label: str, content: bytes) -> Decoded:
     ----------
     label : str
         What to call it in messages.
-    content : bytes
-
-    Returns
-    -------
-    Decoded
 
     Raises
     ------

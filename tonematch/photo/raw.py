@@ -73,7 +73,6 @@ def develop_raw(label: str, content: bytes) -> Decoded:
     ----------
     label : str
         What to call it in messages.
-    content : bytes
 
     Returns
     -------

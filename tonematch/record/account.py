@@ -11,6 +11,7 @@ from tonematch.logbook.core import KeptComparison, KeptReading, KeptTrial
 from tonematch.measure.colour.convert import lab_to_srgb_hex
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Calibration, Comparison
+from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.planning.lustre_words import say_trial_lustre
@@ -26,13 +27,13 @@ class Colour:
         L*, a*, b* to one decimal.
     swatch : str
         sRGB as ``#rrggbb``.
-    expanded : str
-        Expanded uncertainty with k = 2 (JCGM 100) of each, where it is known.
+    within : str
+        Half the 95 % interval of each, where it is known.
     """
 
     figures: str
     swatch: str
-    expanded: str = ""
+    within: str = ""
 
 
 @dataclass(frozen=True)
@@ -140,12 +141,11 @@ def _warnings_of(kept: KeptReading) -> tuple[str, ...]:
 
 
 def _colour(lab: NDArray[np.float64], covariance: NDArray[np.float64] | None) -> Colour:
-    expanded = ""
+    within = ""
     if covariance is not None:
-        deviations = np.sqrt(np.diag(covariance))
-        expanded = ", ".join(f"{2 * deviation:.1f}" for deviation in deviations)
+        within = ", ".join(f"{half:.1f}" for half in half_width_95(covariance))
     return Colour(
         figures=", ".join(f"{value:.1f}" for value in lab),
         swatch=lab_to_srgb_hex(lab),
-        expanded=expanded,
+        within=within,
     )

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from tonematch.errors import ValueRefused
+from tonematch.toning.core import MOST_STRIPS
 
 Box = tuple[float, float, float, float]
 
-MOST_STRIPS = 20
 COLUMNS = 3
 # A4 (ISO 216) with what a printer cannot print left free.
 PAGE = (210.0, 297.0)

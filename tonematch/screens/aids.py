@@ -8,11 +8,11 @@ from tempfile import TemporaryDirectory
 import streamlit as st
 
 from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.camera_profile import read_profile, write_profile
 from tonematch.measure.calibration.chart import Chart, chart_at, find_chart
 from tonematch.measure.calibration.tone import Encoding
 from tonematch.measure.core import Calibration, CameraProfile
-from tonematch.measure.marked import Aids
 from tonematch.photo.core import Photo
 from tonematch.screens.marking import CARDS, CHART_CORNERS, NEUTRALS, Box, Mark, middle
 from tonematch.screens.opening import SUFFIXES, opened
@@ -30,7 +30,7 @@ class AskedAids:
     chart: Chart | None = None
     corners: tuple[Mark, ...] = ()
     profile: CameraProfile | None = None
-    flat: Photo | None = None
+    flat_field: Photo | None = None
     encoding: Encoding = "profile"
 
     @property
@@ -55,7 +55,7 @@ class AskedAids:
         corners = [middle(boxes[mark.role]) for mark in self.corners if mark.role in boxes]
         if len(corners) == len(CHART_CORNERS):
             chart = chart_at(photo, corners)
-        return Aids(neutrals, self.encoding, chart, self.profile, self.flat, cards)
+        return Aids(neutrals, self.encoding, chart, self.profile, self.flat_field, cards)
 
 
 def ask_for_aids(place: str, shot: Shot) -> AskedAids:
@@ -76,7 +76,7 @@ def ask_for_aids(place: str, shot: Shot) -> AskedAids:
             "By it uneven light is seen and taken out.",
         )
         chart, corners = _ask_for_chart(place, shot)
-        flat = _ask_for_sheet(place)
+        flat_field = _ask_for_sheet(place)
         key = f"linear-{place}"
         linear = st.checkbox(
             "The file holds linear light, whatever it says", held.recall(key, False), key=key
@@ -84,7 +84,7 @@ def ask_for_aids(place: str, shot: Shot) -> AskedAids:
         held.remember(key, linear)
         profile = None if chart is not None or corners else _ask_for_profile(place)
     encoding: Encoding = "linear" if linear else "profile"
-    return AskedAids(reflectances, CARDS[:again], chart, corners, profile, flat, encoding)
+    return AskedAids(reflectances, CARDS[:again], chart, corners, profile, flat_field, encoding)
 
 
 def _ask_number(key: str, label: str, most: int, help: str | None = None) -> int:

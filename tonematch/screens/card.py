@@ -2,12 +2,11 @@
 
 import streamlit as st
 
-from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance
+from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance, usual_card
 from tonematch.measure.core import CardValue
 from tonematch.screens.session import bench
 
 _BY_REFLECTANCE, _BY_LAB = "By its reflectance", "By its measured CIELAB"
-USUAL_REFLECTANCE = 0.18
 
 
 def ask_for_card(remembered: CardValue | None) -> CardValue:
@@ -19,7 +18,7 @@ def ask_for_card(remembered: CardValue | None) -> CardValue:
         What it was the last time; the common grey card where there was none.
     """
     if bench().card is None:
-        bench().card = remembered or card_from_reflectance(USUAL_REFLECTANCE)
+        bench().card = remembered or usual_card()
     value = bench().card
     assert value is not None
     with st.expander(f"Grey card: {value.words}"):
@@ -32,11 +31,12 @@ def ask_for_card(remembered: CardValue | None) -> CardValue:
 
 
 def _ask_reflectance() -> CardValue:
+    usual = float(usual_card().xyz[1])
     reflectance = st.number_input(
-        "Reflectance, 0 to 1 (the common grey card: 0.18)",
+        f"Reflectance, 0 to 1 (the common grey card: {usual:g})",
         min_value=0.01,
         max_value=1.0,
-        value=USUAL_REFLECTANCE,
+        value=usual,
         step=0.01,
         format="%.3f",
     )

@@ -129,5 +129,5 @@ def _photos_of(comparison: Comparison) -> list[tuple[bytes, str]]:
         for reading in (single.original, single.repair)
     }
     helped = (bench().aids[sha256] for sha256 in used & bench().aids.keys())
-    used |= {aids.flat.sha256 for aids in helped if aids.flat is not None}
+    used |= {aids.flat_field.sha256 for aids in helped if aids.flat_field is not None}
     return [(s.source, s.name) for s in bench().shots.values() if s.sha256 in used]

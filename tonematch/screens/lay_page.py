@@ -5,6 +5,7 @@ from datetime import date
 
 import streamlit as st
 
+from tonematch.in_words import say_lab
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
@@ -23,7 +24,7 @@ from tonematch.screens.planning import foretell, learned_model
 from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.shots import ask_for_shot, mark_shot
 from tonematch.screens.surface import ask_surface
-from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches
+from tonematch.screens.swatch import COLORIMETRY, show_swatches
 from tonematch.toning.core import Application, Layer, Prediction, Trial
 from tonematch.toning.layers.rules import Finding, check_layering, layer_cautions
 from tonematch.toning.validation.lessons import taught
@@ -57,7 +58,7 @@ def lay_page(logbook: Logbook) -> None:
         small=True,
     )
     st.caption(
-        f"Should read {lab_words(prediction.lab, prediction.covariance)} once dry. {COLORIMETRY}"
+        f"Should read {say_lab(prediction.lab, prediction.covariance)} once dry. {COLORIMETRY}"
     )
     st.subheader("The photograph after it, once dry", anchor=False)
     value = ask_for_card(remembered_card(logbook, piece))

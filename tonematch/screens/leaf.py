@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
+from tonematch.in_words import say_lab
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Reading
@@ -11,7 +12,7 @@ from tonematch.screens.keeping import known_layers
 from tonematch.screens.plain_numbers import say_cautions, say_chance, say_step
 from tonematch.screens.planning import leaf_choices
 from tonematch.screens.session import go_to
-from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches
+from tonematch.screens.swatch import COLORIMETRY, show_swatches
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.planning.leaf import LeafChoice, load_leaves
 
@@ -29,7 +30,7 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
         "to tone."
     )
     show_swatches([("Original", original.lab)], small=True)
-    st.caption(f"Original: {lab_words(original.lab, original.covariance)}. {COLORIMETRY}")
+    st.caption(f"Original: {say_lab(original.lab, original.covariance)}. {COLORIMETRY}")
     names = [leaf.name for leaf in load_leaves()]
     boles = list(load_boles())
     with st.expander("Leaf and bole that you have"):

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 
 import streamlit as st
 
+from tonematch.in_words import say_lab
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
 from tonematch.screens.keeping import (
@@ -27,7 +28,7 @@ from tonematch.screens.planning import plan_for, useful_mixes
 from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.strips import offer_strips
 from tonematch.screens.surface import ask_surface
-from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches, verdict_html
+from tonematch.screens.swatch import COLORIMETRY, show_swatches, verdict_html
 from tonematch.toning.core import Layer, Plan, Proposal, Step, Surface, Trial
 from tonematch.toning.validation.lessons import surprise
 
@@ -151,4 +152,4 @@ def _show_step(step: Step, proposal: Proposal, layer: Layer | None) -> None:
     if layer is not None:
         st.caption(f"{layer.technique}; {say_drying(layer)}. Comes off: {layer.reversible}.")
     show_swatches([("Original", proposal.target), ("Then", step.prediction.lab)], small=True)
-    st.caption(f"Should read {lab_words(step.prediction.lab, step.prediction.covariance)}")
+    st.caption(f"Should read {say_lab(step.prediction.lab, step.prediction.covariance)}")

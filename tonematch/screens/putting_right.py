@@ -7,7 +7,7 @@ import numpy as np
 import streamlit as st
 from numpy.typing import NDArray
 
-from tonematch.in_words import say_coats
+from tonematch.in_words import say_coats, say_lab
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.corrections import with_held_lustre
 from tonematch.logbook.putting_right import put_right
@@ -15,7 +15,7 @@ from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import known_layers
 from tonematch.screens.plain_numbers import as_written
 from tonematch.screens.session import bench, go_to
-from tonematch.screens.swatch import COLORIMETRY, lab_words
+from tonematch.screens.swatch import COLORIMETRY
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.model.lustre_law import MOST_LUSTRE
 from tonematch.toning.planning.lustre_words import say_trial_lustre
@@ -127,5 +127,5 @@ def say_trial(trial: Trial) -> str:
     lustre = say_trial_lustre(trial)
     return as_written(
         f"{laid.layer}, strength {laid.strength:g}, {say_coats(laid.coats)}, from "
-        f"{lab_words(laid.before)} to {lab_words(trial.after)}{f', {lustre}' if lustre else ''}"
+        f"{say_lab(laid.before)} to {say_lab(trial.after)}{f', {lustre}' if lustre else ''}"
     )

@@ -12,8 +12,8 @@ import streamlit as st
 
 from tonematch.measure.appearance.look import SurfaceLook
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import CardValue, Comparison, Reading
-from tonematch.measure.marked import Aids
 from tonematch.screens.marking import Marks
 from tonematch.toning.core import Prediction, Proposal, Step, Trial
 from tonematch.toning.validation.outliers import Doubt

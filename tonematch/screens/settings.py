@@ -2,8 +2,9 @@
 
 import subprocess
 import sys
-import tomllib
 from pathlib import Path
+
+from tonematch.swatchbook import read_toml
 
 _BESIDE = Path(__file__).resolve().parent
 # Open the browser, ask nobody for an address at the first start, give no advice to programmers.
@@ -27,7 +28,7 @@ def streamlit_flags() -> list[str]:
     installed = _BESIDE / "config.toml"
     checkout = _BESIDE.parents[1] / ".streamlit" / "config.toml"
     path = installed if installed.is_file() else checkout
-    sections = tomllib.loads(path.read_text(encoding="utf-8"))
+    sections = read_toml(path)
     return [
         f"--{section}.{name}={str(value).lower() if isinstance(value, bool) else value}"
         for section, settings in sections.items()

@@ -11,7 +11,6 @@ from tonematch.logbook.core import KeptStrips, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
 from tonematch.record.strip_keeping import ground_of, keep_sheet, strips_name
-from tonematch.record.strip_layout import MOST_STRIPS
 from tonematch.record.strip_reading import read_strips
 from tonematch.record.strip_sheet import strip_sheet
 from tonematch.screens.card import ask_for_card
@@ -21,7 +20,7 @@ from tonematch.screens.plain_numbers import say_trials
 from tonematch.screens.planning import learned_model
 from tonematch.screens.session import go_to
 from tonematch.screens.shots import ask_for_shot, mark_corners
-from tonematch.toning.core import Layer, Surface, Trial
+from tonematch.toning.core import MOST_STRIPS, Layer, Surface, Trial
 from tonematch.toning.layers.shelf import at_hand
 from tonematch.toning.planning.strips import choose_strips
 

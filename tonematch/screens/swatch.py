@@ -7,10 +7,13 @@ import numpy as np
 import streamlit as st
 from numpy.typing import NDArray
 
+from tonematch.in_words import say_lab
 from tonematch.measure.colour.convert import lab_to_srgb_hex
 from tonematch.measure.core import Reading, Verdict
 
-COLORIMETRY = "CIELAB for D50, 2\u00b0 observer. \u00b1 is the 95 % interval."
+COLORIMETRY = (
+    "CIELAB for D50, 2\u00b0 observer. \u00b1 is the 95 % interval: within it 19 times of 20."
+)
 
 _SIGNS: dict[Verdict, tuple[str, str]] = {
     "match": ("=", "Match"),
@@ -58,31 +61,10 @@ def verdict_html(verdict: Verdict) -> str:
     )
 
 
-def lab_words(lab: NDArray[np.float64], covariance: NDArray[np.float64] | None = None) -> str:
-    """A CIELAB value in one line, with its 95 % interval where the covariance is known.
-
-    Parameters
-    ----------
-    lab : ndarray, shape (3,)
-    covariance : ndarray, shape (3, 3), optional
-
-    Returns
-    -------
-    str
-        For example ``L* 71.2 ± 0.4, a* 5.1 ± 0.3, b* 38.2 ± 0.5``.
-    """
-    if covariance is None:
-        return ", ".join(f"{n} {v:.1f}" for n, v in zip(("L*", "a*", "b*"), lab, strict=True))
-    half = 1.96 * np.sqrt(np.diag(covariance))
-    return ", ".join(
-        f"{n} {v:.1f} \u00b1 {h:.1f}" for n, v, h in zip(("L*", "a*", "b*"), lab, half, strict=True)
-    )
-
-
 def readings_html(readings: Sequence[tuple[str, Reading]]) -> str:
     """Readings with uncertainty, evenness and the pixels behind them, one below the other."""
     told = "".join(
-        f"<dt>{escape(name)}</dt><dd>{lab_words(r.lab, r.covariance)}</dd>"
+        f"<dt>{escape(name)}</dt><dd>{say_lab(r.lab, r.covariance)}</dd>"
         f"<dd>Evenness (standard deviation): L* {r.spread_L:.1f}, C* {r.spread_C:.1f}</dd>"
         f"<dd>{r.pixels} pixels read, {r.left_out} left out as glare or specks</dd>"
         for name, r in readings

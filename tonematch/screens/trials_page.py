@@ -6,6 +6,7 @@ from collections.abc import Sequence
 import streamlit as st
 
 from tonematch.errors import TrialError
+from tonematch.in_words import say_lab
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.store import Logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
@@ -15,7 +16,7 @@ from tonematch.screens.plain_numbers import say_trials
 from tonematch.screens.putting_right import show_put_right
 from tonematch.screens.records import offer_record
 from tonematch.screens.session import go_to
-from tonematch.screens.swatch import COLORIMETRY, lab_words
+from tonematch.screens.swatch import COLORIMETRY
 from tonematch.toning.planning.lustre_words import say_trial_lustre
 
 WELCOME = (
@@ -71,8 +72,8 @@ def _show_table(found: Sequence[KeptTrial], invented: set[str]) -> None:
             "Origin": "invented" if is_invented(k.trial, invented) else "own",
             "Strength": k.trial.application.strength,
             "Coats": k.trial.application.coats,
-            "Before": lab_words(k.trial.application.before),
-            "After": lab_words(k.trial.after),
+            "Before": say_lab(k.trial.application.before),
+            "After": say_lab(k.trial.after),
             "Piece": k.trial.piece,
             "Date": k.trial.date,
             "Kind": k.trial.application.kind,

@@ -18,6 +18,8 @@ Finish = Literal["burnished", "matte", "unknown"]
 
 # Strengths that are mixed where nobody says otherwise: full strength halved three times.
 EIGHTHS = tuple(n / 8 for n in range(1, 9))
+# Test strips that one sheet holds and one photograph reads.
+MOST_STRIPS = 20
 
 
 @dataclass(frozen=True)
@@ -135,7 +137,7 @@ class Trial:
     """A reading before, a layer with strength and coats, a reading after.
 
     `before_lustre` and `after_lustre` are the rise of the gleam over the body in photographic
-    stops (`measure/lustre.py`), None where nobody measured it.
+    stops (`measure/appearance`), None where nobody measured it.
     """
 
     application: Application

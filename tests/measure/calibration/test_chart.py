@@ -23,6 +23,7 @@ from tests.measure.simulated_camera import (
 )
 from tonematch.errors import AreaError, CardError, ValueRefused
 from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.apply import root_terms
 from tonematch.measure.calibration.camera_profile import read_profile, write_profile
 from tonematch.measure.calibration.card import calibrate, card_from_reflectance
@@ -151,15 +152,19 @@ def test_chart_and_saved_profile_against_the_truth(camera: str, lamp: str, tmp_p
     how = Conditions(camera, lamp, exposure=0.7, balance=(1.04, 1.0, 0.95))
     pair = random_pair(np.random.default_rng(6), 3.0)
     scene, photo, found = simulated(pair, how, True, 1)
-    calibration = calibrate(photo, box_area("card", scene.box(0), "card"), GREY_18, chart=found)
+    calibration = calibrate(
+        photo, box_area("card", scene.box(0), "card"), GREY_18, Aids(chart=found)
+    )
     assert calibration.profile is not None
     assert calibration.profile.mean < 2.0
-    assert {"tone", "camera"} <= calibration.settled
+    assert {"tone", "camera"} <= calibration.measured
     path = write_profile(replace(calibration.profile, lamp="left lamp"), tmp_path / "lamp.json")
     kept = read_profile(path)
     assert kept.lamp == "left lamp"
     again = simulated(pair, replace(how, exposure=0.5), False, 2)
-    reused = calibrate(again[1], box_area("card", again[0].box(0), "card"), GREY_18, profile=kept)
+    reused = calibrate(
+        again[1], box_area("card", again[0].box(0), "card"), GREY_18, Aids(profile=kept)
+    )
     assert not reused.warnings
     for where, by in ((photo, calibration), (again[1], reused)):
         old, new = (
@@ -180,7 +185,7 @@ def test_held_out_neutrals_stay_neutral(lamp: str) -> None:
     greys = neutral(0.4), neutral(0.08)
     scene, photo, found = simulated(greys, Conditions(lamp=lamp), True, 3)
     card = box_area("card", scene.box(0), "card")
-    for by in (calibrate(photo, card, GREY_18), calibrate(photo, card, GREY_18, chart=found)):
+    for by in (calibrate(photo, card, GREY_18), calibrate(photo, card, GREY_18, Aids(chart=found))):
         for k in (1, 2):
             lab = read_area(photo, box_area("grey", scene.box(k)), by).lab
             assert np.hypot(lab[1], lab[2]) < 1.0
@@ -193,7 +198,7 @@ def test_exposure_hardly_moves_a_difference() -> None:
     for exposure in (0.35, 0.7, 0.99):
         how = Conditions(exposure=exposure, quality=None)
         scene, photo, seen = simulated(pair, how, True, 4)
-        by = calibrate(photo, box_area("card", scene.box(0), "card"), GREY_18, chart=seen)
+        by = calibrate(photo, box_area("card", scene.box(0), "card"), GREY_18, Aids(chart=seen))
         old, new = (read_area(photo, box_area(str(k), scene.box(k)), by).lab for k in (1, 2))
         found.append(float(delta_e_2000(old, new)))
     assert np.abs(np.array(found) - found[1]).max() < 0.05
@@ -209,12 +214,12 @@ def test_a_profile_that_does_not_fit_is_told_or_refused(tmp_path: Path) -> None:
     photo = photo_of(np.full((80, 80, 3), 0.18))
     card = box_area("card", (10, 10, 50, 50), "card")
     with pytest.raises(CardError, match="is for files in"):
-        calibrate(photo, card, GREY_18, profile=profile_of(space="other"))
+        calibrate(photo, card, GREY_18, Aids(profile=profile_of(space="other")))
     other = profile_of(gains=np.array([1.5, 1.0, 0.6]))
-    warnings = calibrate(photo, card, GREY_18, profile=other).warnings
+    warnings = calibrate(photo, card, GREY_18, Aids(profile=other)).warnings
     assert any("another lamp" in warning for warning in warnings)
     taken = replace(photo, metadata={"model": "one"})
-    warnings = calibrate(taken, card, GREY_18, profile=profile_of(camera="another")).warnings
+    warnings = calibrate(taken, card, GREY_18, Aids(profile=profile_of(camera="another"))).warnings
     assert any("this camera" in warning for warning in warnings)
     for text in ("", "{}", "[1]", '{"format": 9}'):
         path = tmp_path / "bad.json"

@@ -7,6 +7,7 @@ from tests.measure.painted import photo_of
 from tests.measure.uneven_light import CARD, FURTHER, GREY_18, THIRD, H, W, apart, scene, sheet
 from tonematch.errors import PhotoError
 from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.card import calibrate
 from tonematch.measure.core import Area
 from tonematch.measure.reading.reading import read_area
@@ -15,9 +16,9 @@ from tonematch.measure.reading.reading import read_area
 @pytest.mark.parametrize("kind", ["across", "diagonal", "round"])
 def test_a_plain_sheet_corrects(kind: str) -> None:
     photo = scene(kind)
-    calibration = calibrate(photo, CARD, GREY_18, flat=sheet(kind))
+    calibration = calibrate(photo, CARD, GREY_18, Aids(flat_field=sheet(kind)))
     assert apart(photo, calibration) < 0.5
-    assert "light" in calibration.settled
+    assert "light" in calibration.measured
     assert any("corrected" in warning for warning in calibration.warnings)
     if kind != "round":
         assert apart(photo, calibrate(photo, CARD, GREY_18)) > 2.0
@@ -27,19 +28,21 @@ def test_a_plain_sheet_corrects(kind: str) -> None:
 def test_further_cards_correct(kind: str, cards: list[Area]) -> None:
     """Two cards tell the slope along their line, three all of it."""
     photo = scene(kind)
-    calibration = calibrate(photo, CARD, GREY_18, cards=cards)
+    calibration = calibrate(photo, CARD, GREY_18, Aids(cards=cards))
     assert apart(photo, calibration) < 0.5
-    assert "light" in calibration.settled
+    assert "light" in calibration.measured
 
 
 def test_what_is_left_in_doubt_is_stated() -> None:
     """Across the line of two cards the slope is not measured; a sheet measures it all over."""
     photo = scene("diagonal")
-    two = calibrate(photo, CARD, GREY_18, cards=[FURTHER]).relative_covariance[-2:, -2:]
+    two = calibrate(photo, CARD, GREY_18, Aids(cards=[FURTHER])).relative_covariance[-2:, -2:]
     line = np.array([240.0, 160.0]) / np.hypot(240, 160)
     across = np.array([-line[1], line[0]])
     assert across @ two @ across > 20 * (line @ two @ line)
-    flat = calibrate(photo, CARD, GREY_18, flat=sheet("diagonal")).relative_covariance[-2:, -2:]
+    flat = calibrate(photo, CARD, GREY_18, Aids(flat_field=sheet("diagonal"))).relative_covariance[
+        -2:, -2:
+    ]
     assert np.trace(flat) < np.trace(two) / 10
 
 
@@ -48,7 +51,7 @@ def test_a_gradient_on_the_card_alone_is_a_doubt_that_grows_with_distance() -> N
     photo = photo_of(light)
     calibration = calibrate(photo, CARD, GREY_18)
     assert calibration.even is not None
-    assert "light" not in calibration.settled
+    assert "light" not in calibration.measured
     near = read_area(photo, box_area("near", (70, 20, 30, 30)), calibration)
     far = read_area(photo, box_area("far", (180, 20, 30, 30)), calibration)
     doubts = []
@@ -62,7 +65,7 @@ def test_a_gradient_on_the_card_alone_is_a_doubt_that_grows_with_distance() -> N
 def test_even_light_is_not_corrected_in_words() -> None:
     random = np.random.default_rng(5)
     even = photo_of(0.18 * (1 + 0.005 * random.standard_normal((H, W, 3))))
-    calibration = calibrate(even, CARD, GREY_18, cards=[FURTHER])
+    calibration = calibrate(even, CARD, GREY_18, Aids(cards=[FURTHER]))
     assert not calibration.warnings
 
 
@@ -78,4 +81,4 @@ def test_even_light_is_not_corrected_in_words() -> None:
 def test_sheets_that_cannot_be_used(wrong: object, says: str) -> None:
     assert callable(wrong)
     with pytest.raises(PhotoError, match=says):
-        calibrate(scene("across"), CARD, GREY_18, flat=wrong())
+        calibrate(scene("across"), CARD, GREY_18, Aids(flat_field=wrong()))

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from tests.measure.painted import lab_to_light, photo_of
 from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.apply import true_light
 from tonematch.measure.calibration.card import calibrate, card_from_reflectance
 from tonematch.measure.colour.difference import delta_e_2000
@@ -64,7 +65,7 @@ def test_a_grey_scale_mends_a_file_that_is_not_as_claimed(
     gamma: float, which: tuple[int, ...]
 ) -> None:
     photo = claimed_srgb(gamma)
-    mended = errors(photo, calibrate(photo, CARD, GREY_18, neutrals(*which)))
+    mended = errors(photo, calibrate(photo, CARD, GREY_18, Aids(neutrals(*which))))
     assert mended[0] < (0.5 if len(which) > 2 else 0.8)
     assert mended[1] < 0.4
     if gamma < 1.9:
@@ -75,10 +76,10 @@ def test_a_grey_scale_mends_a_file_that_is_not_as_claimed(
 @pytest.mark.parametrize("gamma", [1.0, 1.4, 1.8, 2.6])
 def test_one_further_neutral_is_enough_to_warn_and_mend(gamma: float) -> None:
     photo = claimed_srgb(gamma)
-    calibration = calibrate(photo, CARD, GREY_18, neutrals(0))
+    calibration = calibrate(photo, CARD, GREY_18, Aids(neutrals(0)))
     assert errors(photo, calibration)[0] < 1.0
     assert any("tone curve is not what" in warning for warning in calibration.warnings)
-    assert "tone" in calibration.settled
+    assert "tone" in calibration.measured
 
 
 def test_an_honest_file_is_left_as_it_is() -> None:
@@ -86,7 +87,7 @@ def test_an_honest_file_is_left_as_it_is() -> None:
     photo = photo_of(light)
     alone = errors(photo, calibrate(photo, CARD, GREY_18))
     for which in ((0,), (0, 3), (0, 1, 2, 3, 4)):
-        calibration = calibrate(photo, CARD, GREY_18, neutrals(*which))
+        calibration = calibrate(photo, CARD, GREY_18, Aids(neutrals(*which)))
         assert not calibration.warnings
         assert errors(photo, calibration)[0] < alone[0] + 0.1
 
@@ -95,7 +96,7 @@ def test_more_neutrals_make_the_curve_surer() -> None:
     photo = claimed_srgb(1.4)
     sizes = []
     for which in ((0,), (0, 1, 2, 3, 4)):
-        calibration = calibrate(photo, CARD, GREY_18, neutrals(*which))
+        calibration = calibrate(photo, CARD, GREY_18, Aids(neutrals(*which)))
         reading = read_area(photo, OLD, calibration)
         assert reading.by_calibration is not None
         by_tone = reading.by_calibration[:, 3:]
@@ -110,39 +111,39 @@ def test_a_dark_looking_card_of_a_linear_file_is_not_refused_once_neutrals_are_k
     photo = photo_of(np.where(codes <= 0.04045, codes / 12.92, ((codes + 0.055) / 1.055) ** 2.4))
     with pytest.raises(CardError, match="too dark"):
         calibrate(photo, CARD, GREY_18)
-    assert errors(photo, calibrate(photo, CARD, GREY_18, neutrals(0, 1, 2, 3)))[0] < 0.8
+    assert errors(photo, calibrate(photo, CARD, GREY_18, Aids(neutrals(0, 1, 2, 3))))[0] < 0.8
 
 
 def test_linear_by_order() -> None:
     photo = claimed_srgb(1.0)
-    calibration = calibrate(photo, CARD, GREY_18, encoding="linear")
+    calibration = calibrate(photo, CARD, GREY_18, Aids(encoding="linear"))
     assert errors(photo, calibration)[0] < 0.3
-    assert "tone" not in calibration.settled
+    assert "tone" not in calibration.measured
 
 
 def test_neutrals_that_contradict_each_other_are_told() -> None:
     photo = photo_of(linear_scene())
     wrong = [(GREYS[k], value) for k, value in enumerate((0.9, 0.36, 0.5, 0.05, 0.09))]
-    warnings = calibrate(photo, CARD, GREY_18, wrong).warnings
+    warnings = calibrate(photo, CARD, GREY_18, Aids(wrong)).warnings
     assert any("do not agree" in warning for warning in warnings)
 
 
 def test_neutrals_that_cannot_be_used_are_refused() -> None:
     photo = photo_of(linear_scene() * 1.6)
     with pytest.raises(CardError, match="overexposed"):
-        calibrate(photo, CARD, GREY_18, neutrals(0))
+        calibrate(photo, CARD, GREY_18, Aids(neutrals(0)))
     for value in (0.0, -1.0, 1.2, float("nan")):
         with pytest.raises(ValueRefused, match="reflectance"):
-            calibrate(photo, CARD, GREY_18, [(GREYS[1], value)])
+            calibrate(photo, CARD, GREY_18, Aids([(GREYS[1], value)]))
     with pytest.raises(CardError, match="pixels only"):
-        calibrate(photo, CARD, GREY_18, [(box_area("tiny", (12, 62, 3, 3)), 0.5)])
+        calibrate(photo, CARD, GREY_18, Aids([(box_area("tiny", (12, 62, 3, 3)), 0.5)]))
 
 
 @settings(max_examples=25, deadline=None)
 @given(gamma=st.floats(1.0, 2.6), which=st.sets(st.integers(0, 4), min_size=2))
 def test_curves_rise(gamma: float, which: set[int]) -> None:
     photo = claimed_srgb(gamma, noise=0.02)
-    calibration = calibrate(photo, CARD, GREY_18, neutrals(*sorted(which)))
+    calibration = calibrate(photo, CARD, GREY_18, Aids(neutrals(*sorted(which))))
     assert calibration.tone is not None
     ramp = np.linspace(0.01, 1.0, 200)[:, None] + np.zeros(3)
     assert (np.diff(true_light(calibration.tone, ramp), axis=0) >= 0).all()

@@ -16,7 +16,7 @@ from tonematch.measure.calibration.card import calibrate, card_from_reflectance
 from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.measure.core import Area, Reading
 from tonematch.measure.reading.reading import read_area
-from tonematch.measure.uncertainty.budget import surface_covariance
+from tonematch.measure.uncertainty.budget import metamerism_covariance
 
 CARD_BOX, GOLD_BOX = (5, 5, 50, 50), (70, 20, 100, 100)
 GOLD = (62.0, 7.0, 32.0)
@@ -123,7 +123,7 @@ def test_flat_picture_keeps_the_uncertainty_of_its_steps() -> None:
     coarse, fine = read(flat, bits=8), read(flat, bits=16)
     error = np.abs(coarse.lab - GOLD)
     assert (error < 4 * np.sqrt(np.diag(coarse.own_covariance))).all()
-    by_spectra = surface_covariance(fine.lab)
+    by_spectra = metamerism_covariance(fine.lab)
     assert np.trace(fine.own_covariance - by_spectra) < 1e-4 * np.trace(
         coarse.own_covariance - by_spectra
     )

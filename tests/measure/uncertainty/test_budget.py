@@ -72,8 +72,8 @@ def test_uneven_light_counts_for_more_further_from_the_card() -> None:
 def test_what_a_calibration_settled_is_not_counted_again() -> None:
     reading, _ = readings(GOLD, GOLD)
     assert reading.calibration is not None
-    settled = replace(reading.calibration, settled=frozenset({"tone", "light"}))
-    names = {one.name for one in causes(replace(reading, calibration=settled))}
+    measured = replace(reading.calibration, measured=frozenset({"tone", "light"}))
+    names = {one.name for one in causes(replace(reading, calibration=measured))}
     assert names == {"area", "card", "camera"}
 
 

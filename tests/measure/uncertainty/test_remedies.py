@@ -15,8 +15,8 @@ from tonematch.measure.comparison import compare
 from tonematch.measure.core import Reading
 from tonematch.measure.marked import Marked, compare_marked
 from tonematch.measure.reading.reading import read_area
-from tonematch.measure.uncertainty.budget import Errors, causes, draw_errors, surface_covariance
-from tonematch.measure.uncertainty.remedies import say_what_settles, uncertainty_by_cause
+from tonematch.measure.uncertainty.budget import Errors, causes, draw_errors, metamerism_covariance
+from tonematch.measure.uncertainty.remedies import say_remedy, uncertainty_by_cause
 from tonematch.photo.decode import load_photo
 
 CARD_BOX, OLD_BOX, NEW_BOX = (5, 5, 40, 40), (60, 10, 60, 60), (130, 10, 60, 60)
@@ -59,7 +59,7 @@ def errors_by(largest: str, size: float = 0.6) -> Errors:
 def test_each_cause_has_its_remedy(pair: tuple[Reading, Reading], cause: str) -> None:
     errors = errors_by(cause)
     assert next(iter(uncertainty_by_cause(*pair, errors))) == cause
-    said = say_what_settles(*pair, errors, profiled=False)
+    said = say_remedy(*pair, errors, profiled=False)
     assert REMEDIES[cause] in said
     others = [words for name, words in REMEDIES.items() if name != cause]
     assert not any(words in said for words in others)
@@ -69,27 +69,27 @@ def test_each_cause_has_its_remedy(pair: tuple[Reading, Reading], cause: str) ->
 def test_an_area_that_weighs_most_is_named(pair: tuple[Reading, Reading], weaker: int) -> None:
     errors = errors_by("area")
     errors.by_cause["area"][weaker] *= 2.0
-    said = say_what_settles(*pair, errors, profiled=False)
+    said = say_remedy(*pair, errors, profiled=False)
     assert f"'{('old', 'new')[weaker]}'" in said
     assert "larger or more even part" in said
 
 
 def test_a_larger_area_is_no_remedy_for_metamerism(pair: tuple[Reading, Reading]) -> None:
-    size = np.sqrt(np.trace(surface_covariance(pair[0].lab)) / 3.0)
+    size = np.sqrt(np.trace(metamerism_covariance(pair[0].lab)) / 3.0)
     errors = errors_by("area", float(size))
     errors = replace(errors, by_cause={"area": errors.by_cause["area"]})
-    assert "let the eye decide" in say_what_settles(*pair, errors, profiled=False)
+    assert "let the eye decide" in say_remedy(*pair, errors, profiled=False)
 
 
 @pytest.mark.parametrize("cause", ["light", "card"])
 def test_two_photographs_are_better_one(pair: tuple[Reading, Reading], cause: str) -> None:
     elsewhere = replace(pair[1], photo_sha256="f" * 64)
-    said = say_what_settles(pair[0], elsewhere, errors_by(cause), profiled=False)
+    said = say_remedy(pair[0], elsewhere, errors_by(cause), profiled=False)
     assert "in one photograph" in said
 
 
 def test_after_a_chart_the_eye_decides(pair: tuple[Reading, Reading]) -> None:
-    said = say_what_settles(*pair, errors_by("camera"), profiled=True)
+    said = say_remedy(*pair, errors_by("camera"), profiled=True)
     assert "let the eye decide" in said
     assert "have a chart" not in said
 
@@ -98,7 +98,7 @@ def test_greys_beside_the_card_are_named_with_it(pair: tuple[Reading, Reading]) 
     calibration: Any = pair[0].calibration
     further = replace(calibration, relative_covariance=np.eye(4))
     with_greys = replace(pair[0], calibration=further)
-    said = say_what_settles(with_greys, pair[1], errors_by("card"), profiled=False)
+    said = say_remedy(with_greys, pair[1], errors_by("card"), profiled=False)
     assert "the other greys" in said
 
 

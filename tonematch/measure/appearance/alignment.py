@@ -46,7 +46,6 @@ class Overlay:
         pixel that was moved and is clipped, all three channels are at 1.
     shifts : ndarray, shape (n, 2)
         How far each photograph was moved, x and y in pixels of the original.
-    warnings : tuple of str
     """
 
     pixels: tuple[Pixels, ...]
@@ -60,7 +59,6 @@ class _Spot:
 
     Attributes
     ----------
-    area : Area
     name : str
         Of the photograph.
     size : tuple of two int

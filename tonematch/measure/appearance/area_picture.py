@@ -35,7 +35,6 @@ class AreaPicture:
         Size of one pixel of `xyz` on the piece; None where it is not known.
     pixel : float
         Size of one pixel of `xyz` in pixels of the photograph.
-    name : str
     """
 
     xyz: FloatPicture
@@ -56,9 +55,6 @@ def area_picture(
 
     Parameters
     ----------
-    photo : Photo
-    area : Area
-    calibration : Calibration
     mm_per_pixel : float, optional
         Millimetres on the piece that a pixel of the photograph spans, above 0 (`scale_from_card`).
 
@@ -113,8 +109,6 @@ def balanced_part(
 
     Parameters
     ----------
-    photo : Photo
-    calibration : Calibration
     part : tuple of four int
         x0, y0, x1, y1 as for `linear_light`.
     step : int, optional
@@ -135,7 +129,6 @@ def reduced(picture: AreaPicture, factor: float) -> AreaPicture:
 
     Parameters
     ----------
-    picture : AreaPicture
     factor : float
         How many pixels become one along each side; nothing changes up to 1.
 

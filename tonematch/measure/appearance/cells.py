@@ -49,14 +49,6 @@ class Block:
 def cut_into_cells(picture: AreaPicture) -> Cells:
     """Cells of an area, each a pixel of its picture.
 
-    Parameters
-    ----------
-    picture : AreaPicture
-
-    Returns
-    -------
-    Cells
-
     Raises
     ------
     ReadingError
@@ -132,10 +124,6 @@ def mottle(lab: NDArray[np.float64]) -> float:
     Parameters
     ----------
     lab : ndarray, shape (n, 3)
-
-    Returns
-    -------
-    float
     """
     middle = lab.mean(axis=0).astype(np.float32)
     return float(picture_difference(lab.astype(np.float32), middle).mean())

@@ -17,13 +17,13 @@ from tonematch.measure.appearance.area_picture import balanced_part
 from tonematch.measure.area.areas import bounds, box_area, check_inside
 from tonematch.measure.calibration.apply import calibrated_xyz
 from tonematch.measure.colour.convert import xyz_to_lab
-from tonematch.measure.colour.difference import DEFAULT_TOLERANCE, check_tolerance
+from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.colour.picture_difference import picture_difference
 from tonematch.measure.core import Area, Calibration, Reading
 from tonematch.photo.core import Photo
 from tonematch.photo.light import clipped
 
-LONGEST = 1200
+_MOST_ACROSS = 1200
 """Longest side of a map in pixels; larger boxes are mapped from every n-th pixel."""
 
 # Upper ends of the steps in tolerances; beyond the last is a step of its own.
@@ -36,7 +36,7 @@ _LONGEST_SIDE, _SMALLEST_SIDE = 1000, 420
 
 def map_step(box: Sequence[float]) -> int:
     """Every how many pixels of the photograph a map of this box holds one."""
-    return max(1, -(-round(max(box[2], box[3])) // LONGEST))
+    return max(1, -(-round(max(box[2], box[3])) // _MOST_ACROSS))
 
 
 def difference_map(
@@ -46,7 +46,6 @@ def difference_map(
 
     Parameters
     ----------
-    photo : Photo
     calibration : Calibration
         From the card in this photo.
     original : Reading
@@ -76,7 +75,7 @@ def difference_map(
 
 def map_png(
     found: NDArray[np.float32],
-    tolerance: float = DEFAULT_TOLERANCE,
+    tolerance: float = USUAL_TOLERANCE,
     areas: Sequence[Area] = (),
     box: Sequence[float] | None = None,
 ) -> bytes:

@@ -5,7 +5,7 @@ blotchy, or blotched on another scale. Both areas are cut into cells and their L
 compared as distributions by the earth mover's distance with CIEDE2000 as the ground distance:
 how far, on average, the cells' colours of one would have to be moved to give those of the other.
 Beside it stands how much cells differ by their distance apart, which tells the scale. Both are
-judged against what two halves of one surface give (`measure.dealing`).
+judged against what two halves of one surface give (`appearance.permutation`).
 """
 
 import math
@@ -24,10 +24,10 @@ from tonematch.measure.appearance.cells import (
     mottle,
 )
 from tonematch.measure.appearance.permutation import (
-    deal_cells,
-    deal_structure,
     differences,
     pairing_cost,
+    permute_cells,
+    permute_structure,
     sample,
 )
 from tonematch.photo.limits import limits
@@ -78,14 +78,13 @@ class EvennessComparison:
     distance : float
         Earth mover's distance of the two surfaces in CIEDE2000, their means made equal.
     halves : float
-        What two halves of one surface reach in 95 % of deals.
+        What two halves of one surface reach in 95 % of permutations.
     chance : float
-        Share of deals that differ as much, in the test of three that finds it rarest: distance
-        of cells, distance of block means, and difference of cells by their distance apart.
+        Share of permutations that differ as much, in the test of three that finds it rarest:
+        distance of cells, distance of block means, and difference of cells by their distance
+        apart.
     whole_distance : float
         Earth mover's distance with the means as they are.
-    original, repair : Evenness
-    words : str
     """
 
     verdict: EvennessVerdict
@@ -141,9 +140,9 @@ def compare_evenness(original: AreaPicture, repair: AreaPicture) -> EvennessComp
         )
         return EvennessComparison("not known", nan, nan, nan, nan, *told, words)
     samples, means = zip(*(sample(b, count, random) for b in blocks), strict=True)
-    by_cell = deal_cells(samples[0], samples[1], random)
-    by_block = deal_cells(means[0], means[1], random)
-    chance = min(by_cell.chance, by_block.chance, deal_structure(blocks[0], blocks[1], random))
+    by_cell = permute_cells(samples[0], samples[1], random)
+    by_block = permute_cells(means[0], means[1], random)
+    chance = min(by_cell.chance, by_block.chance, permute_structure(blocks[0], blocks[1], random))
     verdict: EvennessVerdict = "alike"
     if chance <= _LEVEL:
         verdict = _direction(*told)
@@ -181,7 +180,7 @@ def _tell(cells: Cells, picture: AreaPicture, factor: float) -> Evenness:
 
 
 def _direction(original: Evenness, repair: Evenness) -> EvennessVerdict:
-    if max(original.mottle, repair.mottle) < limits("surface")["seen_mottle"]:
+    if max(original.mottle, repair.mottle) < limits("evenness")["seen_mottle"]:
         return "alike"
     ratio = repair.mottle / max(original.mottle, 1e-9)
     if ratio < 1.0 / _SAME_SPREAD:

@@ -144,7 +144,6 @@ def map_of(gap: Comparison, photo: Photo) -> bytes:
 
     Parameters
     ----------
-    gap : Comparison
     photo : Photo
         That of the repair; the original is mapped too where it lies in the same one.
 

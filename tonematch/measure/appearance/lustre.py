@@ -57,7 +57,6 @@ class Lustre:
     body : Reading
         The body colour: off the mirror direction. Its `lustre` is `rise`, and None where that is
         not known: from too few lights, or where the peak is clipped.
-    warnings : tuple of str
     """
 
     rise: float
@@ -124,7 +123,6 @@ def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) ->
 
     Parameters
     ----------
-    laid : Overlay
     area : Area
         To which it belongs.
     calibrations : sequence of Calibration

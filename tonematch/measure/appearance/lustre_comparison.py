@@ -6,14 +6,13 @@ from typing import Literal
 
 from tonematch.errors import ReadingError
 from tonematch.measure.appearance.lustre import Lustre
-from tonematch.measure.colour.difference import DEFAULT_TOLERANCE, check_tolerance
+from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import Comparison
+from tonematch.measure.uncertainty.interval import REACH_95
 from tonematch.photo.limits import limits
 
 LustreVerdict = Literal["too shiny", "too dull", "alike", "too close to call", "not known"]
-
-_Z95 = 1.96
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,7 +30,6 @@ class LustreComparison:
     share : float
         Share of lights above half of the peak, repair minus original: below 0 the repair's
         gleam is the narrower.
-    share_interval : tuple of two float
     words : str
         For the gilder: lustre, and what to do about it.
     body : Comparison
@@ -42,7 +40,6 @@ class LustreComparison:
         Whether the colours match in one light and part in another.
     parting_words : str
         Says so; empty where they do not.
-    warnings : tuple of str
     """
 
     verdict: LustreVerdict
@@ -59,7 +56,7 @@ class LustreComparison:
 
 
 def compare_lustre(
-    original: Lustre, repair: Lustre, tolerance: float = DEFAULT_TOLERANCE
+    original: Lustre, repair: Lustre, tolerance: float = USUAL_TOLERANCE
 ) -> LustreComparison:
     """Compare the lustre of two areas of the same pictures.
 
@@ -116,7 +113,7 @@ def compare_lustre(
 
 
 def _interval(value: float, one: float, other: float) -> tuple[float, float]:
-    reach = _Z95 * math.hypot(one, other)
+    reach = REACH_95 * math.hypot(one, other)
     return value - reach, value + reach
 
 

@@ -1,7 +1,7 @@
 """Whether two sets of blocks differ by more than two halves of one surface would.
 
-Blocks of both are dealt at random into two halves, again and again; the share of deals that
-differ as much as the two sets do is the chance that they are one surface.
+Blocks of both are permuted at random into two halves, again and again; the share of permutations
+that differ as much as the two sets do is the chance that they are one surface.
 
 References
 ----------
@@ -21,20 +21,20 @@ from tonematch.measure.colour.local_metric import local_metric
 from tonematch.measure.colour.picture_difference import picture_difference
 
 _SAMPLES = 100
-_DEALS = 199
+_PERMUTATIONS = 199
 _LAGS = (1, 2, 4, 8, 16)
-# Blocks dealt at random forget that neighbours are a little alike, so that two areas of one
-# surface differ by more than deals of their blocks do. Found on 240 invented surfaces of 90 by
-# 200 pixels, scale 1.2 to 5.5, cut into a left and a right half: without it 5 % of the coarse
-# ones were told apart, with it 1 %.
+# Blocks permuted at random forget that neighbours are a little alike, so that two areas of one
+# surface differ by more than permutations of their blocks do. Found on 240 invented surfaces of
+# 90 by 200 pixels, scale 1.2 to 5.5, cut into a left and a right half: without it 5 % of the
+# coarse ones were told apart, with it 1 %.
 _BY_NEIGHBOURS = 1.15
 
 
 @dataclass(frozen=True)
-class Deals:
-    """A distance, what two halves reach in 95 % of deals, and the share of deals beyond it.
+class Permuted:
+    """A distance, what two halves reach in 95 % of permutations, and the share of these beyond it.
 
-    What a deal reaches is taken to be greater by `_BY_NEIGHBOURS`.
+    What a permutation reaches is taken to be greater by `_BY_NEIGHBOURS`.
     """
 
     distance: float
@@ -42,35 +42,30 @@ class Deals:
     chance: float
 
 
-def deal_cells(
+def permute_cells(
     one: NDArray[np.float64], other: NDArray[np.float64], random: np.random.Generator
-) -> Deals:
-    """The distance of two sets of cells, and what halves dealt from both reach.
+) -> Permuted:
+    """The distance of two sets of cells, and what two halves of both, permuted, reach.
 
     Parameters
     ----------
     one, other : ndarray, shape (blocks, cells, 3)
-        CIELAB. A block is dealt as a whole.
-    random : Generator
-
-    Returns
-    -------
-    Deals
+        CIELAB. A block is permuted as a whole.
     """
     both = np.concatenate([one, other])
     half = len(both) // 2
     found = _evened(one, other)
-    reached = np.empty(_DEALS)
-    for deal in range(_DEALS):
+    reached = np.empty(_PERMUTATIONS)
+    for permutation in range(_PERMUTATIONS):
         order = random.permutation(len(both))
-        reached[deal] = _evened(both[order[:half]], both[order[half:]])
+        reached[permutation] = _evened(both[order[:half]], both[order[half:]])
     reached *= _BY_NEIGHBOURS
-    chance = (1 + int((reached >= found).sum())) / (_DEALS + 1)
-    return Deals(found, float(np.quantile(reached, 0.95)), chance)
+    chance = (1 + int((reached >= found).sum())) / (_PERMUTATIONS + 1)
+    return Permuted(found, float(np.quantile(reached, 0.95)), chance)
 
 
-def deal_structure(one: list[Block], other: list[Block], random: np.random.Generator) -> float:
-    """Chance that halves dealt at random differ so much in how cells at some distance differ.
+def permute_structure(one: list[Block], other: list[Block], random: np.random.Generator) -> float:
+    """Chance that permuted halves differ so much in how cells at some distance differ.
 
     For each block, the mean squared difference of cells a lag apart (the empirical variogram:
     Matheron, G. (1963). Principles of geostatistics. Economic Geology 58, 1246-1266) in three
@@ -91,11 +86,11 @@ def deal_structure(one: list[Block], other: list[Block], random: np.random.Gener
     order = np.arange(len(both))
     found = greatest(order[: len(one)], order[len(one) :])
     reached = 0
-    for _ in range(_DEALS):
-        dealt = random.permutation(order)
-        by_deal = _BY_NEIGHBOURS * greatest(dealt[: len(one)], dealt[len(one) :])
-        reached += by_deal >= found
-    return (1 + reached) / (_DEALS + 1)
+    for _ in range(_PERMUTATIONS):
+        permuted = random.permutation(order)
+        by_permutation = _BY_NEIGHBOURS * greatest(permuted[: len(one)], permuted[len(one) :])
+        reached += by_permutation >= found
+    return (1 + reached) / (_PERMUTATIONS + 1)
 
 
 def _variogram(block: Block, axes: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -134,10 +129,6 @@ def pairing_cost(cost: NDArray[np.float32]) -> float:
     ----------
     cost : ndarray, shape (n, n)
         Ground distance from each of one set to each of the other.
-
-    Returns
-    -------
-    float
     """
     return float(cost[linear_sum_assignment(cost)].mean())
 
@@ -149,10 +140,8 @@ def sample(
 
     Parameters
     ----------
-    blocks : list of Block
     count : int
         How many of them.
-    random : Generator
 
     Returns
     -------

@@ -27,10 +27,6 @@ def scale_from_card(card: Area, width_mm: float, height_mm: float | None = None)
         Size from top to bottom. With both, a card that is seen a little from the side gives the
         mean scale of its two directions (geometric).
 
-    Returns
-    -------
-    float
-
     Raises
     ------
     ValueRefused

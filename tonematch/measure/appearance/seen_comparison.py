@@ -10,7 +10,7 @@ from tonematch.measure.appearance.cells import mottle
 from tonematch.measure.appearance.evenness import EvennessComparison, EvennessVerdict
 from tonematch.measure.appearance.viewing import ACROSS_THE_ROOM, ARM_LENGTH, seen_from
 from tonematch.measure.colour.convert import xyz_to_lab
-from tonematch.measure.colour.difference import DEFAULT_TOLERANCE, check_tolerance, delta_e_2000
+from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance, delta_e_2000
 from tonematch.measure.core import Vector3
 from tonematch.photo.limits import limits
 
@@ -21,7 +21,6 @@ class SeenComparison:
 
     Attributes
     ----------
-    metres : float
     lab_original, lab_repair : ndarray, shape (3,)
         CIELAB of the mean light that the eye receives from each.
     delta_e : float
@@ -32,7 +31,6 @@ class SeenComparison:
         "alike" where the mottling that is seen differs too little to be noticed.
     as_one : bool
         Whether both colour and evenness pass from here.
-    words : str
     """
 
     metres: float
@@ -51,7 +49,7 @@ def compare_seen(
     repair: AreaPicture,
     evenness: EvennessComparison,
     distances: Sequence[float] = (ARM_LENGTH, ACROSS_THE_ROOM),
-    tolerance: float = DEFAULT_TOLERANCE,
+    tolerance: float = USUAL_TOLERANCE,
 ) -> tuple[SeenComparison, ...]:
     """Compare two areas as they look from each of some distances.
 
@@ -94,7 +92,7 @@ def _seen(
     seen: EvennessVerdict = near.verdict
     # Mottling of another kind is seen while there is any; of another depth, by the difference.
     left = max(one, other) if near.verdict == "otherwise mottled" else abs(one - other)
-    if left < limits("surface")["seen_mottle"] and near.verdict != "not known":
+    if left < limits("evenness")["seen_mottle"] and near.verdict != "not known":
         seen = "alike"
     return SeenComparison(
         metres=metres,

@@ -11,7 +11,6 @@ reproduction. SID International Symposium Digest 27, 731-734. Coefficients:
 """
 
 import math
-import tomllib
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -21,7 +20,7 @@ from numpy.typing import NDArray
 
 from tonematch.errors import ValueRefused
 from tonematch.measure.appearance.area_picture import AreaPicture, reduced
-from tonematch.swatchbook import swatch_path
+from tonematch.swatchbook import swatch_table
 
 ARM_LENGTH, ACROSS_THE_ROOM = 0.7, 3.0
 """Usual viewing distances in metres."""
@@ -40,8 +39,7 @@ class Channel:
 
 @lru_cache(maxsize=1)
 def _model() -> tuple[NDArray[np.float64], tuple[Channel, ...]]:
-    with swatch_path("scielab.toml").open("rb") as file:
-        table = tomllib.load(file)
+    table = swatch_table("scielab.toml")
     channels = tuple(
         Channel(tuple(w / sum(entry["weight"]) for w in entry["weight"]), tuple(entry["spread"]))
         for entry in table["channel"]
@@ -58,10 +56,6 @@ def pixels_per_degree(mm_per_pixel: float, metres: float) -> float:
         Above 0.
     metres : float
         Viewing distance, 0.1 to 100.
-
-    Returns
-    -------
-    float
 
     Raises
     ------

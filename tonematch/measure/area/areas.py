@@ -23,10 +23,6 @@ def parse_box(text: str) -> Box:
     text : str
         Left, top, width and height in pixels of the upright picture.
 
-    Returns
-    -------
-    tuple of four float
-
     Raises
     ------
     AreaError
@@ -52,14 +48,9 @@ def box_area(name: str, box: Sequence[float], role: Role = "area") -> Area:
 
     Parameters
     ----------
-    name : str
     box : sequence of four float
         Left, top, width and height in pixels of the upright picture.
     role : {"card", "original", "repair", "area"}, optional
-
-    Returns
-    -------
-    Area
 
     Raises
     ------
@@ -75,15 +66,10 @@ def polygon_area(name: str, corners: Sequence[tuple[float, float]], role: Role =
 
     Parameters
     ----------
-    name : str
     corners : sequence of (x, y)
         At least three, in order around the area; where sides cross, what lies inside is
         decided by the even-odd rule.
     role : {"card", "original", "repair", "area"}, optional
-
-    Returns
-    -------
-    Area
 
     Raises
     ------
@@ -106,7 +92,6 @@ def check_areas(photo: Photo, areas: Sequence[Area]) -> None:
 
     Parameters
     ----------
-    photo : Photo
     areas : sequence of Area
         All that are marked on this photo, the card among them.
 
@@ -164,7 +149,6 @@ def inside(area: Area, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArra
 
     Parameters
     ----------
-    area : Area
     x : ndarray, shape (w,)
     y : ndarray, shape (h,)
         Columns and rows of a grid of points, in pixels.

@@ -16,6 +16,8 @@ from tonematch.photo.limits import limits
 # larger than the grain of noise, JPEG blocks and demosaicing in any area worth marking.
 _BLOCKS_ACROSS = 6
 _MOST_ROUNDS = 20
+# Reflectance to which neutrals are scaled before they are judged, as the limits are for mid-tones.
+MIDDLE_GREY = 0.18
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,7 +37,6 @@ class Pixels:
         Of the photo; None where the light is not coded in whole values.
     picture : tuple of two int
         Width and height of the photo.
-    photo_sha256 : str
     """
 
     light: NDArray[np.float64]
@@ -50,11 +51,6 @@ class Pixels:
 
 def area_pixels(photo: Photo, area: Area) -> Pixels:
     """Pixels whose centres lie in an area.
-
-    Parameters
-    ----------
-    photo : Photo
-    area : Area
 
     Returns
     -------
@@ -79,7 +75,6 @@ def pixels_of(photo: Photo, area: Area, light: FloatPicture, white: NDArray[np.b
     ----------
     photo : Photo
         Where the area lies.
-    area : Area
     light : ndarray, shape (h, w, 3)
         Linear RGB within the area's bounds, of every `pixel_step`-th pixel.
     white : ndarray, shape (h, w), bool

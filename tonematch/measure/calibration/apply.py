@@ -10,13 +10,13 @@ Finlayson, G. D., Mackiewicz, M. and Hurlbert, A. (2015). Color correction using
 regression. IEEE Transactions on Image Processing 24(5), 1460-1470.
 """
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.colour.convert import xyz_to_lab
+from tonematch.measure.colour.jacobian import jacobian
 from tonematch.measure.core import Calibration, EvenLight, Matrix3, ToneCurve, Vector3
 
 Array = NDArray[np.float64]
@@ -30,7 +30,6 @@ def balanced_light(calibration: Calibration, light: Array, x: Array, y: Array) -
 
     Parameters
     ----------
-    calibration : Calibration
     light : ndarray, shape (n, 3)
         Linear RGB as decoded (`linear_light`).
     x, y : ndarray, shape (n,)
@@ -59,7 +58,6 @@ def light_share(even: EvenLight, x: Array, y: Array) -> Array:
 
     Parameters
     ----------
-    even : EvenLight
     x, y : ndarray, shape (n,)
 
     Returns
@@ -108,7 +106,6 @@ def calibrated_xyz(calibration: Calibration, balanced: Array) -> Array:
 
     Parameters
     ----------
-    calibration : Calibration
     balanced : ndarray, shape (..., 3)
         From `balanced_light`.
 
@@ -127,7 +124,6 @@ def calibrated_lab(
 
     Parameters
     ----------
-    calibration : Calibration
     light : ndarray, shape (3,)
     place : tuple of two float
         x and y.
@@ -146,13 +142,8 @@ def shifted(calibration: Calibration, by: Vector3) -> Calibration:
 
     Parameters
     ----------
-    calibration : Calibration
     by : ndarray, shape (k,)
         Steps of the parameters that `relative_covariance` is about, in its order.
-
-    Returns
-    -------
-    Calibration
     """
     tone, even = calibration.tone, calibration.even
     beyond = 3
@@ -169,7 +160,6 @@ def lab_by_balanced(calibration: Calibration, balanced: Vector3) -> Matrix3:
 
     Parameters
     ----------
-    calibration : Calibration
     balanced : ndarray, shape (3,)
 
     Returns
@@ -177,7 +167,7 @@ def lab_by_balanced(calibration: Calibration, balanced: Vector3) -> Matrix3:
     ndarray, shape (3, 3)
     """
     step = 1e-4 * max(float(np.abs(balanced).max()), 1e-4)
-    return _slope(lambda rgb: xyz_to_lab(calibrated_xyz(calibration, rgb)), balanced, step)
+    return jacobian(lambda rgb: xyz_to_lab(calibrated_xyz(calibration, rgb)), balanced, step)
 
 
 def lab_by_light(calibration: Calibration, light: Vector3, place: tuple[float, float]) -> Matrix3:
@@ -188,7 +178,7 @@ def lab_by_light(calibration: Calibration, light: Vector3, place: tuple[float, f
     ndarray, shape (3, 3)
     """
     step = 1e-4 * max(float(np.abs(light).max()), 1e-4)
-    return _slope(lambda rgb: calibrated_lab(calibration, rgb, place), light, step)
+    return jacobian(lambda rgb: calibrated_lab(calibration, rgb, place), light, step)
 
 
 def lab_by_parameters(
@@ -200,7 +190,6 @@ def lab_by_parameters(
 
     Parameters
     ----------
-    calibration : Calibration
     light, place
         As `calibrated_lab`.
 
@@ -209,11 +198,4 @@ def lab_by_parameters(
     ndarray, shape (3, k)
     """
     zero = np.zeros(len(calibration.relative_covariance))
-    return _slope(lambda by: calibrated_lab(shifted(calibration, by), light, place), zero, 1e-4)
-
-
-def _slope(function: Callable[[Array], Array], at: Array, step: float) -> NDArray[np.float64]:
-    """Derivative by central differences."""
-    shifts = step * np.eye(len(at))
-    ways = [function(at + shift) - function(at - shift) for shift in shifts]
-    return np.stack(ways, axis=-1) / (2.0 * step)
+    return jacobian(lambda by: calibrated_lab(shifted(calibration, by), light, place), zero, 1e-4)

@@ -33,10 +33,6 @@ def profile_from_chart(
 
     Parameters
     ----------
-    photo : Photo
-    chart : Chart
-    tone : ToneCurve or None
-    even : EvenLight or None
     lamp : str, optional
         The light in the person's words.
 
@@ -114,7 +110,6 @@ def check_gains(gains: Vector3, profile: CameraProfile, same_picture: bool) -> l
     ----------
     gains : ndarray, shape (3,)
         From the card.
-    profile : CameraProfile
     same_picture : bool
         Whether the chart is in the same picture; then the gains agree in size as well.
     """

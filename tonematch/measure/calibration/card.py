@@ -1,7 +1,6 @@
 """The grey card: what it is known to be, and the calibration that agrees with it."""
 
 import math
-import tomllib
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -11,7 +10,8 @@ from scipy.linalg import block_diag
 
 from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.area.noise import covariance_of_mean, rounding_variance
-from tonematch.measure.area.pixels import Pixels, area_pixels, plain_pixels
+from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels, area_pixels, plain_pixels
+from tonematch.measure.calibration.aids import CARD_ALONE, Aids
 from tonematch.measure.calibration.apply import light_share, true_light
 from tonematch.measure.calibration.camera_profile import (
     check_gains,
@@ -19,18 +19,17 @@ from tonematch.measure.calibration.camera_profile import (
     profile_from_chart,
 )
 from tonematch.measure.calibration.card_checks import (
+    check_card_exposure,
     check_colour,
     check_evenness,
-    check_exposure,
     check_level,
     evenness,
     steepest,
 )
-from tonematch.measure.calibration.chart import Chart
 from tonematch.measure.calibration.colour_correction import balanced_for
 from tonematch.measure.calibration.flat_field import LightFit, light_from_card
 from tonematch.measure.calibration.neutrals import tone_and_light, wanted_light
-from tonematch.measure.calibration.tone import Encoding, ToneFit
+from tonematch.measure.calibration.tone import ToneFit
 from tonematch.measure.calibration.tone_shapes import Neutral
 from tonematch.measure.colour.convert import WHITE, lab_to_xyz
 from tonematch.measure.core import (
@@ -45,7 +44,7 @@ from tonematch.measure.core import (
 )
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
-from tonematch.swatchbook import swatch_path
+from tonematch.swatchbook import swatch_table
 
 _TOO_FEW = "Too few pixels of the card can be used: mark a larger, plain part of it."
 
@@ -57,10 +56,6 @@ def card_from_reflectance(reflectance: float) -> CardValue:
     ----------
     reflectance : float
         Luminous reflectance, above 0 and at most 1.
-
-    Returns
-    -------
-    CardValue
 
     Raises
     ------
@@ -83,10 +78,6 @@ def card_from_lab(lab: Sequence[float]) -> CardValue:
     lab : sequence of three float
         L*, a*, b* for D50, 2 degree; L* above 0 and up to 100, a* and b* within 30 of neutral.
 
-    Returns
-    -------
-    CardValue
-
     Raises
     ------
     ValueRefused
@@ -106,8 +97,7 @@ def card_from_lab(lab: Sequence[float]) -> CardValue:
 
 def usual_card() -> CardValue:
     """The card that is taken for granted where none was stated: ``swatches/cards.toml``."""
-    with swatch_path("cards.toml").open("rb") as file:
-        table = tomllib.load(file)
+    table = swatch_table("cards.toml")
     named = {card["name"]: card for card in table["card"]}
     return card_from_reflectance(named[table["default"]]["reflectance"])
 
@@ -116,33 +106,16 @@ def calibrate(
     photo: Photo,
     card: Area,
     value: CardValue,
-    neutrals: Sequence[tuple[Area, float]] = (),
-    encoding: Encoding = "profile",
-    chart: Chart | None = None,
-    profile: CameraProfile | None = None,
-    flat: Photo | None = None,
-    cards: Sequence[Area] = (),
+    aids: Aids = CARD_ALONE,
 ) -> Calibration:
     """Make the picture agree with its card, and with whatever else of known value it holds.
 
     Parameters
     ----------
-    photo : Photo
     card : Area
         Marked well inside the card.
-    value : CardValue
-    neutrals : sequence of (Area, float), optional
-        Further neutrals and their reflectances, from which the tone curve is checked or found.
-    encoding : {"profile", "linear"}, optional
-        "linear" takes the code values as linear light, whatever the file says.
-    chart : Chart, optional
-        A chart in the picture: its greys give the tone curve, its colours the correction.
-    profile : CameraProfile, optional
-        From an earlier picture of a chart with this camera and lamp; a chart goes before it.
-    flat : Photo, optional
-        A picture of a plain sheet in the same light, the camera where it was.
-    cards : sequence of Area, optional
-        Further cards of the same value elsewhere in the picture; a sheet goes before them.
+    aids : Aids, optional
+        Whatever else of known value there is.
 
     Returns
     -------
@@ -164,17 +137,17 @@ def calibrate(
         Where a reflectance is out of its range.
     """
     pixels = area_pixels(photo, card)
-    check_exposure(pixels)
-    kept = plain_pixels(0.18 * pixels.light / np.median(pixels.light, axis=0), pixels.clipped)
+    check_card_exposure(pixels)
+    kept = plain_pixels(
+        MIDDLE_GREY * pixels.light / np.median(pixels.light, axis=0), pixels.clipped
+    )
     if not kept.any():
         raise CardError(_TOO_FEW)
     raw = pixels.light[kept]
     warnings = check_colour(photo, raw.mean(axis=0))
     place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
     grey = Neutral("card", raw.mean(axis=0), wanted_light(photo, value.xyz), place)
-    tone, light = tone_and_light(
-        photo, grey, neutrals, encoding, chart, profile, flat, [(area, value) for area in cards]
-    )
+    tone, light = tone_and_light(photo, grey, value, aids)
     pixels = replace(pixels, light=_even_light(pixels, tone.curve, light.even))
     # A fitted curve is anchored at the card; beside its own white it tells the exposure.
     white = 1.0 if tone.curve is None else tone.curve.values[-1]
@@ -191,11 +164,12 @@ def calibrate(
     slope, uneven = evenness(pixels, kept, mean)
     gradient = steepest(slope)
     warnings += check_evenness(gradient, uneven, 1.0 - float(kept.mean()))
-    if not light.settled and _is_seen(slope.mean(axis=1), own):
+    if not light.measured and _is_seen(slope.mean(axis=1), own):
         width = np.array([np.ptp(pixels.x), np.ptp(pixels.y)])
         light = light_from_card(photo, place, slope.mean(axis=1), width)
-    if chart is not None:
-        profile = profile_from_chart(photo, chart, tone.curve, light.even)
+    profile = aids.profile
+    if aids.chart is not None:
+        profile = profile_from_chart(photo, aids.chart, tone.curve, light.even)
     elif profile is not None:
         warnings += check_profile(photo, profile)
     to_xyz, degree = (profile.to_xyz, profile.root_degree) if profile else (photo.to_xyz, 1)
@@ -208,7 +182,7 @@ def calibrate(
     gains = wanted / mean
     warnings += [*tone.warnings, *light.warnings]
     if profile is not None:
-        warnings += check_gains(gains, profile, same_picture=chart is not None)
+        warnings += check_gains(gains, profile, same_picture=aids.chart is not None)
     return Calibration(
         gains=gains,
         relative_covariance=block_diag(
@@ -222,7 +196,7 @@ def calibrate(
         root_degree=degree,
         tone=tone.curve,
         even=light.even,
-        settled=_settled(tone, light, profile),
+        measured=_measured(tone, light, profile),
         profile=profile,
     )
 
@@ -254,7 +228,7 @@ def _contrast(tone: ToneCurve | None, light: Vector3) -> Vector3:
     return np.asarray((np.log(above / below) / np.log((1 + step) / (1 - step))) ** 2)
 
 
-def _settled(tone: ToneFit, light: LightFit, profile: CameraProfile | None) -> frozenset[str]:
+def _measured(tone: ToneFit, light: LightFit, profile: CameraProfile | None) -> frozenset[str]:
     """Causes of the uncertainty budget that were measured here."""
-    found = {"tone": tone.settled, "light": light.settled, "camera": profile is not None}
+    found = {"tone": tone.measured, "light": light.measured, "camera": profile is not None}
     return frozenset(cause for cause, measured in found.items() if measured)

@@ -6,7 +6,7 @@ from scipy.special import fdtrc
 
 from tonematch.errors import CardError
 from tonematch.measure.area.noise import block_means
-from tonematch.measure.area.pixels import Pixels
+from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels
 from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.measure.core import Vector3
 from tonematch.photo.core import Photo
@@ -16,7 +16,7 @@ from tonematch.photo.limits import limits
 _CHANCE = 0.01
 
 
-def check_exposure(pixels: Pixels) -> None:
+def check_card_exposure(pixels: Pixels) -> None:
     """Refuse a card that is too small, clipped, or without any light in a channel."""
     limit = limits("card")
     if len(pixels.light) < limits("area")["fewest_pixels"]:
@@ -53,7 +53,7 @@ def check_colour(photo: Photo, mean: Vector3) -> list[str]:
     """How far from grey the card looks before the calibration."""
     limit = limits("card")
     xyz = photo.to_xyz @ mean
-    chroma = float(np.hypot(*xyz_to_lab(0.18 * xyz / xyz[1])[1:]))
+    chroma = float(np.hypot(*xyz_to_lab(MIDDLE_GREY * xyz / xyz[1])[1:]))
     if chroma > limit["chroma_refused"]:
         raise CardError(
             "What is marked as the card is strongly coloured: mark the grey card, or photograph "

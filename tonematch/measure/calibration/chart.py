@@ -17,7 +17,7 @@ from PIL import Image
 
 from tonematch.errors import AreaError, CardError
 from tonematch.measure.area.areas import polygon_area
-from tonematch.measure.area.pixels import area_pixels, plain_pixels
+from tonematch.measure.area.pixels import MIDDLE_GREY, area_pixels, plain_pixels
 from tonematch.measure.colour.colour_science import colour
 from tonematch.measure.core import Area
 from tonematch.photo.core import Photo
@@ -70,10 +70,6 @@ def grey_patches() -> tuple[str, ...]:
 def find_chart(photo: Photo) -> Chart | None:
     """Look for a 24-patch chart anywhere in a photograph.
 
-    Parameters
-    ----------
-    photo : Photo
-
     Returns
     -------
     Chart or None
@@ -105,13 +101,8 @@ def chart_at(photo: Photo, corners: Sequence[tuple[float, float]]) -> Chart:
 
     Parameters
     ----------
-    photo : Photo
     corners : sequence of four (x, y)
         The outer corners of the chart's four corner patches, in any order.
-
-    Returns
-    -------
-    Chart
 
     Raises
     ------
@@ -145,11 +136,6 @@ def chart_at(photo: Photo, corners: Sequence[tuple[float, float]]) -> Chart:
 def patch_light(photo: Photo, chart: Chart) -> dict[str, Array]:
     """Mean decoded light of each patch that can be read.
 
-    Parameters
-    ----------
-    photo : Photo
-    chart : Chart
-
     Returns
     -------
     dict from patch name to ndarray, shape (3,)
@@ -163,7 +149,7 @@ def patch_light(photo: Photo, chart: Chart) -> dict[str, Array]:
         level = np.median(pixels.light, axis=0)
         if level.max() <= 0:
             continue
-        kept = plain_pixels(0.18 * pixels.light / level.max(), pixels.clipped)
+        kept = plain_pixels(MIDDLE_GREY * pixels.light / level.max(), pixels.clipped)
         found[name] = pixels.light[kept].mean(axis=0)
     return found
 

@@ -2,7 +2,7 @@
 
 A correction is linear in the root-polynomial terms of balanced light (degree 1: the light
 itself). It is fitted where an eye would look: each patch's residual is weighed by the local
-metric of CIEDE2000. A neutral keeps its place, since the card has settled it: that is held
+metric of CIEDE2000. A neutral keeps its place, since the card has measured it: that is held
 exactly, and takes one degree of freedom from each of X, Y and Z.
 
 References

@@ -40,14 +40,13 @@ class LightFit:
         None where nothing is known beyond the card.
     covariance : ndarray, shape (2, 2), or (0, 0) where `even` is None
         Of the slopes across and down that may be left.
-    settled : bool
+    measured : bool
         Whether the light was measured beyond the card.
-    warnings : tuple of str
     """
 
     even: EvenLight | None
     covariance: NDArray[np.float64]
-    settled: bool
+    measured: bool
     warnings: tuple[str, ...] = ()
 
 
@@ -61,7 +60,6 @@ def light_from_card(photo: Photo, place: Place, gradient: Array, width: Array) -
 
     Parameters
     ----------
-    photo : Photo
     place : tuple of two float
         Middle of the card.
     gradient : ndarray, shape (2,)
@@ -95,7 +93,6 @@ def light_from_cards(
 
     Parameters
     ----------
-    photo : Photo
     place : tuple of two float
         Middle of the first card.
     others : sequence of (place, ratio)
@@ -129,7 +126,6 @@ def light_from_sheet(photo: Photo, place: Place, sheet: Photo, tone: ToneCurve |
 
     Parameters
     ----------
-    photo : Photo
     place : tuple of two float
         Middle of the card.
     sheet : Photo

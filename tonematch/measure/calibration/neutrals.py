@@ -12,7 +12,8 @@ from dataclasses import replace
 import numpy as np
 
 from tonematch.errors import CardError, ValueRefused
-from tonematch.measure.area.pixels import area_pixels, plain_pixels
+from tonematch.measure.area.pixels import MIDDLE_GREY, area_pixels, plain_pixels
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.apply import light_share, true_light
 from tonematch.measure.calibration.camera_profile import profile_from_chart
 from tonematch.measure.calibration.chart import Chart, grey_patches, patch_light, patch_place
@@ -22,17 +23,17 @@ from tonematch.measure.calibration.flat_field import (
     light_from_sheet,
     no_light_fit,
 )
-from tonematch.measure.calibration.tone import Encoding, ToneFit, fit_tone
+from tonematch.measure.calibration.tone import ToneFit, fit_tone
 from tonematch.measure.calibration.tone_choice import tone_candidates
-from tonematch.measure.calibration.tone_shapes import Neutral
+from tonematch.measure.calibration.tone_shapes import CurveShapes, Neutral
 from tonematch.measure.colour.convert import WHITE
-from tonematch.measure.core import Area, CameraProfile, CardValue, EvenLight, Vector3
+from tonematch.measure.core import Area, CardValue, EvenLight, Vector3
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 
 _ROUNDS = 2
 _FEWEST_GREYS = 3
-_MIDDLE_GREY = "neutral 5 (.70 D)"
+_ANCHOR = "neutral 5 (.70 D)"
 
 
 def wanted_light(photo: Photo, xyz: Vector3) -> Vector3:
@@ -45,14 +46,8 @@ def read_neutral(photo: Photo, area: Area, xyz: Vector3) -> Neutral:
 
     Parameters
     ----------
-    photo : Photo
-    area : Area
     xyz : ndarray, shape (3,)
         What it is known to be.
-
-    Returns
-    -------
-    Neutral
 
     Raises
     ------
@@ -78,7 +73,7 @@ def read_neutral(photo: Photo, area: Area, xyz: Vector3) -> Neutral:
             f"The neutral '{area.name}' is black in the picture: photograph with more exposure, "
             "or leave it out."
         )
-    plain = plain_pixels(0.18 * pixels.light / level, pixels.clipped)
+    plain = plain_pixels(MIDDLE_GREY * pixels.light / level, pixels.clipped)
     # A deep shadow has so few code values that the rule for glare may leave nothing of it.
     kept = plain if plain.mean() > 0.5 else ~pixels.clipped
     return Neutral(
@@ -90,23 +85,16 @@ def read_neutral(photo: Photo, area: Area, xyz: Vector3) -> Neutral:
 
 
 def tone_and_light(
-    photo: Photo,
-    card: Neutral,
-    neutrals: Sequence[tuple[Area, float]],
-    encoding: Encoding,
-    chart: Chart | None,
-    profile: CameraProfile | None,
-    flat: Photo | None,
-    cards: Sequence[tuple[Area, CardValue]],
+    photo: Photo, card: Neutral, value: CardValue, aids: Aids
 ) -> tuple[ToneFit, LightFit]:
-    """Tone curve and evenness of light; arguments as `measure.card.calibrate`.
+    """Tone curve and evenness of light.
 
     Parameters
     ----------
     card : Neutral
         The card as read.
-    cards : sequence of (Area, CardValue)
-        Further cards.
+    value : CardValue
+        What it and the further cards are known to be.
 
     Returns
     -------
@@ -116,15 +104,17 @@ def tone_and_light(
     light : LightFit
         From the sheet, or else from the further cards, or else none.
     """
-    greys = [read_neutral(photo, area, WHITE * _reflectance(value)) for area, value in neutrals]
-    further = [read_neutral(photo, area, value.xyz) for area, value in cards]
-    of_chart = [] if chart is None else _chart_greys(photo, chart)
+    greys = [
+        read_neutral(photo, area, WHITE * _reflectance(share)) for area, share in aids.neutrals
+    ]
+    further = [read_neutral(photo, area, value.xyz) for area in aids.cards]
+    of_chart = [] if aids.chart is None else _chart_greys(photo, aids.chart)
     light = no_light_fit()
     tone = ToneFit(None, np.zeros((0, 0)))
     for _ in range(_ROUNDS):
-        tone = _tone(photo, card, greys, of_chart, light.even, encoding, chart, profile)
-        if flat is not None:
-            light = light_from_sheet(photo, card.place, flat, tone.curve)
+        tone = _tone(photo, card, greys, of_chart, light.even, aids)
+        if aids.flat_field is not None:
+            light = light_from_sheet(photo, card.place, aids.flat_field, tone.curve)
         elif further:
             light = light_from_cards(
                 photo, card.place, [(grey.place, _ratio(grey, card, tone)) for grey in further]
@@ -140,24 +130,23 @@ def _tone(
     greys: Sequence[Neutral],
     of_chart: Sequence[Neutral],
     even: EvenLight | None,
-    encoding: Encoding,
-    chart: Chart | None,
-    profile: CameraProfile | None,
+    aids: Aids,
 ) -> ToneFit:
+    profile = aids.profile
     if not greys and not of_chart and profile is not None and profile.tone is not None:
-        return ToneFit(profile.tone, np.zeros((0, 0)), settled=True)
-    if chart is not None and len(of_chart) >= _FEWEST_GREYS:
-        return _tone_by_chart(photo, card, of_chart, even, encoding, chart)
+        return ToneFit(profile.tone, np.zeros((0, 0)), measured=True)
+    shapes = CurveShapes(photo, aids.encoding == "linear", card.light)
+    if aids.chart is not None and len(of_chart) >= _FEWEST_GREYS:
+        return _tone_by_chart(photo, shapes, of_chart, even, aids.chart)
     lit = [_lit(grey, even) for grey in (card, *greys)]
-    return fit_tone(photo, lit[0], lit[1:], encoding)
+    return fit_tone(shapes, lit[0], lit[1:])
 
 
 def _tone_by_chart(
     photo: Photo,
-    card: Neutral,
+    shapes: CurveShapes,
     of_chart: Sequence[Neutral],
     even: EvenLight | None,
-    encoding: Encoding,
     chart: Chart,
 ) -> ToneFit:
     """The curve with which the chart's patches, left out one by one, come out best.
@@ -165,11 +154,11 @@ def _tone_by_chart(
     The greys of a chart lie in one light, which may not be the card's: they are compared among
     themselves.
     """
-    anchor = next((grey for grey in of_chart if grey.name == _MIDDLE_GREY), of_chart[0])
+    anchor = next((grey for grey in of_chart if grey.name == _ANCHOR), of_chart[0])
     rest = [grey for grey in of_chart if grey is not anchor]
     lit = [_lit(grey, even) for grey in (anchor, *rest)]
     best, score = ToneFit(None, np.zeros((0, 0))), np.inf
-    for fit in tone_candidates(photo, lit[0], lit[1:], encoding, card.light):
+    for fit in tone_candidates(shapes, lit[0], lit[1:]):
         left = profile_from_chart(photo, chart, fit.curve, even).mean
         if left < limits("chart")["gain_needed"] * score:
             best, score = fit, left

@@ -1,7 +1,7 @@
 """The tone curve, from neutrals of known reflectance: one grey cannot show that a file lies.
 
 A picture that says sRGB may be linear, of another gamma, or bent by its camera. The shapes of
-`measure.tone_shapes` cover these. How many parameters they get is chosen by leaving each neutral
+`tone_shapes` cover these. How many parameters they get is chosen by leaving each neutral
 out in turn; the profile stands unless a curve predicts the left-out neutrals better, so that
 none is ever worse than the profile by that measure. Curves that are not monotone are refused.
 
@@ -18,9 +18,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.measure.calibration.tone_shapes import Neutral, Rows, Shapes
-from tonematch.measure.core import ToneCurve, Vector3
-from tonematch.photo.core import Photo
+from tonematch.measure.calibration.tone_shapes import CurveShapes, Neutral, NeutralRows
+from tonematch.measure.core import ToneCurve
 from tonematch.photo.limits import limits
 
 Encoding = Literal["profile", "linear"]
@@ -41,8 +40,7 @@ class ToneFit:
     left_out_error, profile_error : float
         Root mean square error in L* of neutrals that were left out of the fit (of all where
         there is one beside the card), with the curve and with the file's profile.
-    warnings : tuple of str
-    settled : bool
+    measured : bool
         Whether neutrals or a profile measured it.
     """
 
@@ -51,41 +49,16 @@ class ToneFit:
     left_out_error: float = 0.0
     profile_error: float = 0.0
     warnings: tuple[str, ...] = ()
-    settled: bool = False
+    measured: bool = False
 
 
-def fit_tone(
-    photo: Photo,
-    anchor: Neutral,
-    neutrals: Sequence[Neutral],
-    encoding: Encoding = "profile",
-    card_light: Vector3 | None = None,
-) -> ToneFit:
-    """Find the tone curve.
-
-    Parameters
-    ----------
-    photo : Photo
-    anchor : Neutral
-        The one that the others are compared with: the card, or a grey of a chart.
-    neutrals : sequence of Neutral
-        Further neutrals; none leaves the file's word as it is.
-    encoding : {"profile", "linear"}, optional
-        Whether the curve starts from the file's profile or from code values as linear light.
-    card_light : ndarray, shape (3,), optional
-        Decoded light of the card, where the modes of the curve are 0; of the anchor unless
-        given.
-
-    Returns
-    -------
-    ToneFit
-    """
-    shapes = Shapes(photo, encoding == "linear", anchor.light if card_light is None else card_light)
+def fit_tone(shapes: CurveShapes, card: Neutral, neutrals: Sequence[Neutral]) -> ToneFit:
+    """Find the tone curve from the card and further neutrals; without any the file is believed."""
     if not neutrals:
-        if encoding == "profile":
+        if not shapes.linear:
             return ToneFit(None, np.zeros((0, 0)))
         return ToneFit(shapes.curve(np.zeros(0), "linear by order"), np.zeros((0, 0)))
-    rows = Rows(shapes, anchor, neutrals)
+    rows = NeutralRows(shapes, card, neutrals)
     if len(neutrals) == 1:
         return _by_one(shapes, rows, rows.error(0, np.zeros(0)))
     best = _with_parameters(shapes, rows, 0)
@@ -98,17 +71,14 @@ def fit_tone(
 
 
 def fit_parameters(
-    photo: Photo,
-    anchor: Neutral,
-    neutrals: Sequence[Neutral],
-    encoding: Encoding,
-    card_light: Vector3,
-    parameters: int,
+    shapes: CurveShapes, anchor: Neutral, neutrals: Sequence[Neutral], parameters: int
 ) -> ToneFit | None:
-    """The curve with a stated number of parameters; arguments as `fit_tone`.
+    """The curve with a stated number of parameters.
 
     Parameters
     ----------
+    anchor : Neutral
+        The one that the others are compared with: the card, or a grey of a chart.
     parameters : int
         0 to 3, below the number of neutrals.
 
@@ -117,14 +87,13 @@ def fit_parameters(
     ToneFit or None
         None where the curve does not rise everywhere.
     """
-    shapes = Shapes(photo, encoding == "linear", card_light)
-    rows = Rows(shapes, anchor, neutrals)
+    rows = NeutralRows(shapes, anchor, neutrals)
     if parameters and not shapes.rises(rows.solve(parameters)[0]):
         return None
     return _with_parameters(shapes, rows, parameters)
 
 
-def _with_parameters(shapes: Shapes, rows: Rows, parameters: int) -> ToneFit:
+def _with_parameters(shapes: CurveShapes, rows: NeutralRows, parameters: int) -> ToneFit:
     profile_error = rows.error(0, np.zeros(0))
     error = _left_out(rows, parameters) if parameters else profile_error
     found, covariance = rows.solve(max(parameters, 1))
@@ -133,26 +102,26 @@ def _with_parameters(shapes: Shapes, rows: Rows, parameters: int) -> ToneFit:
     words = _words(parameters, shapes.linear, error, profile_error)
     said = _warnings(parameters, shapes.linear, error, profile_error)
     curve = shapes.curve(found, words)
-    return ToneFit(curve, covariance, error, profile_error, said, settled=True)
+    return ToneFit(curve, covariance, error, profile_error, said, measured=True)
 
 
-def _by_one(shapes: Shapes, rows: Rows, profile_error: float) -> ToneFit:
+def _by_one(shapes: CurveShapes, rows: NeutralRows, profile_error: float) -> ToneFit:
     """One neutral beside the card: checked, and corrected where it speaks against the profile."""
     found, covariance = rows.solve(1)
     honest = (limits("tone")["profile_exponent"] / shapes.exponent_per_step) ** 2
     if abs(found[0]) <= limits("tone")["beyond_noise"] * np.sqrt(covariance[0, 0] + honest):
         known = np.array([[1.0 / (1.0 / covariance[0, 0] + 1.0 / honest)]])
         curve = shapes.curve(np.zeros(1), _words(0, shapes.linear, 0.0, profile_error))
-        return ToneFit(curve, known, profile_error, profile_error, settled=True)
+        return ToneFit(curve, known, profile_error, profile_error, measured=True)
     left = rows.error(1, found)
     curve = shapes.curve(found, _words(1, shapes.linear, left, profile_error))
     # One neutral cannot tell which shape: a tenth of the correction stays in doubt.
     covariance = covariance + (0.1 * found[0]) ** 2
     said = _warnings(1, shapes.linear, left, profile_error)
-    return ToneFit(curve, covariance, left, profile_error, said, settled=True)
+    return ToneFit(curve, covariance, left, profile_error, said, measured=True)
 
 
-def _left_out(rows: Rows, p: int) -> float:
+def _left_out(rows: NeutralRows, p: int) -> float:
     """Root mean square error in L*, each neutral left out of the fit in turn."""
     squared = []
     for k in range(rows.count):

@@ -1,6 +1,6 @@
 """The tone curve by a whole chart: its greys propose curves, its 24 patches choose among them.
 
-Beside the shapes of `measure.tone_shapes` there is veiling light: what window, lens and air add
+Beside the shapes of `tone_shapes` there is veiling light: what window, lens and air add
 evenly over the picture, and what makes black look bluish or brown. It is subtracted after the
 curve, per channel, as the greys show it.
 
@@ -15,10 +15,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.measure.calibration.tone import Encoding, ToneFit, fit_parameters
-from tonematch.measure.calibration.tone_shapes import Neutral
+from tonematch.measure.calibration.tone import ToneFit, fit_parameters
+from tonematch.measure.calibration.tone_shapes import CurveShapes, Neutral
 from tonematch.measure.core import ToneCurve, Vector3
-from tonematch.photo.core import Photo
 
 _MOST_PARAMETERS = 3
 _ROUNDS = 6
@@ -27,24 +26,16 @@ _LEFT = 0.02
 
 
 def tone_candidates(
-    photo: Photo,
-    anchor: Neutral,
-    greys: Sequence[Neutral],
-    encoding: Encoding,
-    card_light: Vector3,
+    shapes: CurveShapes, anchor: Neutral, greys: Sequence[Neutral]
 ) -> list[ToneFit]:
     """Curves of 0 to 3 parameters, without and with veiling light, simplest first.
 
     Parameters
     ----------
-    photo : Photo
     anchor : Neutral
         A middle grey of the chart.
     greys : sequence of Neutral
         Its other greys, in the same light.
-    encoding : {"profile", "linear"}
-    card_light : ndarray, shape (3,)
-        Decoded light of the card.
 
     Returns
     -------
@@ -57,29 +48,27 @@ def tone_candidates(
         for veiled in (False, True):
             if veiled and len(greys) < max(_FEWEST_FOR_VEIL, parameters + 2):
                 continue
-            fit = _fit(photo, anchor, greys, encoding, card_light, parameters, veiled)
+            fit = _fit(shapes, anchor, greys, parameters, veiled)
             if fit is not None:
                 found.append(fit)
     return found
 
 
 def _fit(
-    photo: Photo,
+    shapes: CurveShapes,
     anchor: Neutral,
     greys: Sequence[Neutral],
-    encoding: Encoding,
-    card_light: Vector3,
     parameters: int,
     veiled: bool,
 ) -> ToneFit | None:
-    fit = fit_parameters(photo, anchor, greys, encoding, card_light, parameters)
+    fit = fit_parameters(shapes, anchor, greys, parameters)
     if fit is None or fit.curve is None or not veiled:
         return fit
     curve, veil = fit.curve, np.zeros(3)
     subtracted = veil
     for _ in range(_ROUNDS):
         lifted = [replace(grey, wanted=grey.wanted + veil) for grey in (anchor, *greys)]
-        fit = fit_parameters(photo, lifted[0], lifted[1:], encoding, card_light, parameters)
+        fit = fit_parameters(shapes, lifted[0], lifted[1:], parameters)
         if fit is None or fit.curve is None:
             return None
         curve = fit.curve

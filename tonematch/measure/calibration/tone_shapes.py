@@ -39,7 +39,6 @@ class Neutral:
 
     Attributes
     ----------
-    name : str
     light : ndarray, shape (3,)
         Mean of its decoded light.
     wanted : ndarray, shape (3,)
@@ -55,7 +54,7 @@ class Neutral:
     place: tuple[float, float]
 
 
-class Shapes:
+class CurveShapes:
     """The shapes of curves for one photo, on a grid of code values."""
 
     def __init__(self, photo: Photo, linear: bool, card_light: Vector3) -> None:
@@ -103,10 +102,10 @@ class Shapes:
         return bool((np.diff(values, axis=0) >= 0).all())
 
 
-class Rows:
+class NeutralRows:
     """The neutrals as rows of a linear fit, three channels each, beside the anchor."""
 
-    def __init__(self, shapes: Shapes, anchor: Neutral, neutrals: Sequence[Neutral]) -> None:
+    def __init__(self, shapes: CurveShapes, anchor: Neutral, neutrals: Sequence[Neutral]) -> None:
         self.count = len(neutrals)
         limit = limits("tone")
         rows, misses, sigmas, levels = [], [], [], []

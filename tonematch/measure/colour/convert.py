@@ -5,6 +5,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from tonematch.errors import ValueRefused
 from tonematch.measure.colour.colour_science import colour
+from tonematch.measure.colour.jacobian import jacobian
 from tonematch.photo.profile import ROMM_TO_XYZ
 
 # D50 of the ICC profile connection space, ISO 15076-1:2010, so that a profile's white is
@@ -70,11 +71,7 @@ def lab_by_romm(rgb: NDArray[np.float64]) -> NDArray[np.float64]:
     -------
     ndarray, shape (3, 3)
     """
-    step = 1e-4 * float(rgb.max())
-    shifts = step * np.eye(3)
-    above = xyz_to_lab((rgb + shifts) @ ROMM_TO_XYZ.T)
-    below = xyz_to_lab((rgb - shifts) @ ROMM_TO_XYZ.T)
-    return np.asarray((above - below).T / (2.0 * step))
+    return jacobian(lambda at: xyz_to_lab(ROMM_TO_XYZ @ at), rgb, 1e-4 * float(rgb.max()))
 
 
 def lab_to_srgb_hex(lab: ArrayLike) -> str:

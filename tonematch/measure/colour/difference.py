@@ -7,9 +7,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from tonematch.errors import ValueRefused
 from tonematch.measure.colour.colour_science import colour
+from tonematch.photo.limits import limits
 
-# This project's choice: no figure for gilding is published.
-DEFAULT_TOLERANCE = 2.0
+USUAL_TOLERANCE = limits("comparison")["usual_tolerance"]
 
 
 def delta_e_2000(lab1: ArrayLike, lab2: ArrayLike) -> NDArray[np.float64]:
@@ -48,10 +48,6 @@ def check_tolerance(tolerance: float) -> float:
     tolerance : float
         Greatest CIEDE2000 that counts as a match.
 
-    Returns
-    -------
-    float
-
     Raises
     ------
     ValueRefused
@@ -60,6 +56,6 @@ def check_tolerance(tolerance: float) -> float:
     if not math.isfinite(tolerance) or tolerance <= 0:
         raise ValueRefused(
             f"A tolerance of {tolerance:g} cannot be used: give a number above 0, "
-            f"such as {DEFAULT_TOLERANCE}."
+            f"such as {USUAL_TOLERANCE}."
         )
     return float(tolerance)

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from tonematch.measure.colour.difference import delta_e_2000
 
 # Small against any difference that matters, large against rounding.
-STEP = 0.05
+_STEP = 0.05
 
 
 def local_metric(lab: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -32,8 +32,8 @@ def local_metric(lab: NDArray[np.float64]) -> NDArray[np.float64]:
     directions = np.array(
         [*axes, axes[0] + axes[1], axes[0] + axes[2], axes[1] + axes[2]], dtype=np.float64
     )
-    reach = STEP / 2.0 * directions[:, None, :]
-    squared = (delta_e_2000(lab - reach, lab + reach) / STEP) ** 2
+    reach = _STEP / 2.0 * directions[:, None, :]
+    squared = (delta_e_2000(lab - reach, lab + reach) / _STEP) ** 2
     g = np.empty((len(lab), 3, 3))
     for i in range(3):
         g[:, i, i] = squared[i]

@@ -1,7 +1,7 @@
 """What an area cannot be read for, or only with a warning; each with its remedy.
 
-The card's own refusals stand with the card (`measure.card`), those of marking with the areas
-(`measure.areas`). Every check here either raises, or returns warnings, none or more. Limits:
+The card's own refusals stand with the card (`calibration.card_checks`), those of marking with the
+areas (`area.areas`). Every check here either raises, or returns warnings, none or more. Limits:
 ``swatches/limits.toml``, [area].
 """
 
@@ -25,7 +25,7 @@ _HALF_WINDOW, _SMOOTHING = 12, 1.0
 _EDGE, _FEWEST_EDGE_PIXELS = 0.15, 60
 
 
-def check_exposure(area: Area, pixels: Pixels) -> list[str]:
+def check_area_exposure(area: Area, pixels: Pixels) -> list[str]:
     """Too few pixels, clipped or dark.
 
     Raises
@@ -74,7 +74,6 @@ def check_left_out(area: Area, share: float) -> list[str]:
 
     Parameters
     ----------
-    area : Area
     share : float
         Of the pixels that are left out as glare or specks.
 
@@ -104,7 +103,6 @@ def check_same_light(area: Area, xyz: Vector3) -> list[str]:
 
     Parameters
     ----------
-    area : Area
     xyz : ndarray, shape (3,)
         Of the area, on the card; D50, Y of white 1.
 
@@ -137,7 +135,6 @@ def check_mirrored(area: Area, light: NDArray[np.float64], block: NDArray[np.int
 
     Parameters
     ----------
-    area : Area
     light : ndarray, shape (n, 3)
         Linear RGB of the pixels that are read.
     block : ndarray, shape (n,)
@@ -196,11 +193,6 @@ def check_sharp(photo: Photo, card: Area, area: Area) -> list[str]:
 
 def edge_width(photo: Photo, card: Area) -> tuple[float, float] | None:
     """How wide the sharpest edges around a card are.
-
-    Parameters
-    ----------
-    photo : Photo
-    card : Area
 
     Returns
     -------

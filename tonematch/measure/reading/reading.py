@@ -18,13 +18,13 @@ from tonematch.measure.calibration.apply import (
 from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.measure.core import Area, Calibration, Reading
 from tonematch.measure.reading.checks import (
-    check_exposure,
+    check_area_exposure,
     check_left_out,
     check_mirrored,
     check_same_light,
     check_sharp,
 )
-from tonematch.measure.uncertainty.budget import shared_covariance, surface_covariance
+from tonematch.measure.uncertainty.budget import metamerism_covariance, shared_covariance
 from tonematch.measure.uncertainty.repeat_noise import part_means
 from tonematch.photo.core import Photo
 
@@ -34,8 +34,6 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
 
     Parameters
     ----------
-    photo : Photo
-    area : Area
     calibration : Calibration
         From a card in the same photo, or in the same light with the same settings.
 
@@ -46,7 +44,7 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
         converted to Lab (D50, 2 degree) at the end. Its covariance is the sum of the budget's
         causes, in squared units of L*, a*, b*; `own_covariance` is the part that no other
         reading shares: noise and mottle, rounding to whole code values, metamerism
-        (`measure.budget` has the formulae and their sources).
+        (`uncertainty.budget` has the formulae and their sources).
 
     Raises
     ------
@@ -70,7 +68,7 @@ def read_pixels(pixels: Pixels, area: Area, calibration: Calibration) -> Reading
     """
     if calibration.photo_sha256 == pixels.photo_sha256:
         check_apart(calibration.card, area)
-    warnings = check_exposure(area, pixels)
+    warnings = check_area_exposure(area, pixels)
     light = balanced_light(calibration, pixels.light, pixels.x, pixels.y)
     kept = plain_pixels(light, pixels.clipped)
     left_out = len(kept) - int(kept.sum())
@@ -85,15 +83,12 @@ def read_pixels(pixels: Pixels, area: Area, calibration: Calibration) -> Reading
     raw_mean = raw.mean(axis=0)
     place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
     rounding = rounding_variance(pixels.decoders, raw_mean, raw.std(axis=0))
-    slope, raw_slope = (
-        lab_by_balanced(calibration, mean),
-        lab_by_light(calibration, raw_mean, place),
-    )
-    own = slope @ noise @ slope.T + raw_slope * rounding @ raw_slope.T
+    S, by_code = lab_by_balanced(calibration, mean), lab_by_light(calibration, raw_mean, place)
+    own = S @ noise @ S.T + by_code * rounding @ by_code.T
     xyz = calibrated_xyz(calibration, mean)
     warnings += check_same_light(area, xyz)
     lab = xyz_to_lab(xyz)
-    own = own + surface_covariance(lab)
+    own = own + metamerism_covariance(lab)
     lab_pixels = xyz_to_lab(calibrated_xyz(calibration, light[kept]))
     reading = Reading(
         lab=lab,

@@ -57,22 +57,18 @@ JCGM 101:2008, Propagation of distributions using a Monte Carlo method, 5.3 and 
 JCGM 102:2011, Extension to any number of output quantities (shared inputs), 5.3.
 """
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.colour.convert import lab_by_romm, lab_to_romm
 from tonematch.measure.core import Area, Matrix3, Reading, Vector3
-from tonematch.swatchbook import swatch_path
+from tonematch.swatchbook import swatch_table
 
 Array = NDArray[np.float64]
-
-_MIDDLE_GREY = 0.18
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,12 +100,6 @@ class Cause:
         return np.asarray(self.root @ self.root.T)
 
 
-@lru_cache(maxsize=1)
-def _sizes() -> Mapping[str, Any]:
-    with swatch_path("budget.toml").open("rb") as file:
-        return tomllib.load(file)
-
-
 def causes(reading: Reading) -> tuple[Cause, ...]:
     """Every cause of error of a reading.
 
@@ -118,10 +108,6 @@ def causes(reading: Reading) -> tuple[Cause, ...]:
     reading : Reading
         One without its calibration, such as out of an old logbook, has what its covariance
         holds beyond the causes known from its colour as "rest", shared with none.
-
-    Returns
-    -------
-    tuple of Cause
     """
     found = [Cause("area", square_root(reading.own_covariance))]
     found += _causes_by_colour(reading)
@@ -132,7 +118,7 @@ def causes(reading: Reading) -> tuple[Cause, ...]:
     card = reading.by_calibration @ square_root(calibration.relative_covariance)
     places = ",".join(f"{x:g} {y:g}" for x, y in calibration.card.corners)
     found.append(Cause("card", card, f"card {calibration.photo_sha256} {places}"))
-    if "light" not in calibration.settled:
+    if "light" not in calibration.measured:
         found.append(_light_cause(reading, calibration.card, reading.picture))
     return tuple(found)
 
@@ -145,7 +131,7 @@ def shared_covariance(reading: Reading) -> Matrix3:
     return sum((cause.covariance for cause in causes(reading)[1:]), np.zeros((3, 3)))
 
 
-def surface_covariance(lab: Vector3) -> Matrix3:
+def metamerism_covariance(lab: Vector3) -> Matrix3:
     """Covariance of Lab by metamerism; it is part of an area's own.
 
     Parameters
@@ -160,8 +146,8 @@ def surface_covariance(lab: Vector3) -> Matrix3:
         ``tests/demonstration/camera_error.py`` finds.
     """
     rgb = lab_to_romm(lab)
-    slope = lab_by_romm(rgb) * rgb
-    return np.asarray(slope @ np.array(_sizes()["camera"]["surface"]) @ slope.T)
+    G = lab_by_romm(rgb) * rgb
+    return np.asarray(G @ np.array(swatch_table("budget.toml")["camera"]["surface"]) @ G.T)
 
 
 def square_root(covariance: Array) -> Array:
@@ -185,27 +171,28 @@ def square_root(covariance: Array) -> Array:
 def _causes_by_colour(reading: Reading) -> list[Cause]:
     """Tone curve and camera: what is known of them from the colour alone."""
     rgb = lab_to_romm(reading.lab)
-    slope = lab_by_romm(rgb)
+    J = lab_by_romm(rgb)
     calibration = reading.calibration
     by_common = np.kron(np.eye(3), np.array([rgb[0] - rgb[1], rgb[2] - rgb[1]]))
-    camera = slope @ by_common @ square_root(np.array(_sizes()["camera"]["common"]))
+    size = swatch_table("budget.toml")
+    camera = J @ by_common @ square_root(np.array(size["camera"]["common"]))
     if calibration is not None and calibration.colour_covariance is not None:
         # A chart tells the size of what is left, not its form.
         left = float(np.trace(calibration.colour_covariance))
         camera *= np.sqrt(left / max(float(np.trace(camera @ camera.T)), 1e-12))
     found = [Cause("camera", camera, "camera", grows=True)]
-    if calibration is None or "tone" not in calibration.settled:
-        grey = _MIDDLE_GREY if calibration is None else float(calibration.value.xyz[1])
+    if calibration is None or "tone" not in calibration.measured:
+        card = usual_card() if calibration is None else calibration.value
         # An exponent that is off by d moves the logarithm of light by d times its distance
         # from the card, which is right by calibration.
-        tone = _sizes()["tone"]["exponent"] * slope @ (rgb * np.log(rgb / grey))
+        tone = size["tone"]["exponent"] * J @ (rgb * np.log(rgb / card.xyz[1]))
         found.append(Cause("tone", tone[:, None], "tone", grows=True))
     return found
 
 
 def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Cause:
     """Light that changes over the picture: a slope across and down, and a fall to the corners."""
-    size = _sizes()["light"]
+    size = swatch_table("budget.toml")["light"]
     there, here = _place(reading.area, picture), _place(card, picture)
     corner = np.square(picture).sum() / (4.0 * max(picture) ** 2)
     shares = np.append(
@@ -250,7 +237,6 @@ def draw_errors(budgets: Sequence[Sequence[Cause]], cases: int, seed: int) -> Er
     ----------
     budgets : sequence of sequence of Cause
         One budget a reading.
-    cases, seed : int
 
     Returns
     -------
@@ -278,12 +264,7 @@ def shared_as(budget: Sequence[Cause], words: Mapping[str, str]) -> tuple[Cause,
 
     Parameters
     ----------
-    budget : sequence of Cause
     words : mapping of str to str
         For each cause by name, the new word of sharing.
-
-    Returns
-    -------
-    tuple of Cause
     """
     return tuple(replace(cause, shared=words.get(cause.name, cause.shared)) for cause in budget)

@@ -4,7 +4,7 @@ import numpy as np
 
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Reading
-from tonematch.measure.uncertainty.budget import Errors, surface_covariance
+from tonematch.measure.uncertainty.budget import Errors, metamerism_covariance
 
 _REMEDIES = {
     "noise": "noise counts most; photograph again with more light, and combine the two",
@@ -21,7 +21,7 @@ _REMEDIES = {
     "card and greys": "the card and the other greys count most; mark more of each of them",
     "card of two": "the cards of two separate photographs count most; have original and repair in "
     "one photograph",
-    "surface": "a camera may see two surfaces of one colour apart; let the eye decide, in the "
+    "metamerism": "a camera may see two surfaces of one colour apart; let the eye decide, in the "
     "light where the piece will hang",
     "rest": "a reading without its photograph counts most; photograph original and repair anew, "
     "with the card",
@@ -35,7 +35,6 @@ def uncertainty_by_cause(original: Reading, repair: Reading, errors: Errors) -> 
 
     Parameters
     ----------
-    original, repair : Reading
     errors : Errors
         Of the original and of the repair.
 
@@ -52,12 +51,11 @@ def uncertainty_by_cause(original: Reading, repair: Reading, errors: Errors) -> 
     return dict(sorted(found.items(), key=lambda item: -item[1]))
 
 
-def say_what_settles(original: Reading, repair: Reading, errors: Errors, profiled: bool) -> str:
+def say_remedy(original: Reading, repair: Reading, errors: Errors, profiled: bool) -> str:
     """Name the largest cause of the interval, and its remedy.
 
     Parameters
     ----------
-    original, repair : Reading
     errors : Errors
         Of the original and of the repair.
     profiled : bool
@@ -89,9 +87,9 @@ def _has_greys(reading: Reading) -> bool:
 def _of_area(original: Reading, repair: Reading, errors: Errors) -> str:
     drawn = errors.by_cause["area"]
     size = drawn.var(axis=1).sum(axis=1)
-    surface = sum(float(np.trace(surface_covariance(one.lab))) for one in (original, repair))
-    if surface > size.sum() / 2.0:
-        return f"{_REMEDIES['surface']}."
+    metamerism = sum(float(np.trace(metamerism_covariance(one.lab))) for one in (original, repair))
+    if metamerism > size.sum() / 2.0:
+        return f"{_REMEDIES['metamerism']}."
     weaker = original if size[0] >= size[1] else repair
     return (
         f"noise and mottle of '{weaker.area.name}' count most; mark a larger or more even part "

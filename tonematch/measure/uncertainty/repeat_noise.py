@@ -22,7 +22,6 @@ def part_means(values: Array, places: Array, area: Area) -> Array:
     values : ndarray, shape (n, 3)
     places : ndarray, shape (n, 2)
         x and y in pixels, within the area.
-    area : Area
 
     Returns
     -------

@@ -23,10 +23,6 @@ OWN_PER_CHANGE = 0.9
 def causes_apart(original: Reading, repair: Reading) -> list[tuple[Cause, ...]]:
     """Budgets of two readings that come from two photographs.
 
-    Parameters
-    ----------
-    original, repair : Reading
-
     Returns
     -------
     list of two tuples of Cause
@@ -57,10 +53,6 @@ def camera_apart(budget: Iterable[Cause], own: float) -> Iterator[Cause]:
 
 def change_of_card(original: Reading, repair: Reading) -> float:
     """How far the card's colour moved from one photograph to the other.
-
-    Parameters
-    ----------
-    original, repair : Reading
 
     Returns
     -------

@@ -1,6 +1,5 @@
 """The table of rules of layering, swatches/rules.toml: its patterns and how it is read."""
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from fnmatch import fnmatchcase
@@ -9,7 +8,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from tonematch.errors import ShelfError
-from tonematch.swatchbook import swatch_path
+from tonematch.swatchbook import read_toml, swatch_path
 from tonematch.toning.core import Layer, Surface
 
 Severity = Literal["blocked", "warning"]
@@ -139,13 +138,7 @@ def _like(text: str, patterns: Sequence[str]) -> bool:
 
 
 def _read_table(path: Path) -> dict[str, Any]:
-    try:
-        with path.open("rb") as file:
-            table = tomllib.load(file)
-    except OSError as error:
-        raise ShelfError(f"{path} cannot be read ({error.strerror}): check the path.") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise ShelfError(f"{path.name} is not a TOML file ({error}): correct it there.") from error
+    table = read_toml(path)
     for key in ("binders", "solvents", "isolating", "rule"):
         if key not in table:
             raise ShelfError(f"{path.name} has no {key}: see the head of the shipped rules.toml.")

@@ -1,7 +1,6 @@
 """The shelf: which layers there are, read from a file and checked field by field."""
 
 import re
-import tomllib
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 from pathlib import Path
@@ -10,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from tonematch.errors import ShelfError
-from tonematch.swatchbook import swatch_path
+from tonematch.swatchbook import read_toml, swatch_path
 from tonematch.toning.core import Layer, Trial, Vector3
 from tonematch.toning.layers.layer_entry import are_numbers, layer_from_entry
 
@@ -204,13 +203,7 @@ def layers_with_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> l
 
 
 def _read_tables(path: Path, key: str) -> list[dict[str, Any]]:
-    try:
-        with path.open("rb") as file:
-            tables = tomllib.load(file).get(key, [])
-    except OSError as error:
-        raise ShelfError(f"{path} cannot be read ({error.strerror}): check the path.") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise ShelfError(f"{path.name} is not a TOML file ({error}): correct it there.") from error
+    tables = read_toml(path).get(key, [])
     if not isinstance(tables, list) or not tables:
         raise ShelfError(f"{path.name} has no [[{key}]] tables: write one for each {key}.")
     return tables

@@ -1,6 +1,6 @@
 """The law of lustre: what one layer does to it, and what is thought of a layer before any trial.
 
-Lustre is the rise of the gleam over the body in photographic stops (`measure/lustre.py`). A layer
+Lustre is the rise of the gleam over the body in photographic stops (`measure/appearance`). A layer
 has a lustre of its own and draws the surface towards it, the nearer the more of it is laid:
 
     after = own + (before - own) exp(-pull t),    t = coats * strength,
@@ -11,7 +11,6 @@ them each further coat takes the same part of what is left.
 """
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -20,7 +19,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from tonematch.swatchbook import swatch_path
+from tonematch.swatchbook import swatch_table
 
 Array = NDArray[np.float64]
 
@@ -116,7 +115,7 @@ class LayerLustre:
 @cache
 def load_lustre_beliefs() -> LustreBeliefs:
     """The starting guesses, from swatches/lustre.toml."""
-    table = tomllib.loads(swatch_path("lustre.toml").read_text(encoding="utf-8"))
+    table = swatch_table("lustre.toml")
     words = {word: LustreBelief(**e) for word, e in table.items() if isinstance(e, dict)}
     return LustreBeliefs(words, **{k: v for k, v in table.items() if k not in words})
 

@@ -1,6 +1,5 @@
 """What is believed of a layer before its trials: a normal distribution over its twelve numbers."""
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
@@ -8,7 +7,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.swatchbook import swatch_path
+from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.optics.film import (
@@ -68,11 +67,6 @@ class Scatter:
 
     hand: float
     misfit: float
-
-
-@cache
-def _kinds() -> Mapping[str, Mapping[str, float]]:
-    return tomllib.loads(swatch_path("kinds.toml").read_text(encoding="utf-8"))
 
 
 @cache
@@ -138,7 +132,7 @@ def _with_optics(layer: Layer) -> tuple[Layer, tuple[float, float]]:
         return replace(layer, absorption=tuple(K), scattering=tuple(scattering)), SHELF_WIDTH
     if layer.absorption is not None and layer.scattering is not None:
         return layer, SHELF_WIDTH
-    kind = _kinds()[layer.kind]
+    kind = swatch_table("kinds.toml")[layer.kind]
     return replace(
         layer,
         absorption=(kind["absorption"],) * 3,

@@ -1,6 +1,5 @@
 """Which gold to lay so that little toning is needed: leaf, bole and how far it is worn."""
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,7 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tonematch.errors import ShelfError
-from tonematch.swatchbook import swatch_path
+from tonematch.measure.colour.difference import USUAL_TOLERANCE
+from tonematch.swatchbook import read_toml, swatch_path
 from tonematch.toning.core import Layer, Plan, Surface, Vector3
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.optics.kubelka_munk import bands_to_lab, lab_to_bands, mix_by_area
@@ -96,7 +96,7 @@ def load_leaves(path: Path | None = None) -> tuple[Leaf, ...]:
     """
     path = swatch_path("leaves.toml") if path is None else path
     try:
-        entries = tomllib.loads(path.read_text(encoding="utf-8"))["leaf"]
+        entries = read_toml(path)["leaf"]
         return tuple(
             Leaf(
                 str(entry["name"]),
@@ -106,9 +106,7 @@ def load_leaves(path: Path | None = None) -> tuple[Leaf, ...]:
             )
             for entry in entries
         )
-    except OSError as error:
-        raise ShelfError(f"{path} cannot be read ({error.strerror}): check the path.") from error
-    except (tomllib.TOMLDecodeError, KeyError, TypeError, ValueError) as error:
+    except (KeyError, TypeError, ValueError) as error:
         raise ShelfError(
             f"{path.name} is no table of leaf: give every [[leaf]] a name and "
             "lab = [L*, a*, b*], L* from 0 to 100."
@@ -123,7 +121,7 @@ def propose_leaf(
     leaves: Sequence[Leaf] | None = None,
     boles: Sequence[str] | None = None,
     wears: Sequence[float] = WEARS,
-    tolerance: float = 2.0,
+    tolerance: float = USUAL_TOLERANCE,
     surface: Surface | None = None,
 ) -> tuple[LeafChoice, ...]:
     """New gilding from which a target is reached with little toning.

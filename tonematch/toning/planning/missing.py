@@ -1,13 +1,12 @@
 """What the shelf lacks where no plan closes the gap, said by direction."""
 
-import tomllib
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 
-from tonematch.swatchbook import swatch_path
+from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer, Surface, Vector3
 from tonematch.toning.layers.rule_table import load_vocabulary
 from tonematch.toning.layers.rules import check_layering
@@ -34,8 +33,7 @@ class Direction:
 @cache
 def load_directions() -> tuple[Direction, ...]:
     """The directions that a surface may still have to go."""
-    with swatch_path("directions.toml").open("rb") as file:
-        entries = tomllib.load(file)["direction"]
+    entries = swatch_table("directions.toml")["direction"]
     return tuple(
         Direction(
             np.array(entry["delta"]) / np.linalg.norm(entry["delta"]),

@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from tonematch.errors import ShelfError, ValueRefused
 from tonematch.measure.colour.convert import check_lab
-from tonematch.measure.colour.difference import check_tolerance, delta_e_2000
+from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance, delta_e_2000
 from tonematch.toning.core import (
     Layer,
     Matrix3,
@@ -59,7 +59,7 @@ def propose(
     before: ArrayLike,
     target: ArrayLike,
     *,
-    tolerance: float = 2.0,
+    tolerance: float = USUAL_TOLERANCE,
     most_layers: int = 3,
     before_covariance: ArrayLike | None = None,
     target_covariance: ArrayLike | None = None,

@@ -14,14 +14,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from tonematch.errors import ShelfError, ValueRefused
-from tonematch.toning.core import Layer, Strip, Surface, Vector3
+from tonematch.toning.core import MOST_STRIPS, Layer, Strip, Surface, Vector3
 from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.planning.design import Draw, Gains
 from tonematch.toning.planning.objective import Aim
 from tonematch.toning.planning.recipes import options_of
 
-MOST_STRIPS = 40
 # Choice of this project, no source: draws of what the layers may be.
 DRAWS = 16
 
@@ -46,7 +45,7 @@ def choose_strips(
     before, target : array_like, shape (3,)
         CIELAB (D50, 2 degree) of the repair now and of what it should become.
     count : int
-        1 to 40.
+        1 to 20.
     surface : Surface, optional
         What the repair is; strips are made on the same ground.
     seed : int

@@ -1,6 +1,5 @@
 """What a layer does over its strengths, as learned and as the shelf first guessed."""
 
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -9,7 +8,7 @@ from numpy.typing import NDArray
 
 from tonematch.errors import ShelfError, ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.swatchbook import swatch_path
+from tonematch.swatchbook import read_toml, swatch_path
 from tonematch.toning.core import Finish, Layer, Technique, Vector3
 from tonematch.toning.model.layer_model import LayerModel
 
@@ -73,11 +72,9 @@ def load_grounds(path: Path | None = None) -> tuple[Ground, ...]:
     """
     path = swatch_path("grounds.toml") if path is None else path
     try:
-        entries = tomllib.loads(path.read_text(encoding="utf-8"))["ground"]
+        entries = read_toml(path)["ground"]
         grounds = [Ground(str(entry["name"]), _lab(entry["lab"])) for entry in entries]
-    except OSError as error:
-        raise ShelfError(f"{path} cannot be read ({error.strerror}): check the path.") from error
-    except (tomllib.TOMLDecodeError, KeyError, TypeError, ValueError) as error:
+    except (KeyError, TypeError, ValueError) as error:
         raise ShelfError(
             f"{path.name} is no table of grounds: give every [[ground]] a name and "
             "lab = [L*, a*, b*], L* from 0 to 100."
