@@ -1,6 +1,7 @@
 """What is told in words: readings, comparisons, steps, plans and layers."""
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,10 +12,11 @@ from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
 from tonematch.toning.planning.lustre_words import say_trial_lustre
 
 if TYPE_CHECKING:
-    from tonematch.logbook.core import KeptTrial
+    from tonematch.logbook.core import KeptTrial, Piece
     from tonematch.measure.appearance.look import SurfaceLook
     from tonematch.measure.appearance.lustre_comparison import LustreComparison
     from tonematch.toning.core import Strip
+    from tonematch.toning.layers.rules import Finding
     from tonematch.toning.planning.leaf import LeafChoice
 
 
@@ -88,6 +90,27 @@ def say_step(step: Step) -> str:
         f"{say_lab(step.prediction.lab)} (standard uncertainty {sd[0]:.1f}, {sd[1]:.1f}, "
         f"{sd[2]:.1f})"
     )
+
+
+def say_finding(finding: "Finding") -> str:
+    """A rule that a layer touches, in a sentence."""
+    asked = "Do not lay this" if finding.severity == "blocked" else "Mind"
+    return f"{asked}: {finding.sentence}"
+
+
+def say_gilding(piece: "Piece") -> str:
+    """What the rules of layering ask of a piece's gilding, in a few sentences."""
+    told = [f"Gilding: {piece.technique}, {piece.finish}."]
+    if piece.historic:
+        told.append("The gold itself is old.")
+    if piece.gilded_at:
+        laid = datetime.fromisoformat(piece.gilded_at).astimezone()
+        told.append(f"Laid on {laid:%Y-%m-%d at %H:%M}.")
+    if piece.unknown_coating:
+        told.append("An old coating that nobody can name lies on it.")
+    if piece.humidity is not None:
+        told.append(f"Workshop at {piece.humidity:g} % relative humidity.")
+    return " ".join(told)
 
 
 def say_probability(chance: float) -> str:

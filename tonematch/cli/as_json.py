@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from tonematch.measure.appearance.look import SurfaceLook
     from tonematch.measure.appearance.lustre_comparison import LustreComparison
     from tonematch.toning.core import Strip
+    from tonematch.toning.layers.rules import Finding
     from tonematch.toning.planning.leaf import LeafChoice
 
 Json = dict[str, Any]
@@ -122,6 +123,16 @@ def step_json(step: Step) -> Json:
         "coats": step.coats,
         "lab": rounded(step.prediction.lab),
         "covariance": rounded(step.prediction.covariance, 6),
+    }
+
+
+def finding_json(finding: "Finding") -> Json:
+    """A rule of layering that a step touches; steps count from 1."""
+    return {
+        "step": finding.step + 1,
+        "rule": finding.rule.id,
+        "severity": finding.severity,
+        "words": finding.sentence,
     }
 
 
@@ -238,7 +249,6 @@ def layer_json(layer: Layer, own: bool, trials: int) -> Json:
         "at_hand": layer.at_hand,
         "own": own,
         "trials": trials,
-        "source": layer.source,
     }
 
 

@@ -4,6 +4,7 @@ Times are ISO 8601 in UTC, to the second; ``made_at`` is when the thing was writ
 """
 
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from tonematch.measure.core import Area, Calibration, Comparison, Reading
@@ -46,6 +47,14 @@ class Piece:
         True for demonstration data.
     laid_before : tuple of str
         Names of the layers that lay on the repair before its first trial, the lowest first.
+    gilded_at : str
+        When the gold was laid; empty when nobody knows.
+    historic : bool
+        The gold being toned is itself old.
+    unknown_coating : bool
+        An old coating that nobody can name lies on it.
+    humidity : float or None
+        Relative humidity of the workshop as it was told last, 0 to 100 %.
     """
 
     name: str
@@ -60,10 +69,33 @@ class Piece:
     notes: str = ""
     invented: bool = False
     laid_before: tuple[str, ...] = ()
+    gilded_at: str = ""
+    historic: bool = False
+    unknown_coating: bool = False
+    humidity: float | None = None
 
     def surface(self, beneath: tuple[Layer, ...] = ()) -> Surface:
-        """Its gilding as the rules of layering see it, with these layers on it."""
-        return Surface(self.technique, self.finish, beneath, boles=boles_named(self.bole))
+        """Its gilding as the rules of layering see it now, with these layers on it."""
+        return Surface(
+            self.technique,
+            self.finish,
+            beneath,
+            hours_since_gilding=_hours_since(self.gilded_at) if self.gilded_at else None,
+            historic=self.historic,
+            unknown_coating=self.unknown_coating,
+            humidity=self.humidity,
+            boles=boles_named(self.bole),
+        )
+
+
+def moment_text(moment: datetime) -> str:
+    """A moment as the logbook writes it."""
+    return moment.astimezone(UTC).isoformat(timespec="seconds")
+
+
+def _hours_since(moment: str) -> float:
+    """Whole hours, so that what was worked out for a surface stays good for one of them."""
+    return float(max(0, (datetime.now(UTC) - datetime.fromisoformat(moment)) // timedelta(hours=1)))
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 import math
 import unicodedata
+from datetime import UTC, datetime
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
@@ -20,7 +21,8 @@ def check_piece(piece: Piece) -> None:
     ------
     LogbookError
         For a name, its own or that of a layer laid before, that is empty or cannot be printed, an
-        unknown technique or finish, or a viewing distance that is not above 0.
+        unknown technique or finish, a viewing distance that is not above 0, gold that was laid at
+        no moment of the past, or a humidity outside 0 to 100 %.
     ValueRefused
         For a tolerance that is not above 0 or not a number.
     """
@@ -48,4 +50,26 @@ def check_piece(piece: Piece) -> None:
             f"A viewing distance of {distance} m cannot be used: give metres above 0, or leave it "
             "empty."
         )
+    _check_gilded_at(piece.gilded_at)
+    if piece.humidity is not None and not 0 <= piece.humidity <= 100:
+        raise LogbookError(
+            f"A relative humidity of {piece.humidity:g} % cannot be: give 0 to 100, or leave it "
+            "empty."
+        )
     check_tolerance(piece.tolerance)
+
+
+def _check_gilded_at(moment: str) -> None:
+    if not moment:
+        return
+    try:
+        passed = datetime.fromisoformat(moment) <= datetime.now(UTC)
+    except (ValueError, TypeError) as error:  # no moment at all, or one of no time zone
+        raise LogbookError(
+            f"{moment!r} is not when gold was laid: give a date and a time, or leave it empty."
+        ) from error
+    if not passed:
+        raise LogbookError(
+            "The gold cannot have been laid at a time that has not come yet: put the date right, "
+            "or leave it empty."
+        )
