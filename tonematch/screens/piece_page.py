@@ -12,7 +12,7 @@ from tonematch.screens.demonstration import offer_demonstration
 from tonematch.screens.keeping import take_up
 from tonematch.screens.plain_numbers import say_piece
 from tonematch.screens.session import bench, go_to
-from tonematch.screens.surface import ask_gilding
+from tonematch.screens.surface import ask_gilding, key_to_clear
 from tonematch.toning.core import Finish, Technique
 from tonematch.toning.layers.rules import surface_cautions
 
@@ -50,6 +50,7 @@ def _choose(logbook: Logbook, pieces: list[Piece]) -> None:
         return
     if chosen != held:
         take_up(logbook, chosen)
+        st.rerun()  # the chooser is made anew around its choice, and takes the next one too
     piece = pieces[names.index(chosen)]
     st.write(_described(piece))
     for caution in surface_cautions(piece.surface()):
@@ -134,9 +135,10 @@ def _ask(held: Piece, label: str) -> Piece | None:
             "Viewing distance, in metres (leave empty when not known)",
             min_value=0.1,
             max_value=100.0,
-            value=held.viewing_distance_m,
+            value=None,
             step=0.5,
             format="%.1f",
+            key=key_to_clear(f"distance-{held.name}", held.viewing_distance_m),
         )
         notes = st.text_area("Notes", held.notes)
         if not st.form_submit_button(label, type="primary", width="stretch"):

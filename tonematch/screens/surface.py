@@ -23,14 +23,15 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
         told = ask_gilding(told)
     if told != piece:
         logbook.change_piece(piece.name, told)
+        st.rerun()  # the questions are made anew around what is kept
     return told.surface(laid)
 
 
 def ask_gilding(piece: Piece) -> Piece:
     """Ask how old the gold is, what coats it, and how damp the air; the piece as answered.
 
-    The questions have no keys of their own: they are made anew where the logbook has learned
-    another answer, so that a page left open elsewhere does not answer for the gilder.
+    The questions are made anew around another answer in the logbook, so that a page left open
+    elsewhere does not take back what was answered since.
     """
     known = None
     if piece.gilded_at:
@@ -38,8 +39,9 @@ def ask_gilding(piece: Piece) -> Piece:
         known = at.replace(second=0, tzinfo=None)
     laid = st.datetime_input(
         "When the gold was laid (leave empty when nobody knows)",
-        known,
+        None,
         format="YYYY-MM-DD",
+        key=key_to_clear(f"laid-{piece.name}", known),
         help="Fresh oil gilding is soft: what may be laid on it, and when, depends on this.",
     )
     historic = st.checkbox("The gold being toned is itself old", piece.historic)
@@ -50,9 +52,10 @@ def ask_gilding(piece: Piece) -> Piece:
         "Relative humidity in the workshop, in % (leave empty when not known)",
         min_value=0.0,
         max_value=100.0,
-        value=piece.humidity,
+        value=None,
         step=5.0,
         format="%.0f",
+        key=key_to_clear(f"humidity-{piece.name}", piece.humidity),
     )
     gilded_at = piece.gilded_at
     if laid != known:
@@ -64,6 +67,13 @@ def ask_gilding(piece: Piece) -> Piece:
         unknown_coating=unknown_coating,
         humidity=humidity,
     )
+
+
+def key_to_clear(question: str, known: datetime | float | None) -> str:
+    """A key under which a question holds what is known and can still be left empty."""
+    key = f"{question}-{known}"
+    st.session_state.setdefault(key, known)
+    return key
 
 
 def _ask_laid_before(piece: Piece, shelf: Mapping[str, Layer]) -> tuple[str, ...]:
