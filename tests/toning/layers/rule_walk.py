@@ -86,8 +86,8 @@ def told_by_app(folder: Path) -> Told:
     """What the pages say in each state."""
     with patch.object(sys, "argv", ["app.py", "--logbook", str(folder / "app.sqlite")]):
         app = _compared(open_app())
-        for layer in OWN:
-            _add_layer(visit(app, "Shelf"), *layer)
+        for made_of in OWN:
+            _add_layer(visit(app, "Shelf"), *made_of)
         told = []
         for gilding, laid in LAID.items():
             _describe(visit(app, "Piece"), gilding)
@@ -112,9 +112,9 @@ def told_by_commands(folder: Path) -> Told:
         _run("shelf", "add", name, "--kind", kind, *made_of, "--logbook", logbook)
     told = []
     for number, (gilding, laid) in enumerate(LAID.items()):
-        piece = ("--technique", gilding.technique, "--bole", gilding.bole)
+        piece = ["--technique", gilding.technique, "--bole", gilding.bole]
         if gilding.all_told:
-            piece += ("--hours", str(HOURS), "--humidity", "80", "--old-gold", "--unknown-coating")
+            piece += ["--hours", str(HOURS), "--humidity", "80", "--old-gold", "--unknown-coating"]
         _run("pieces", "add", f"{PIECE} {number}", *piece, "--logbook", logbook)
         asked = ("--piece", f"{PIECE} {number}", "--from", "88,6,35", "--logbook", logbook)
         for beneath, layer in laid:

@@ -14,8 +14,9 @@ def upgrade() -> None:
     # Of pieces from before, nothing is known that was not asked.
     op.add_column("pieces", sa.Column("gilded_at", sa.String(), nullable=False, server_default=""))
     for name in ("historic", "unknown_coating"):
-        column = sa.Column(name, sa.Boolean(), nullable=False, server_default=sa.false())
-        op.add_column("pieces", column)
+        op.add_column(
+            "pieces", sa.Column(name, sa.Boolean(), nullable=False, server_default=sa.false())
+        )
     op.add_column("pieces", sa.Column("humidity", sa.Double(), nullable=True))
     for table, column in (("layers", "entry"), ("strip_sheets", "strips")):
         for old, new in _BOLES.items():
