@@ -1,12 +1,12 @@
 """What is told in words: readings, comparisons, steps, plans and layers."""
 
 from collections.abc import Mapping
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.logbook.core import moment_of
 from tonematch.measure.core import Comparison, Reading
 from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
 from tonematch.toning.planning.lustre_words import say_trial_lustre
@@ -104,8 +104,7 @@ def say_gilding(piece: "Piece") -> str:
     if piece.historic:
         told.append("The gold itself is old.")
     if piece.gilded_at:
-        laid = datetime.fromisoformat(piece.gilded_at).astimezone()
-        told.append(f"Laid on {laid:%Y-%m-%d at %H:%M}.")
+        told.append(f"Laid on {moment_of(piece.gilded_at):%Y-%m-%d at %H:%M}.")
     if piece.unknown_coating:
         told.append("An old coating that nobody can name lies on it.")
     if piece.humidity is not None:

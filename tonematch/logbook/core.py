@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from tonematch.errors import LogbookError
 from tonematch.measure.core import Area, Calibration, Comparison, Reading
 from tonematch.measure.marked import Aids
 from tonematch.toning.core import (
@@ -93,9 +94,19 @@ def moment_text(moment: datetime) -> str:
     return moment.astimezone(UTC).isoformat(timespec="seconds")
 
 
+def moment_of(text: str) -> datetime:
+    """A moment that the logbook holds, in the time of this place; LogbookError where it is none."""
+    try:
+        return datetime.fromisoformat(text).astimezone()
+    except (ValueError, OverflowError) as error:
+        raise LogbookError(
+            f"{text!r} is not when gold was laid: give a date and a time, or leave it empty."
+        ) from error
+
+
 def _hours_since(moment: str) -> float:
     """Whole hours, so that what was worked out for a surface stays good for one of them."""
-    return float(max(0, (datetime.now(UTC) - datetime.fromisoformat(moment)) // timedelta(hours=1)))
+    return float(max(0, (datetime.now(UTC) - moment_of(moment)) // timedelta(hours=1)))
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ import unicodedata
 from datetime import UTC, datetime
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import Piece
+from tonematch.logbook.core import Piece, moment_of
 from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, one_of
 from tonematch.measure.colour.difference import check_tolerance
 
@@ -50,26 +50,14 @@ def check_piece(piece: Piece) -> None:
             f"A viewing distance of {distance} m cannot be used: give metres above 0, or leave it "
             "empty."
         )
-    _check_gilded_at(piece.gilded_at)
+    if piece.gilded_at and moment_of(piece.gilded_at) > datetime.now(UTC):
+        raise LogbookError(
+            "The gold cannot have been laid at a time that has not come yet: put the date right, "
+            "or leave it empty."
+        )
     if piece.humidity is not None and not 0 <= piece.humidity <= 100:
         raise LogbookError(
             f"A relative humidity of {piece.humidity:g} % cannot be: give 0 to 100, or leave it "
             "empty."
         )
     check_tolerance(piece.tolerance)
-
-
-def _check_gilded_at(moment: str) -> None:
-    if not moment:
-        return
-    try:
-        passed = datetime.fromisoformat(moment) <= datetime.now(UTC)
-    except (ValueError, TypeError) as error:  # no moment at all, or one of no time zone
-        raise LogbookError(
-            f"{moment!r} is not when gold was laid: give a date and a time, or leave it empty."
-        ) from error
-    if not passed:
-        raise LogbookError(
-            "The gold cannot have been laid at a time that has not come yet: put the date right, "
-            "or leave it empty."
-        )

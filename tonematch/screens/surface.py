@@ -6,7 +6,7 @@ from datetime import datetime
 
 import streamlit as st
 
-from tonematch.logbook.core import Piece, moment_text
+from tonematch.logbook.core import Piece, moment_of, moment_text
 from tonematch.logbook.layers_on_repair import layers_on
 from tonematch.logbook.store import Logbook
 from tonematch.toning.core import Layer, Surface
@@ -35,8 +35,7 @@ def ask_gilding(piece: Piece) -> Piece:
     """
     known = None
     if piece.gilded_at:
-        at = datetime.fromisoformat(piece.gilded_at).astimezone()
-        known = at.replace(second=0, tzinfo=None)
+        known = moment_of(piece.gilded_at).replace(second=0, tzinfo=None)
     laid = st.datetime_input(
         "When the gold was laid (leave empty when nobody knows)",
         None,
