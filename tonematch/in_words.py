@@ -6,16 +6,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.logbook.core import moment_of
 from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
 from tonematch.toning.planning.lustre_words import say_trial_lustre
 
 if TYPE_CHECKING:
-    from tonematch.logbook.core import KeptTrial
+    from tonematch.logbook.core import KeptTrial, Piece
     from tonematch.measure.appearance.look import SurfaceLook
     from tonematch.measure.appearance.lustre_comparison import LustreComparison
     from tonematch.toning.core import Strip
+    from tonematch.toning.layers.rules import Finding
     from tonematch.toning.planning.leaf import LeafChoice
 
 # The 95 % interval, as it stands beside values that carry half its width.
@@ -93,6 +95,26 @@ def say_step(step: Step) -> str:
         f"{step.layer}, strength {step.strength:g}, {say_coats(step.coats)}: "
         f"{say_lab(step.prediction.lab, step.prediction.covariance)} ({WITHIN})"
     )
+
+
+def say_finding(finding: "Finding") -> str:
+    """A rule that a layer touches, in a sentence."""
+    asked = "Do not lay this" if finding.severity == "blocked" else "Mind"
+    return f"{asked}: {finding.sentence}"
+
+
+def say_gilding(piece: "Piece") -> str:
+    """What the rules of layering ask of a piece's gilding, in a few sentences."""
+    told = [f"Gilding: {piece.technique}, {piece.finish}."]
+    if piece.historic:
+        told.append("The gold itself is old.")
+    if piece.gilded_at:
+        told.append(f"Laid on {moment_of(piece.gilded_at):%Y-%m-%d at %H:%M}.")
+    if piece.unknown_coating:
+        told.append("An old coating that nobody can name lies on it.")
+    if piece.humidity is not None:
+        told.append(f"Workshop at {piece.humidity:g} % relative humidity.")
+    return " ".join(told)
 
 
 def say_probability(chance: float) -> str:

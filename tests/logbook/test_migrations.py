@@ -13,7 +13,8 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.opening import MIGRATIONS, open_engine
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
-from tonematch.toning.core import Trial
+from tonematch.toning.core import Layer, Strip, Trial
+from tonematch.toning.layers.shelf import load_boles
 
 STEPS = [step.revision for step in ScriptDirectory(str(MIGRATIONS)).walk_revisions()][::-1]
 
@@ -52,6 +53,10 @@ def test_what_an_earlier_version_kept_is_there(
         logbook.add_piece(Piece("frame", "water", "burnished"))
         logbook.keep_comparison("frame", comparison)
         logbook.exclude_trial(logbook.add_trial(trial, before=comparison.repair), "wrong pot")
+        # A bole as it was called up to the sixth step.
+        rub = Layer("rub to pink", "rub", beneath="salmon bole")
+        logbook.add_layer(rub)
+        logbook.keep_strips("frame", [Strip(rub, 0.5, 1, (rub,), comparison.repair.lab, 0.5)])
     path.parent.mkdir()
     older_logbook(path, last, newest)
     with open_logbook(path) as logbook:
@@ -63,6 +68,10 @@ def test_what_an_earlier_version_kept_is_there(
         (kept,) = history.trials
         assert kept.trial.application.strength == trial.application.strength
         assert kept.trial.before_lustre is None
+        (rub,) = logbook.own_layers()
+        assert rub.beneath in load_boles()
+        shown = [one for kept in logbook.strip_sheets("frame") for one in kept.strips[0].first]
+        assert shown == ([rub] if last >= "0003" else [])
         # What the newest version keeps has its place in the older file now.
         measured = replace(comparison, repair=replace(comparison.repair, lustre=1.5))
         logbook.keep_lustre(compared.id, measured)

@@ -70,7 +70,7 @@ def test_piece_comes_back(logbook: Logbook) -> None:
 def test_the_rules_see_the_gilding_of_a_piece() -> None:
     surface = Piece("frame", "oil", "matte", bole="salmon, black above").surface()
     assert (surface.technique, surface.finish) == ("oil", "matte")
-    assert surface.boles == ("black bole", "salmon bole")
+    assert surface.boles == ("black bole", "pink bole")
 
 
 def test_unknown_piece_is_answered_with_the_nearest_name(logbook: Logbook) -> None:

@@ -4,7 +4,9 @@ import io
 import json
 import sys
 from dataclasses import replace
+from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -222,3 +224,67 @@ def test_what_is_being_laid_is_there_after_a_look_at_another_page() -> None:
     assert again.value == layer.value
     (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
     assert strength.value == 0.35
+
+
+def _widget(widgets: Any, label: str) -> Any:
+    (found,) = (widget for widget in widgets if widget.label.startswith(label))
+    return found
+
+
+def test_what_is_told_of_the_gilding_is_kept_shown_and_can_be_taken_back(
+    logbook_file: Path,
+) -> None:
+    def lay() -> AppTest:
+        return visit(_plan(), "Lay a layer")
+
+    app = lay()
+    laid_at = datetime.now().replace(second=0, microsecond=0) - timedelta(hours=30)
+    _widget(app.checkbox, "The gold being toned").check().run()
+    _widget(app.checkbox, "An old coating").check().run()
+    _widget(app.get("date_time_input"), "When the gold was laid").set_value(laid_at).run()
+    _widget(app.number_input, "Relative humidity").set_value(80.0).run()
+    assert "accredited conservator" in said(app)
+    app = open_app()  # as after a reload: the page says it, and the questions are answered
+    app.selectbox[0].set_value("hall mirror").run()
+    for words in ("The gold itself is old", f"Laid on {laid_at:%Y-%m-%d at %H:%M}", "80 %"):
+        assert words in said(app)
+    app = lay()
+    assert _widget(app.get("date_time_input"), "When the gold was laid").value == laid_at
+    assert "accredited conservator" in said(app)
+    _widget(app.checkbox, "The gold being toned").uncheck().run()
+    _widget(app.checkbox, "An old coating").uncheck().run()
+    _widget(app.get("date_time_input"), "When the gold was laid").set_value(None).run()
+    _widget(app.number_input, "Relative humidity").set_value(None).run()
+    assert "accredited conservator" not in said(app)
+    with open_logbook(logbook_file) as logbook:
+        assert logbook.piece("hall mirror") == Piece(
+            "hall mirror", "water", "burnished", bole="red"
+        )
+
+
+def test_a_page_left_open_does_not_take_back_what_was_told_since(logbook_file: Path) -> None:
+    left_open = visit(_plan(), "Lay a layer")
+    elsewhere = visit(_plan(), "Lay a layer")
+    _widget(elsewhere.checkbox, "The gold being toned").check().run()
+    left_open.run()
+    assert _widget(left_open.checkbox, "The gold being toned").value
+    with open_logbook(logbook_file) as logbook:
+        assert logbook.piece("hall mirror").historic
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_a_second_choice_of_layer_is_not_lost() -> None:
+    app = visit(_plan(), "Lay a layer")
+    for name in ("dark wax", "rottenstone dust", "fly-specks"):
+        _widget(app.selectbox, "Layer").set_value(name).run()
+        assert f"**{name}**" in said(app)
+
+
+def test_gold_is_not_laid_at_a_time_that_has_not_come(logbook_file: Path) -> None:
+    app = visit(_plan(), "Lay a layer")
+    later = datetime.now() + timedelta(days=2)
+    _widget(app.get("date_time_input"), "When the gold was laid").set_value(later).run()
+    assert not app.exception
+    assert "has not come yet" in app.error[0].value
+    with open_logbook(logbook_file) as logbook:
+        assert logbook.piece("hall mirror").gilded_at == ""

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from tonematch.measure.appearance.look import SurfaceLook
     from tonematch.measure.appearance.lustre_comparison import LustreComparison
     from tonematch.toning.core import Strip
+    from tonematch.toning.layers.rules import Finding
     from tonematch.toning.planning.leaf import LeafChoice
 
 Json = dict[str, Any]
@@ -125,6 +126,16 @@ def step_json(step: Step) -> Json:
         "lab": rounded(step.prediction.lab),
         "expanded_uncertainty_95": rounded(half_width_95(step.prediction.covariance)),
         "covariance": rounded(step.prediction.covariance, 6),
+    }
+
+
+def finding_json(finding: "Finding") -> Json:
+    """A rule of layering that a step touches; steps count from 1."""
+    return {
+        "step": finding.step + 1,
+        "rule": finding.rule.id,
+        "severity": finding.severity,
+        "words": finding.sentence,
     }
 
 
@@ -241,7 +252,6 @@ def layer_json(layer: Layer, own: bool, trials: int) -> Json:
         "at_hand": layer.at_hand,
         "own": own,
         "trials": trials,
-        "source": layer.source,
     }
 
 

@@ -1,13 +1,31 @@
-"""Pieces in the logbook: add one, list them."""
+"""Pieces in the logbook: add one, say more of its gilding, list them."""
 
-from typing import Annotated
+from dataclasses import replace
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tonematch.cli.options import USUAL_TOLERANCE, FinishName, LogbookPath, TechniqueName, Tolerance
+from tonematch.cli.options import (
+    USUAL_TOLERANCE,
+    FinishName,
+    Hours,
+    Humidity,
+    LogbookPath,
+    OldGold,
+    Reason,
+    TechniqueName,
+    Tolerance,
+    UnknownCoating,
+)
+from tonematch.cli.surface import gilding_told
 from tonematch.cli.typed import finish_named, technique_named
 
-pieces_app = typer.Typer(help="Pieces in the logbook: add, list.", no_args_is_help=True)
+if TYPE_CHECKING:
+    from tonematch.logbook.core import Piece
+
+pieces_app = typer.Typer(
+    help="Pieces in the logbook: add, say more of the gilding, list.", no_args_is_help=True
+)
 
 
 @pieces_app.command()
@@ -27,6 +45,10 @@ def add(
         list[str] | None,
         typer.Option(help="A layer that lies on the repair already; repeat, lowest first."),
     ] = None,
+    hours: Hours = None,
+    old_gold: OldGold = None,
+    unknown_coating: UnknownCoating = None,
+    humidity: Humidity = None,
     notes: Annotated[str, typer.Option(help="Whatever else should be known.")] = "",
     logbook: LogbookPath = None,
 ) -> None:
@@ -50,9 +72,41 @@ def add(
             viewing_distance_m=seen_from,
             notes=notes,
             laid_before=beneath,
+            **gilding_told(hours, old_gold, unknown_coating, humidity),
         )
         book.add_piece(piece)
     typer.echo(f"{piece.name} is in the logbook.")
+    _say_cautions(piece)
+
+
+@pieces_app.command()
+def gilding(
+    name: Annotated[str, typer.Argument(help="The piece, as the logbook has it.")],
+    technique: TechniqueName = "unknown",
+    finish: FinishName = "unknown",
+    bole: Annotated[str | None, typer.Option(help="Colour of the bole.")] = None,
+    hours: Hours = None,
+    old_gold: OldGold = None,
+    unknown_coating: UnknownCoating = None,
+    humidity: Humidity = None,
+    reason: Reason = "",
+    logbook: LogbookPath = None,
+) -> None:
+    """Say what is known of a piece's gilding now; what stood there before is kept."""
+    from tonematch.in_words import say_gilding
+    from tonematch.logbook.store import open_logbook
+
+    told = gilding_told(hours, old_gold, unknown_coating, humidity)
+    told |= {"bole": bole} if bole is not None else {}
+    named = {"technique": technique_named(technique), "finish": finish_named(finish)}
+    told |= {field: word for field, word in named.items() if word != "unknown"}
+    with open_logbook(logbook) as book:
+        piece = book.piece(name)
+        if told:
+            piece = replace(piece, **told)
+            book.change_piece(name, piece, reason)
+    typer.echo(f"{piece.name}. {say_gilding(piece)}")
+    _say_cautions(piece)
 
 
 @pieces_app.command("list")
@@ -69,3 +123,11 @@ def list_pieces(logbook: LogbookPath = None) -> None:
             f"CIEDE2000 {piece.tolerance:g}"
         )
     typer.echo(f"Pieces: {len(pieces)}.")
+
+
+def _say_cautions(piece: "Piece") -> None:
+    """What is to be minded of the gilding, whatever is laid on it."""
+    from tonematch.toning.layers.rules import surface_cautions
+
+    for caution in surface_cautions(piece.surface()):
+        typer.echo(f"- {caution}")

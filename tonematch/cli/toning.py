@@ -8,23 +8,23 @@ import typer
 from tonematch.cli.options import (
     USUAL_TOLERANCE,
     AsJson,
+    BoleNames,
     FinishName,
+    Hours,
+    Humidity,
+    LaidNames,
     LogbookPath,
+    OldGold,
+    PieceName,
     ShelfNames,
     TechniqueName,
     Tolerance,
     TrialFile,
+    UnknownCoating,
 )
 from tonematch.cli.printing import print_json
-from tonematch.cli.typed import (
-    bole_named,
-    coat,
-    finish_named,
-    lab,
-    layers_named,
-    one_of,
-    technique_named,
-)
+from tonematch.cli.surface import known_surface, told_of
+from tonematch.cli.typed import bole_named, coat, lab, layers_named, one_of
 from tonematch.errors import LogbookError, ValueRefused
 
 if TYPE_CHECKING:
@@ -36,26 +36,51 @@ def predict(
     layer: Annotated[list[str], typer.Option(help="NAME:STRENGTH[:COATS]; repeat, in order.")],
     trials: TrialFile = None,
     logbook: LogbookPath = None,
+    piece: PieceName = None,
     technique: TechniqueName = "unknown",
     finish: FinishName = "unknown",
+    laid: LaidNames = None,
+    bole: BoleNames = None,
+    hours: Hours = None,
+    old_gold: OldGold = None,
+    unknown_coating: UnknownCoating = None,
+    humidity: Humidity = None,
     as_json: AsJson = False,
 ) -> None:
-    """Say what layers would do to a surface."""
-    from tonematch.cli.as_json import step_json
-    from tonematch.in_words import say_step
+    """Say what layers would do to a surface, and which rules of layering they touch."""
+    from tonematch.cli.as_json import finding_json, step_json
+    from tonematch.in_words import say_finding, say_step
+    from tonematch.toning.layers.rules import check_layering
     from tonematch.toning.model.chain import predict_steps
     from tonematch.toning.model.layer_model import fit_trials
 
     before = lab("--from", start)
     known, shelf = _learned_from(trials, logbook)
+    surface = told_of(
+        known_surface(piece, trials, logbook, shelf),
+        shelf,
+        technique,
+        finish,
+        laid,
+        bole,
+        hours,
+        old_gold,
+        unknown_coating,
+        humidity,
+    )
     coats = [coat(text, shelf) for text in layer]
     model = fit_trials(known, shelf)
-    steps = predict_steps(model, before, coats, technique_named(technique), finish_named(finish))
+    steps = predict_steps(model, before, coats, surface.technique, surface.finish)
+    findings = check_layering(surface, [one.layer for one in coats])
     if as_json:
-        print_json({"steps": [step_json(step) for step in steps]})
+        told = [finding_json(finding) for finding in findings]
+        print_json({"steps": [step_json(step) for step in steps], "findings": told})
         return
-    for number, step in enumerate(steps, start=1):
-        typer.echo(f"{number}. {say_step(step)}")
+    for number, step in enumerate(steps):
+        typer.echo(f"{number + 1}. {say_step(step)}")
+        for finding in findings:
+            if finding.step == number:
+                typer.echo(f"  - {say_finding(finding)}")
 
 
 def suggest(
@@ -66,14 +91,15 @@ def suggest(
     layers: Annotated[int, typer.Option(help="Most layers in a plan, 1 to 4.")] = 3,
     tolerance: Tolerance = USUAL_TOLERANCE,
     shelf: ShelfNames = None,
+    piece: PieceName = None,
     technique: TechniqueName = "unknown",
     finish: FinishName = "unknown",
-    laid: Annotated[
-        list[str] | None, typer.Option(help="A layer that lies there already; repeat, in order.")
-    ] = None,
-    bole: Annotated[
-        list[str] | None, typer.Option(help="What lies beneath the leaf, where known; repeat.")
-    ] = None,
+    laid: LaidNames = None,
+    bole: BoleNames = None,
+    hours: Hours = None,
+    old_gold: OldGold = None,
+    unknown_coating: UnknownCoating = None,
+    humidity: Humidity = None,
     lustre_from: Annotated[
         float | None, typer.Option(help="Lustre of the surface now, in stops; with --lustre-to.")
     ] = None,
@@ -85,8 +111,7 @@ def suggest(
     """Propose plans: which layers to lay, in which order."""
     from tonematch.cli.as_json import proposal_json
     from tonematch.in_words import say_proposal
-    from tonematch.toning.core import Surface
-    from tonematch.toning.layers.shelf import find_layer, layers_with_trials
+    from tonematch.toning.layers.shelf import layers_with_trials
     from tonematch.toning.model.layer_model import fit_trials
     from tonematch.toning.model.lustre import learn_lustre
     from tonematch.toning.planning.plan import propose
@@ -102,11 +127,17 @@ def suggest(
     if lustre_from is not None and lustre_to is not None:
         lustre = LustreAim(learn_lustre(known, entries), lustre_from, lustre_to)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
-    surface = Surface(
-        technique=technique_named(technique),
-        finish=finish_named(finish),
-        beneath=tuple(find_layer(entries, name) for name in laid or ()),
-        boles=tuple(bole_named("--bole", name) for name in bole or ()),
+    surface = told_of(
+        known_surface(piece, trials, logbook, entries),
+        entries,
+        technique,
+        finish,
+        laid,
+        bole,
+        hours,
+        old_gold,
+        unknown_coating,
+        humidity,
     )
     model = fit_trials(known, entries)
     proposal = propose(
@@ -143,6 +174,7 @@ def leaf(
     tolerance: Tolerance = USUAL_TOLERANCE,
     technique: TechniqueName = "unknown",
     finish: FinishName = "unknown",
+    humidity: Humidity = None,
     as_json: AsJson = False,
 ) -> None:
     """Propose which gold to lay, where none is laid yet, so that little is left to tone."""
@@ -158,9 +190,9 @@ def leaf(
     known_leaf = {one.name: one for one in load_leaves()}
     names = [one_of("--leaf", name, [*known_leaf]) for name in leaf or known_leaf]
     boles = [bole_named("--bole", name) for name in bole or load_boles()]
-    surface = Surface(technique_named(technique), finish_named(finish))
     check_tolerance(tolerance)
     known, entries = _trials_and_shelf(trials, logbook)
+    surface = told_of(Surface(), entries, technique, finish, humidity=humidity)
     choices = propose_leaf(
         fit_trials(known, entries),
         layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries),

@@ -4,8 +4,10 @@ Times are ISO 8601 in UTC, to the second; ``made_at`` is when the thing was writ
 """
 
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from tonematch.errors import LogbookError
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.colour.difference import USUAL_TOLERANCE
 from tonematch.measure.core import Area, Calibration, Comparison, Reading
@@ -47,6 +49,14 @@ class Piece:
         True for demonstration data.
     laid_before : tuple of str
         Names of the layers that lay on the repair before its first trial, the lowest first.
+    gilded_at : str
+        When the gold was laid; empty when nobody knows.
+    historic : bool
+        The gold being toned is itself old.
+    unknown_coating : bool
+        An old coating that nobody can name lies on it.
+    humidity : float or None
+        Relative humidity of the workshop as it was told last, 0 to 100 %.
     """
 
     name: str
@@ -61,10 +71,43 @@ class Piece:
     notes: str = ""
     invented: bool = False
     laid_before: tuple[str, ...] = ()
+    gilded_at: str = ""
+    historic: bool = False
+    unknown_coating: bool = False
+    humidity: float | None = None
 
     def surface(self, beneath: tuple[Layer, ...] = ()) -> Surface:
-        """Its gilding as the rules of layering see it, with these layers on it."""
-        return Surface(self.technique, self.finish, beneath, boles=boles_named(self.bole))
+        """Its gilding as the rules of layering see it now, with these layers on it."""
+        return Surface(
+            self.technique,
+            self.finish,
+            beneath,
+            hours_since_gilding=_hours_since(self.gilded_at) if self.gilded_at else None,
+            historic=self.historic,
+            unknown_coating=self.unknown_coating,
+            humidity=self.humidity,
+            boles=boles_named(self.bole),
+        )
+
+
+def moment_text(moment: datetime) -> str:
+    """A moment as the logbook writes it."""
+    return moment.astimezone(UTC).isoformat(timespec="seconds")
+
+
+def moment_of(text: str) -> datetime:
+    """A moment that the logbook holds, in the time of this place; LogbookError where it is none."""
+    try:
+        return datetime.fromisoformat(text).astimezone()
+    except (ValueError, OverflowError) as error:
+        raise LogbookError(
+            f"{text!r} is not when gold was laid: give a date and a time, or leave it empty."
+        ) from error
+
+
+def _hours_since(moment: str) -> float:
+    """Whole hours, so that what was worked out for a surface stays good for one of them."""
+    return float(max(0, (datetime.now(UTC) - moment_of(moment)) // timedelta(hours=1)))
 
 
 @dataclass(frozen=True)

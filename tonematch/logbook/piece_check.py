@@ -2,9 +2,10 @@
 
 import math
 import unicodedata
+from datetime import UTC, datetime
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import Piece
+from tonematch.logbook.core import Piece, moment_of
 from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, one_of
 from tonematch.measure.colour.difference import check_tolerance
 
@@ -20,7 +21,8 @@ def check_piece(piece: Piece) -> None:
     ------
     LogbookError
         For a name, its own or that of a layer laid before, that is empty or cannot be printed, an
-        unknown technique or finish, or a viewing distance that is not above 0.
+        unknown technique or finish, a viewing distance that is not above 0, gold that was laid at
+        no moment of the past, or a humidity outside 0 to 100 %.
     ValueRefused
         For a tolerance that is not above 0 or not a number.
     """
@@ -46,6 +48,16 @@ def check_piece(piece: Piece) -> None:
     if distance is not None and not (math.isfinite(distance) and distance > 0):
         raise LogbookError(
             f"A viewing distance of {distance} m cannot be used: give metres above 0, or leave it "
+            "empty."
+        )
+    if piece.gilded_at and moment_of(piece.gilded_at) > datetime.now(UTC):
+        raise LogbookError(
+            "The gold cannot have been laid at a time that has not come yet: put the date right, "
+            "or leave it empty."
+        )
+    if piece.humidity is not None and not 0 <= piece.humidity <= 100:
+        raise LogbookError(
+            f"A relative humidity of {piece.humidity:g} % cannot be: give 0 to 100, or leave it "
             "empty."
         )
     check_tolerance(piece.tolerance)

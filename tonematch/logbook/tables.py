@@ -8,7 +8,15 @@ beside it.
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import JSON, CheckConstraint, Double, ForeignKey, MetaData, UniqueConstraint
+from sqlalchemy import (
+    JSON,
+    CheckConstraint,
+    Double,
+    ForeignKey,
+    MetaData,
+    UniqueConstraint,
+    false,
+)
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 
 # "tone" in ASCII, at offset 68 of the file: by this a logbook is known from another database.
@@ -63,6 +71,10 @@ class PieceRow(Base):
     notes: Mapped[str]
     invented: Mapped[bool]
     laid_before: Mapped[list[str]] = mapped_column(server_default="[]")
+    gilded_at: Mapped[str] = mapped_column(server_default="")
+    historic: Mapped[bool] = mapped_column(server_default=false())
+    unknown_coating: Mapped[bool] = mapped_column(server_default=false())
+    humidity: Mapped[float | None]
 
 
 class PhotographRow(Base):

@@ -83,6 +83,7 @@ def _ask_what(piece: Piece, gap: Comparison, shelf: Mapping[str, Layer]) -> Appl
         names,
         index=names.index(laying) if laying in shelf else 0,
         format_func=lambda n: f"{n} ({shelf[n].kind})",
+        key="laying",  # without one a second choice is lost, since the first moves the index
     )
     held.remember("laying", name)
     strength_key, coats_key = f"laying-strength-{name}", f"laying-coats-{name}"

@@ -5,22 +5,21 @@ from typing import get_args
 
 import streamlit as st
 
+from tonematch.in_words import say_gilding
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.screens.demonstration import offer_demonstration
 from tonematch.screens.keeping import take_up
 from tonematch.screens.plain_numbers import say_piece
 from tonematch.screens.session import bench, go_to
+from tonematch.screens.surface import ask_gilding, key_to_clear
 from tonematch.toning.core import Finish, Technique
+from tonematch.toning.layers.rules import surface_cautions
 
 WELCOME = (
     "This is your bench. tonematch measures how far new gold is from the old beside it, and says "
     "which toning layers bring it there. Describe the piece that you work on; everything that "
     "you do is kept in your logbook on this computer."
-)
-UNKNOWN_TECHNIQUE = (
-    "Is it water gilding or oil gilding? What may be laid on it depends on that, and matte water "
-    "gilding passes easily for oil: try a hidden spot, or ask an accredited conservator."
 )
 
 
@@ -51,10 +50,11 @@ def _choose(logbook: Logbook, pieces: list[Piece]) -> None:
         return
     if chosen != held:
         take_up(logbook, chosen)
+        st.rerun()  # the chooser is made anew around its choice, and takes the next one too
     piece = pieces[names.index(chosen)]
     st.write(_described(piece))
-    if piece.technique == "unknown":
-        st.warning(UNKNOWN_TECHNIQUE, icon=":material/warning:")
+    for caution in surface_cautions(piece.surface()):
+        st.warning(caution, icon=":material/warning:")
     if st.button("Photograph it", type="primary", width="stretch"):
         go_to("Photograph")
     with st.expander("Change what is said of it"):
@@ -63,7 +63,7 @@ def _choose(logbook: Logbook, pieces: list[Piece]) -> None:
 
 def _described(piece: Piece) -> str:
     """The piece in one paragraph."""
-    told = [f"Gilding: {piece.technique}, {piece.finish}."]
+    told = [say_gilding(piece)]
     told += [f"{label}: {words}." for label, words in _words_of(piece) if words]
     told.append(f"Tolerance: CIEDE2000 {piece.tolerance:.1f}.")
     if piece.viewing_distance_m is not None:
@@ -114,6 +114,7 @@ def _ask(held: Piece, label: str) -> Piece | None:
         finish = st.radio("Finish", finishes, index=finishes.index(held.finish), horizontal=True)
         bole = st.text_input("Bole", held.bole, placeholder="red, yellow, black")
         leaf = st.text_input("Leaf", held.leaf, placeholder="23.75 ct")
+        told = ask_gilding(held)
         hangs_in = st.text_input(
             "Where it hangs", held.hangs_in, placeholder="north room, daylight and candles"
         )
@@ -134,15 +135,16 @@ def _ask(held: Piece, label: str) -> Piece | None:
             "Viewing distance, in metres (leave empty when not known)",
             min_value=0.1,
             max_value=100.0,
-            value=held.viewing_distance_m,
+            value=None,
             step=0.5,
             format="%.1f",
+            key=key_to_clear(f"distance-{held.name}", held.viewing_distance_m),
         )
         notes = st.text_area("Notes", held.notes)
         if not st.form_submit_button(label, type="primary", width="stretch"):
             return None
     return replace(
-        held,
+        told,
         name=name.strip(),
         technique=technique,
         finish=finish,

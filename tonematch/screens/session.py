@@ -91,10 +91,6 @@ class Bench:
         What was laid since the piece came on the bench.
     layers_logged : int
         Since the piece came on the bench; each has its own photograph.
-    hours_since_gilding, humidity : float or None
-        Of the surface today; relative humidity in %.
-    unknown_coating : bool
-        An old coating that nobody can name lies on the surface.
     layer : str
         Name of the layer that the shelf shows.
     closer : Closer or None
@@ -127,9 +123,6 @@ class Bench:
     kept_proposal: Proposal | None = None
     last: LastLayer | None = None
     layers_logged: int = 0
-    hours_since_gilding: float | None = None
-    humidity: float | None = None
-    unknown_coating: bool = False
     closer: Closer | None = None
     layer: str = ""
     message: str = ""
@@ -153,9 +146,8 @@ class Bench:
         self.piece = piece
         self.shots, self.marks = {}, {}
         self.comparison = self.kept_comparison = self.kept_proposal = self.original = None
-        self.last = self.hours_since_gilding = self.humidity = None
-        self.layers_logged = 0
-        self.repeats, self.again, self.unknown_coating = None, (), False
+        self.last, self.layers_logged = None, 0
+        self.repeats, self.again = None, ()
         self.aids, self.answers = {}, {}
         self.putting_right = None
 

@@ -2,63 +2,89 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import datetime
 
 import streamlit as st
 
-from tonematch.logbook.core import Piece
+from tonematch.logbook.core import Piece, moment_of, moment_text
 from tonematch.logbook.layers_on_repair import layers_on
 from tonematch.logbook.store import Logbook
-from tonematch.screens.session import bench
 from tonematch.toning.core import Layer, Surface
 
 
 def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> Surface:
-    """Ask how fresh the gilding is and how damp the air; the layers beneath are known."""
-    held = bench()
+    """Ask what the rules need to know of the gilding; what is answered is kept with the piece."""
     trials = [kept.trial for kept in logbook.kept_trials(piece.name)]
     with st.expander("The surface today"):
-        first = _ask_laid_before(logbook, piece, shelf)
-        laid = layers_on(replace(piece, laid_before=first), trials, shelf)
+        told = replace(piece, laid_before=_ask_laid_before(piece, shelf))
+        laid = layers_on(told, trials, shelf)
         names = ", then ".join(layer.name for layer in laid) or "nothing yet"
         st.write(f"On the repair now: {names}.")
-        held.hours_since_gilding = st.number_input(
-            "Hours since the gilding (leave empty when it is cured)",
-            min_value=0.0,
-            value=held.hours_since_gilding,
-            step=12.0,
-            format="%.0f",
-            key=f"hours-{piece.name}",
-        )
-        held.humidity = st.number_input(
-            "Relative humidity in the workshop, in % (leave empty when not known)",
-            min_value=0.0,
-            max_value=100.0,
-            value=held.humidity,
-            step=5.0,
-            format="%.0f",
-            key=f"humidity-{piece.name}",
-        )
-        held.unknown_coating = st.checkbox(
-            "An old coating that nobody can name lies on it", held.unknown_coating
-        )
+        told = ask_gilding(told)
+    if told != piece:
+        logbook.change_piece(piece.name, told)
+        st.rerun()  # the questions are made anew around what is kept
+    return told.surface(laid)
+
+
+def ask_gilding(piece: Piece) -> Piece:
+    """Ask how old the gold is, what coats it, and how damp the air; the piece as answered.
+
+    The questions are made anew around another answer in the logbook, so that a page left open
+    elsewhere does not take back what was answered since.
+    """
+    known = None
+    if piece.gilded_at:
+        known = moment_of(piece.gilded_at).replace(second=0, tzinfo=None)
+    laid = st.datetime_input(
+        "When the gold was laid (leave empty when nobody knows)",
+        None,
+        format="YYYY-MM-DD",
+        key=key_to_clear(f"laid-{piece.name}", known),
+        help="Fresh oil gilding is soft: what may be laid on it, and when, depends on this.",
+    )
+    historic = st.checkbox("The gold being toned is itself old", piece.historic)
+    unknown_coating = st.checkbox(
+        "An old coating that nobody can name lies on it", piece.unknown_coating
+    )
+    humidity = st.number_input(
+        "Relative humidity in the workshop, in % (leave empty when not known)",
+        min_value=0.0,
+        max_value=100.0,
+        value=None,
+        step=5.0,
+        format="%.0f",
+        key=key_to_clear(f"humidity-{piece.name}", piece.humidity),
+    )
+    gilded_at = piece.gilded_at
+    if laid != known:
+        gilded_at = "" if laid is None else moment_text(laid.astimezone())
     return replace(
-        piece.surface(laid),
-        unknown_coating=held.unknown_coating,
-        hours_since_gilding=held.hours_since_gilding,
-        humidity=held.humidity,
+        piece,
+        gilded_at=gilded_at,
+        historic=historic,
+        unknown_coating=unknown_coating,
+        humidity=humidity,
     )
 
 
-def _ask_laid_before(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> tuple[str, ...]:
-    """Names of what lay there before the first trial, kept with the piece."""
-    known = [name for name in piece.laid_before if name in shelf]
-    chosen = st.multiselect(
-        "What lay on the repair before its first trial, the lowest first",
-        list(shelf),
-        default=known,
-        placeholder="nothing: bare gold",
-        key=f"laid-before-{piece.name}",
+def key_to_clear(question: str, known: datetime | float | None) -> str:
+    """A key under which a question holds what is known and can still be left empty."""
+    key = f"{question}-{known}"
+    st.session_state.setdefault(key, known)
+    return key
+
+
+def _ask_laid_before(piece: Piece, shelf: Mapping[str, Layer]) -> tuple[str, ...]:
+    """Names of what lay there before the first trial."""
+    known = tuple(name for name in piece.laid_before if name in shelf)
+    chosen = tuple(
+        st.multiselect(
+            "What lay on the repair before its first trial, the lowest first",
+            list(shelf),
+            default=known,
+            placeholder="nothing: bare gold",
+            key=f"laid-before-{piece.name}",
+        )
     )
-    if chosen != known:
-        logbook.change_piece(piece.name, replace(piece, laid_before=tuple(chosen)))
-    return tuple(chosen)
+    return piece.laid_before if chosen == known else chosen

@@ -98,7 +98,7 @@ class Surface:
     beneath : tuple of Layer
         What has been laid on the gold already, the lowest first.
     hours_since_gilding : float or None
-        None when nobody knows; it is then taken as cured.
+        None when nobody knows; the rules then ask for a look at whether it has cured.
     historic : bool
         The gold itself is old, not a new repair.
     unknown_coating : bool

@@ -44,6 +44,8 @@ CASES: list[tuple[str, str, tuple[Any, ...], tuple[Any, ...]]] = [
      (replace(OIL, hours_since_gilding=47), RAW), (replace(OIL, hours_since_gilding=48), RAW)),
     ("soft-oil-size", "warning",
      (replace(OIL, hours_since_gilding=100), RAW), (replace(OIL, hours_since_gilding=600), RAW)),
+    ("oil-gilding-of-unknown-age", "warning",
+     (OIL, RAW), (replace(OIL, hours_since_gilding=600), RAW)),
     ("water-on-bare-water-gilding", "blocked", (WATER, RAW), (WATER, SEAL, RAW)),
     ("glue-on-water-gilding", "warning", (WATER, SEAL, "gelatine size"), (OIL, "gelatine size")),
     ("oil-on-oil-gilding", "warning", (OIL, "raw umber glaze"), (WATER, "raw umber glaze")),

@@ -173,7 +173,9 @@ def test_one_layer_cannot_be_of_two_kinds() -> None:
     [
         ("red", ("red bole",)),
         ("Yellow in the hollows, black on the high points", ("yellow bole", "black bole")),
-        ("orange purple", ("orange purple bole",)),
+        ("orange purple", ("purple-brown bole",)),
+        ("purple-brown", ("purple-brown bole",)),
+        ("salmon pink", ("pink bole",)),
         ("orange", ()),
         ("red clay over gesso", ("red bole",)),
         ("covered", ()),

@@ -47,6 +47,7 @@ class SurfacePattern:
     finish: tuple[str, ...] = ()
     historic: bool | None = None
     unknown_coating: bool | None = None
+    hours_known: bool | None = None
     hours_below: float | None = None
     humidity_above: float | None = None
 
@@ -59,6 +60,7 @@ class SurfacePattern:
             and (not self.finish or surface.finish in self.finish)
             and (self.historic is None or surface.historic == self.historic)
             and (self.unknown_coating is None or surface.unknown_coating == self.unknown_coating)
+            and (self.hours_known is None or (hours is not None) == self.hours_known)
             and (self.hours_below is None or (hours is not None and hours < self.hours_below))
             and (
                 self.humidity_above is None

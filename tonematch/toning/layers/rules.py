@@ -9,6 +9,7 @@ from functools import cache
 
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.rule_table import (
+    LayerPattern,
     Rule,
     Severity,
     SurfacePattern,
@@ -111,6 +112,15 @@ def layer_cautions(layer: Layer) -> tuple[str, ...]:
         and rule.laid.fits(layer)
     ]
     return tuple(dict.fromkeys([*layer.cautions, *by_rule]))
+
+
+def surface_cautions(surface: Surface) -> tuple[str, ...]:
+    """What the rules say of a surface, whatever is laid on it."""
+    return tuple(
+        _conditional(rule, surface, rule.reason)
+        for rule in _shipped_rules()
+        if rule.over is None and rule.laid == LayerPattern() and rule.surface.fits(surface)
+    )
 
 
 def is_irreversible(layer: Layer) -> bool:

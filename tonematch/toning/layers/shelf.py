@@ -97,9 +97,13 @@ def boles_named(words: str) -> tuple[str, ...]:
     tuple of str
         Names in swatches/boles.toml; empty where none of them is spoken of.
     """
-    said = set(re.findall(r"[a-z]+", words.lower()))
-    colours = {name: name.removesuffix(" bole").split() for name in load_boles()}
-    return tuple(name for name in colours if name != "gesso" and said.issuperset(colours[name]))
+    said = _words(words)
+    named = []
+    for entry in _read_tables(swatch_path("boles.toml"), "bole"):
+        colours = [entry["name"].removesuffix(" bole"), *entry.get("also", ())]
+        if entry["name"] != "gesso" and any(_words(colour) <= said for colour in colours):
+            named.append(entry["name"])
+    return tuple(named)
 
 
 def find_layer(shelf: Mapping[str, Layer], name: str) -> Layer:
@@ -200,6 +204,10 @@ def layers_with_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> l
         for layer in shelf.values()
         if layer.name in laid or (layer.kind == "seal" and layer in usual)
     ]
+
+
+def _words(text: str) -> set[str]:
+    return set(re.findall(r"[a-z]+", text.lower()))
 
 
 def _read_tables(path: Path, key: str) -> list[dict[str, Any]]:

@@ -1,0 +1,85 @@
+"""What is told of a gilding: kept with its piece, and held against the rules of layering."""
+
+from datetime import datetime, timedelta, tzinfo
+from pathlib import Path
+
+import pytest
+
+from tests.cli.commands import Run, refused
+from tonematch.logbook import core
+from tonematch.toning.layers.shelf import load_shelf
+
+NEW_GOLD, OLD_GOLD = "88,6,35", "76,8,33"
+FRESH = "Oil gilding under 48 hours old is still soft"
+PERHAPS_FRESH = "Oil gilding takes nothing for its first 48 hours"
+
+
+@pytest.fixture
+def few_trials(trial_file: Path, tmp_path: Path) -> Path:
+    """Two trials: enough to have learned something, and quick."""
+    few = tmp_path / "few.csv"
+    few.write_text("".join(trial_file.read_text(encoding="utf-8").splitlines(True)[:3]))
+    return few
+
+
+def test_suggest_says_of_oil_gilding_that_it_must_cure(run: Run, few_trials: Path) -> None:
+    asked = (
+        "suggest", "--trials", few_trials, "--from", NEW_GOLD, "--to", OLD_GOLD, "--layers", "1",
+        "--shelf", "raw umber wash", "--technique", "oil",
+    )  # fmt: skip
+    told = run(*asked).out
+    assert told.count(PERHAPS_FRESH) == told.count("Plan ") >= 1
+    assert PERHAPS_FRESH not in run(*asked, "--hours", "600").out
+    assert FRESH in run(*asked, "--hours", "47").out
+    assert "Stop here" in run(*asked, "--hours", "47").out
+    refused(run(*asked, "--hours", "-1"), "--hours -1")
+    refused(run(*asked, "--humidity", "nan"), "--humidity nan")
+
+
+def test_hours_since_the_gilding_go_on_by_themselves(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book = ("--logbook", tmp_path / "book.sqlite")
+    assert FRESH in run("pieces", "add", "frame", "--technique", "oil", "--hours", "47", *book).out
+
+    class Later(datetime):
+        @classmethod
+        def now(cls, tz: tzinfo | None = None) -> datetime:  # type: ignore[override]
+            return datetime.now(tz) + timedelta(hours=2)
+
+    monkeypatch.setattr(core, "datetime", Later)
+    told = run("pieces", "gilding", "frame", *book).out
+    assert "Laid on" in told
+    assert "stays soft for weeks" in told
+    assert FRESH not in told
+
+
+def test_what_a_piece_is_known_to_be_is_held_against_layers(
+    run: Run, few_trials: Path, tmp_path: Path
+) -> None:
+    book = ("--logbook", tmp_path / "book.sqlite")
+    run("trials", "import", few_trials, *book)
+    run("pieces", "add", "frame", "--technique", "water", "--laid", "clear shellac seal", *book)
+    asked = ("predict", "--piece", "frame", "--from", NEW_GOLD, *book, "--layer", "rub to bole:1")
+    assert "never for old gilding" not in run(*asked).out
+    told = run("pieces", "gilding", "frame", "--old-gold", "--humidity", "80", *book).out
+    assert "The gold itself is old." in told
+    assert "accredited conservator" in told
+    lines = run(*asked, "--layer", "clear shellac seal:1").out.splitlines()
+    first, second = (n for n, line in enumerate(lines) if line[:2] in ("1.", "2."))
+    assert any("Do not lay this: Rub to bole cannot be undone" in s for s in lines[first:second])
+    assert any("cannot follow the clear shellac seal" in s for s in lines[first:second])
+    assert any("Mind: Above 70 % relative humidity" in s for s in lines[second:])
+    # What is typed stands before what is kept.
+    assert "never for old gilding" not in run(*asked, "--new-gold").out
+    found = run(*asked, "--json").json["findings"]
+    assert {"rub-on-old-gilding", "rub-after-coating"} <= {one["rule"] for one in found}
+    from_file = ("--trials", few_trials, "--from", NEW_GOLD, "--layer", "dark wax:1")
+    refused(run("predict", "--piece", "frame", *from_file), "leave out --trials")
+
+
+def test_no_source_of_a_layers_words_is_printed(run: Run, tmp_path: Path) -> None:
+    printed = run("shelf", "list", "--json", "--logbook", tmp_path / "book.sqlite").out
+    for layer in load_shelf().values():
+        assert layer.name in printed
+        assert layer.source not in printed
