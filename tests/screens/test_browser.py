@@ -21,9 +21,7 @@ from tests.screens.hand import (
     FLAGS,
     LAPTOP,
     PHONE,
-    ROOT,
     TRUTH,
-    Server,
     add_piece,
     assert_boxes,
     choose_layer,
@@ -31,15 +29,13 @@ from tests.screens.hand import (
     hand_over,
     open_hand,
     plans,
-    serve,
     shown_difference,
     tap,
     touch,
     type_left_edge,
 )
+from tests.screens.served import Server, serve
 from tonematch.logbook.store import open_logbook
-from tonematch.screens import bench
-from tonematch.screens.settings import streamlit_flags
 from tonematch.swatchbook import swatch_path
 
 pytestmark = pytest.mark.skipif(
@@ -49,7 +45,7 @@ pytestmark = pytest.mark.skipif(
 
 @pytest.fixture
 def server(tmp_path: Path) -> Iterator[Server]:
-    with serve(tmp_path, ROOT / "app.py", ROOT, []) as running:
+    with serve(tmp_path) as running:
         yield running
 
 
@@ -72,6 +68,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     page.goto(server.url)
     page.get_by_text("This is your bench").wait_for()
     hand.see("laptop-1-welcome")
+    expect(page.get_by_text("Deploy")).to_have_count(0)
     add_piece(hand, "hall mirror")
 
     canvas = hand_over(hand, "scene-1.jpg")
@@ -226,15 +223,3 @@ def test_a_file_that_is_no_picture_is_one_sentence(
     told.wait_for()
     assert "notes.jpg" in told.inner_text()
     assert "Traceback" not in hand.page.content()
-
-
-def test_the_bench_starts_from_its_own_file_in_any_folder(browser: Browser, tmp_path: Path) -> None:
-    script = Path(bench.__file__)
-    with serve(tmp_path, script, tmp_path, streamlit_flags()) as server:
-        hand = open_hand(browser, tmp_path, LAPTOP)
-        hand.page.goto(server.url)
-        hand.page.get_by_text("This is your bench").wait_for()
-        hand.settle()
-        add_piece(hand, "hall mirror")
-        expect(hand.page.get_by_text("Deploy")).to_have_count(0)
-        assert hand.hosts() == {"127.0.0.1"}
