@@ -136,6 +136,7 @@ def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file
     chooser.set_value("raw umber wash").run()
     (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
     strength.set_value(0.75).run()
+    press(app, "I have laid it")
     after = "scene-2-after-1.jpg"
     app.file_uploader[0].upload(after, swatch_path("demo", after).read_bytes(), "image/jpeg").run()
     _type_boxes(app, boxes(after))

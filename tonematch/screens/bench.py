@@ -11,6 +11,7 @@ from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.screens.compare_page import compare_page
 from tonematch.screens.keeping import current_piece, take_up
 from tonematch.screens.lay_page import lay_page
+from tonematch.screens.layer_words import say_laid
 from tonematch.screens.photograph_page import photograph_page
 from tonematch.screens.piece_page import piece_page
 from tonematch.screens.plain_numbers import say_piece
@@ -88,8 +89,12 @@ def _take_up_again(logbook: Logbook) -> None:
 
 def _say_piece(logbook: Logbook, room: Room) -> None:
     piece = current_piece(logbook)
-    if piece is not None and room != "Piece":
-        st.caption(f"On the bench: {say_piece(piece)}")
+    if piece is None or room == "Piece":
+        return
+    st.caption(f"On the bench: {say_piece(piece)}")
+    laid = logbook.layer_in_progress(piece.name)
+    if laid is not None and room != "Lay a layer":
+        st.caption(f"In progress: {say_laid(laid)}")
 
 
 def _say_message() -> None:

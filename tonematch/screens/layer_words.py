@@ -1,7 +1,10 @@
 """A layer's own entry in the gilder's words, as every page says it."""
 
+from datetime import datetime
+
 import streamlit as st
 
+from tonematch.logbook.core import LayerInProgress
 from tonematch.screens.plain_numbers import say_drying
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.rules import layer_cautions
@@ -19,6 +22,22 @@ def say_layer(layer: Layer) -> str:
         f"Comes off: {layer.reversible}.",
     ]
     return " ".join(part for part in told if part)
+
+
+def say_laid(laid: LayerInProgress) -> str:
+    """Since when it lies there: ``umber glaze laid on 26 Nov 14:05, dry from 15:05``."""
+    laid_at, dry_at = (
+        datetime.fromisoformat(time).astimezone() for time in (laid.laid_at, laid.dry_at)
+    )
+    told = f"{laid.application.layer} laid on {_day(laid_at)} {laid_at:%H:%M}"
+    if dry_at == laid_at:
+        return f"{told}, nothing to dry"
+    day = "" if dry_at.date() == laid_at.date() else f"{_day(dry_at)} "
+    return f"{told}, dry from {day}{dry_at:%H:%M}"
+
+
+def _day(time: datetime) -> str:
+    return f"{time.day} {time:%b}"
 
 
 def show_layer_words(layer: Layer) -> None:

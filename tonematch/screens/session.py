@@ -74,7 +74,7 @@ class Bench:
     card : CardValue or None
         What the card is known to be; None until somebody asks.
     shots : dict
-        Photographs by their place on the bench: "both", "original", "repair", "after-0", ...
+        Photographs by their place on the bench: "both", "original", "repair", "after-1", ...
     marks : dict
         Marks by place and content hash, so that a picture keeps its marks.
     comparison : Comparison or None
@@ -85,12 +85,12 @@ class Bench:
         To be combined with that of the next photograph of the same pair.
     kept_comparison : int or None
         Its number in the logbook once it is kept.
+    laid : int or None
+        Number of the layer in progress that this page knows of.
     kept_proposal : Proposal or None
         The plans that were kept last.
     last : LastLayer or None
         What was laid since the piece came on the bench.
-    layers_logged : int
-        Since the piece came on the bench; each has its own photograph.
     hours_since_gilding, humidity : float or None
         Of the surface today; relative humidity in %.
     unknown_coating : bool
@@ -124,9 +124,9 @@ class Bench:
     repeats: Repeats | None = None
     again: tuple[Comparison, ...] = ()
     kept_comparison: int | None = None
+    laid: int | None = None
     kept_proposal: Proposal | None = None
     last: LastLayer | None = None
-    layers_logged: int = 0
     hours_since_gilding: float | None = None
     humidity: float | None = None
     unknown_coating: bool = False
@@ -153,8 +153,7 @@ class Bench:
         self.piece = piece
         self.shots, self.marks = {}, {}
         self.comparison = self.kept_comparison = self.kept_proposal = self.original = None
-        self.last = self.hours_since_gilding = self.humidity = None
-        self.layers_logged = 0
+        self.laid = self.last = self.hours_since_gilding = self.humidity = None
         self.repeats, self.again, self.unknown_coating = None, (), False
         self.aids, self.answers = {}, {}
         self.putting_right = None
