@@ -70,9 +70,10 @@ class Hand:
         )
         self.page.wait_for_timeout(300)
 
-    def hosts(self) -> set[str | None]:
+    def hosts(self) -> set[str]:
+        """Each name with its port."""
         return {
-            urlsplit(url).hostname
+            urlsplit(url).netloc
             for url in self.asked
             if urlsplit(url).scheme in ("http", "https", "ws", "wss")
         }

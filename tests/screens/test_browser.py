@@ -35,6 +35,7 @@ from tests.screens.hand import (
     type_left_edge,
 )
 from tests.screens.served import Server, serve
+from tests.screens.test_plain import HOSTILE
 from tonematch.logbook.store import open_logbook
 from tonematch.swatchbook import swatch_path
 
@@ -120,7 +121,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
             assert bytes_kept == swatch_path("demo", picture).read_bytes()
         assert len(logbook.comparisons("hall mirror")) == 2
         assert logbook.plans("hall mirror")
-    assert hand.hosts() == {"127.0.0.1"}
+    assert hand.hosts() == {server.host}
 
 
 def test_marking_by_touch_on_a_phone(browser: Browser, server: Server, tmp_path: Path) -> None:
@@ -146,7 +147,7 @@ def test_marking_by_touch_on_a_phone(browser: Browser, server: Server, tmp_path:
     hand.see("phone-5-plan")
     wide = hand.page.evaluate("document.documentElement.scrollWidth")
     assert wide <= PHONE[0]
-    assert hand.hosts() == {"127.0.0.1"}
+    assert hand.hosts() == {server.host}
 
 
 def test_the_way_back_and_a_page_loaded_anew(
@@ -156,7 +157,7 @@ def test_the_way_back_and_a_page_loaded_anew(
     page = hand.page
     page.goto(server.url)
     page.get_by_text("This is your bench").wait_for()
-    add_piece(hand, "hall mirror")
+    add_piece(hand, HOSTILE)
     hand.settle()
     page.get_by_text("Trials", exact=True).first.click()
     expect(page.get_by_role("heading", name="Trials")).to_be_visible()
@@ -166,7 +167,13 @@ def test_the_way_back_and_a_page_loaded_anew(
     hand.settle()
     page.reload()
     expect(page.get_by_role("heading", name="Photograph")).to_be_visible()
-    expect(page.get_by_text("On the bench: hall mirror")).to_be_visible()
+    # What was typed is read as it was typed, and no picture in it is fetched from anywhere.
+    expect(page.get_by_text(f"On the bench: {HOSTILE}")).to_be_visible()
+    for room in ("Compare", "Plan", "Lay a layer", "Shelf", "Piece"):
+        page.get_by_text(room, exact=True).first.click()
+        expect(page.get_by_role("heading", name=room, exact=True)).to_be_visible()
+        hand.settle()
+    assert hand.hosts() == {server.host}
 
 
 def test_a_chart_is_tapped_by_its_corners(browser: Browser, server: Server, tmp_path: Path) -> None:

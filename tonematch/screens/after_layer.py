@@ -13,6 +13,7 @@ from tonematch.screens.card import ask_for_card
 from tonematch.screens.keeping import keep_trial, known_layers, remembered_card
 from tonematch.screens.layer_words import say_laid
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
+from tonematch.screens.plain import plain
 from tonematch.screens.planning import learned_model
 from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.shots import ask_for_shot, mark_shot
@@ -22,7 +23,7 @@ from tonematch.toning.validation.lessons import taught
 
 def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
     """A layer in progress: since when, what it should read, its photograph, and its end."""
-    st.subheader(say_laid(laid), anchor=False)
+    st.subheader(plain(say_laid(laid)), anchor=False)
     layer, before = laid.application, laid.before
     st.write(f"Strength {layer.strength:g}, {say_coats(layer.coats)}.")
     if datetime.now(UTC) < datetime.fromisoformat(laid.dry_at):

@@ -17,6 +17,7 @@ from tonematch.screens.keeping import (
     take_up,
 )
 from tonematch.screens.layer_words import show_layer_words
+from tonematch.screens.plain import plain
 from tonematch.screens.planning import foretell
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.surface import ask_surface
@@ -120,6 +121,6 @@ def _say_findings(findings: list[Finding], layer: Layer) -> None:
     said = layer_cautions(layer)
     for finding in findings:
         if finding.severity == "blocked":
-            st.error(f"Do not lay this: {finding.sentence}", icon=":material/error:")
+            st.error(f"Do not lay this: {plain(finding.sentence)}", icon=":material/error:")
         elif finding.sentence not in said:
-            st.warning(f"Mind: {finding.sentence}", icon=":material/warning:")
+            st.warning(f"Mind: {plain(finding.sentence)}", icon=":material/warning:")

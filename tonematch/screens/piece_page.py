@@ -9,6 +9,7 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.screens.demonstration import offer_demonstration
 from tonematch.screens.keeping import take_up
+from tonematch.screens.plain import plain
 from tonematch.screens.plain_numbers import say_piece
 from tonematch.screens.session import bench, go_to
 from tonematch.toning.core import Finish, Technique
@@ -52,7 +53,7 @@ def _choose(logbook: Logbook, pieces: list[Piece]) -> None:
     if chosen != held:
         take_up(logbook, chosen)
     piece = pieces[names.index(chosen)]
-    st.write(_described(piece))
+    st.write(plain(_described(piece)))
     if piece.technique == "unknown":
         st.warning(UNKNOWN_TECHNIQUE, icon=":material/warning:")
     if st.button("Photograph it", type="primary", width="stretch"):

@@ -8,6 +8,7 @@ import streamlit as st
 from tonematch.logbook.core import Piece
 from tonematch.logbook.layers_on_repair import layers_on
 from tonematch.logbook.store import Logbook
+from tonematch.screens.plain import plain
 from tonematch.screens.session import bench
 from tonematch.toning.core import Layer, Surface
 
@@ -20,7 +21,7 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
         first = _ask_laid_before(logbook, piece, shelf)
         laid = layers_on(replace(piece, laid_before=first), trials, shelf)
         names = ", then ".join(layer.name for layer in laid) or "nothing yet"
-        st.write(f"On the repair now: {names}.")
+        st.write(f"On the repair now: {plain(names)}.")
         held.hours_since_gilding = st.number_input(
             "Hours since the gilding (leave empty when it is cured)",
             min_value=0.0,
