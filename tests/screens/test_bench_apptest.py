@@ -174,7 +174,7 @@ def test_a_card_known_by_its_lab_is_remembered() -> None:
     press(app, "Use this card")
     assert not app.exception
     visit(visit(app, "Piece"), "Photograph")
-    (label,) = (e.label for e in app.expander if e.label.startswith("Grey card"))
+    (label,) = (as_read(e.label) for e in app.expander if e.label.startswith("Grey card"))
     assert all(number in label for number in ("50.5", "0.3", "-0.4"))
 
 
