@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.logbook.laying import lay
 from tonematch.errors import LogbookError, TrialError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
@@ -46,13 +47,9 @@ def test_lustre_measured_later_reaches_readings_and_trials(
 ) -> None:
     logbook.add_piece(Piece("frame"))
     after = darker(comparison)
-    first = logbook.keep_comparison("frame", comparison)
-    laid = replace(
-        trial,
-        application=replace(trial.application, before=comparison.repair.lab),
-        after=after.repair.lab,
-    )
-    second = logbook.log_layer(laid, comparison, after, [])
+    laid = lay(logbook, trial.application, comparison)
+    _, second = logbook.log_layer(laid, after, [])
+    first = logbook.comparisons("frame")[0].id
     logbook.keep_lustre(second, shining(after, 1.5, 1.0))
     assert lustres(logbook.trials()[0]) == (None, 1.0)
     logbook.keep_lustre(first, shining(comparison, 1.5, 2.5))
@@ -77,7 +74,8 @@ def test_a_trial_carries_the_lustre_of_its_readings(
 ) -> None:
     logbook.add_piece(Piece("frame"))
     before = shining(comparison, 1.5, 2.5)
-    logbook.log_layer(trial, before, shining(darker(comparison), 1.5, None), [])
+    laid = lay(logbook, trial.application, before)
+    logbook.log_layer(laid, shining(darker(comparison), 1.5, None), [])
     assert lustres(logbook.trials()[0]) == (2.5, None)
     logbook.add_trial(replace(trial, before_lustre=2.0), before=before.repair)
     assert lustres(logbook.trials()[1]) == (2.0, None)

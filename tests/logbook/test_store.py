@@ -322,49 +322,6 @@ def test_trial_comes_back_with_all_that_is_tied_to_it(
     assert_same(logbook.trials()[0], trial)
 
 
-def test_layer_is_logged_as_a_whole(logbook: Logbook, trial: Trial, comparison: Comparison) -> None:
-    logbook.add_piece(FRAME)
-    picture = b"picture"
-    sha256 = hashlib.sha256(picture).hexdigest()
-    after = replace(
-        comparison,
-        original=replace(comparison.original, photo_sha256=sha256),
-        repair=replace(comparison.repair, photo_sha256=sha256),
-    )
-    prediction = Prediction(np.array([61.0, 6.5, 35.0]), np.eye(3))
-    number = logbook.log_layer(
-        trial, comparison, after, [(picture, "a.jpg")], prediction=prediction, cautions=["Mind."]
-    )
-    (kept,) = logbook.kept_trials("frame")
-    assert kept.before is not None
-    assert kept.after is not None
-    assert_same(kept.before.reading, comparison.repair)
-    assert_same(kept.after.reading, after.repair)
-    assert_same(kept.prediction, prediction)
-    assert kept.cautions == ("Mind.",)
-    (compared,) = logbook.comparisons("frame")
-    assert compared.id == number
-    assert logbook.photo_bytes(sha256) == picture
-    with logbook.reading() as session:
-        tied = session.scalars(text("SELECT photograph_id FROM readings ORDER BY id")).all()
-    assert sorted(tied, key=str) == [1, 1, 1, None]
-
-
-@pytest.mark.parametrize("fault", ["trial", "comparison"])
-def test_layer_that_cannot_be_logged_leaves_nothing(
-    logbook: Logbook, trial: Trial, comparison: Comparison, fault: str
-) -> None:
-    logbook.add_piece(FRAME)
-    if fault == "trial":
-        trial = replace(trial, after=np.array([math.nan, 0, 0]))
-    else:
-        comparison = replace(comparison, delta_e=math.nan)
-    with pytest.raises(TonematchError):
-        logbook.log_layer(trial, comparison, comparison, [(b"picture", "a.jpg")])
-    history = logbook.history("frame")
-    assert (history.trials, history.comparisons, history.photographs) == ((), (), ())
-
-
 def test_trials_are_found_by_piece_and_layer(logbook: Logbook, trial: Trial) -> None:
     other = replace(
         trial, piece="", application=replace(trial.application, layer="soot", kind="dust")

@@ -1,5 +1,6 @@
 """Opening pages of the app without a browser, for the tests of several pages."""
 
+import re
 from pathlib import Path
 
 from streamlit.testing.v1 import AppTest
@@ -14,9 +15,14 @@ def open_app() -> AppTest:
 
 
 def said(app: AppTest) -> str:
-    """All words of the page."""
+    """All words of the page, as a person reads them."""
     kinds = (app.markdown, app.info, app.success, app.error, app.warning, app.caption)
-    return "\n".join(str(element.value) for kind in kinds for element in kind)
+    return "\n".join(as_read(str(element.value)) for kind in kinds for element in kind)
+
+
+def as_read(markdown: str) -> str:
+    """Markdown without the backslashes that keep punctuation plain."""
+    return re.sub(r"\\([!-/:-@\[-`{-~])", r"\1", markdown)
 
 
 def visit(app: AppTest, room: str) -> AppTest:
@@ -27,5 +33,5 @@ def visit(app: AppTest, room: str) -> AppTest:
 
 def press(app: AppTest, label: str) -> AppTest:
     """A button by its label."""
-    (button,) = (b for b in app.button if b.label == label)
+    (button,) = (b for b in app.button if as_read(b.label) == label)
     return button.click().run()

@@ -4,17 +4,9 @@ import json
 import os
 import re
 import shutil
-import socket
-import subprocess
-import sys
-import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from urllib.error import URLError
 from urllib.parse import urlsplit
-from urllib.request import urlopen
 
 import pytest
 from PIL import Image
@@ -22,7 +14,6 @@ from playwright.sync_api import Browser, Locator, Page, expect
 
 from tonematch.swatchbook import swatch_path
 
-ROOT = Path(__file__).resolve().parents[2]
 CHROMIUM = (
     os.environ.get("TONEMATCH_CHROMIUM")
     or shutil.which("chromium")
@@ -42,54 +33,6 @@ LAPTOP, PHONE = (1280, 900), (390, 844)
 PATIENCE = 60_000  # ms; two busy cores
 TRUTH = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))["pictures"]
 ROLES = ("card", "original", "repair")
-
-
-@dataclass
-class Server:
-    """A running bench with a logbook of its own."""
-
-    url: str
-    logbook: Path
-
-
-@contextmanager
-def serve(folder: Path, script: Path, cwd: Path, flags: list[str]) -> Iterator[Server]:
-    """A bench that runs from a script in a folder, until the end of the block."""
-    logbook = folder / "logbook.sqlite"
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    with (folder / "server.log").open("wb") as log:
-        process = subprocess.Popen(
-            [
-                *(sys.executable, "-m", "streamlit", "run", str(script)),
-                *(*flags, "--server.port", str(port)),
-                *("--", "--logbook", str(logbook)),
-            ],
-            cwd=cwd,
-            env=os.environ | {"PYTHONPATH": str(ROOT)},
-            stdout=log,
-            stderr=subprocess.STDOUT,
-        )
-    url = f"http://127.0.0.1:{port}"
-    try:
-        wait_for_server(url)
-        yield Server(url, logbook)
-    finally:
-        process.terminate()
-        process.wait(20)
-
-
-def wait_for_server(url: str) -> None:
-    """Wait until the server answers."""
-    for _ in range(120):
-        try:
-            with urlopen(f"{url}/_stcore/health", timeout=2) as answer:
-                if answer.status == 200:
-                    return
-        except (URLError, OSError):
-            time.sleep(0.5)
-    pytest.fail("the server did not start within a minute")
 
 
 @dataclass
@@ -127,9 +70,10 @@ class Hand:
         )
         self.page.wait_for_timeout(300)
 
-    def hosts(self) -> set[str | None]:
+    def hosts(self) -> set[str]:
+        """Each name with its port."""
         return {
-            urlsplit(url).hostname
+            urlsplit(url).netloc
             for url in self.asked
             if urlsplit(url).scheme in ("http", "https", "ws", "wss")
         }

@@ -21,9 +21,7 @@ from tests.screens.hand import (
     FLAGS,
     LAPTOP,
     PHONE,
-    ROOT,
     TRUTH,
-    Server,
     add_piece,
     assert_boxes,
     choose_layer,
@@ -31,15 +29,14 @@ from tests.screens.hand import (
     hand_over,
     open_hand,
     plans,
-    serve,
     shown_difference,
     tap,
     touch,
     type_left_edge,
 )
+from tests.screens.served import Server, serve
+from tests.screens.test_plain import HOSTILE
 from tonematch.logbook.store import open_logbook
-from tonematch.screens import bench
-from tonematch.screens.settings import streamlit_flags
 from tonematch.swatchbook import swatch_path
 
 pytestmark = pytest.mark.skipif(
@@ -49,7 +46,7 @@ pytestmark = pytest.mark.skipif(
 
 @pytest.fixture
 def server(tmp_path: Path) -> Iterator[Server]:
-    with serve(tmp_path, ROOT / "app.py", ROOT, []) as running:
+    with serve(tmp_path) as running:
         yield running
 
 
@@ -72,6 +69,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     page.goto(server.url)
     page.get_by_text("This is your bench").wait_for()
     hand.see("laptop-1-welcome")
+    expect(page.get_by_text("Deploy")).to_have_count(0)
     add_piece(hand, "hall mirror")
 
     canvas = hand_over(hand, "scene-1.jpg")
@@ -95,9 +93,12 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     page.get_by_role("heading", name="Lay a layer").wait_for()
     hand.settle()
     choose_layer(hand, "raw umber wash", "0.75")
+    hand.see("laptop-5-lay")
+    hand.press("I have laid it")
+    page.get_by_text("raw umber wash laid on").wait_for()
     canvas = hand_over(hand, "scene-2-after-1.jpg")
     drag(hand, canvas, "scene-2-after-1.jpg")
-    hand.see("laptop-5-lay")
+    hand.see("laptop-5-laid")
     hand.press("Log this layer")
     page.get_by_text("Logged: raw umber wash").wait_for()
     after = plans(hand)
@@ -120,7 +121,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
             assert bytes_kept == swatch_path("demo", picture).read_bytes()
         assert len(logbook.comparisons("hall mirror")) == 2
         assert logbook.plans("hall mirror")
-    assert hand.hosts() == {"127.0.0.1"}
+    assert hand.hosts() == {server.host}
 
 
 def test_marking_by_touch_on_a_phone(browser: Browser, server: Server, tmp_path: Path) -> None:
@@ -146,7 +147,7 @@ def test_marking_by_touch_on_a_phone(browser: Browser, server: Server, tmp_path:
     hand.see("phone-5-plan")
     wide = hand.page.evaluate("document.documentElement.scrollWidth")
     assert wide <= PHONE[0]
-    assert hand.hosts() == {"127.0.0.1"}
+    assert hand.hosts() == {server.host}
 
 
 def test_the_way_back_and_a_page_loaded_anew(
@@ -156,7 +157,7 @@ def test_the_way_back_and_a_page_loaded_anew(
     page = hand.page
     page.goto(server.url)
     page.get_by_text("This is your bench").wait_for()
-    add_piece(hand, "hall mirror")
+    add_piece(hand, HOSTILE)
     hand.settle()
     page.get_by_text("Trials", exact=True).first.click()
     expect(page.get_by_role("heading", name="Trials")).to_be_visible()
@@ -166,7 +167,13 @@ def test_the_way_back_and_a_page_loaded_anew(
     hand.settle()
     page.reload()
     expect(page.get_by_role("heading", name="Photograph")).to_be_visible()
-    expect(page.get_by_text("On the bench: hall mirror")).to_be_visible()
+    # What was typed is read as it was typed, and no picture in it is fetched from anywhere.
+    expect(page.get_by_text(f"On the bench: {HOSTILE}")).to_be_visible()
+    for room in ("Compare", "Plan", "Lay a layer", "Shelf", "Piece"):
+        page.get_by_text(room, exact=True).first.click()
+        expect(page.get_by_role("heading", name=room, exact=True)).to_be_visible()
+        hand.settle()
+    assert hand.hosts() == {server.host}
 
 
 def test_a_chart_is_tapped_by_its_corners(browser: Browser, server: Server, tmp_path: Path) -> None:
@@ -226,15 +233,3 @@ def test_a_file_that_is_no_picture_is_one_sentence(
     told.wait_for()
     assert "notes.jpg" in told.inner_text()
     assert "Traceback" not in hand.page.content()
-
-
-def test_the_bench_starts_from_its_own_file_in_any_folder(browser: Browser, tmp_path: Path) -> None:
-    script = Path(bench.__file__)
-    with serve(tmp_path, script, tmp_path, streamlit_flags()) as server:
-        hand = open_hand(browser, tmp_path, LAPTOP)
-        hand.page.goto(server.url)
-        hand.page.get_by_text("This is your bench").wait_for()
-        hand.settle()
-        add_piece(hand, "hall mirror")
-        expect(hand.page.get_by_text("Deploy")).to_have_count(0)
-        assert hand.hosts() == {"127.0.0.1"}

@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
-from tests.screens.app_pages import open_app, press, said, visit
+from tests.screens.app_pages import as_read, open_app, press, said, visit
 from tonematch.demonstration import PIECE, demo_photograph
 from tonematch.errors import ReadingError
 from tonematch.logbook.store import open_logbook
@@ -111,7 +111,7 @@ def test_lustre_refuses_the_picture_that_is_there_already(logbook_file: Path) ->
     press(app, "Compare the lustre")
     assert not app.exception
     (error,) = app.error
-    assert "'one.jpg' is the same picture" in error.value
+    assert "'one.jpg' is the same picture" in as_read(error.value)
     with open_logbook(logbook_file) as logbook:
         (kept,) = logbook.comparisons(PIECE.name)
         assert len(logbook.history(PIECE.name).photographs) == 1

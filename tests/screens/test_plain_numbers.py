@@ -6,7 +6,6 @@ import pytest
 from tonematch.in_words import say_lab
 from tonematch.logbook.core import Piece
 from tonematch.screens.plain_numbers import (
-    as_written,
     say_cautions,
     say_chance,
     say_drying,
@@ -75,7 +74,3 @@ def test_a_name_cannot_put_markup_on_the_page() -> None:
     page = swatches_html([("<script>x</script>", "#aabbcc"), ("b", "#ddeeff")])
     assert "<script>" not in page
     assert "#aabbcc" in page
-
-
-def test_stars_of_lab_are_not_taken_for_emphasis() -> None:
-    assert as_written("L*a*b* 80.0") == r"L\*a\*b\* 80.0"

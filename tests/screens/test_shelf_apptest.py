@@ -9,7 +9,7 @@ import pytest
 from streamlit.dataframe_util import convert_arrow_bytes_to_pandas_df
 from streamlit.testing.v1 import AppTest
 
-from tests.screens.app_pages import open_app, press, said, visit
+from tests.screens.app_pages import as_read, open_app, press, said, visit
 from tonematch.errors import ShelfError
 from tonematch.logbook.store import open_logbook
 from tonematch.screens.layer_form import numbers_in
@@ -79,7 +79,7 @@ def test_a_layer_that_cannot_be_kept_is_one_sentence(name: str, strengths: str, 
     app = _new_layer(_shelf(), name, strengths)
     assert not app.exception
     (error,) = app.error
-    assert word in error.value
+    assert word in as_read(error.value)
 
 
 def test_a_shipped_layer_is_marked_not_at_hand_and_back(logbook_file: Path) -> None:

@@ -33,9 +33,20 @@ def record(
     typer.echo(f"The record of {piece} is written to {write_record(history, out)}.")
 
 
-def bench(logbook: LogbookPath = None) -> None:
+def bench(
+    logbook: LogbookPath = None,
+    port: Annotated[
+        int, typer.Option(min=0, max=65535, help="Port of this machine; any free one unless given.")
+    ] = 0,
+    browser: Annotated[bool, typer.Option(help="Open it in the browser.")] = True,
+) -> None:
     """Open the app in a browser on this machine."""
-    from tonematch.screens.settings import run_bench
+    from tonematch.screens.serving import run_bench
 
-    typer.echo("The bench opens in your browser. Stop it here with Ctrl and C.")
-    raise typer.Exit(run_bench(logbook))
+    def say(address: str) -> None:
+        typer.echo(f"The bench is at {address}\nStop it here with Ctrl and C.")
+
+    try:
+        run_bench(logbook, port, in_browser=browser, say=say)
+    except KeyboardInterrupt:
+        typer.echo("The bench is closed.")

@@ -12,6 +12,7 @@ from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.colour.difference import USUAL_TOLERANCE
 from tonematch.measure.core import Area, Calibration, Comparison, Reading
 from tonematch.toning.core import (
+    Application,
     Finish,
     Layer,
     Prediction,
@@ -210,6 +211,37 @@ class KeptTrial:
     cautions: tuple[str, ...]
     excluded: bool
     made_at: str
+
+
+@dataclass(frozen=True, eq=False)
+class LayerInProgress:
+    """A layer that was laid and waits for the photograph after it.
+
+    Attributes
+    ----------
+    id : int
+    piece : str
+        Name of the piece.
+    application : Application
+        What was laid, on what `before` read.
+    before : Comparison
+        The comparison that it was laid from.
+    prediction : Prediction
+        What the layer model foretold.
+    cautions : tuple of str
+        Rules of layering that it touches.
+    laid_at, dry_at : str
+        When it was laid, and from when it is dry.
+    """
+
+    id: int
+    piece: str
+    application: Application
+    before: Comparison
+    prediction: Prediction
+    cautions: tuple[str, ...]
+    laid_at: str
+    dry_at: str
 
 
 @dataclass(frozen=True, eq=False)

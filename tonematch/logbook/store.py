@@ -4,7 +4,6 @@ A SQLite file, and beside it a folder with the original photographs. Nothing is 
 what is excluded or altered leaves a trace.
 """
 
-from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import platformdirs
@@ -12,14 +11,10 @@ import platformdirs
 from tonematch.logbook import finding, rows
 from tonematch.logbook.core import PieceHistory
 from tonematch.logbook.correction_store import CorrectionStore
+from tonematch.logbook.laid_store import LaidStore
 from tonematch.logbook.layer_store import LayerStore
 from tonematch.logbook.lustre_store import LustreStore
-from tonematch.logbook.piece_store import PieceStore
 from tonematch.logbook.tables import PhotographRow
-from tonematch.logbook.trial_store import TrialStore
-from tonematch.measure.calibration.aids import Aids
-from tonematch.measure.core import Comparison
-from tonematch.toning.core import Prediction, Trial
 
 
 def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logbook":
@@ -47,7 +42,7 @@ def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logboo
     return Logbook(path, wait_seconds)
 
 
-class Logbook(PieceStore, TrialStore, CorrectionStore, LayerStore, LustreStore):
+class Logbook(LaidStore, CorrectionStore, LayerStore, LustreStore):
     """Pieces, photographs, comparisons, plans, trials and layers, in and out.
 
     Every method is one transaction: it is done as a whole or, when it raises, not at all.
@@ -59,51 +54,6 @@ class Logbook(PieceStore, TrialStore, CorrectionStore, LayerStore, LustreStore):
     path : pathlib.Path
     wait_seconds : float
     """
-
-    def log_layer(
-        self,
-        trial: Trial,
-        before: Comparison,
-        after: Comparison,
-        photographs: Sequence[tuple[bytes, str]],
-        *,
-        prediction: Prediction | None = None,
-        cautions: Sequence[str] = (),
-        aids: Mapping[str, Aids] | None = None,
-    ) -> int:
-        """Keep a layer that was laid at the bench: photographs, trial and comparison together.
-
-        Parameters
-        ----------
-        trial : Trial
-            Of a piece that is in the logbook.
-        before, after : Comparison
-            Their repairs are the readings behind the trial's colours.
-        photographs : sequence of (bytes, str)
-            The photographs after the layer, each with its file name.
-        prediction : Prediction, optional
-            What the layer model had foretold.
-        cautions : sequence of str
-            Rules of layering that the trial touched.
-        aids : mapping of str to Aids, optional
-            What helped to calibrate each photograph beside its card, by SHA-256.
-
-        Returns
-        -------
-        int
-            Number of the comparison after the layer.
-
-        Raises
-        ------
-        TrialError
-            When a value of the trial cannot be kept.
-        """
-        with self.writing() as session:
-            piece_id = finding.piece_row(session, trial.piece).id
-            for data, file_name in photographs:
-                self._add_photo(session, data, file_name, piece_id)
-            self._add_trial(session, trial, before.repair, after.repair, prediction, cautions)
-            return self._add_comparison(session, after, piece_id, aids)
 
     def history(self, piece: str) -> PieceHistory:
         """All that the logbook holds about one piece, for its record."""

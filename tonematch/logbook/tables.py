@@ -226,6 +226,29 @@ class TrialRow(Base):
     after: Mapped[ReadingRow | None] = relationship(foreign_keys=after_id)
 
 
+class LaidRow(Base):
+    """A layer that was laid on a repair: in progress until it is a trial or is called off."""
+
+    __tablename__ = "layers_laid"
+
+    piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"), index=True)
+    comparison_id: Mapped[int] = mapped_column(ForeignKey("comparisons.id"))
+    layer: Mapped[str]
+    kind: Mapped[str]
+    strength: Mapped[float]
+    coats: Mapped[int]
+    technique: Mapped[str]
+    finish: Mapped[str]
+    prediction: Mapped[dict[str, Any]]
+    cautions: Mapped[list[str]]
+    dry_at: Mapped[str]
+    ended_at: Mapped[str | None]
+    trial_id: Mapped[int | None] = mapped_column(ForeignKey("trials.id"))
+
+    piece: Mapped[PieceRow] = relationship()
+    comparison: Mapped[ComparisonRow] = relationship()
+
+
 class LayerRow(Base):
     """A layer of the gilder's own shelf; retired, never removed."""
 

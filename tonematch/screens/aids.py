@@ -16,6 +16,7 @@ from tonematch.measure.core import Calibration, CameraProfile
 from tonematch.photo.core import Photo
 from tonematch.screens.marking import CARDS, CHART_CORNERS, NEUTRALS, Box, Mark, middle
 from tonematch.screens.opening import SUFFIXES, opened
+from tonematch.screens.plain import plain
 from tonematch.screens.session import Shot, bench
 
 _USUAL_NEUTRALS = (0.9, 0.05, 0.4)  # a white, a black and a light grey
@@ -145,7 +146,7 @@ def _ask_for_sheet(place: str) -> Photo | None:
         held.shots[key] = shot
         st.rerun()
     shot = held.shots[key]
-    st.caption(f"The light is made even by the picture of a plain sheet, {shot.name}.")
+    st.caption(f"The light is made even by the picture of a plain sheet, {plain(shot.name)}.")
     if st.button("Go on without the sheet", key=f"no-{key}", width="stretch"):
         del held.shots[key]
         st.rerun()
@@ -166,7 +167,7 @@ def _ask_for_profile(place: str) -> CameraProfile | None:
             held.remember(key, read_profile(path))
         st.rerun()
     profile: CameraProfile = held.answers[key]
-    st.caption(f"Colours by a saved profile: {profile.words}.")
+    st.caption(f"Colours by a saved profile: {plain(profile.words)}.")
     if st.button("Go on without the profile", key=f"no-{key}", width="stretch"):
         del held.answers[key]
         st.rerun()
@@ -178,7 +179,7 @@ def offer_profile(calibration: Calibration | None) -> None:
     profile = None if calibration is None else calibration.profile
     if profile is None:
         return
-    st.caption(f"Colours by {profile.words}.")
+    st.caption(f"Colours by {plain(profile.words)}.")
     lamp = st.text_input("Under which lamp", profile.lamp, placeholder="north window, two panels")
     with TemporaryDirectory() as folder:
         written = write_profile(replace(profile, lamp=lamp), Path(folder) / "profile.json")

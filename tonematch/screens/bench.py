@@ -11,8 +11,10 @@ from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.screens.compare_page import compare_page
 from tonematch.screens.keeping import current_piece, take_up
 from tonematch.screens.lay_page import lay_page
+from tonematch.screens.layer_words import say_laid
 from tonematch.screens.photograph_page import photograph_page
 from tonematch.screens.piece_page import piece_page
+from tonematch.screens.plain import plain
 from tonematch.screens.plain_numbers import say_piece
 from tonematch.screens.plan_page import plan_page
 from tonematch.screens.session import ROOMS, Room, bench, logbook_path
@@ -49,7 +51,7 @@ def main() -> None:
             _say_piece(logbook, room)
             PAGES[room](logbook)
     except TonematchError as error:
-        st.error(str(error), icon=":material/error:")
+        st.error(plain(str(error)), icon=":material/error:")
     except Exception:
         logging.getLogger(__name__).exception("a page failed")
         st.error(UNFORESEEN, icon=":material/error:")
@@ -88,16 +90,20 @@ def _take_up_again(logbook: Logbook) -> None:
 
 def _say_piece(logbook: Logbook, room: Room) -> None:
     piece = current_piece(logbook)
-    if piece is not None and room != "Piece":
-        st.caption(f"On the bench: {say_piece(piece)}")
+    if piece is None or room == "Piece":
+        return
+    st.caption(f"On the bench: {plain(say_piece(piece))}")
+    laid = logbook.layer_in_progress(piece.name)
+    if laid is not None and room != "Lay a layer":
+        st.caption(f"In progress: {plain(say_laid(laid))}")
 
 
 def _say_message() -> None:
     if bench().message:
-        st.success(bench().message, icon=":material/check:")
+        st.success(plain(bench().message), icon=":material/check:")
         bench().message = ""
     for caution in bench().cautions:
-        st.warning(caution, icon=":material/warning:")
+        st.warning(plain(caution), icon=":material/warning:")
     bench().cautions = ()
 
 

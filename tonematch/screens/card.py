@@ -4,6 +4,7 @@ import streamlit as st
 
 from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance, usual_card
 from tonematch.measure.core import CardValue
+from tonematch.screens.plain import plain
 from tonematch.screens.session import bench
 
 _BY_REFLECTANCE, _BY_LAB = "By its reflectance", "By its measured CIELAB"
@@ -21,7 +22,7 @@ def ask_for_card(remembered: CardValue | None) -> CardValue:
         bench().card = remembered or usual_card()
     value = bench().card
     assert value is not None
-    with st.expander(f"Grey card: {value.words}"):
+    with st.expander(f"Grey card: {plain(value.words)}"):
         how = st.radio("How is your card known?", [_BY_REFLECTANCE, _BY_LAB], horizontal=True)
         stated = _ask_reflectance() if how == _BY_REFLECTANCE else _ask_lab()
         if st.button("Use this card", width="stretch"):

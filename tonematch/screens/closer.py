@@ -13,6 +13,7 @@ from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
 from tonematch.screens.keeping import keep_comparison, keep_findings, keep_lustre
 from tonematch.screens.opening import SUFFIXES, opened
+from tonematch.screens.plain import plain
 from tonematch.screens.session import Closer, bench, go_to
 from tonematch.screens.swatch import show_swatches
 
@@ -62,9 +63,9 @@ def _ask_surfaces(logbook: Logbook, piece: Piece, closer: Closer) -> None:
 
 
 def _show_surfaces(look: SurfaceLook) -> None:
-    st.write(f"**{look.evenness.words}**")
+    st.write(f"**{plain(look.evenness.words)}**")
     for seen in look.seen:
-        st.write(seen.words)
+        st.write(plain(seen.words))
     one, other = look.evenness.original, look.evenness.repair
     st.caption(
         f"Mottling, mean CIEDE2000 from the area's own mean: original {one.mottle:.1f}, repair "
@@ -100,11 +101,11 @@ def _ask_lustre(logbook: Logbook, piece: Piece, closer: Closer) -> None:
 
 
 def _show_lustre(found: LustreComparison) -> None:
-    st.write(f"**{found.words}**")
+    st.write(f"**{plain(found.words)}**")
     if found.parting_words:
-        st.warning(found.parting_words, icon=":material/warning:")
+        st.warning(plain(found.parting_words), icon=":material/warning:")
     for warning in found.warnings:
-        st.warning(warning, icon=":material/warning:")
+        st.warning(plain(warning), icon=":material/warning:")
     body = found.body
     one, other = body.original.lustre, body.repair.lustre
     if one is not None and other is not None:
@@ -112,7 +113,9 @@ def _show_lustre(found: LustreComparison) -> None:
             f"Rise of the gleam above the body: original {one:.1f}, repair {other:.1f} stops."
         )
     show_swatches([("Original", body.original.lab), ("Repair", body.repair.lab)], small=True)
-    st.write(f"Body colours, off the mirror direction: CIEDE2000 {body.delta_e:.1f}. {body.words}")
+    st.write(
+        f"Body colours, off the mirror direction: CIEDE2000 {body.delta_e:.1f}. {plain(body.words)}"
+    )
     if st.button("Plan from the body colours", width="stretch"):
         bench().comparison, bench().kept_comparison = body, None
         go_to("Compare", "These are the body colours: what the eye sees off the mirror direction.")

@@ -7,6 +7,7 @@ from tonematch.measure.core import Comparison
 from tonematch.screens.aids import offer_profile
 from tonematch.screens.closer import offer_closer
 from tonematch.screens.keeping import current_piece, keep_comparison
+from tonematch.screens.plain import plain
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.swatch import readings_html, show_swatches, verdict_html
 
@@ -53,7 +54,7 @@ def compare_page(logbook: Logbook) -> None:
 def show_comparison(comparison: Comparison) -> None:
     """A comparison in full: verdict, words, colours, numbers, warnings."""
     st.html(verdict_html(comparison.verdict))
-    st.subheader(comparison.words, anchor=False)
+    st.subheader(plain(comparison.words), anchor=False)
     show_swatches([("Original", comparison.original.lab), ("Repair", comparison.repair.lab)])
     low, high = comparison.interval
     st.write(
@@ -66,7 +67,7 @@ def show_comparison(comparison: Comparison) -> None:
         f"difference \u0394H* {comparison.delta_H:+.1f}."
     )
     for warning in comparison.warnings:
-        st.warning(warning, icon=":material/warning:")
+        st.warning(plain(warning), icon=":material/warning:")
     with st.expander("The readings"):
         st.html(readings_html([("Original", comparison.original), ("Repair", comparison.repair)]))
         st.caption(TOLERANCE_NOTE)

@@ -8,7 +8,7 @@ from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.corrections import typed_values
 from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import known_layers
-from tonematch.screens.plain_numbers import as_written
+from tonematch.screens.plain import plain
 from tonematch.screens.planning import doubted
 from tonematch.screens.putting_right import show_form
 from tonematch.screens.session import bench, go_to
@@ -55,7 +55,7 @@ def _doubts_of(logbook: Logbook, learned: Sequence[KeptTrial]) -> dict[int, Doub
 
 def _show_doubt(logbook: Logbook, doubt: Doubt, k: KeptTrial) -> None:
     # The table below counts by the trial's number, not by its row among those learned.
-    st.write(f"**Trial {k.id}**: {as_written(doubt.words)}")
+    st.write(f"**Trial {k.id}**: {plain(doubt.words)}")
     if bench().putting_right == k.id:
         show_form("doubt-right", logbook, k, doubt.mended or k.trial)
         if st.button("Leave it as it is", key=f"as-it-is-{k.id}", width="stretch"):
@@ -102,7 +102,7 @@ def show_left_out(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:
         return
     with st.expander(f"Left out of what is learned: {len(left_out)}"):
         for k in left_out:
-            st.write(_say(k))
+            st.write(plain(_say(k)))
             if st.button(f"Learn from trial {k.id} again", key=f"back-{k.id}", width="stretch"):
                 logbook.include_trial(k.id)
                 go_to("Trials", f"Trial {k.id} is learned from again.")

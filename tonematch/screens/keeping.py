@@ -3,13 +3,13 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from tonematch.logbook.core import Piece
+from tonematch.logbook.core import LayerInProgress, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.appearance.look import with_lustre
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
 from tonematch.measure.core import CardValue, Comparison
 from tonematch.screens.session import Closer, bench
-from tonematch.toning.core import Layer, Prediction, Proposal, Trial
+from tonematch.toning.core import Application, Layer, Prediction, Proposal, Trial
 from tonematch.toning.layers.shelf import layers_from_trials
 
 
@@ -19,7 +19,7 @@ def current_piece(logbook: Logbook) -> Piece | None:
 
 
 def take_up(logbook: Logbook, name: str) -> None:
-    """Put a piece on the bench, with the comparison that was kept of it last."""
+    """Put a piece on the bench, with its last comparison and the layer in progress."""
     held = bench()
     held.take_up(name)
     kept = logbook.comparisons(name)
@@ -27,6 +27,8 @@ def take_up(logbook: Logbook, name: str) -> None:
         last = kept[-1]
         held.comparison = last.comparison
         held.kept_comparison = last.id
+    laid = logbook.layer_in_progress(name)
+    held.laid = None if laid is None else laid.id
 
 
 def remembered_card(logbook: Logbook, piece: Piece) -> CardValue | None:
@@ -99,26 +101,42 @@ def keep_proposal(logbook: Logbook, piece: Piece, proposal: Proposal) -> None:
         held.kept_proposal = proposal
 
 
-def keep_trial(
+def keep_laid(
     logbook: Logbook,
-    trial: Trial,
+    application: Application,
     prediction: Prediction,
-    before: Comparison,
-    after: Comparison,
+    layer: Layer,
     cautions: Sequence[str],
 ) -> None:
-    """Keep a layer that was laid as a trial, and take the comparison after it on the bench."""
+    """Keep that a layer was laid just now, from the comparison on the bench."""
     held = bench()
-    number = logbook.log_layer(
-        trial,
-        before,
-        after,
-        _photos_of(after),
-        prediction=prediction,
+    assert held.kept_comparison is not None
+    held.laid = logbook.begin_layer(
+        held.piece,
+        held.kept_comparison,
+        application,
+        prediction,
+        dries_hours=layer.drying_hours[1],  # the longest, so that nothing is read while wet
         cautions=cautions,
-        aids=held.aids,
     )
-    held.comparison, held.kept_comparison = after, number
+
+
+def is_behind(logbook: Logbook, piece: Piece, laid: LayerInProgress | None) -> bool:
+    """Whether another page has laid, ended or compared something since this one was shown."""
+    held = bench()
+    if laid is not None or held.laid is not None:
+        return (None if laid is None else laid.id) != held.laid
+    if held.kept_comparison is None:
+        return False
+    return logbook.comparisons(piece.name)[-1].id != held.kept_comparison
+
+
+def keep_trial(logbook: Logbook, laid: LayerInProgress, after: Comparison, note: str) -> Trial:
+    """Make a layer in progress a trial, and take the comparison after it on the bench."""
+    held = bench()
+    trial, number = logbook.log_layer(laid.id, after, _photos_of(after), note=note, aids=held.aids)
+    held.comparison, held.kept_comparison, held.laid = after, number, None
+    return trial
 
 
 def _photos_of(comparison: Comparison) -> list[tuple[bytes, str]]:

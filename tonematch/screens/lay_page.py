@@ -1,7 +1,6 @@
-"""Lay a layer: what is laid, the photograph after it, and the trial that comes of both."""
+"""Lay a layer: what is laid, and that it was laid; then it waits for the photograph after it."""
 
 from collections.abc import Mapping
-from datetime import date
 
 import streamlit as st
 
@@ -9,38 +8,52 @@ from tonematch.in_words import say_lab
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
-from tonematch.measure.marked import Marked, compare_after
-from tonematch.screens.card import ask_for_card
+from tonematch.screens.after_layer import show_after
 from tonematch.screens.keeping import (
     current_piece,
+    is_behind,
     keep_comparison,
-    keep_trial,
+    keep_laid,
     known_layers,
-    remembered_card,
+    take_up,
 )
 from tonematch.screens.layer_words import show_layer_words
-from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
-from tonematch.screens.planning import foretell, learned_model
-from tonematch.screens.session import LastLayer, bench, go_to
-from tonematch.screens.shots import ask_for_shot, mark_shot
+from tonematch.screens.plain import plain
+from tonematch.screens.planning import foretell
+from tonematch.screens.session import bench, go_to
 from tonematch.screens.surface import ask_surface
 from tonematch.screens.swatch import COLORIMETRY, show_swatches
-from tonematch.toning.core import Application, Layer, Prediction, Trial
+from tonematch.toning.core import Application, Layer
 from tonematch.toning.layers.rules import Finding, check_layering, layer_cautions
-from tonematch.toning.validation.lessons import taught
+
+BEHIND = (
+    "Another page laid, logged or compared something on this piece since this one was shown, so "
+    "nothing was kept from here: below is how it stands now."
+)
 
 
 def lay_page(logbook: Logbook) -> None:
-    """The page where a layer that was laid becomes a trial."""
+    """The page where a layer is laid, and where it becomes a trial."""
     st.header("Lay a layer", anchor=False)
     piece = current_piece(logbook)
+    laid = None if piece is None else logbook.layer_in_progress(piece.name)
+    if piece is not None and is_behind(logbook, piece, laid):
+        take_up(logbook, piece.name)
+        go_to("Lay a layer", cautions=[BEHIND])  # anew, so that what was pressed is not done
     gap = bench().comparison
-    if piece is None or gap is None:
+    if piece is not None and laid is not None:
+        show_after(logbook, piece, laid)
+    elif piece is not None and gap is not None:
+        _choose(logbook, piece, gap)
+    else:
         st.info(
             "First photograph the piece and compare: a trial needs a reading before the layer.",
             icon=":material/info:",
         )
-        return
+
+
+def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
+    """Choose what is laid; one press says that it was."""
     keep_comparison(logbook, piece)
     shelf = known_layers(logbook)
     application = _ask_what(piece, gap, shelf)
@@ -60,17 +73,10 @@ def lay_page(logbook: Logbook) -> None:
     st.caption(
         f"Should read {say_lab(prediction.lab, prediction.covariance)} once dry. {COLORIMETRY}"
     )
-    st.subheader("The photograph after it, once dry", anchor=False)
-    value = ask_for_card(remembered_card(logbook, piece))
-    marked = _after(gap)
-    if marked is None:
-        return
-    note = st.text_input("Note", placeholder="what you saw: streaks, dull, needs a second day")
-    if st.button("Log this layer", type="primary", width="stretch"):
-        with st.spinner("Reading the areas"):
-            after = compare_after(gap, marked, value, gap.tolerance)
-        bench().aids[marked.photo.sha256] = marked.aids
-        _log(logbook, piece, application, note, findings, prediction, gap, after)
+    if st.button("I have laid it", type="primary", width="stretch"):
+        keep_laid(logbook, application, prediction, layer, [f.sentence for f in findings])
+        bench().lay_next(None)
+        go_to("Lay a layer")
 
 
 def _ask_what(piece: Piece, gap: Comparison, shelf: Mapping[str, Layer]) -> Application:
@@ -117,50 +123,6 @@ def _say_findings(findings: list[Finding], layer: Layer) -> None:
     said = layer_cautions(layer)
     for finding in findings:
         if finding.severity == "blocked":
-            st.error(f"Do not lay this: {finding.sentence}", icon=":material/error:")
+            st.error(f"Do not lay this: {plain(finding.sentence)}", icon=":material/error:")
         elif finding.sentence not in said:
-            st.warning(f"Mind: {finding.sentence}", icon=":material/warning:")
-
-
-def _after(gap: Comparison) -> Marked | None:
-    """The photograph after the layer with its areas, or None until all are marked.
-
-    Where original and repair were photographed apart, the original keeps its reading.
-    """
-    together = gap.original.photo_sha256 == gap.repair.photo_sha256
-    wanted = (CARD, ORIGINAL, REPAIR) if together else (CARD, REPAIR)
-    place = f"after-{bench().layers_logged}"
-    words = "card, original and repair" if together else "the card and the repair"
-    shot = ask_for_shot(place, f"Photograph after the layer, with {words}")
-    if shot is None:
-        return None
-    marked = mark_shot(place, shot, wanted)
-    return marked if len(marked.areas) == len(wanted) else None
-
-
-def _log(
-    logbook: Logbook,
-    piece: Piece,
-    application: Application,
-    note: str,
-    findings: list[Finding],
-    prediction: Prediction,
-    before: Comparison,
-    after: Comparison,
-) -> None:
-    trial = Trial(
-        application,
-        after.repair.lab,
-        piece.name,
-        date.today().isoformat(),
-        len(logbook.kept_trials(piece.name)) + 1,
-        note,
-    )
-    shelf = known_layers(logbook)
-    known = logbook.trials()
-    keep_trial(logbook, trial, prediction, before, after, [f.sentence for f in findings])
-    lesson = taught(learned_model(known, shelf), learned_model(logbook.trials(), shelf), trial)
-    bench().last = LastLayer(trial, prediction, lesson)
-    bench().lay_next(None)
-    bench().layers_logged += 1
-    go_to("Plan", f"Logged: {application.layer}. The plan is made anew from here.")
+            st.warning(f"Mind: {plain(finding.sentence)}", icon=":material/warning:")

@@ -8,6 +8,7 @@ import streamlit as st
 
 from tonematch.measure.colour.convert import lab_to_srgb_hex
 from tonematch.screens.layer_words import show_layer_words
+from tonematch.screens.plain import plain
 from tonematch.screens.plain_numbers import say_trials
 from tonematch.screens.planning import learned_lustre, learned_model
 from tonematch.screens.swatch import swatches_html
@@ -56,7 +57,7 @@ def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]
     """The page of a layer: its words, what is known of it, its curves, and its lustre."""
     model = learned_model(trials, shelf)
     show_layer_words(layer)
-    st.write(_known_of(layer, trials, model))
+    st.write(plain(_known_of(layer, trials, model)))
     guess = first_guess(layer)
     for ground in load_grounds():
         _show_ground(layer, ground, model, guess)
@@ -67,7 +68,7 @@ def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]
     )
     st.subheader("Lustre", anchor=False)
     guessed = LustreModel(shelf).known(layer)
-    st.write(say_layer_lustre(learned_lustre(trials, shelf).known(layer), guessed))
+    st.write(plain(say_layer_lustre(learned_lustre(trials, shelf).known(layer), guessed)))
     st.caption(LUSTRE_NOTE)
 
 
@@ -83,7 +84,7 @@ def _known_of(layer: Layer, trials: Sequence[Trial], model: LayerModel) -> str:
 
 
 def _show_ground(layer: Layer, ground: Ground, model: LayerModel, guess: LayerModel) -> None:
-    st.subheader(f"On {ground.name}", anchor=False)
+    st.subheader(f"On {plain(ground.name)}", anchor=False)
     strengths = np.array(layer.strengths)
     for title, knows in ((_LEARNED, model), (_GUESSED, guess)):
         st.caption(title)

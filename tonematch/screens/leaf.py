@@ -9,6 +9,7 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Reading
 from tonematch.screens.keeping import known_layers
+from tonematch.screens.plain import plain
 from tonematch.screens.plain_numbers import say_cautions, say_chance, say_step
 from tonematch.screens.planning import leaf_choices
 from tonematch.screens.session import go_to
@@ -58,13 +59,15 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
 def _show(choices: Sequence[LeafChoice], original: Reading) -> None:
     for number, choice in enumerate(choices, start=1):
         with st.container(border=True):
-            st.subheader(f"Way {number}: {choice.leaf.name} leaf", anchor=False)
-            st.write(choice.words)
+            st.subheader(f"Way {number}: {plain(choice.leaf.name)} leaf", anchor=False)
+            st.write(plain(choice.words))
             show_swatches([("Original", original.lab), ("New gold", choice.before)], small=True)
-            steps = [f"{i}. **{say_step(s)}**" for i, s in enumerate(choice.plan.steps, start=1)]
+            steps = [
+                f"{i}. **{plain(say_step(s))}**" for i, s in enumerate(choice.plan.steps, start=1)
+            ]
             st.markdown("\n".join(steps))
             st.write(f"Within tolerance: **{say_chance(choice.plan.chance)}**.")
             cautions = [*choice.leaf.cautions, *choice.plan.cautions]
             if cautions:
                 with st.expander(say_cautions(len(cautions)).capitalize()):
-                    st.markdown("\n".join(f"- {caution}" for caution in cautions))
+                    st.markdown("\n".join(f"- {plain(caution)}" for caution in cautions))

@@ -10,6 +10,7 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.screens.demonstration import offer_demonstration
 from tonematch.screens.keeping import take_up
+from tonematch.screens.plain import plain
 from tonematch.screens.plain_numbers import say_piece
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.surface import ask_gilding, key_to_clear
@@ -52,9 +53,9 @@ def _choose(logbook: Logbook, pieces: list[Piece]) -> None:
         take_up(logbook, chosen)
         st.rerun()  # the chooser is made anew around its choice, and takes the next one too
     piece = pieces[names.index(chosen)]
-    st.write(_described(piece))
+    st.write(plain(_described(piece)))
     for caution in surface_cautions(piece.surface()):
-        st.warning(caution, icon=":material/warning:")
+        st.warning(plain(caution), icon=":material/warning:")
     if st.button("Photograph it", type="primary", width="stretch"):
         go_to("Photograph")
     with st.expander("Change what is said of it"):

@@ -16,11 +16,6 @@ _CHANCES = (
 )
 
 
-def as_written(words: str) -> str:
-    """A sentence for Markdown, which would take the stars of L*a*b* for emphasis."""
-    return words.replace("*", r"\*")
-
-
 def say_piece(piece: Piece) -> str:
     """Its name, and that it is invented where it is."""
     if piece.invented and "invented" not in piece.name:

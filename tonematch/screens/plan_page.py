@@ -16,8 +16,8 @@ from tonematch.screens.keeping import (
     known_layers,
 )
 from tonematch.screens.leaf import show_leaf
+from tonematch.screens.plain import plain
 from tonematch.screens.plain_numbers import (
-    as_written,
     say_cautions,
     say_chance,
     say_drying,
@@ -70,12 +70,12 @@ def plan_page(logbook: Logbook) -> None:
     show_swatches([("Original", proposal.target), ("Repair now", proposal.before)], small=True)
     st.write(
         f"The repair is **CIEDE2000 {gap.delta_e:.1f}** from the original; the tolerance is "
-        f"{gap.tolerance:.1f}. {gap.words} Planned from {say_trials(len(trials), invented)}."
+        f"{gap.tolerance:.1f}. {plain(gap.words)} Planned from {say_trials(len(trials), invented)}."
     )
     for note in proposal.notes:
-        st.info(note, icon=":material/info:")
+        st.info(plain(note), icon=":material/info:")
     if proposal.missing:
-        st.warning(proposal.missing, icon=":material/warning:")
+        st.warning(plain(proposal.missing), icon=":material/warning:")
     numbered = list(enumerate(proposal.plans, start=1))
     for number, plan in numbered[:1]:
         _show_plan(logbook, number, plan, proposal, {**shelf, **mixed})
@@ -101,9 +101,9 @@ def _show_last_layer(last: LastLayer) -> None:
     """What the last layer was expected to do beside what it did."""
     expected, got = last.prediction.lab, last.trial.after
     with st.container(border=True):
-        st.subheader(f"The last layer: {last.trial.application.layer}", anchor=False)
+        st.subheader(f"The last layer: {plain(last.trial.application.layer)}", anchor=False)
         show_swatches([("Expected", expected), ("Got", got)], small=True)
-        st.write(as_written(f"{surprise(last.prediction, got)} {last.lesson}"))
+        st.write(plain(f"{surprise(last.prediction, got)} {last.lesson}"))
 
 
 def _show_plan(
@@ -112,14 +112,16 @@ def _show_plan(
     with st.container(border=True):
         st.subheader(f"Plan {number}", anchor=False)
         if plan.words:
-            st.write(plan.words)
-        st.markdown("\n".join(f"{i}. **{say_step(s)}**" for i, s in enumerate(plan.steps, start=1)))
+            st.write(plain(plan.words))
+        st.markdown(
+            "\n".join(f"{i}. **{plain(say_step(s))}**" for i, s in enumerate(plan.steps, start=1))
+        )
         st.write(
             f"Within tolerance: **{say_chance(plan.chance)}**. Expected at the end: "
             f"CIEDE2000 {plan.delta_e:.1f}."
         )
         if plan.lustre is not None:
-            st.write(plan.lustre.words)
+            st.write(plain(plan.lustre.words))
         if not plan.steps:
             return
         show_swatches(
@@ -132,8 +134,8 @@ def _show_plan(
             for step in plan.steps:
                 _show_step(step, proposal, shelf.get(step.layer))
             for caution in cautions:
-                st.markdown(f"- {caution}")
-        label = f"Lay: {say_step(plan.steps[0])}"
+                st.markdown(f"- {plain(caution)}")
+        label = f"Lay: {plain(say_step(plan.steps[0]))}"
         if st.button(label, key=f"lay-{number}", type="primary", width="stretch"):
             _take_up(logbook, plan.steps[0], shelf)
             go_to("Lay a layer")
@@ -148,8 +150,8 @@ def _take_up(logbook: Logbook, step: Step, shelf: Mapping[str, Layer]) -> None:
 
 def _show_step(step: Step, proposal: Proposal, layer: Layer | None) -> None:
     """One step: how it is laid, and what the surface should read then."""
-    st.markdown(f"**{say_step(step)}**")
+    st.markdown(f"**{plain(say_step(step))}**")
     if layer is not None:
-        st.caption(f"{layer.technique}; {say_drying(layer)}. Comes off: {layer.reversible}.")
+        st.caption(plain(f"{layer.technique}; {say_drying(layer)}. Comes off: {layer.reversible}."))
     show_swatches([("Original", proposal.target), ("Then", step.prediction.lab)], small=True)
     st.caption(f"Should read {say_lab(step.prediction.lab, step.prediction.covariance)}")

@@ -13,7 +13,7 @@ from tonematch.logbook.corrections import with_held_lustre
 from tonematch.logbook.putting_right import put_right
 from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import known_layers
-from tonematch.screens.plain_numbers import as_written
+from tonematch.screens.plain import plain
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.swatch import COLORIMETRY
 from tonematch.toning.core import Layer, Trial
@@ -125,7 +125,7 @@ def say_trial(trial: Trial) -> str:
     """All that can be mistyped of a trial, in one line of Markdown."""
     laid = trial.application
     lustre = say_trial_lustre(trial)
-    return as_written(
+    return plain(
         f"{laid.layer}, strength {laid.strength:g}, {say_coats(laid.coats)}, from "
         f"{say_lab(laid.before)} to {say_lab(trial.after)}{f', {lustre}' if lustre else ''}"
     )

@@ -8,13 +8,14 @@ import streamlit as st
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.record.document import write_record
+from tonematch.screens.plain import plain
 
 
 def offer_record(logbook: Logbook, piece: Piece) -> None:
     """Make the record when it is asked for, then offer it as a download."""
     st.subheader("The record", anchor=False)
     st.write(
-        f"What was measured and laid on {piece.name}, with pictures, for the owner and for "
+        f"What was measured and laid on {plain(piece.name)}, with pictures, for the owner and for "
         "whoever opens the piece next. Keep a copy on paper with the piece."
     )
     if st.button("Write the record", width="stretch"):

@@ -74,7 +74,7 @@ class Bench:
     card : CardValue or None
         What the card is known to be; None until somebody asks.
     shots : dict
-        Photographs by their place on the bench: "both", "original", "repair", "after-0", ...
+        Photographs by their place on the bench: "both", "original", "repair", "after-1", ...
     marks : dict
         Marks by place and content hash, so that a picture keeps its marks.
     comparison : Comparison or None
@@ -85,12 +85,12 @@ class Bench:
         To be combined with that of the next photograph of the same pair.
     kept_comparison : int or None
         Its number in the logbook once it is kept.
+    laid : int or None
+        Number of the layer in progress that this page knows of.
     kept_proposal : Proposal or None
         The plans that were kept last.
     last : LastLayer or None
         What was laid since the piece came on the bench.
-    layers_logged : int
-        Since the piece came on the bench; each has its own photograph.
     layer : str
         Name of the layer that the shelf shows.
     closer : Closer or None
@@ -120,9 +120,9 @@ class Bench:
     repeats: Repeats | None = None
     again: tuple[Comparison, ...] = ()
     kept_comparison: int | None = None
+    laid: int | None = None
     kept_proposal: Proposal | None = None
     last: LastLayer | None = None
-    layers_logged: int = 0
     closer: Closer | None = None
     layer: str = ""
     message: str = ""
@@ -146,7 +146,7 @@ class Bench:
         self.piece = piece
         self.shots, self.marks = {}, {}
         self.comparison = self.kept_comparison = self.kept_proposal = self.original = None
-        self.last, self.layers_logged = None, 0
+        self.laid = self.last = None
         self.repeats, self.again = None, ()
         self.aids, self.answers = {}, {}
         self.putting_right = None

@@ -1,58 +1,47 @@
-"""How Streamlit is to run the bench: one file of settings, as flags for its command line."""
+"""How Streamlit is to run the bench: one file of settings, whatever else lies on the machine."""
 
-import subprocess
-import sys
+import os
 from pathlib import Path
+from secrets import token_hex
+
+from streamlit import config
 
 from tonematch.swatchbook import read_toml
 
 _BESIDE = Path(__file__).resolve().parent
-# Open the browser, ask nobody for an address at the first start, give no advice to programmers.
-FOR_A_PERSON = (
-    "--server.headless=false",
-    "--server.showEmailPrompt=false",
-    "--logger.hideWelcomeMessage=true",
-)
 
 
-def streamlit_flags() -> list[str]:
-    """The settings of ``.streamlit/config.toml`` as ``--section.name=value``.
+def pin_settings(port: int) -> None:
+    """Make the file of settings the only one: no other folder's, no home's, no environment's.
+
+    Parameters
+    ----------
+    port : int
+        Where the bench listens.
+    """
+    for name in [name for name in os.environ if name.startswith("STREAMLIT_")]:
+        del os.environ[name]
+    # Streamlit reads the current folder's and the home's files by this, and has no switch for it.
+    config.get_config_files = _no_files
+    own = {**settings(), "server.port": port, "server.cookieSecret": token_hex(32)}
+    config.get_config_options(force_reparse=True, options_from_flags=own)
+
+
+def settings() -> dict[str, object]:
+    """The settings of ``.streamlit/config.toml`` by ``section.name``.
 
     Streamlit finds that file by itself only when it starts in the checkout; an installed wheel
     carries it beside this module.
-
-    Returns
-    -------
-    list of str
     """
     installed = _BESIDE / "config.toml"
     checkout = _BESIDE.parents[1] / ".streamlit" / "config.toml"
     path = installed if installed.is_file() else checkout
-    sections = read_toml(path)
-    return [
-        f"--{section}.{name}={str(value).lower() if isinstance(value, bool) else value}"
-        for section, settings in sections.items()
-        for name, value in settings.items()
-    ]
+    return {
+        f"{section}.{name}": value
+        for section, named in read_toml(path).items()
+        for name, value in named.items()
+    }
 
 
-def run_bench(logbook: Path | None) -> int:
-    """Start the app for a person at this machine, until they stop it.
-
-    Parameters
-    ----------
-    logbook : pathlib.Path or None
-        Another logbook than the usual one.
-
-    Returns
-    -------
-    int
-        Streamlit's exit status.
-    """
-    script = _BESIDE / "bench.py"
-    chosen = [] if logbook is None else ["--logbook", str(logbook)]
-    command = [sys.executable, "-m", "streamlit", "run", str(script), *streamlit_flags()]
-    try:
-        return subprocess.call([*command, *FOR_A_PERSON, "--", *chosen])
-    except KeyboardInterrupt:
-        return 0
+def _no_files(file_name: str) -> list[str]:  # noqa: ARG001 - as Streamlit calls it
+    return []

@@ -10,6 +10,7 @@ from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import keep_layer, known_layers
 from tonematch.screens.layer_form import ask_layer
 from tonematch.screens.layer_page import show_layer
+from tonematch.screens.plain import plain
 from tonematch.screens.plain_numbers import say_trials
 from tonematch.screens.session import bench, go_to
 from tonematch.toning.core import Layer
@@ -90,7 +91,7 @@ def _change(logbook: Logbook, layer: Layer, shelf: Mapping[str, Layer]) -> None:
         _show_next(changed.name, f"{changed.name} is changed; what stood there before is kept.")
     if layer.name in {own.name for own in logbook.own_layers(retired=True)}:
         for change in logbook.layer_changes(layer.name):
-            st.caption(f"{change.made_at[:10]}: {change.words}. {change.reason}")
+            st.caption(plain(f"{change.made_at[:10]}: {change.words}. {change.reason}"))
 
 
 def _show_next(name: str, message: str) -> None:

@@ -23,6 +23,7 @@ from tonematch.screens.marking import (
     take_drag,
 )
 from tonematch.screens.opening import SUFFIXES, opened, preview
+from tonematch.screens.plain import plain
 from tonematch.screens.session import Shot, bench
 
 _SIDES = ("left", "top", "width", "height")
@@ -71,7 +72,7 @@ def mark_boxes(place: str, shot: Shot, wanted: Sequence[Mark]) -> dict[str, Box]
     """Mark boxes on a photograph; those marked so far, in pixels of the upright picture."""
     photo = opened(shot.source, shot.name)
     for note in photo.notes:
-        st.caption(note)
+        st.caption(plain(note))
     name = f"{place}-{photo.sha256[:16]}"
     marks = bench().marks.setdefault(name, Marks())
     roles = [mark.role for mark in wanted]

@@ -16,6 +16,7 @@ from tonematch.record.strip_sheet import strip_sheet
 from tonematch.screens.card import ask_for_card
 from tonematch.screens.keeping import remembered_card
 from tonematch.screens.opening import opened
+from tonematch.screens.plain import plain
 from tonematch.screens.plain_numbers import say_trials
 from tonematch.screens.planning import learned_model
 from tonematch.screens.session import go_to
@@ -87,7 +88,9 @@ def _name_of(sheet: KeptStrips) -> str:
 def _show_sheet(sheet: KeptStrips, piece: Piece) -> None:
     st.write(f"**{_name_of(sheet)}**")
     with st.expander("Its strips"):
-        st.markdown("\n".join(f"{i}. {say_strip(s)}" for i, s in enumerate(sheet.strips, start=1)))
+        st.markdown(
+            "\n".join(f"{i}. {plain(say_strip(s))}" for i, s in enumerate(sheet.strips, start=1))
+        )
     st.download_button(
         "Save the sheet to print",
         strip_sheet(sheet.strips, ground_of(piece)),

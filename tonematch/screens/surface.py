@@ -9,6 +9,7 @@ import streamlit as st
 from tonematch.logbook.core import Piece, moment_of, moment_text
 from tonematch.logbook.layers_on_repair import layers_on
 from tonematch.logbook.store import Logbook
+from tonematch.screens.plain import plain
 from tonematch.toning.core import Layer, Surface
 
 
@@ -19,7 +20,7 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
         told = replace(piece, laid_before=_ask_laid_before(piece, shelf))
         laid = layers_on(told, trials, shelf)
         names = ", then ".join(layer.name for layer in laid) or "nothing yet"
-        st.write(f"On the repair now: {names}.")
+        st.write(f"On the repair now: {plain(names)}.")
         told = ask_gilding(told)
     if told != piece:
         logbook.change_piece(piece.name, told)

@@ -1,0 +1,79 @@
+"""Who may talk to the bench: only its own pages, opened with the token of this start."""
+
+from secrets import compare_digest, token_urlsafe
+
+from starlette.requests import HTTPConnection
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.websockets import WebSocketClose
+
+REFUSED = (
+    "This is not the way to the bench: open the address that tonematch printed when it was "
+    "started; it holds for as long as that bench runs.\n"
+)
+
+
+class Gate:
+    """Turns away whatever comes under another name, from another page, or without the token.
+
+    The name stops a page elsewhere that has its own name lead to this machine (DNS rebinding);
+    the token stops other programs and persons on this machine.
+
+    Parameters
+    ----------
+    app : callable
+        The bench behind it (ASGI).
+    port : int
+        Where the bench listens on this machine.
+    token : str
+        Of this start.
+    """
+
+    def __init__(self, app: ASGIApp, port: int, token: str) -> None:
+        self.app = app
+        self.hosts = {f"127.0.0.1:{port}", f"localhost:{port}"}
+        self.cookie = f"tonematch-{port}"  # browsers share cookies among the ports of a machine
+        self.token = token
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer a request, or pass it on."""
+        answer: ASGIApp = self.app
+        if scope["type"] != "lifespan":
+            asked = HTTPConnection(scope)
+            if self._named_rightly(asked) and self._is_token(asked.cookies.get(self.cookie, "")):
+                answer = self.app
+            elif self._named_rightly(asked) and self._is_token(asked.query_params.get("token", "")):
+                answer = self._let_in()
+            else:
+                answer = _refuse(scope)
+        await answer(scope, receive, send)
+
+    def _named_rightly(self, asked: HTTPConnection) -> bool:
+        """Whether it was sent to this bench, and by one of its own pages where a page sent it."""
+        hosts = asked.headers.getlist("host")
+        origins = asked.headers.getlist("origin")
+        return (
+            len(hosts) == 1
+            and hosts[0] in self.hosts
+            and all(origin == f"http://{hosts[0]}" for origin in origins)
+        )
+
+    def _is_token(self, said: str) -> bool:
+        return compare_digest(said.encode(), self.token.encode())
+
+    def _let_in(self) -> Response:
+        """Hand the token over as a cookie, and take it out of the address."""
+        answer = RedirectResponse("/", 303, {"Referrer-Policy": "no-referrer"})
+        answer.set_cookie(self.cookie, self.token, httponly=True, samesite="strict")
+        return answer
+
+
+def new_token() -> str:
+    """A token that nobody can guess."""
+    return token_urlsafe(32)
+
+
+def _refuse(scope: Scope) -> ASGIApp:
+    if scope["type"] == "websocket":
+        return WebSocketClose(1008)
+    return PlainTextResponse(REFUSED, 403)
