@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -93,6 +94,11 @@ def test_gold_that_is_not_laid_yet_is_chosen() -> None:
     ways = [s.value for s in app.subheader]
     assert ways
     assert all(way.endswith("leaf") for way in ways)
+    # One grey card tells too little of the old gold to count on any of them.
+    assert "No way is likelier than not" in said(app)
+    chances = re.findall(r"Within tolerance: \*\*.*?([0-9]+) %", said(app))
+    assert chances
+    assert max(map(int, chances)) <= 20
     assert PIECE.name in said(app)
 
 

@@ -8,12 +8,13 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Reading
 from tonematch.screens.keeping import known_layers
-from tonematch.screens.plain_numbers import say_cautions, say_chance, say_step
+from tonematch.screens.plain_numbers import as_written, say_cautions, say_chance, say_step
 from tonematch.screens.planning import leaf_choices
 from tonematch.screens.session import go_to
 from tonematch.screens.swatch import COLORIMETRY, lab_words, show_swatches
+from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.shelf import load_boles
-from tonematch.toning.planning.leaf import LeafChoice, load_leaves
+from tonematch.toning.planning.leaf import LeafChoice, say_doubt
 
 NOTE = (
     "The colours of leaf and bole are usual ones that nobody measured on yours: gild a strip with "
@@ -25,8 +26,8 @@ NOTE = (
 def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
     """The page of a piece whose repair has no gold yet."""
     st.write(
-        "The gold is not laid yet. These are the ways to gild the repair from which least is left "
-        "to tone."
+        "The gold is not laid yet. These are the ways to gild the repair that are likeliest to "
+        "come within the tolerance once toned."
     )
     show_swatches([("Original", original.lab)], small=True)
     st.caption(f"Original: {lab_words(original.lab, original.covariance)}. {COLORIMETRY}")
@@ -43,11 +44,15 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
         logbook.trials(),
         shelf,
         original.lab,
+        original.covariance,
         tuple(leaves),
         tuple(kept_boles),
         piece.tolerance,
         piece.surface(),
     )
+    doubt = say_doubt(choices, piece.tolerance, original.covariance)
+    if doubt:
+        st.info(as_written(doubt), icon=":material/info:")
     _show(choices, original)
     st.caption(NOTE)
     if st.button("The gold is laid: photograph it", type="primary", width="stretch"):
