@@ -290,3 +290,12 @@ def test_what_lies_on_the_piece_counts(run: Run, book: Path, tmp_path: Path) -> 
     ran = run("strips", "choose", "waxed", "--out", tmp_path / "s.html", "--from", NEW_GOLD, "--to",
               OLD_GOLD, "--shelf", "raw umber wash", "--logbook", book)  # fmt: skip
     refused(ran, "no strip")
+
+
+def test_strips_never_repeat_what_breaks_a_rule(run: Run, tmp_path: Path) -> None:
+    """Watercolour on bare water gilding lifts it: Rivers and Umney; Workshop Receipts."""
+    book, out = tmp_path / "book.sqlite", tmp_path / "sheet.html"
+    run("pieces", "add", MIRROR, "--technique", "water", "--laid", "raw umber wash", "--logbook",
+        book)  # fmt: skip
+    refused(choose(run, book, out), "strips repeat it. Raw umber wash is water-borne and lifts")
+    assert not out.exists()

@@ -6,6 +6,7 @@ from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from alembic.script import ScriptDirectory
 
@@ -13,7 +14,8 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.opening import MIGRATIONS, open_engine
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
-from tonematch.toning.core import Trial
+from tonematch.toning.core import Layer, Strip, Surface, Trial
+from tonematch.toning.planning.ground import Ground
 
 STEPS = [step.revision for step in ScriptDirectory(str(MIGRATIONS)).walk_revisions()][::-1]
 
@@ -48,8 +50,11 @@ def test_what_an_earlier_version_kept_is_there(
     tmp_path: Path, trial: Trial, comparison: Comparison, last: str
 ) -> None:
     newest, path = tmp_path / "newest.sqlite", tmp_path / "older" / "logbook.sqlite"
+    wash = Strip(Layer("raw umber wash", "wash"), 0.5, 1, (), np.array([88.0, 6, 35]), 0.1)
+    bare = Ground(Surface("water", "burnished"))
     with open_logbook(newest) as logbook:
         logbook.add_piece(Piece("frame", "water", "burnished"))
+        logbook.keep_strips("frame", [wash], bare)
         logbook.keep_comparison("frame", comparison)
         logbook.exclude_trial(logbook.add_trial(trial, before=comparison.repair), "wrong pot")
     path.parent.mkdir()
@@ -63,6 +68,9 @@ def test_what_an_earlier_version_kept_is_there(
         (kept,) = history.trials
         assert kept.trial.application.strength == trial.application.strength
         assert kept.trial.before_lustre is None
+        # A sheet from before its ground was kept had nothing laid on every strip.
+        sheets = logbook.strip_sheets("frame")
+        assert [sheet.ground for sheet in sheets] == ([bare] if last >= "0003" else [])
         # What the newest version keeps has its place in the older file now.
         measured = replace(comparison, repair=replace(comparison.repair, lustre=1.5))
         logbook.keep_lustre(compared.id, measured)

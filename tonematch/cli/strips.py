@@ -58,7 +58,7 @@ def choose(
     from tonematch.record.strip_sheet import write_strip_sheet
     from tonematch.toning.layers.shelf import at_hand, layers_from_trials
     from tonematch.toning.model.layer_model import fit_trials
-    from tonematch.toning.planning.ground import say_lying
+    from tonematch.toning.planning.ground import say_lying, say_no_strip
     from tonematch.toning.planning.strips import choose_strips
 
     StripLayout(number)
@@ -72,10 +72,7 @@ def choose(
         ground = ground_of(job, [kept.trial for kept in book.kept_trials(piece)], known)
         strips = choose_strips(fit_trials(trials, known), layers, before, target, number, ground)
         if not strips:
-            raise ShelfError(
-                f"The rules of layering allow no strip of these layers on {piece} now: try others, "
-                "or put a seal among them."
-            )
+            raise ShelfError(say_no_strip(ground, piece))
         write_strip_sheet(strips, out, ground)
         try:
             sheet = book.keep_strips(piece, strips, ground)

@@ -17,13 +17,13 @@ from tonematch.record.strip_sheet import strip_sheet
 from tonematch.screens.card import ask_for_card
 from tonematch.screens.keeping import remembered_card
 from tonematch.screens.opening import opened
-from tonematch.screens.plain_numbers import say_trials
+from tonematch.screens.plain_numbers import as_written, say_trials
 from tonematch.screens.planning import learned_model
 from tonematch.screens.session import go_to
 from tonematch.screens.shots import ask_for_shot, mark_corners
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.layers.shelf import at_hand
-from tonematch.toning.planning.ground import say_lying
+from tonematch.toning.planning.ground import say_lying, say_no_strip
 from tonematch.toning.planning.strips import choose_strips
 
 FEW_TRIALS = 30  # below it strips are recommended: this project's choice
@@ -59,11 +59,8 @@ def offer_strips(
                     ground,
                 )
             if not strips:
-                st.warning(
-                    "The rules of layering allow no strip on this surface now: look at what lies "
-                    "on it, above.",
-                    icon=":material/warning:",
-                )
+                said = as_written(say_no_strip(ground, piece.name))
+                st.warning(said, icon=":material/warning:")
                 return
             logbook.keep_strips(piece.name, strips, ground)
             st.rerun()

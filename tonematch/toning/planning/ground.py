@@ -55,6 +55,18 @@ class Ground:
         return check_layering(self.gilding, [*self.layers, *layers])
 
 
+def say_no_strip(ground: Ground, piece: str) -> str:
+    """Why the rules of layering allow no strip for a piece, and what to do."""
+    said = f"The rules of layering allow no strip of these layers on {piece} now"
+    for finding in ground.findings(()):
+        if finding.severity == "blocked":
+            return (
+                f"{said}, for what lies there breaks one already, and strips repeat it. "
+                f"{finding.sentence}"
+            )
+    return f"{said}: try others, or put a seal among them."
+
+
 def say_gilding(ground: Ground) -> str:
     """The gold of the strips, as far as it is known: ``water gilding, burnished, bole red``."""
     gilding = ground.gilding
