@@ -1,5 +1,6 @@
 """trials, record and demo."""
 
+import re
 from pathlib import Path
 
 from tests.cli.commands import Run, refused
@@ -52,6 +53,31 @@ def test_a_record_of_no_piece(run: Run, tmp_path: Path) -> None:
     ran = run("record", "mirror", "--out", tmp_path / "r.html", "--logbook", tmp_path / "b.sqlite")
     assert ran.status == 2
     assert "mirror" in ran.err
+
+
+def test_the_record_says_of_all_that_lies_there_how_it_comes_off(run: Run, tmp_path: Path) -> None:
+    """The seal from before the first trial, a layer since, and one that no shelf describes.
+
+    Compensation is reversible, and its materials are named: AIC Commentaries to the Guidelines
+    for Practice, 23.
+    """
+    book, table, out = tmp_path / "book.sqlite", tmp_path / "laid.csv", tmp_path / "record.html"
+    run("pieces", "add", "frame", "--technique", "water", "--laid", "low-polarity resin seal",
+        "--logbook", book)  # fmt: skip
+    head = "piece,technique,layer,kind,strength,before_L,before_a,before_b,after_L,after_a,after_b"
+    rows = ["frame,water,Raw Umber wash,wash,0.5,88,6,35,80,6,33",
+            "frame,water,old brew,glaze,1,80,6,33,77,6,31"]  # fmt: skip
+    table.write_text("\n".join([head, *rows]))
+    assert run("trials", "import", table, "--logbook", book).out.startswith("2 of 2")
+    assert run("record", "frame", "--out", out, "--logbook", book).status == 0
+    page = out.read_text(encoding="utf-8").partition("Materials, and how they come off</h2>")[2]
+    parts = [" ".join(re.sub("<[^>]*>", " ", part).split()) for part in page.split("<h3>")[1:]]
+    seal, wash, brew = parts
+    assert seal.startswith("low-polarity resin seal On the repair before the first trial.")
+    assert "Comes off with white spirit free of aromatics" in seal
+    assert wash.startswith("raw umber wash")
+    assert "Comes off with water" in wash
+    assert brew.startswith("old brew Not on the shelf: how it comes off is not known.")
 
 
 def test_demo_runs_the_whole_job(run: Run, tmp_path: Path) -> None:

@@ -1,5 +1,6 @@
 """strips: choose them for a gap, print their sheet, read its photograph back; and pieces."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,9 @@ from tests.cli.picture_files import FRAME_CORNERS, sheet_picture
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Comparison
+from tonematch.toning.core import Layer, Surface, Technique
+from tonematch.toning.layers.rules import check_layering
+from tonematch.toning.layers.shelf import load_shelf
 
 MIRROR = "hall mirror"
 NEW_GOLD, OLD_GOLD = "89.5,8.4,35.2", "79.3,9.6,33.4"
@@ -67,8 +71,8 @@ def test_a_sheet_goes_out_and_comes_back_as_trials(run: Run, book: Path, tmp_pat
         assert float(delta_e_2000(trial["before"], before)) < 0.3
         assert float(delta_e_2000(trial["after"], after)) < 0.3
     with open_logbook(book) as opened:
-        kept = opened.trials(f"test strips for {MIRROR}")
-        (kept_photo,) = opened.history(f"test strips for {MIRROR}").photographs
+        kept = opened.trials(f"test strips for {MIRROR}, sheet 1")
+        (kept_photo,) = opened.history(f"test strips for {MIRROR}, sheet 1").photographs
         assert opened.trials(MIRROR) == []
     assert {(t.application.technique, t.date) for t in kept} == {("water", "2026-05-31")}
     assert kept_photo.path.read_bytes() == photo.read_bytes()
@@ -76,11 +80,86 @@ def test_a_sheet_goes_out_and_comes_back_as_trials(run: Run, book: Path, tmp_pat
     assert "0 of 4 trials added" in again.out
 
 
+def printed_stacks(page: str, technique: Technique) -> list[list[Layer]]:
+    """What the printed sheet would have one lay on each strip, the lowest first; judged."""
+    shelf = load_shelf()
+
+    def named(words: str) -> list[Layer]:
+        return [shelf[name] for name in re.findall("|".join(shelf), words)]
+
+    ground = [layer for line in re.findall("<li>.*, on every strip: (.*)", page)
+              for layer in named(line)]  # fmt: skip
+    rows = re.findall("<tr><td>[0-9]+</td><td>(.*?)</td><td>(.*?)</td>", page)
+    stacks = [[*ground, *named(further), *named(laid)] for further, laid in rows]
+    for stack in stacks:
+        findings = check_layering(Surface(technique, "burnished"), stack)
+        assert [f.sentence for f in findings if f.severity == "blocked"] == []
+    return stacks
+
+
+@pytest.mark.parametrize(
+    ("technique", "laid", "told"),
+    [
+        ("water", (), "Nothing lies on the gold of the repair"),
+        ("oil", (), "Nothing lies on the gold of the repair"),
+        ("water", ("low-polarity resin seal", "raw umber wash"),
+         "First, on every strip: one thin coat of low-polarity resin seal, as on the repair; let "
+         "it dry 2 to 12 hours.</li> <li>Then, on every strip: raw umber wash, as strong as on the "
+         "repair; let it dry 15 to 60 minutes."),
+    ],
+)  # fmt: skip
+def test_strips_stand_on_what_lies_on_the_repair(
+    run: Run, tmp_path: Path, technique: Technique, laid: tuple[str, ...], told: str
+) -> None:
+    """Sheet, choice and read-back: one ground, and no strip breaks a rule of layering on it."""
+    path, out = tmp_path / "ground.sqlite", tmp_path / "sheet.html"
+    lies = [word for name in laid for word in ("--laid", name)]
+    run("pieces", "add", MIRROR, "--technique", technique, "--finish", "burnished", *lies,
+        "--logbook", path)  # fmt: skip
+    chosen = choose(run, path, out, "--json").json
+    assert [one["layer"] for one in chosen["ground"]["laid"]] == list(laid)
+    page = out.read_text(encoding="utf-8")
+    assert told in " ".join(page.split())
+    stacks = printed_stacks(page, technique)
+    washes = [stack for stack in stacks if stack[-1].name == "raw umber wash"]
+    assert washes
+    # A seal comes first (Rivers and Umney) where water gilding is bare, and only there.
+    further = 1 if technique == "water" and not laid else 0
+    assert {len(stack) for stack in washes} == {1 + len(laid) + further}
+
+    read(run, path, sheet_picture(tmp_path / "sheet.png", COLOURS))
+    with open_logbook(path) as opened:
+        strips = opened.piece(f"test strips for {MIRROR}, sheet 1")
+        trials = opened.trials(strips.name)
+    assert (strips.technique, strips.laid_before) == (technique, laid)
+    assert len(trials) == 4
+    for trial, stack in zip(trials, stacks, strict=True):
+        beneath = ", then ".join(layer.name for layer in stack[:-1]) or "bare gold"
+        assert trial.note.endswith(f", over {beneath}")
+        assert (trial.application.layer, trial.application.technique) == (stack[-1].name, technique)
+
+
+def test_a_layer_laid_since_goes_on_every_strip_in_its_strength(
+    run: Run, book: Path, tmp_path: Path
+) -> None:
+    table, out = tmp_path / "laid.csv", tmp_path / "sheet.html"
+    table.write_text(
+        "piece,technique,finish,layer,strength,coats,before_L,before_a,before_b,after_L,after_a,"
+        f"after_b\n{MIRROR},water,burnished,button shellac,0.5,2,89,8,35,86,9,35\n"
+    )
+    run("trials", "import", table, "--logbook", book)
+    words = "n every strip: button shellac, strength 0.5, 2 coats, as on the repair"
+    assert f"O{words}" in choose(run, book, out).out
+    page = out.read_text(encoding="utf-8")
+    assert f"First, o{words}" in page
+    assert all(stack[0].name == "button shellac" for stack in printed_stacks(page, "water"))
+
+
 def test_only_strips_that_were_made(run: Run, book: Path, tmp_path: Path) -> None:
     choose(run, book, tmp_path / "sheet.html")
     photo = sheet_picture(tmp_path / "sheet.png", COLOURS)
     found = read(run, book, photo, "--made", "2,4", "--json").json
-    assert [trial["step"] for trial in found["trials"]] == [2, 4]
+    assert [trial["note"].split(",")[0] for trial in found["trials"]] == ["strip 2", "strip 4"]
 
 
 def test_the_gap_is_that_of_the_last_comparison(
@@ -211,3 +290,12 @@ def test_what_lies_on_the_piece_counts(run: Run, book: Path, tmp_path: Path) -> 
     ran = run("strips", "choose", "waxed", "--out", tmp_path / "s.html", "--from", NEW_GOLD, "--to",
               OLD_GOLD, "--shelf", "raw umber wash", "--logbook", book)  # fmt: skip
     refused(ran, "no strip")
+
+
+def test_strips_never_repeat_what_breaks_a_rule(run: Run, tmp_path: Path) -> None:
+    """Watercolour on bare water gilding lifts it: Rivers and Umney; Workshop Receipts."""
+    book, out = tmp_path / "book.sqlite", tmp_path / "sheet.html"
+    run("pieces", "add", MIRROR, "--technique", "water", "--laid", "raw umber wash", "--logbook",
+        book)  # fmt: skip
+    refused(choose(run, book, out), "strips repeat it. Raw umber wash is water-borne and lifts")
+    assert not out.exists()

@@ -6,6 +6,7 @@ from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from alembic.script import ScriptDirectory
 
@@ -13,8 +14,9 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.opening import MIGRATIONS, open_engine
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
-from tonematch.toning.core import Layer, Strip, Trial
+from tonematch.toning.core import Layer, Strip, Surface, Trial
 from tonematch.toning.layers.shelf import load_boles
+from tonematch.toning.planning.ground import Ground
 
 STEPS = [step.revision for step in ScriptDirectory(str(MIGRATIONS)).walk_revisions()][::-1]
 
@@ -49,14 +51,18 @@ def test_what_an_earlier_version_kept_is_there(
     tmp_path: Path, trial: Trial, comparison: Comparison, last: str
 ) -> None:
     newest, path = tmp_path / "newest.sqlite", tmp_path / "older" / "logbook.sqlite"
+    wash = Strip(Layer("raw umber wash", "wash"), 0.5, 1, (), np.array([88.0, 6, 35]), 0.1)
+    bare = Ground(Surface("water", "burnished"))
     with open_logbook(newest) as logbook:
         logbook.add_piece(Piece("frame", "water", "burnished"))
+        logbook.keep_strips("frame", [wash], bare)
         logbook.keep_comparison("frame", comparison)
         logbook.exclude_trial(logbook.add_trial(trial, before=comparison.repair), "wrong pot")
         # A bole as it was called up to the sixth step.
-        rub = Layer("rub to pink", "rub", beneath="salmon bole")
+        bole = "salmon bole" if last <= "0006" else "pink bole"
+        rub = Layer("rub to pink", "rub", beneath=bole)
         logbook.add_layer(rub)
-        logbook.keep_strips("frame", [Strip(rub, 0.5, 1, (rub,), comparison.repair.lab, 0.5)])
+        logbook.keep_strips("frame", [Strip(rub, 0.5, 1, (rub,), comparison.repair.lab, 0.5)], bare)
     path.parent.mkdir()
     older_logbook(path, last, newest)
     with open_logbook(path) as logbook:
@@ -72,6 +78,9 @@ def test_what_an_earlier_version_kept_is_there(
         assert rub.beneath in load_boles()
         shown = [one for kept in logbook.strip_sheets("frame") for one in kept.strips[0].first]
         assert shown == ([rub] if last >= "0003" else [])
+        # A sheet from before its ground was kept had nothing laid on every strip.
+        sheets = logbook.strip_sheets("frame")
+        assert [sheet.ground for sheet in sheets] == ([bare, bare] if last >= "0003" else [])
         # What the newest version keeps has its place in the older file now.
         measured = replace(comparison, repair=replace(comparison.repair, lustre=1.5))
         logbook.keep_lustre(compared.id, measured)

@@ -24,7 +24,8 @@ from tonematch.measure.core import (
     EvenLight,
     ToneCurve,
 )
-from tonematch.toning.core import Layer, Prediction, Proposal, Strip, Trial
+from tonematch.toning.core import Layer, Prediction, Proposal, Strip, Surface, Trial
+from tonematch.toning.planning.ground import Ground, Lying
 
 FRAME = Piece(
     name="frame",
@@ -290,10 +291,13 @@ def test_sheet_of_strips_comes_back(logbook: Logbook, small_shelf: Mapping[str, 
     )
     logbook.add_piece(FRAME)
     logbook.add_piece(Piece("other"))
-    number = logbook.keep_strips("frame", strips)
+    laid = (Lying(seal), Lying(wash, 0.5, 2))
+    ground = Ground(Surface("water", boles=("red bole",)), laid, "red")
+    number = logbook.keep_strips("frame", strips, ground)
     (kept,) = logbook.strip_sheets("frame")
     assert kept.id == number
     assert_same(kept.strips, strips)
+    assert kept.ground == ground
     assert logbook.strip_sheets("other") == []
 
 

@@ -1,6 +1,7 @@
 """The sheet of test strips: printed whole, and read back from one photograph."""
 
 import re
+from itertools import pairwise
 from pathlib import Path
 
 import cv2
@@ -18,12 +19,14 @@ from tonematch.record.strip_reading import read_strips
 from tonematch.record.strip_sheet import strip_sheet, write_strip_sheet
 from tonematch.toning.core import Strip, Surface
 from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.planning.ground import Ground
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 SHELF = load_shelf()
 SEAL = SHELF["clear shellac seal"]
 CARD = card_from_reflectance(0.18)
+BARE = Ground(Surface("water", "burnished"))
 PER_MM = 4.0
 SEEN = np.array([[90.0, 60.0], [820.0, 95.0], [860.0, 1120.0], [50.0, 1090.0]])
 
@@ -73,9 +76,8 @@ def photographed(count: int, tint: tuple[float, float, float] = (1.0, 1.0, 1.0))
 def test_one_photograph_reads_every_strip(tint: tuple[float, float, float]) -> None:
     """Painted colours come back, each to its strip: CIEDE2000 under 0.3."""
     strips = twelve()
-    surface = Surface("water", "burnished")
     read = read_strips(
-        photographed(12, tint), [tuple(c) for c in SEEN], strips, CARD, surface=surface,
+        photographed(12, tint), [tuple(c) for c in SEEN], strips, BARE, CARD,
         piece="strips of May", date="2026-05-01",
     )  # fmt: skip
     assert read.refused == ()
@@ -89,7 +91,10 @@ def test_one_photograph_reads_every_strip(tint: tuple[float, float, float]) -> N
             strip.layer.name, strip.strength, strip.coats,
         )  # fmt: skip
         assert (laid.technique, laid.finish) == ("water", "burnished")
-        assert (trial.piece, trial.date, trial.step) == ("strips of May", "2026-05-01", number)
+        assert (trial.piece, trial.date) == ("strips of May", "2026-05-01")
+        assert trial.note.startswith(f"strip {number}, over ")
+    # No strip lies on another, as a next step would.
+    assert not any(two.follows(one) for one, two in pairwise(read.trials))
 
 
 def test_a_sheet_photographed_upside_down_reads_the_same() -> None:
@@ -97,26 +102,29 @@ def test_a_sheet_photographed_upside_down_reads_the_same() -> None:
     turned = photo_of(np.ascontiguousarray(_light(5)[::-1, ::-1]))
     frame = [(900.0 - x, 1200.0 - y) for x, y in SEEN]
     strips = twelve()[:5]
-    there = read_strips(photo, [tuple(c) for c in SEEN], strips, CARD).trials
-    back = read_strips(turned, frame, strips, CARD).trials
+    there = read_strips(photo, [tuple(c) for c in SEEN], strips, BARE, CARD).trials
+    back = read_strips(turned, frame, strips, BARE, CARD).trials
     for one, other in zip(there, back, strict=True):
         assert delta_e_2000(one.after, other.after) < 0.3
 
 
 def test_only_the_strips_that_were_made_are_read() -> None:
     frame = [tuple(c) for c in SEEN]
-    read = read_strips(photographed(12), frame, twelve(), CARD, made=(3, 7))
-    assert [trial.step for trial in read.trials] == [3, 7]
+    read = read_strips(photographed(12), frame, twelve(), BARE, CARD, made=(3, 7))
+    assert [trial.note for trial in read.trials] == [
+        "strip 3, over bare gold", "strip 7, over clear shellac seal",
+    ]  # fmt: skip
     with pytest.raises(ValueRefused, match="no strip 13"):
-        read_strips(photographed(12), frame, twelve(), CARD, made=(13,))
+        read_strips(photographed(12), frame, twelve(), BARE, CARD, made=(13,))
 
 
 def test_a_strip_that_cannot_be_read_is_named_and_the_others_are_kept() -> None:
     light = _light(12)
     x0, y0 = SEEN[0].astype(int)
     light[y0 : y0 + 200, x0 : x0 + 240] = 1.0  # a reflection over strip 1
-    read = read_strips(photo_of(light), [tuple(c) for c in SEEN], twelve(), CARD)
-    assert [trial.step for trial in read.trials] == list(range(2, 13))
+    read = read_strips(photo_of(light), [tuple(c) for c in SEEN], twelve(), BARE, CARD)
+    assert len(read.trials) == 11
+    assert read.trials[0].note.startswith("strip 2,")
     assert len(read.refused) == 1
     assert read.refused[0].startswith("Strip 1 is left out. ")
 
@@ -132,7 +140,7 @@ def test_a_strip_that_cannot_be_read_is_named_and_the_others_are_kept() -> None:
 )
 def test_corners_that_are_no_frame_are_refused(frame: list[tuple[float, float]]) -> None:
     with pytest.raises(AreaError, match="four corners are no frame"):
-        read_strips(photographed(1), frame, twelve()[:1], CARD)
+        read_strips(photographed(1), frame, twelve()[:1], BARE, CARD)
 
 
 @pytest.mark.parametrize("count", [1, 5, 12, 20])
@@ -157,7 +165,7 @@ def test_too_few_and_too_many_strips_are_refused(count: int) -> None:
 
 
 def test_sheet_needs_nothing_beside_it_and_says_what_to_lay(tmp_path: Path) -> None:
-    out = write_strip_sheet(twelve(), tmp_path / "strips.html")
+    out = write_strip_sheet(twelve(), tmp_path / "strips.html", BARE)
     page = out.read_text(encoding="utf-8")
     assert not re.search(r"(src|href)=|https?://|<script", page)
     for strip in twelve():
@@ -167,14 +175,14 @@ def test_sheet_needs_nothing_beside_it_and_says_what_to_lay(tmp_path: Path) -> N
     assert "15 to 60 minutes" in page
     assert "Local codes" in page
     with pytest.raises(LogbookError, match="exists already"):
-        write_strip_sheet(twelve(), out)
+        write_strip_sheet(twelve(), out, BARE)
     with pytest.raises(LogbookError, match="cannot be written"):
-        write_strip_sheet(twelve(), tmp_path / "none" / "strips.html")
+        write_strip_sheet(twelve(), tmp_path / "none" / "strips.html", BARE)
 
 
 def test_printed_places_are_those_that_are_read() -> None:
     layout = StripLayout(3)
-    page = strip_sheet(twelve()[:3])
+    page = strip_sheet(twelve()[:3], BARE)
     for x, y, w, h in (layout.card, *layout.halves(0), *layout.halves(2)):
         assert f"left:{x:.2f}mm;top:{y:.2f}mm;width:{w:.2f}mm;height:{h:.2f}mm" in page
 

@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import sys
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -24,6 +25,7 @@ from tonematch.screens.planning import foretell, learned_model, useful_mixes
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Application, Strip, Surface
 from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.planning.ground import Ground
 
 SIDES = ("left", "top", "width", "height")
 
@@ -94,6 +96,11 @@ def test_gold_that_is_not_laid_yet_is_chosen() -> None:
     ways = [s.value for s in app.subheader]
     assert ways
     assert all(way.endswith("leaf") for way in ways)
+    # One grey card tells too little of the old gold to count on any of them.
+    assert "No way is likelier than not" in said(app)
+    chances = re.findall(r"Within tolerance: \*\*.*?([0-9]+) %", said(app))
+    assert chances
+    assert max(map(int, chances)) <= 20
     assert PIECE.name in said(app)
 
 
@@ -183,7 +190,7 @@ def test_a_photographed_sheet_is_read_back_in_one_go(logbook_file: Path) -> None
         Strip(shelf["rottenstone dust"], 1.0, 1, (), bare, 0.1),
     ]
     with open_logbook(logbook_file) as logbook:
-        logbook.keep_strips("hall mirror", strips)
+        logbook.keep_strips("hall mirror", strips, Ground(Surface("oil", "matte")))
     app = _plan()
     (made,) = (m for m in app.multiselect if m.label == "Strips that were made")
     made.set_value([1, 3]).run()
@@ -206,6 +213,7 @@ def test_a_photographed_sheet_is_read_back_in_one_go(logbook_file: Path) -> None
     for trial, strip in ((first, strips[0]), (second, strips[2])):
         assert trial.application.layer == strip.layer.name
         assert trial.application.strength == strip.strength
+        assert (trial.application.technique, trial.application.finish) == ("oil", "matte")
         assert trial.after[0] < trial.application.before[0] - 5.0
     assert "Read from the strips: 2 trials" in said(app)
 

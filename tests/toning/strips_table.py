@@ -33,6 +33,7 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning import core
 from tonematch.toning.core import Application, Layer, Strip, Trial
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
+from tonematch.toning.planning.ground import Ground
 from tonematch.toning.planning.plan import propose
 from tonematch.toning.planning.strips import choose_strips, possible_strips
 
@@ -80,13 +81,14 @@ def make_case(seed: int, trials: int) -> Case:
 def chosen(case: Case) -> Sequence[Strip]:
     """The strips that tonematch chooses."""
     model = fit_trials(case.trials, {})
-    return choose_strips(model, bench(), case.before, case.target, COUNT, GILDING)
+    return choose_strips(model, bench(), case.before, case.target, COUNT, Ground(GILDING))
 
 
 def drawn(case: Case, seed: int) -> Sequence[Strip]:
     """Strips drawn from the same ones that could be made."""
     rng = np.random.default_rng(seed)
-    every = list(possible_strips(fit_trials(case.trials, {}), bench(), case.before, GILDING))
+    model = fit_trials(case.trials, {})
+    every = list(possible_strips(model, bench(), case.before, Ground(GILDING)))
     return [every[i] for i in rng.choice(len(every), COUNT)]
 
 

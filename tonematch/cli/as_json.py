@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from tonematch.measure.appearance.lustre_comparison import LustreComparison
     from tonematch.toning.core import Strip
     from tonematch.toning.layers.rules import Finding
+    from tonematch.toning.planning.ground import Ground
     from tonematch.toning.planning.leaf import LeafChoice
 
 Json = dict[str, Any]
@@ -190,6 +191,20 @@ def leaf_choice_json(choice: "LeafChoice") -> Json:
         "words": choice.words,
         "leaf_cautions": list(choice.leaf.cautions),
         "plan": plan_json(choice.plan),
+    }
+
+
+def ground_json(ground: "Ground") -> Json:
+    """What test strips stand on as JSON has it; null where strength or coats are not known."""
+    return {
+        "technique": ground.gilding.technique,
+        "finish": ground.gilding.finish,
+        "bole": ground.bole,
+        "leaf": ground.leaf,
+        "laid": [
+            {"layer": one.layer.name, "strength": one.strength, "coats": one.coats}
+            for one in ground.laid
+        ],
     }
 
 

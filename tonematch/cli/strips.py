@@ -46,15 +46,15 @@ def choose(
     as_json: AsJson = False,
 ) -> None:
     """Choose the strips that teach most for a gap, and write the sheet to make them on."""
-    from tonematch.cli.as_json import strip_json
+    from tonematch.cli.as_json import ground_json, strip_json
     from tonematch.in_words import say_strip
-    from tonematch.logbook.layers_on_repair import layers_on
+    from tonematch.logbook.layers_on_repair import ground_of
     from tonematch.logbook.store import open_logbook
-    from tonematch.record.strip_keeping import ground_of
     from tonematch.record.strip_layout import StripLayout
     from tonematch.record.strip_sheet import write_strip_sheet
     from tonematch.toning.layers.shelf import at_hand, layers_from_trials
     from tonematch.toning.model.layer_model import fit_trials
+    from tonematch.toning.planning.ground import say_lying, say_no_strip
     from tonematch.toning.planning.strips import choose_strips
 
     StripLayout(number)
@@ -65,24 +65,23 @@ def choose(
         trials = book.trials()
         known = layers_from_trials(trials, book.shelf())
         layers = at_hand(known) if shelf is None else layers_named(shelf, known)
-        lying = layers_on(job, [kept.trial for kept in book.kept_trials(piece)], known)
-        surface = job.surface(lying)
-        strips = choose_strips(fit_trials(trials, known), layers, before, target, number, surface)
+        ground = ground_of(job, [kept.trial for kept in book.kept_trials(piece)], known)
+        strips = choose_strips(fit_trials(trials, known), layers, before, target, number, ground)
         if not strips:
-            raise ShelfError(
-                f"The rules of layering allow no strip of these layers on {piece} now: try others, "
-                "or put a seal among them."
-            )
-        write_strip_sheet(strips, out, ground_of(job))
+            raise ShelfError(say_no_strip(ground, piece))
+        write_strip_sheet(strips, out, ground)
         try:
-            sheet = book.keep_strips(piece, strips)
+            sheet = book.keep_strips(piece, strips, ground)
         except LogbookError:
             out.unlink()  # a sheet that the logbook does not know could not be read back
             raise
     if as_json:
         told = [strip_json(place, strip) for place, strip in enumerate(strips, start=1)]
-        print_json({"sheet": sheet, "out": str(out), "strips": told})
+        ground_told = ground_json(ground)
+        print_json({"sheet": sheet, "out": str(out), "ground": ground_told, "strips": told})
         return
+    for lying in ground.laid:
+        typer.echo(f"On every strip: {say_lying(lying)}.")
     for place, strip in enumerate(strips, start=1):
         typer.echo(f"{place}. {say_strip(strip)}")
     typer.echo(f"Sheet {sheet} of {piece} is written to {out}.")
@@ -138,16 +137,16 @@ def read(
             picture,
             places,
             kept.strips,
+            kept.ground,
             value,
             card=None if card is None else box_area("card", parse_box(card), "card"),
-            surface=job.surface(),
-            piece=strips_name(job),
+            piece=strips_name(job, kept),
             date=trial_date,
             made=numbers,
         )
         if not found.trials:
             raise ReadingError(f"No strip of the sheet could be read. {found.refused[0]}")
-        added = keep_sheet(book, job, found, photo.read_bytes(), photo.name)
+        added = keep_sheet(book, job, kept, found, photo.read_bytes(), photo.name)
     warnings = [*found.refused, *dict.fromkeys([*picture.notes, *found.warnings])]
     if as_json:
         trials = [trial_json(trial) for trial in found.trials]

@@ -24,7 +24,7 @@ from tonematch.cli.options import (
 )
 from tonematch.cli.printing import print_json
 from tonematch.cli.surface import known_surface, told_of
-from tonematch.cli.typed import bole_named, coat, lab, layers_named, one_of
+from tonematch.cli.typed import bole_named, coat, deviations, lab, layers_named, one_of
 from tonematch.errors import LogbookError, ValueRefused
 
 if TYPE_CHECKING:
@@ -162,6 +162,13 @@ def suggest(
 
 def leaf(
     to: Annotated[str, typer.Option(help="The old gold beside it: L,a,b (D50, 2 degree).")],
+    uncertainty: Annotated[
+        str | None,
+        typer.Option(
+            help="Standard uncertainty of --to as 'measure' prints it: L,a,b; that of a reading "
+            "on one grey card unless given."
+        ),
+    ] = None,
     trials: TrialFile = None,
     logbook: LogbookPath = None,
     leaf: Annotated[
@@ -182,11 +189,14 @@ def leaf(
     from tonematch.in_words import say_leaf_choice
     from tonematch.measure.colour.difference import check_tolerance
     from tonematch.toning.core import Surface
+    from tonematch.toning.layers.leaf import load_leaves
     from tonematch.toning.layers.shelf import layers_with_trials, load_boles
     from tonematch.toning.model.layer_model import fit_trials
-    from tonematch.toning.planning.leaf import load_leaves, propose_leaf
+    from tonematch.toning.planning.leaf import ON_ONE_CARD, propose_leaf, say_doubt, spread_of
 
     target = lab("--to", to)
+    known_to = ON_ONE_CARD if uncertainty is None else deviations("--uncertainty", uncertainty)
+    spread = spread_of(known_to)
     known_leaf = {one.name: one for one in load_leaves()}
     names = [one_of("--leaf", name, [*known_leaf]) for name in leaf or known_leaf]
     boles = [bole_named("--bole", name) for name in bole or load_boles()]
@@ -197,16 +207,27 @@ def leaf(
         fit_trials(known, entries),
         layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries),
         target,
+        spread,
         leaves=[known_leaf[name] for name in dict.fromkeys(names)],
         boles=list(dict.fromkeys(boles)),
         tolerance=tolerance,
         surface=surface,
     )
+    doubt = say_doubt(choices, tolerance, spread)
     if as_json:
-        print_json({"ways": [leaf_choice_json(choice) for choice in choices]})
+        ways = [leaf_choice_json(choice) for choice in choices]
+        print_json({"uncertainty": list(known_to), "ways": ways, "doubt": doubt})
         return
     for number, choice in enumerate(choices, start=1):
         typer.echo(say_leaf_choice(number, choice, tolerance))
+    if uncertainty is None:
+        L, a, b = known_to
+        typer.echo(
+            f"Of --to the standard uncertainty was taken as {L:g}, {a:g}, {b:g} (L*, a*, b*), "
+            "that of a reading on one grey card: give yours with --uncertainty."
+        )
+    if doubt:
+        typer.echo(doubt)
     typer.echo(
         "Usual colours of leaf and bole, not measured on yours: gild a strip and compare it first."
     )

@@ -86,6 +86,14 @@ def three_numbers(option: str, text: str) -> list[float]:
     return found
 
 
+def deviations(option: str, text: str) -> list[float]:
+    """Standard uncertainties of L*, a*, b*."""
+    found = three_numbers(option, text)
+    if min(found) < 0.0:
+        raise ValueRefused(f"{option} {text}: an uncertainty is never below 0; give three others.")
+    return found
+
+
 def numbers(option: str, text: str) -> list[float]:
     """Numbers with commas between, one or more."""
     found = _numbers_in(text)

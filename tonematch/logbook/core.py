@@ -23,6 +23,7 @@ from tonematch.toning.core import (
     Trial,
 )
 from tonematch.toning.layers.shelf import boles_named
+from tonematch.toning.planning.ground import Ground
 
 
 @dataclass(frozen=True)
@@ -246,10 +247,11 @@ class LayerInProgress:
 
 @dataclass(frozen=True, eq=False)
 class KeptStrips:
-    """A sheet of test strips, as it was printed for a piece."""
+    """A sheet of test strips, as it was printed for a piece, and what they stand on."""
 
     id: int
     strips: tuple[Strip, ...]
+    ground: Ground
     made_at: str
 
 

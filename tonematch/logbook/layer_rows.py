@@ -9,7 +9,8 @@ import numpy as np
 from tonematch.logbook.core import KeptStrips
 from tonematch.logbook.rows import plain_list
 from tonematch.logbook.tables import LayerRow, StripSheetRow
-from tonematch.toning.core import Layer, Strip
+from tonematch.toning.core import Layer, Strip, Surface
+from tonematch.toning.planning.ground import Ground, Lying
 
 
 def layer_row(layer: Layer) -> LayerRow:
@@ -23,8 +24,8 @@ def layer_of(row: LayerRow) -> Layer:
     return _layer_of({"name": row.name, "kind": row.kind, **row.entry})
 
 
-def strips_row(strips: Sequence[Strip], piece_id: int) -> StripSheetRow:
-    """The row for a sheet of test strips."""
+def strips_row(strips: Sequence[Strip], ground: Ground, piece_id: int) -> StripSheetRow:
+    """The row for a sheet of test strips and what they stand on."""
     entries = [
         {
             "layer": asdict(strip.layer),
@@ -36,7 +37,7 @@ def strips_row(strips: Sequence[Strip], piece_id: int) -> StripSheetRow:
         }
         for strip in strips
     ]
-    return StripSheetRow(piece_id=piece_id, strips=entries)
+    return StripSheetRow(piece_id=piece_id, strips=entries, ground=asdict(ground))
 
 
 def strips_of(row: StripSheetRow) -> KeptStrips:
@@ -52,12 +53,21 @@ def strips_of(row: StripSheetRow) -> KeptStrips:
         )
         for entry in row.strips
     )
-    return KeptStrips(row.id, strips, row.made_at)
+    return KeptStrips(row.id, strips, _ground_of(row.ground), row.made_at)
+
+
+def _ground_of(entry: dict[str, Any]) -> Ground:
+    laid = tuple(
+        Lying(_layer_of(one["layer"]), one["strength"], one["coats"]) for one in entry["laid"]
+    )
+    gilding = Surface(**_tuples(entry["gilding"]))
+    return Ground(gilding, laid, entry["bole"], entry["leaf"])
 
 
 def _layer_of(entry: dict[str, Any]) -> Layer:
-    """JSON has lists where a layer has tuples."""
-    values: dict[str, Any] = {
-        key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()
-    }
-    return Layer(**values)
+    return Layer(**_tuples(entry))
+
+
+def _tuples(entry: dict[str, Any]) -> dict[str, Any]:
+    """JSON has lists where our values have tuples."""
+    return {key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()}

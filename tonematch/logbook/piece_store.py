@@ -18,6 +18,7 @@ from tonematch.logbook.tables import ComparisonRow, PhotographRow, PieceRow, Str
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Proposal, Strip
+from tonematch.toning.planning.ground import Ground
 
 
 class PieceStore(LogbookFile):
@@ -164,10 +165,10 @@ class PieceStore(LogbookFile):
         with self.reading() as session:
             return list(finding.proposals(session, finding.piece_row(session, piece).id))
 
-    def keep_strips(self, piece: str, strips: Sequence[Strip]) -> int:
+    def keep_strips(self, piece: str, strips: Sequence[Strip], ground: Ground) -> int:
         """Keep a sheet of test strips as it is printed; gives its number in the logbook."""
         with self.writing() as session:
-            row = strips_row(strips, finding.piece_row(session, piece).id)
+            row = strips_row(strips, ground, finding.piece_row(session, piece).id)
             session.add(row)
             session.flush()
             return row.id

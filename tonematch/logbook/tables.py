@@ -261,12 +261,13 @@ class LayerRow(Base):
 
 
 class StripSheetRow(Base):
-    """Test strips as they were chosen and printed, with the entries of their layers."""
+    """Test strips as they were chosen and printed, with their ground and all layers' entries."""
 
     __tablename__ = "strip_sheets"
 
     piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"), index=True)
     strips: Mapped[list[dict[str, Any]]]
+    ground: Mapped[dict[str, Any]] = mapped_column(server_default="{}")
 
 
 class ChangeRow(Base):

@@ -1,13 +1,13 @@
 """What was measured and laid on a piece, arranged for a reader who was not there."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.errors import ShelfError
-from tonematch.logbook.core import KeptComparison, KeptReading, KeptTrial
+from tonematch.logbook.core import KeptComparison, KeptReading, KeptTrial, Piece
 from tonematch.measure.colour.convert import lab_to_srgb_hex
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Calibration, Comparison
@@ -79,6 +79,14 @@ class Laid:
     lustre: str
 
 
+@dataclass(frozen=True)
+class Material:
+    """What lies on the repair, with its entry on the shelf; None where it has none."""
+
+    name: str
+    layer: Layer | None
+
+
 def measured(kept: KeptComparison) -> Measured:
     """Arrange a comparison."""
     pair = (kept.original, kept.repair)
@@ -105,14 +113,10 @@ def measured(kept: KeptComparison) -> Measured:
 def laid(kept: KeptTrial, shelf: Mapping[str, Layer]) -> Laid:
     """Arrange a trial, with its layer's entry on the shelf."""
     trial, prediction = kept.trial, kept.prediction
-    try:
-        layer = find_layer(shelf, trial.application.layer)
-    except ShelfError:
-        layer = None
     return Laid(
         kept=kept,
         date=trial.date or kept.made_at[:10],
-        layer=layer,
+        layer=_entry(shelf, trial.application.layer),
         before=_colour(
             trial.application.before,
             None if kept.before is None else kept.before.reading.covariance,
@@ -122,6 +126,22 @@ def laid(kept: KeptTrial, shelf: Mapping[str, Layer]) -> Laid:
         surprise=None if prediction is None else float(delta_e_2000(prediction.lab, trial.after)),
         lustre=say_trial_lustre(trial),
     )
+
+
+def materials(piece: Piece, laid: Sequence[Laid], shelf: Mapping[str, Layer]) -> list[Material]:
+    """All that lies on the repair, each once: what lay there before, then what was laid."""
+    names = [*piece.laid_before, *(entry.kept.trial.application.layer for entry in laid)]
+    entries = {name: _entry(shelf, name) for name in names}
+    # A trial may spell a layer with capitals.
+    found = {name if layer is None else layer.name: layer for name, layer in entries.items()}
+    return [Material(name, layer) for name, layer in found.items()]
+
+
+def _entry(shelf: Mapping[str, Layer], name: str) -> Layer | None:
+    try:
+        return find_layer(shelf, name)
+    except ShelfError:
+        return None
 
 
 def _words_of(calibration: Calibration) -> list[str]:

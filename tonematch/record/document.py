@@ -10,7 +10,7 @@ from pathlib import Path
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece, PieceHistory
-from tonematch.record.account import laid, measured
+from tonematch.record.account import laid, materials, measured
 from tonematch.record.page import page
 from tonematch.record.pictures import pictures_of
 from tonematch.toning.core import Layer
@@ -87,7 +87,6 @@ def _render(history: PieceHistory, shelf: Mapping[str, Layer]) -> str:
         (laid(kept, shelf) for kept in history.trials),
         key=lambda entry: (entry.date, entry.kept.trial.step, entry.kept.id),
     )
-    entries = {entry.layer.name: entry.layer for entry in layers if entry.layer is not None}
     return page(
         "record.html.jinja",
         history=history,
@@ -95,7 +94,7 @@ def _render(history: PieceHistory, shelf: Mapping[str, Layer]) -> str:
         default_tolerance=Piece("").tolerance,
         comparisons=[measured(kept) for kept in history.comparisons],
         layers=layers,
-        entries=list(entries.values()),
+        materials=materials(history.piece, layers, shelf),
         pictures=pictures_of(history),
         made_on=datetime.now(UTC).date().isoformat(),
         version=_version(),

@@ -1,25 +1,24 @@
-"""Test strips between a piece and its logbook: on what they are made, and where they are kept."""
+"""A photographed sheet of test strips becomes trials in the logbook."""
 
 from dataclasses import replace
 
-from tonematch.logbook.core import Piece
+from tonematch.logbook.core import KeptStrips, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.record.strip_reading import SheetReading
 
 
-def ground_of(piece: Piece) -> str:
-    """On what the strips of a piece are made, in words for the printed sheet."""
-    words = ", ".join(word for word in (piece.bole, piece.leaf) if word)
-    return f"the same ground, bole and leaf ({words})" if words else "the same ground and leaf"
-
-
-def strips_name(piece: Piece) -> str:
-    """Under what name the strips of a piece are kept: nothing of them lies on its repair."""
-    return f"test strips for {piece.name}"
+def strips_name(piece: Piece, sheet: KeptStrips) -> str:
+    """Under what name the strips of a sheet are kept: nothing of them lies on the repair."""
+    return f"test strips for {piece.name}, sheet {sheet.id}"
 
 
 def keep_sheet(
-    logbook: Logbook, piece: Piece, read: SheetReading, photograph: bytes, file_name: str
+    logbook: Logbook,
+    piece: Piece,
+    sheet: KeptStrips,
+    read: SheetReading,
+    photograph: bytes,
+    file_name: str,
 ) -> int:
     """Keep what was read from a sheet as trials, and its photograph with them.
 
@@ -28,6 +27,8 @@ def keep_sheet(
     logbook : Logbook
     piece : Piece
         For which the strips were made.
+    sheet : KeptStrips
+        What its strips stand on is kept as what lay there before their trials.
     read : SheetReading
         Of the piece `strips_name`; of an invented piece the trials say that they are invented.
     photograph : bytes
@@ -39,7 +40,27 @@ def keep_sheet(
         How many trials were added; those that the logbook holds already are not added again.
     """
     trials = [replace(t, note=f"invented: {t.note}") if piece.invented else t for t in read.trials]
+    if not trials:
+        return 0
+    strips = _piece_of_strips(piece, sheet)
+    if strips.name not in {known.name for known in logbook.pieces()}:
+        logbook.add_piece(strips)
     added = logbook.add_trials(trials)
-    if trials:
-        logbook.keep_photo(photograph, file_name, strips_name(piece))
+    logbook.keep_photo(photograph, file_name, strips.name)
     return added
+
+
+def _piece_of_strips(piece: Piece, sheet: KeptStrips) -> Piece:
+    ground = sheet.ground
+    return replace(
+        piece,
+        name=strips_name(piece, sheet),
+        technique=ground.gilding.technique,
+        finish=ground.gilding.finish,
+        bole=ground.bole,
+        leaf=ground.leaf,
+        hangs_in="",
+        wish="",
+        notes="",
+        laid_before=tuple(layer.name for layer in ground.layers),
+    )

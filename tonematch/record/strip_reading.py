@@ -13,7 +13,8 @@ from tonematch.measure.core import Area, CardValue, Role
 from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo
 from tonematch.record.strip_layout import FRAME, Box, StripLayout, corners, inner
-from tonematch.toning.core import Application, Strip, Surface, Trial
+from tonematch.toning.core import Application, Strip, Trial
+from tonematch.toning.planning.ground import Ground
 
 Corner = tuple[float, float]
 
@@ -25,7 +26,8 @@ class SheetReading:
     Attributes
     ----------
     trials : tuple of Trial
-        Of the strips that could be read, in the sheet's order; `step` is the strip's number.
+        Of the strips that could be read, in the sheet's order; `note` has the strip's number and
+        what it lies on. Each is a first step: no strip lies on another.
     refused : tuple of str
         One sentence for each strip that could not.
     warnings : tuple of str
@@ -41,10 +43,10 @@ def read_strips(
     photo: Photo,
     frame: Sequence[Corner],
     strips: Sequence[Strip],
+    ground: Ground,
     card_value: CardValue,
     *,
     card: Area | None = None,
-    surface: Surface | None = None,
     piece: str = "test strips",
     date: str = "",
     made: Sequence[int] | None = None,
@@ -59,11 +61,11 @@ def read_strips(
         left, upper right, lower right and lower left, wherever they lie in the picture.
     strips : sequence of Strip
         Those that the sheet was printed for.
+    ground : Ground
+        What they stand on.
     card_value : CardValue
     card : Area, optional
         Where the card was marked; the sheet's own place for it by default.
-    surface : Surface, optional
-        Gilding of the strips.
     piece, date : str
         Of the trials.
     made : sequence of int, optional
@@ -104,12 +106,14 @@ def read_strips(
             refused.append(f"Strip {number} is left out. {error}")
             continue
         warnings += [*before.warnings, *after.warnings]
-        strip, gilding = strips[number - 1], surface or Surface()
+        strip = strips[number - 1]
         application = Application(
             before.lab, strip.layer.name, strip.layer.kind, strip.strength, strip.coats,
-            gilding.technique, gilding.finish,
+            ground.gilding.technique, ground.gilding.finish,
         )  # fmt: skip
-        trials.append(Trial(application, after.lab, piece, date, number, f"strip {number}"))
+        beneath = ", then ".join(layer.name for layer in (*ground.layers, *strip.first))
+        note = f"strip {number}, over {beneath or 'bare gold'}"
+        trials.append(Trial(application, after.lab, piece, date, note=note))
     return SheetReading(tuple(trials), tuple(refused), tuple(dict.fromkeys(warnings)))
 
 

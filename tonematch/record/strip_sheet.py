@@ -10,6 +10,7 @@ from tonematch.record.page import page
 from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Box, StripLayout
 from tonematch.toning.core import Layer, Strip
 from tonematch.toning.layers.rules import layer_cautions
+from tonematch.toning.planning.ground import Ground, say_gilding, say_lying
 from tonematch.toning.planning.plan_words import say_hours
 from tonematch.wholefile import write_whole
 
@@ -41,9 +42,7 @@ class _Cell:
         return "; ".join(_say_drying(layer) for layer in self.laid if layer.drying_hours[1] > 0.0)
 
 
-def write_strip_sheet(
-    strips: Sequence[Strip], out: Path, ground: str = "the same ground, bole and leaf"
-) -> Path:
+def write_strip_sheet(strips: Sequence[Strip], out: Path, ground: Ground) -> Path:
     """Write a sheet of test strips as one HTML file that prints on A4.
 
     Parameters
@@ -52,8 +51,8 @@ def write_strip_sheet(
         1 to 20, in the order in which they are numbered.
     out : pathlib.Path
         Of a file that is not there yet.
-    ground : str
-        On what to make them, in words.
+    ground : Ground
+        What every strip stands on.
 
     Returns
     -------
@@ -80,7 +79,7 @@ def write_strip_sheet(
     return out
 
 
-def strip_sheet(strips: Sequence[Strip], ground: str = "the same ground, bole and leaf") -> str:
+def strip_sheet(strips: Sequence[Strip], ground: Ground) -> str:
     """The sheet as HTML; see `write_strip_sheet`."""
     layout = StripLayout(len(strips))
     cells = [_Cell(i + 1, strip, *layout.halves(i)) for i, strip in enumerate(strips)]
@@ -91,19 +90,32 @@ def strip_sheet(strips: Sequence[Strip], ground: str = "the same ground, bole an
         frame=FRAME,
         page=PAGE,
         label_height=LABEL_HEIGHT,
-        ground=ground,
-        cautions=_cautions([layer for cell in cells for layer in cell.laid]),
+        gilding=say_gilding(ground),
+        ground=[say_lying(lying) for lying in ground.laid],
+        cautions=_cautions(cells, ground),
         made_on=datetime.now(UTC).date().isoformat(),
     )
 
 
-def _cautions(layers: Sequence[Layer]) -> list[tuple[str, str]]:
-    """Each caution once, with the layers that it concerns."""
-    concerned: dict[str, list[str]] = {}
-    for layer in {layer.name: layer for layer in layers}.values():
+def _cautions(cells: Sequence[_Cell], ground: Ground) -> list[tuple[str, str]]:
+    """What to mind, each sentence once, with its layers or else the strips where it holds."""
+    laid = [*ground.layers, *(layer for cell in cells for layer in cell.laid)]
+    of_layers: dict[str, list[str]] = {}
+    for layer in {layer.name: layer for layer in laid}.values():
         for caution in layer_cautions(layer):
-            concerned.setdefault(caution, []).append(layer.name)
-    return [(", ".join(names), caution) for caution, names in concerned.items()]
+            of_layers.setdefault(caution, []).append(layer.name)
+    of_strips: dict[str, list[str]] = {}
+    for cell in cells:
+        for sentence in dict.fromkeys(f.sentence for f in ground.findings(cell.laid)):
+            if sentence not in of_layers:
+                of_strips.setdefault(sentence, []).append(str(cell.number))
+    return [
+        *((", ".join(names), caution) for caution, names in of_layers.items()),
+        *(
+            ("Every strip" if len(on) == len(cells) else f"Strip {', '.join(on)}", sentence)
+            for sentence, on in of_strips.items()
+        ),
+    ]
 
 
 def _say_drying(layer: Layer) -> str:

@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
-from tonematch.in_words import say_coats
+from tonematch.in_words import say_coats, say_lab
 from tonematch.logbook.core import LayerInProgress, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison

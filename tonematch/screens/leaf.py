@@ -14,8 +14,9 @@ from tonematch.screens.plain_numbers import say_cautions, say_chance, say_step
 from tonematch.screens.planning import leaf_choices
 from tonematch.screens.session import go_to
 from tonematch.screens.swatch import COLORIMETRY, show_swatches
+from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.shelf import load_boles
-from tonematch.toning.planning.leaf import LeafChoice, load_leaves
+from tonematch.toning.planning.leaf import LeafChoice, say_doubt
 
 NOTE = (
     "The colours of leaf and bole are usual ones that nobody measured on yours: gild a strip with "
@@ -27,8 +28,8 @@ NOTE = (
 def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
     """The page of a piece whose repair has no gold yet."""
     st.write(
-        "The gold is not laid yet. These are the ways to gild the repair from which least is left "
-        "to tone."
+        "The gold is not laid yet. These are the ways to gild the repair that are likeliest to "
+        "come within the tolerance once toned."
     )
     show_swatches([("Original", original.lab)], small=True)
     st.caption(f"Original: {say_lab(original.lab, original.covariance)}. {COLORIMETRY}")
@@ -45,11 +46,15 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
         logbook.trials(),
         shelf,
         original.lab,
+        original.covariance,
         tuple(leaves),
         tuple(kept_boles),
         piece.tolerance,
         piece.surface(),
     )
+    doubt = say_doubt(choices, piece.tolerance, original.covariance)
+    if doubt:
+        st.info(plain(doubt), icon=":material/info:")
     _show(choices, original)
     st.caption(NOTE)
     if st.button("The gold is laid: photograph it", type="primary", width="stretch"):

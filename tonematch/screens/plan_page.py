@@ -84,7 +84,7 @@ def plan_page(logbook: Logbook) -> None:
             for number, plan in numbered[1:]:
                 _show_plan(logbook, number, plan, proposal, {**shelf, **mixed})
     st.caption(f"{PAGE_NOTE} {COLORIMETRY}")
-    offer_strips(logbook, piece, gap, trials, shelf, surface)
+    offer_strips(logbook, piece, gap, trials, shelf)
 
 
 def _ask_mixes(

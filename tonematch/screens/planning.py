@@ -16,11 +16,12 @@ from tonematch.toning.core import (
     Trial,
     Vector3,
 )
+from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.shelf import at_hand
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.learner import Learner
 from tonematch.toning.model.lustre import LustreModel, learn_lustre
-from tonematch.toning.planning.leaf import LeafChoice, load_leaves, propose_leaf
+from tonematch.toning.planning.leaf import LeafChoice, propose_leaf
 from tonematch.toning.planning.mixes import with_mixes
 from tonematch.toning.planning.plan import propose
 from tonematch.toning.planning.plan_lustre import LustreAim
@@ -135,6 +136,7 @@ def leaf_choices(
     trials: Sequence[Trial],
     shelf: Mapping[str, Layer],
     target: Vector3,
+    target_covariance: Matrix3,
     leaves: tuple[str, ...],
     boles: tuple[str, ...],
     tolerance: float,
@@ -145,6 +147,7 @@ def leaf_choices(
         learned_model(trials, shelf),
         at_hand(shelf),
         target,
+        target_covariance,
         leaves=[leaf for leaf in load_leaves() if leaf.name in leaves],
         boles=boles,
         tolerance=tolerance,

@@ -1,16 +1,16 @@
 """Test strips: which to make, a sheet to print, and the photographed sheet read back at once."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 
 import streamlit as st
 
 from tonematch.in_words import say_strip
 from tonematch.logbook.core import KeptStrips, Piece
+from tonematch.logbook.layers_on_repair import ground_of
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
-from tonematch.record.strip_keeping import ground_of, keep_sheet, strips_name
+from tonematch.record.strip_keeping import keep_sheet, strips_name
 from tonematch.record.strip_reading import read_strips
 from tonematch.record.strip_sheet import strip_sheet
 from tonematch.screens.card import ask_for_card
@@ -21,8 +21,9 @@ from tonematch.screens.plain_numbers import say_trials
 from tonematch.screens.planning import learned_model
 from tonematch.screens.session import go_to
 from tonematch.screens.shots import ask_for_shot, mark_corners
-from tonematch.toning.core import MOST_STRIPS, Layer, Surface, Trial
+from tonematch.toning.core import MOST_STRIPS, Layer, Trial
 from tonematch.toning.layers.shelf import at_hand
+from tonematch.toning.planning.ground import say_lying, say_no_strip
 from tonematch.toning.planning.strips import choose_strips
 
 FEW_TRIALS = 30  # below it strips are recommended: this project's choice
@@ -35,7 +36,6 @@ def offer_strips(
     gap: Comparison,
     trials: Sequence[Trial],
     shelf: Mapping[str, Layer],
-    surface: Surface,
 ) -> None:
     """Choose strips for a comparison, print their sheet, and read it back into trials."""
     st.subheader("Test strips", anchor=False)
@@ -47,6 +47,8 @@ def offer_strips(
     with st.expander("Choose the strips"):
         count = st.number_input("How many strips", 1, MOST_STRIPS, USUAL_STRIPS)
         if st.button("Choose them", width="stretch"):
+            on_it = [kept.trial for kept in logbook.kept_trials(piece.name)]
+            ground = ground_of(logbook.piece(piece.name), on_it, shelf)
             with st.spinner("Choosing the strips that teach most"):
                 strips = choose_strips(
                     learned_model(trials, shelf),
@@ -54,24 +56,21 @@ def offer_strips(
                     gap.repair.lab,
                     gap.original.lab,
                     int(count),
-                    surface,
+                    ground,
                 )
             if not strips:
-                st.warning(
-                    "The rules of layering allow no strip on this surface now: look at what is "
-                    "said of the surface today, above.",
-                    icon=":material/warning:",
-                )
+                said = plain(say_no_strip(ground, piece.name))
+                st.warning(said, icon=":material/warning:")
                 return
-            logbook.keep_strips(piece.name, strips)
+            logbook.keep_strips(piece.name, strips, ground)
             st.rerun()
     sheets = logbook.strip_sheets(piece.name)
     if not sheets:
         return
     sheet = _choose_sheet(sheets)
-    _show_sheet(sheet, piece)
+    _show_sheet(sheet)
     with st.expander("Read the photographed sheet"):
-        _read_back(logbook, piece, sheet, surface)
+        _read_back(logbook, piece, sheet)
 
 
 def _choose_sheet(sheets: Sequence[KeptStrips]) -> KeptStrips:
@@ -85,15 +84,17 @@ def _name_of(sheet: KeptStrips) -> str:
     return f"Sheet {sheet.id} of {sheet.made_at[:10]}, {len(sheet.strips)} strips"
 
 
-def _show_sheet(sheet: KeptStrips, piece: Piece) -> None:
+def _show_sheet(sheet: KeptStrips) -> None:
     st.write(f"**{_name_of(sheet)}**")
     with st.expander("Its strips"):
+        for lying in sheet.ground.laid:
+            st.markdown(f"On every strip: {plain(say_lying(lying))}.")
         st.markdown(
             "\n".join(f"{i}. {plain(say_strip(s))}" for i, s in enumerate(sheet.strips, start=1))
         )
     st.download_button(
         "Save the sheet to print",
-        strip_sheet(sheet.strips, ground_of(piece)),
+        strip_sheet(sheet.strips, sheet.ground),
         f"strips {sheet.id}.html",
         "text/html",
         on_click="ignore",
@@ -101,7 +102,7 @@ def _show_sheet(sheet: KeptStrips, piece: Piece) -> None:
     )
 
 
-def _read_back(logbook: Logbook, piece: Piece, sheet: KeptStrips, surface: Surface) -> None:
+def _read_back(logbook: Logbook, piece: Piece, sheet: KeptStrips) -> None:
     st.write(
         "Lay the grey card in its place on the sheet, photograph the whole sheet from straight "
         "above in even light, and tap the four corners of its black frame."
@@ -121,13 +122,13 @@ def _read_back(logbook: Logbook, piece: Piece, sheet: KeptStrips, surface: Surfa
             opened(shot.source, shot.name),
             corners,
             sheet.strips,
+            sheet.ground,
             value,
-            surface=replace(surface, beneath=()),
-            piece=strips_name(piece),
+            piece=strips_name(piece, sheet),
             date=date.today().isoformat(),
             made=made,
         )
-    added = keep_sheet(logbook, piece, read, shot.source, shot.name)
+    added = keep_sheet(logbook, piece, sheet, read, shot.source, shot.name)
     go_to(
         "Plan",
         f"Read from the strips: {say_trials(added)}. The plans are made anew.",

@@ -11,11 +11,13 @@ from tests.demonstration.spectra import gold_reflectance, lab_d50, metal_reflect
 from tests.toning.tints import Tints, tint_shelf
 from tonematch.errors import ShelfError
 from tonematch.toning.core import Surface
+from tonematch.toning.layers.leaf import Leaf, load_leaves
 from tonematch.toning.layers.shelf import load_boles
-from tonematch.toning.planning.leaf import Leaf, load_leaves, propose_leaf, worn
+from tonematch.toning.planning.leaf import ON_ONE_CARD, propose_leaf, spread_of, worn
 
 LAYERS = list(tint_shelf().values())
 WATER = Surface(technique="water")
+SPREAD = spread_of(ON_ONE_CARD)
 
 
 def by_name() -> dict[str, Leaf]:
@@ -63,7 +65,7 @@ def test_wear_goes_from_leaf_to_bole() -> None:
 
 @pytest.mark.parametrize("name", ["23.75 carat", "18 carat lemon"])
 def test_untoned_gilding_is_found_again_without_toning(name: str) -> None:
-    choice = propose_leaf(Tints(), LAYERS, by_name()[name].lab, surface=WATER)[0]
+    choice = propose_leaf(Tints(), LAYERS, by_name()[name].lab, SPREAD, surface=WATER)[0]
     assert choice.leaf.name == name
     assert choice.wear == 0.0
     assert choice.plan.steps == ()
@@ -72,7 +74,7 @@ def test_untoned_gilding_is_found_again_without_toning(name: str) -> None:
 
 def test_old_gold_worn_to_red_bole_asks_for_wear() -> None:
     target = worn(by_name()["22 carat"].lab, load_boles()["red bole"], 0.2)
-    choices = propose_leaf(Tints(), LAYERS, target, surface=WATER)
+    choices = propose_leaf(Tints(), LAYERS, target, spread_of((0.5, 0.5, 0.5)), surface=WATER)
     assert choices[0].wear > 0.0
     assert len(choices[0].plan.steps) <= 1
     assert choices[0].plan.delta_e < 2.0
@@ -81,9 +83,11 @@ def test_old_gold_worn_to_red_bole_asks_for_wear() -> None:
 
 def test_choices_are_ranked_and_never_the_same() -> None:
     target = np.array([80.0, 7.0, 30.0])
-    choices = propose_leaf(Tints(), LAYERS, target, boles=["red bole", "black bole"], surface=WATER)
-    costs = [choice.cost for choice in choices]
-    assert costs == sorted(costs)
+    choices = propose_leaf(
+        Tints(), LAYERS, target, SPREAD, boles=["red bole", "black bole"], surface=WATER
+    )
+    chances = [round(100 * choice.plan.chance) for choice in choices]
+    assert chances == sorted(chances, reverse=True)
     pairs = [(choice.leaf.name, choice.bole) for choice in choices]
     assert len(set(pairs)) == len(pairs) <= 5
     assert all(step.kind != "rub" for choice in choices for step in choice.plan.steps)
@@ -91,9 +95,9 @@ def test_choices_are_ranked_and_never_the_same() -> None:
 
 def test_what_cannot_be_chosen_from_is_refused(tmp_path: Path) -> None:
     with pytest.raises(ShelfError, match="No bole 'green bole' is known"):
-        propose_leaf(Tints(), LAYERS, [80.0, 7.0, 30.0], boles=["green bole"])
+        propose_leaf(Tints(), LAYERS, [80.0, 7.0, 30.0], SPREAD, boles=["green bole"])
     with pytest.raises(ShelfError, match="no leaf or no layer"):
-        propose_leaf(Tints(), [], [80.0, 7.0, 30.0])
+        propose_leaf(Tints(), [], [80.0, 7.0, 30.0], SPREAD)
     wrong = tmp_path / "leaves.toml"
     wrong.write_text('[[leaf]]\nname = "x"\nlab = [120, 0, 0]\n')
     with pytest.raises(ShelfError, match="give every"):

@@ -11,6 +11,7 @@ from tonematch.toning.core import Application, Layer, Strip, Surface, Trial
 from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
+from tonematch.toning.planning.ground import Ground
 from tonematch.toning.planning.strips import choose_strips
 
 BRIGHT = np.array([88.0, 6.0, 35.0])
@@ -28,9 +29,9 @@ def empty_model() -> LayerModel:
 
 
 def chosen(count: int = 6, model: LayerModel | None = None, seed: int = 1) -> tuple[Strip, ...]:
-    surface = Surface("water", "burnished")
+    ground = Ground(Surface("water", "burnished"))
     return choose_strips(
-        model or empty_model(), some_layers(), BRIGHT, AGED, count, surface, seed=seed
+        model or empty_model(), some_layers(), BRIGHT, AGED, count, ground, seed=seed
     )
 
 

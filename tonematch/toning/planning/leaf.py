@@ -1,20 +1,22 @@
 """Which gold to lay so that little toning is needed: leaf, bole and how far it is worn."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from pathlib import Path
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tonematch.errors import ShelfError
-from tonematch.measure.colour.difference import USUAL_TOLERANCE
-from tonematch.swatchbook import read_toml, swatch_path
-from tonematch.toning.core import Layer, Plan, Surface, Vector3
+from tonematch.measure.colour.difference import USUAL_TOLERANCE, delta_e_2000
+from tonematch.toning.core import Layer, Matrix3, Plan, Prediction, Step, Surface, Vector3
+from tonematch.toning.layers.leaf import Leaf, load_leaves
+from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.optics.kubelka_munk import bands_to_lab, lab_to_bands, mix_by_area
-from tonematch.toning.planning.objective import Aim, Prices
+from tonematch.toning.planning.objective import Aim, normal_points, spread_points
 from tonematch.toning.planning.plan import propose
+from tonematch.toning.planning.plan_words import say_cautions
 from tonematch.toning.planning.recipes import LayerPredictor, options_of
 
 Array = NDArray[np.float64]
@@ -22,29 +24,17 @@ Array = NDArray[np.float64]
 # Part of the leaf that may be worn through; more is no longer new gilding (choices, no source).
 WEARS = (0.0, 0.05, 0.1, 0.2, 0.3)
 MOST_CHOICES = 5
+TWENTIETH = 0.05
+FINE = 1 << 14  # points for a chance: with the few of a plan, ways that are alike change places
+LIKELY = 0.5  # chance from which nothing is said of how little is known
+WITHIN_95 = 1.96  # standard deviations of the normal distribution on either side
 # Ways to lay it that are planned for in full, after a first look at one layer on each.
 PLANNED = 8
 # How sure the colour of leaf that nobody has read yet is: standard deviation of L*, a*, b*.
 UNREAD = 1.5
-
-
-@dataclass(frozen=True, eq=False)
-class Leaf:
-    """Leaf to lay.
-
-    Attributes
-    ----------
-    name : str
-    lab : ndarray, shape (3,)
-        CIELAB (D50, 2 degree), burnished.
-    cautions : tuple of str
-    source : str
-    """
-
-    name: str
-    lab: Vector3
-    cautions: tuple[str, ...] = ()
-    source: str = ""
+# How sure a reading on one grey card is, where nobody says: the same, rounded up from what the
+# uncertainty budget gives for the old gold of the demonstration's photographs (2.4, 4.2, 7.6).
+ON_ONE_CARD = (2.5, 4.5, 8.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,9 +51,10 @@ class LeafChoice:
     before : ndarray, shape (3,)
         CIELAB that the new gilding should read.
     plan : Plan
-        The toning that is left; without steps where none is needed.
-    cost : float
-        Expected CIEDE2000 at the end, and the price of each layer.
+        The toning that is left; without steps where none is needed. Its cautions begin with
+        those of wearing through, and its chance is known to a twentieth only.
+    warned : bool
+        Whether a rule of layering warns of wearing through this gilding.
     words : str
         One sentence.
     """
@@ -73,50 +64,15 @@ class LeafChoice:
     wear: float
     before: Vector3
     plan: Plan
-    cost: float
-    words: str
-
-
-def load_leaves(path: Path | None = None) -> tuple[Leaf, ...]:
-    """Leaf that can be laid.
-
-    Parameters
-    ----------
-    path : pathlib.Path, optional
-        A TOML file of ``[[leaf]]`` tables; the leaf that ships with tonematch by default.
-
-    Returns
-    -------
-    tuple of Leaf
-
-    Raises
-    ------
-    ShelfError
-        When the file cannot be read, or an entry has no name or no colour.
-    """
-    path = swatch_path("leaves.toml") if path is None else path
-    try:
-        entries = read_toml(path)["leaf"]
-        return tuple(
-            Leaf(
-                str(entry["name"]),
-                _colour(entry["lab"]),
-                tuple(map(str, entry.get("cautions", ()))),
-                str(entry.get("source", "")),
-            )
-            for entry in entries
-        )
-    except (KeyError, TypeError, ValueError) as error:
-        raise ShelfError(
-            f"{path.name} is no table of leaf: give every [[leaf]] a name and "
-            "lab = [L*, a*, b*], L* from 0 to 100."
-        ) from error
+    warned: bool = False
+    words: str = ""
 
 
 def propose_leaf(
     model: LayerPredictor,
     layers: Sequence[Layer],
     target: ArrayLike,
+    target_covariance: ArrayLike,
     *,
     leaves: Sequence[Leaf] | None = None,
     boles: Sequence[str] | None = None,
@@ -134,6 +90,8 @@ def propose_leaf(
         What may be laid on it. Rubbing through is left out: the wear is chosen here.
     target : array_like, shape (3,)
         CIELAB (D50, 2 degree) of the old gilding.
+    target_covariance : array_like, shape (3, 3)
+        Of its reading, whole: the colours of leaf were not read on the same card.
     leaves : sequence of Leaf, optional
     boles : sequence of str, optional
         Names of those at hand; all that are known by default.
@@ -141,11 +99,14 @@ def propose_leaf(
         Parts worn through that may be chosen, 0 to 1.
     tolerance : float
     surface : Surface, optional
+        What the new gold will be.
 
     Returns
     -------
     tuple of LeafChoice
-        Up to five, no leaf over one bole twice, that which asks for least first.
+        Up to five, no leaf worn to one bole twice, the likeliest to end within the tolerance
+        first. Wearing through keeps to the rules of a rub: it is left out where they block it,
+        and comes last where they warn of it.
 
     Raises
     ------
@@ -161,19 +122,49 @@ def propose_leaf(
     if not leaves or not toning:
         raise ShelfError("There is no leaf or no layer to choose from: put one on the shelf.")
     surface = surface or Surface()
-    nothing = Plan((), 0.0, 0.0)
-    ways = [
-        LeafChoice(leaf, bole, wear, worn(leaf.lab, known[bole], wear), nothing, 0.0, "")
-        for leaf in leaves
-        for bole in boles or known
-        # Beneath leaf that is not worn the bole cannot be seen: one stands for all.
-        for wear in (wears if bole == next(iter(boles or known)) else wears[1:])
-    ]
-    goal = np.asarray(target, dtype=np.float64)
-    first = _after_one_layer(model, toning, ways, goal, surface)
+    ways = list(_ways(leaves, {bole: known[bole] for bole in boles or known}, wears, surface))
+    aim = Aim(np.asarray(target, dtype=np.float64), np.asarray(target_covariance, dtype=np.float64))
+    first = _after_one_layer(model, toning, ways, aim, surface)
     order = _best_of_each(ways, first)
-    planned = [_planned(model, toning, ways[i], goal, tolerance, surface) for i in order[:PLANNED]]
-    return tuple(sorted(planned, key=lambda choice: choice.cost)[:MOST_CHOICES])
+    planned = [_planned(model, toning, ways[i], aim, tolerance, surface) for i in order[:PLANNED]]
+    return tuple(sorted(planned, key=lambda choice: _rank(choice, aim.target))[:MOST_CHOICES])
+
+
+def _ways(
+    leaves: Sequence[Leaf], boles: Mapping[str, Vector3], wears: Sequence[float], surface: Surface
+) -> Iterator[LeafChoice]:
+    """Every way to lay the gold that the rules allow, not planned yet."""
+    nothing = Plan((), 0.0, 0.0)
+    first = next(iter(boles))
+    for bole, colour in boles.items():
+        findings = check_layering(replace(surface, boles=(bole,)), [_wearing(bole)])
+        blocked = any(finding.severity == "blocked" for finding in findings)
+        warned = any("rub" in f.rule.laid.kind and f.rule.surface.technique for f in findings)
+        for leaf, wear in product(leaves, wears):
+            if wear > 0.0 and not blocked:
+                lab = worn(leaf.lab, colour, wear)
+                yield LeafChoice(leaf, bole, wear, lab, nothing, warned)
+            elif wear == 0.0 and bole == first:
+                # Beneath leaf that is not worn the bole cannot be seen: one stands for all.
+                yield LeafChoice(leaf, bole, wear, leaf.lab, nothing)
+
+
+def spread_of(deviations: Sequence[float]) -> Matrix3:
+    """The covariance of a colour whose L*, a*, b* have these standard uncertainties."""
+    return np.diag(np.square(np.asarray(deviations, dtype=np.float64)))
+
+
+def say_doubt(choices: Sequence[LeafChoice], tolerance: float, target_covariance: ArrayLike) -> str:
+    """Why no way is likely to end within the tolerance, and what to do; empty where one is."""
+    if any(choice.plan.chance >= LIKELY for choice in choices):
+        return ""
+    L, a, b = WITHIN_95 * np.sqrt(np.diag(np.asarray(target_covariance)))
+    return (
+        f"No way is likelier than not to end within {tolerance:g}: the old gold is known to "
+        f"L* ± {L:.1f}, a* ± {a:.1f}, b* ± {b:.1f} only, and leaf that nobody has read to "
+        f"± {WITHIN_95 * UNREAD:.1f} of each (95 %). Gild strips of the first ways and compare "
+        "each with the old gold in one photograph: that tells far more."
+    )
 
 
 def worn(leaf: Vector3, bole: Vector3, wear: float) -> Vector3:
@@ -199,11 +190,10 @@ def _after_one_layer(
     model: LayerPredictor,
     layers: Sequence[Layer],
     ways: Sequence[LeafChoice],
-    target: Vector3,
+    aim: Aim,
     surface: Surface,
 ) -> Array:
     """Cost of each way when the best single layer, or none, is laid on it; rough, shape (n,)."""
-    aim = Aim(target, np.zeros((3, 3)))
     n = len(ways)
     before = np.array([way.before for way in ways])
     unread = np.repeat(UNREAD**2 * np.eye(3)[None], n, axis=0)
@@ -227,11 +217,11 @@ def _after_one_layer(
 
 
 def _best_of_each(ways: Sequence[LeafChoice], cost: Array) -> list[int]:
-    """Indices of the ways, the cheapest first, one for each leaf over each bole."""
+    """Indices of the ways in the order in which to plan them: one for each leaf and bole seen."""
     seen: set[tuple[str, str]] = set()
     kept = []
-    for i in map(int, np.argsort(cost, kind="stable")):
-        pair = (ways[i].leaf.name, ways[i].bole)
+    for i in sorted(range(len(ways)), key=lambda i: (ways[i].warned, cost[i])):
+        pair = (ways[i].leaf.name, ways[i].bole if ways[i].wear > 0.0 else "")
         if pair not in seen:
             seen.add(pair)
             kept.append(i)
@@ -242,35 +232,75 @@ def _planned(
     model: LayerPredictor,
     layers: Sequence[Layer],
     way: LeafChoice,
-    target: Vector3,
+    aim: Aim,
     tolerance: float,
     surface: Surface,
 ) -> LeafChoice:
+    new = replace(surface, boles=(way.bole,))
+    said: tuple[str, ...] = ()
+    if way.wear > 0.0:
+        rub = _wearing(way.bole)
+        said = say_cautions(new, [rub], [Step(rub.name, "rub", way.wear, 1, _end(way))])
+        new = replace(new, beneath=(*new.beneath, rub))
     plan = propose(
         model,
         layers,
         way.before,
-        target,
+        aim.target,
         tolerance=tolerance,
-        before_covariance=UNREAD**2 * np.eye(3),
-        surface=surface,
+        before_covariance=_end(way).covariance,
+        target_covariance=aim.covariance,
+        surface=new,
         beam=24,
     ).plans[0]
-    cost = plan.delta_e + Prices().layer * len(plan.steps)
-    return LeafChoice(way.leaf, way.bole, way.wear, way.before, plan, cost, _say(way, plan))
+    cautions = tuple(dict.fromkeys([*said, *plan.cautions]))
+    way = replace(way, plan=replace(plan, cautions=cautions), words=_say(way, plan))
+    return replace(way, plan=replace(way.plan, chance=_chance(_end(way), aim, tolerance)))
+
+
+def _end(way: LeafChoice) -> Prediction:
+    """What the gold reads once it is toned; new gold where nothing is planned on it."""
+    steps = way.plan.steps
+    return steps[-1].prediction if steps else Prediction(way.before, UNREAD**2 * np.eye(3))
+
+
+def _chance(end: Prediction, aim: Aim, tolerance: float) -> float:
+    """The chance of ending within the tolerance, to a twentieth, and never certain.
+
+    It is told no finer than can be known of leaf that nobody has read.
+    """
+    spread = (end.covariance + aim.covariance)[None]
+    points = spread_points(end.lab[None], spread, normal_points(FINE))[0]
+    chance = float(np.mean(delta_e_2000(points, aim.target) <= tolerance))
+    return chance if chance < 0.5 * TWENTIETH else min(round(chance / TWENTIETH), 19) * TWENTIETH
+
+
+def _rank(choice: LeafChoice, target: Vector3) -> tuple[bool, float, int, float]:
+    """The likeliest first, as it is printed; of equals what is least to do, then the nearest.
+
+    What a rule warns of, and nobody can undo, comes after all else.
+    """
+    work = len(choice.plan.steps) + (choice.wear > 0.0)
+    return choice.warned, -choice.plan.chance, work, float(delta_e_2000(_end(choice).lab, target))
+
+
+def _wearing(bole: str) -> Layer:
+    """Wearing through as the rules see it: a rub."""
+    return Layer(
+        f"wearing through to {bole}",
+        "rub",
+        binder="none",
+        solvent="dry",
+        beneath=bole,
+        reversible="not reversible",
+    )
 
 
 def _say(way: LeafChoice, plan: Plan) -> str:
     laid = f"Lay {way.leaf.name} leaf"
     if way.wear > 0.0:
         laid += f" over {way.bole} and wear about {100 * way.wear:.0f} % of it through"
+        laid += ", of which a rule of layering warns" if way.warned else ""
     count = len(plan.steps)
     toned = f"with {count} toning layer{'s' if count > 1 else ''}" if count else "without toning"
     return f"{laid}: expected CIEDE2000 {plan.delta_e:.1f} {toned}."
-
-
-def _colour(lab: object) -> Vector3:
-    value = np.array(lab, dtype=np.float64)
-    if value.shape != (3,) or not np.isfinite(value).all() or not 0.0 <= value[0] <= 100.0:
-        raise ValueError(lab)
-    return value

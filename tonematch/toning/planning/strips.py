@@ -15,9 +15,9 @@ from numpy.typing import ArrayLike
 
 from tonematch.errors import ShelfError, ValueRefused
 from tonematch.toning.core import MOST_STRIPS, Layer, Strip, Surface, Vector3
-from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.planning.design import Draw, Gains
+from tonematch.toning.planning.ground import Ground
 from tonematch.toning.planning.objective import Aim
 from tonematch.toning.planning.recipes import options_of
 
@@ -31,7 +31,7 @@ def choose_strips(
     before: ArrayLike,
     target: ArrayLike,
     count: int = 12,
-    surface: Surface | None = None,
+    ground: Ground | None = None,
     seed: int = 1,
 ) -> tuple[Strip, ...]:
     """The strips that teach most for one comparison.
@@ -46,8 +46,8 @@ def choose_strips(
         CIELAB (D50, 2 degree) of the repair now and of what it should become.
     count : int
         1 to 20.
-    surface : Surface, optional
-        What the repair is; strips are made on the same ground.
+    ground : Ground, optional
+        What lies on the repair, and so on every strip; nothing is known of it by default.
     seed : int
         Of the draws.
 
@@ -68,9 +68,10 @@ def choose_strips(
         raise ShelfError("There is no layer to make strips of: put at least one on the shelf.")
     if count not in range(1, MOST_STRIPS + 1):
         raise ValueRefused(f"{count} strips cannot be chosen: ask for 1 to {MOST_STRIPS}.")
-    surface = surface or Surface()
+    ground = ground or Ground(Surface())
+    surface = ground.surface
     start, aim = np.asarray(before, dtype=float), Aim(np.asarray(target, dtype=float), np.eye(3))
-    candidates = list(possible_strips(model, layers, start, surface))
+    candidates = list(possible_strips(model, layers, start, ground))
     if not candidates:
         return ()
     known = {layer.name: model.known(layer.name, layer.kind) for layer in layers}
@@ -81,7 +82,7 @@ def choose_strips(
 
 
 def possible_strips(
-    model: LayerModel, layers: Sequence[Layer], before: Vector3, surface: Surface
+    model: LayerModel, layers: Sequence[Layer], before: Vector3, ground: Ground
 ) -> Iterator[Strip]:
     """Every strip that the rules allow: each layer at each of its strengths and coats.
 
@@ -90,7 +91,7 @@ def possible_strips(
     model : LayerModel
     layers : sequence of Layer
     before : ndarray, shape (3,)
-    surface : Surface
+    ground : Ground
 
     Yields
     ------
@@ -98,23 +99,23 @@ def possible_strips(
         On the ground as it is where that is allowed, else over the first seal that allows it.
     """
     seals = [layer for layer in layers if layer.kind == "seal"]
-    grounds = {layer.name: _ground(layer, seals, surface) for layer in layers}
+    firsts = {layer.name: _first(layer, seals, ground) for layer in layers}
     for option in options_of(layers):
         layer = layers[option.layer]
-        first = grounds[layer.name]
+        first = firsts[layer.name]
         if first is None:
             continue
-        ground = before
+        lab = before
         for seal in first:
-            ground = _on_one(model, seal, ground, surface)
-        yield Strip(layer, option.strength, option.coats, first, ground, 0.0)
+            lab = _on_one(model, seal, lab, ground.gilding)
+        yield Strip(layer, option.strength, option.coats, first, lab, 0.0)
 
 
-def _ground(layer: Layer, seals: Sequence[Layer], surface: Surface) -> tuple[Layer, ...] | None:
-    """What must lie beneath a layer for the rules to allow it: nothing, a seal, or no way."""
+def _first(layer: Layer, seals: Sequence[Layer], ground: Ground) -> tuple[Layer, ...] | None:
+    """What must go on the ground for the rules to allow a layer: nothing, a seal, or no way."""
     ways: list[tuple[Layer, ...]] = [(), *((seal,) for seal in seals if seal is not layer)]
     for way in ways:
-        findings = check_layering(surface, [*way, layer])
+        findings = ground.findings([*way, layer])
         if all(finding.severity != "blocked" for finding in findings):
             return way
     return None

@@ -1,0 +1,93 @@
+"""What test strips stand on: gilding as on the repair, and all that lies on it, in order.
+
+Made once for a piece; the strips are chosen with it, their sheet prescribes it, it is kept with the
+sheet, and the photographed sheet is read back with it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from tonematch.toning.core import Layer, Surface
+from tonematch.toning.layers.rules import Finding, check_layering
+from tonematch.toning.planning.plan_words import say_hours
+
+
+@dataclass(frozen=True)
+class Lying:
+    """A layer that lies there; strength and coats are None where nobody wrote them down."""
+
+    layer: Layer
+    strength: float | None = None
+    coats: int | None = None
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What test strips stand on.
+
+    Attributes
+    ----------
+    gilding : Surface
+        The gold, with nothing on it yet.
+    laid : tuple of Lying
+        What lies on it, the lowest first.
+    bole, leaf : str
+        In the gilder's words.
+    """
+
+    gilding: Surface
+    laid: tuple[Lying, ...] = ()
+    bole: str = ""
+    leaf: str = ""
+
+    @property
+    def layers(self) -> tuple[Layer, ...]:
+        """What lies on the gold, the lowest first."""
+        return tuple(lying.layer for lying in self.laid)
+
+    @property
+    def surface(self) -> Surface:
+        """As the rules of layering see it, ready for a strip's own layers."""
+        return replace(self.gilding, beneath=self.layers)
+
+    def findings(self, layers: Sequence[Layer]) -> list[Finding]:
+        """The rules that a strip touches as it is made, from the bare gold up."""
+        return check_layering(self.gilding, [*self.layers, *layers])
+
+
+def say_no_strip(ground: Ground, piece: str) -> str:
+    """Why the rules of layering allow no strip for a piece, and what to do."""
+    said = f"The rules of layering allow no strip of these layers on {piece} now"
+    for finding in ground.findings(()):
+        if finding.severity == "blocked":
+            return (
+                f"{said}, for what lies there breaks one already, and strips repeat it. "
+                f"{finding.sentence}"
+            )
+    return f"{said}: try others, or put a seal among them."
+
+
+def say_gilding(ground: Ground) -> str:
+    """The gold of the strips, as far as it is known: ``water gilding, burnished, bole red``."""
+    gilding = ground.gilding
+    known = [
+        f"{gilding.technique} gilding" if gilding.technique != "unknown" else "",
+        gilding.finish if gilding.finish != "unknown" else "",
+        f"bole {ground.bole}" if ground.bole else "",
+        f"leaf {ground.leaf}" if ground.leaf else "",
+    ]
+    return ", ".join(filter(None, known))
+
+
+def say_lying(lying: Lying) -> str:
+    """How a layer of the ground goes on every strip, and how long it dries."""
+    layer = lying.layer
+    if lying.strength is not None:
+        coats = "1 coat" if lying.coats == 1 else f"{lying.coats} coats"
+        laid = f"{layer.name}, strength {lying.strength:g}, {coats}, as on the repair"
+    elif layer.kind == "seal":
+        laid = f"one thin coat of {layer.name}, as on the repair"
+    else:
+        laid = f"{layer.name}, as strong as on the repair"
+    dries = f"; let it dry {say_hours(*layer.drying_hours)}" if layer.drying_hours[1] > 0.0 else ""
+    return laid + dries
