@@ -94,7 +94,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     hand.press("Lay:")
     page.get_by_role("heading", name="Lay a layer").wait_for()
     hand.settle()
-    choose_layer(hand, "raw umber wash", "0.75")
+    choose_layer(hand, "raw umber glaze", "0.375")
     canvas = hand_over(hand, "scene-2-after-1.jpg")
     drag(hand, canvas, "scene-2-after-1.jpg")
     hand.see("laptop-5-lay")

@@ -68,7 +68,8 @@ def suggest(
     technique: TechniqueName = "unknown",
     finish: FinishName = "unknown",
     laid: Annotated[
-        list[str] | None, typer.Option(help="A layer that lies there already; repeat, in order.")
+        list[str] | None,
+        typer.Option(help="A layer that lies there; repeat for each coat, in order."),
     ] = None,
     bole: Annotated[
         list[str] | None, typer.Option(help="What lies beneath the leaf, where known; repeat.")
@@ -96,7 +97,7 @@ def suggest(
         raise ValueRefused(
             "Lustre is planned for two surfaces: give both --lustre-from and --lustre-to."
         )
-    known, entries = _learned_from(trials, logbook)
+    known, entries = _trials_and_shelf(trials, logbook)
     lustre = None
     if lustre_from is not None and lustre_to is not None:
         lustre = LustreAim(learn_lustre(known, entries), lustre_from, lustre_to)

@@ -11,7 +11,7 @@ from tonematch.toning.layers.shelf import find_layer
 def layers_on(
     piece: Piece, trials: Iterable[Trial], shelf: Mapping[str, Layer]
 ) -> tuple[Layer, ...]:
-    """The layers on a piece's repair, the lowest first.
+    """The layers on a piece's repair, the lowest first, each once for every coat.
 
     Parameters
     ----------
@@ -31,7 +31,8 @@ def layers_on(
     for trial in trials:
         application = trial.application
         try:
-            laid.append(find_layer(shelf, application.layer))
+            layer = find_layer(shelf, application.layer)
         except ShelfError:
-            laid.append(Layer(application.layer, application.kind))
+            layer = Layer(application.layer, application.kind)
+        laid += [layer] * application.coats
     return tuple(laid)

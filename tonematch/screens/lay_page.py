@@ -45,7 +45,8 @@ def lay_page(logbook: Logbook) -> None:
     application = _ask_what(piece, gap, shelf)
     layer = shelf[application.layer]
     show_layer_words(layer)
-    findings = check_layering(ask_surface(logbook, piece, shelf), [layer])
+    surface = ask_surface(logbook, piece, shelf)
+    findings = check_layering(surface, [layer], coats=[application.coats])
     _say_findings(findings, layer)
     prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance)
     show_swatches(
@@ -157,7 +158,8 @@ def _log(
     shelf = known_layers(logbook)
     known = logbook.trials()
     keep_trial(logbook, trial, prediction, before, after, [f.sentence for f in findings])
-    lesson = taught(learned_model(known, shelf), learned_model(logbook.trials(), shelf), trial)
+    then, now = learned_model(known, shelf), learned_model(logbook.trials(), shelf)
+    lesson = taught(then, now, trial, prediction)
     bench().last = LastLayer(trial, prediction, lesson)
     bench().lay_next(None)
     bench().layers_logged += 1

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import groupby
 
 import streamlit as st
 
@@ -19,8 +20,8 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
     with st.expander("The surface today"):
         first = _ask_laid_before(logbook, piece, shelf)
         laid = layers_on(replace(piece, laid_before=first), trials, shelf)
-        names = ", then ".join(layer.name for layer in laid) or "nothing yet"
-        st.write(f"On the repair now: {names}.")
+        names = ", then ".join(name for name, _ in groupby(layer.name for layer in laid))
+        st.write(f"On the repair now: {names or 'nothing yet'}.")
         held.hours_since_gilding = st.number_input(
             "Hours since the gilding (leave empty when it is cured)",
             min_value=0.0,
