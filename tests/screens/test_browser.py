@@ -99,7 +99,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     drag(hand, canvas, "scene-2-after-1.jpg")
     hand.see("laptop-5-lay")
     hand.press("Log this layer")
-    page.get_by_text("Logged: raw umber wash").wait_for()
+    page.get_by_text("Logged: raw umber glaze").wait_for()
     after = plans(hand)
     hand.see("laptop-6-plan-anew")
     assert after != before
@@ -110,8 +110,8 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
 
     with open_logbook(server.logbook) as logbook:
         (kept,) = logbook.kept_trials("hall mirror")
-        assert kept.trial.application.layer == "raw umber wash"
-        assert kept.trial.application.strength == pytest.approx(0.75)
+        assert kept.trial.application.layer == "raw umber glaze"
+        assert kept.trial.application.strength == pytest.approx(0.375)
         assert kept.before is not None
         assert kept.after is not None
         assert kept.prediction is not None
