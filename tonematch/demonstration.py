@@ -2,9 +2,10 @@
 
 import json
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -21,10 +22,9 @@ from tonematch.measure.marked import Marked, compare_marked
 from tonematch.photo.decode import load_photo
 from tonematch.record.document import write_record
 from tonematch.swatchbook import swatch_path
-from tonematch.toning.core import Application, Proposal, Trial
+from tonematch.toning.core import Application, Proposal, Step, Trial
 from tonematch.toning.layers.shelf import layers_with_trials, load_shelf
-from tonematch.toning.model.chain import Coat, predict_steps
-from tonematch.toning.model.layer_model import LayerModel, fit_trials
+from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.planning.plan import propose
 
 PIECE = Piece(
@@ -39,6 +39,9 @@ PIECE = Piece(
     invented=True,
     laid_before=("clear shellac seal",),
 )
+
+# The repair before any toning, and after each layer.
+UNTONED, TONED = "scene-1.jpg", ("scene-2-after-1.jpg", "scene-2-after-2.jpg")
 
 
 @dataclass(frozen=True)
@@ -69,12 +72,18 @@ def demo_photograph(name: str) -> DemoPhotograph:
     name : str
         Such as "scene-1.jpg".
     """
-    truth = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
-    stated = truth["pictures"][name]["areas"]
+    stated = _truth(name)["areas"]
     areas: dict[str, Area] = {
         role: box_area(role, stated[role]["box"], role) for role in ROLES if role in stated
     }
     return DemoPhotograph(name, swatch_path("demo", name).read_bytes(), areas)
+
+
+def _truth(name: str) -> dict[str, Any]:
+    """What the renderer knows of a bundled photograph."""
+    truth = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
+    stated: dict[str, Any] = truth["pictures"][name]
+    return stated
 
 
 def load_demonstration(logbook: Logbook) -> None:
@@ -110,34 +119,42 @@ def run_demonstration(into: Path | None, say: Callable[[str], None]) -> Path:
         Where the folder holds something already or cannot be written.
     """
     folder = _empty_folder(into)
-    for name in ("scene-1.jpg", "scene-2-after-1.jpg", "trials.csv"):
+    for name in (UNTONED, *TONED, "trials.csv"):
         (folder / name).write_bytes(swatch_path("demo", name).read_bytes())
     say("All of this is invented: the photographs are calculated, the trials made up.")
     with open_logbook(folder / "logbook.sqlite") as logbook:
         load_demonstration(logbook)
-        say("\n1. The repair beside the original (scene-1.jpg)")
-        before = _compare(logbook, "scene-1.jpg")
-        say(say_comparison(before))
-        trials = logbook.trials()
-        say(f"\n2. Plans, learned from {len(trials)} trials")
-        model = fit_trials(trials, load_shelf())
-        say(say_proposal(_plan(logbook, model, trials, before)))
-        say("\n3. One layer is laid and the repair photographed again (scene-2-after-1.jpg)")
-        after = _compare(logbook, "scene-2-after-1.jpg")
-        laid = Coat(load_shelf()[LAID], LAID_STRENGTH)
-        _log_layer(logbook, model, laid, before, after, say)
-        say(say_comparison(after))
-        say("\n4. The plans, made anew from where the surface is")
-        trials = logbook.trials()
-        model = fit_trials(trials, load_shelf())
-        say(say_proposal(_plan(logbook, model, trials, after, LAID)))
+        say(f"\nThe repair beside the original ({UNTONED})")
+        gap = _compare(logbook, UNTONED)
+        say(say_comparison(gap))
+        laid = PIECE.laid_before
+        for picture in TONED:
+            trials = logbook.trials()
+            say(f"\nPlans from where the surface is, learned from {len(trials)} trials")
+            proposal = _plan(logbook, trials, gap, laid)
+            say(say_proposal(proposal))
+            number, step = _photographed(proposal, picture)
+            say(f"\nThe first layer of plan {number} is laid, and photographed ({picture})")
+            before, gap = gap, _compare(logbook, picture)
+            _log_layer(logbook, step, before, gap, say)
+            say(say_comparison(gap))
+            laid = (*laid, *[step.layer] * step.coats)
         record = write_record(logbook.history(PIECE.name), folder / "record.html")
     say(f"\nThe photographs, the logbook and the record ({record.name}) are in {folder}.")
     return folder
 
 
-# The layer laid between the two photographs, as swatches/demo/truth.json states it.
-LAID, LAID_STRENGTH = "raw umber wash", 0.75
+def _photographed(proposal: Proposal, name: str) -> tuple[int, Step]:
+    """The number of the plan whose first step a bundled photograph shows, and that step."""
+    layer, amount = _truth(name)["recipes"]["repair"]["recipe"][-1]
+    for number, plan in enumerate(proposal.plans, start=1):
+        for step in plan.steps[:1]:
+            if step.layer == layer and step.strength * step.coats == amount:
+                return number, step
+    raise LogbookError(
+        f"No plan proposes the {layer} that {name} shows: the demonstration cannot go on; see "
+        "DEVELOPERS.md on making it anew."
+    )
 
 
 def _empty_folder(into: Path | None) -> Path:
@@ -163,11 +180,9 @@ def _compare(logbook: Logbook, name: str) -> Comparison:
     return comparison
 
 
-def _plan(
-    logbook: Logbook, model: LayerModel, trials: list[Trial], gap: Comparison, *laid: str
-) -> Proposal:
+def _plan(logbook: Logbook, trials: list[Trial], gap: Comparison, laid: Sequence[str]) -> Proposal:
     shelf = load_shelf()
-    beneath = tuple(shelf[name] for name in (*PIECE.laid_before, *laid))
+    model = fit_trials(trials, shelf)
     proposal = propose(
         model,
         layers_with_trials(trials, shelf),
@@ -177,7 +192,7 @@ def _plan(
         before_covariance=gap.repair.own_covariance,
         target_covariance=gap.original.own_covariance,
         reading_covariance=model.reading_covariance_,
-        surface=PIECE.surface(beneath),
+        surface=PIECE.surface(tuple(shelf[name] for name in laid)),
         tried={trial.application.layer for trial in trials},
     )
     logbook.keep_proposal(PIECE.name, proposal)
@@ -186,16 +201,14 @@ def _plan(
 
 def _log_layer(
     logbook: Logbook,
-    model: LayerModel,
-    laid: Coat,
+    step: Step,
     before: Comparison,
     after: Comparison,
     say: Callable[[str], None],
 ) -> None:
-    (step,) = predict_steps(model, before.repair.lab, [laid], PIECE.technique, PIECE.finish)
     got = after.repair.lab
     application = Application(
-        np.asarray(before.repair.lab), laid.layer.name, laid.layer.kind, laid.strength, laid.coats,
+        np.asarray(before.repair.lab), step.layer, step.kind, step.strength, step.coats,
         PIECE.technique, PIECE.finish,
     )  # fmt: skip
     logbook.add_trial(
@@ -205,7 +218,7 @@ def _log_layer(
         prediction=step.prediction,
     )
     say(
-        f"{laid.layer.name}, strength {laid.strength:g}: predicted {say_lab(step.prediction.lab)}; "
+        f"{step.layer}, strength {step.strength:g}: predicted {say_lab(step.prediction.lab)}; "
         f"got {say_lab(got)}; CIEDE2000 between them "
         f"{float(delta_e_2000(step.prediction.lab, got)):.2f}"
     )

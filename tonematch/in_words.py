@@ -136,12 +136,10 @@ def say_plan(plan: Plan, tolerance: float) -> list[str]:
 
 def say_proposal(proposal: Proposal) -> str:
     """All plans as text."""
-    lines: list[str] = []
+    lines = [*proposal.notes, *filter(None, [proposal.missing])]
     for number, plan in enumerate(proposal.plans, start=1):
         lines += [f"Plan {number}. {plan.words}", *say_plan(plan, proposal.tolerance)]
-    if proposal.missing:
-        lines.append(proposal.missing)
-    return "\n".join([*lines, *proposal.notes])
+    return "\n".join(lines)
 
 
 def say_leaf_choice(number: int, choice: "LeafChoice", tolerance: float) -> str:

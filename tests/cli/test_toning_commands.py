@@ -9,6 +9,10 @@ import pytest
 from tests.cli.commands import Ran, Run, refused
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.store import open_logbook
+from tonematch.measure.words import say_difference
+from tonematch.toning.layers.rules import comes_off
+from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.planning.plan_words import STRIPS_FIRST, UNTRIED
 
 FIELDS = ("layer", "strength", "before_L", "before_a", "before_b", "after_L", "after_a", "after_b")
 NEW_GOLD, OLD_GOLD = "89.5,8.4,35.2", "79.3,9.6,33.4"
@@ -91,6 +95,105 @@ def test_suggest_rubs_only_to_the_bole_that_lies_there(run: Run, trial_file: Pat
 
 def _layers_of(ran: Ran) -> set[str]:
     return {step["layer"] for plan in ran.json["plans"] for step in plan["steps"]}
+
+
+def test_an_empty_logbook_is_told_to_make_strips_first(run: Run, tmp_path: Path) -> None:
+    asked = ("suggest", "--from", "88,7,34", "--to", "68,7,22", "--technique", "water")
+    book = ("--logbook", tmp_path / "book.sqlite")
+    told = run(*asked, *book)
+    assert told.status == 0
+    assert told.out.startswith(STRIPS_FIRST)
+    assert "'tonematch strips choose'" in STRIPS_FIRST
+    found = run(*asked, *book, "--json").json
+    assert found["notes"][0] == STRIPS_FIRST
+    (plan,) = found["plans"]
+    *seals, mild = plan["steps"]
+    shelf = load_shelf()
+    assert all(step["kind"] == "seal" for step in seals)
+    assert all(comes_off(shelf[step["layer"]]) for step in plan["steps"])
+    assert (mild["strength"], mild["coats"]) == (0.125, 1)
+    # Nothing is foretold to match: the gap is 15 and the step is a first one.
+    assert plan["chance_within_tolerance"] < 0.05
+
+
+def test_what_cannot_be_undone_is_never_first_untried(run: Run, tmp_path: Path) -> None:
+    asked = ("suggest", "--from", "88,7,34", "--to", "80,10,30", "--shelf", "rub to bole")
+    (plan,) = run(*asked, "--logbook", tmp_path / "book.sqlite", "--json").json["plans"]
+    assert plan["steps"] == []
+    assert plan["words"] == UNTRIED
+
+
+def test_a_wax_is_not_first_where_another_comes_nearly_as_near(run: Run, trial_file: Path) -> None:
+    # The target is what dark wax is foretold to give: it comes nearest, but ends all correction.
+    ran = run(
+        "suggest", "--trials", trial_file, "--from", "89.5,8.4,35.2", "--to", "86.7,8.7,35",
+        "--laid", "clear shellac seal", "--technique", "water", "--finish", "burnished",
+        "--shelf", "dark wax,raw umber wash", "--json",
+    )  # fmt: skip
+    first = ran.json["plans"][0]
+    assert first["steps"][0]["layer"] == "raw umber wash"
+    assert first["delta_e_2000"] < 1.0
+
+
+@pytest.mark.parametrize("coats", [1, 2, 3])
+def test_coats_are_counted_over_the_whole_stack(run: Run, trial_file: Path, coats: int) -> None:
+    laid = ("--laid", "button shellac") * coats
+    ran = run(
+        "suggest", "--trials", trial_file, "--from", "86,8,36", "--to", "70,10,34",
+        "--technique", "water", "--shelf", "button shellac,raw umber wash", *laid, "--json",
+    )  # fmt: skip
+    most = load_shelf()["button shellac"].most_coats
+    for plan in ran.json["plans"]:
+        more = sum(s["coats"] for s in plan["steps"] if s["layer"] == "button shellac")
+        assert coats + more <= most
+
+
+@pytest.mark.parametrize(("finish", "does"), [("burnished", "lowers"), ("matte", "raises")])
+def test_a_shellac_takes_a_burnish_down(run: Run, trial_file: Path, finish: str, does: str) -> None:
+    # Common practice, no source: shellac shines more than matte gold and less than a burnish.
+    told = run(
+        "suggest", "--trials", trial_file, "--from", "88,7,34", "--to", "82,8,35", "--technique",
+        "water", "--finish", finish, "--shelf", "clear shellac seal,raw umber wash",
+    ).out  # fmt: skip
+    assert f"Clear shellac seal {does} the lustre" in told
+
+
+def test_what_lies_on_a_surface_that_must_become_lighter_is_taken_back(
+    run: Run, trial_file: Path
+) -> None:
+    lighter = ("suggest", "--trials", trial_file, "--from", "79,9,33", "--to", "85,9,36")
+    sealed = ("--laid", "clear shellac seal")
+    washed = run(*lighter, *sealed, "--laid", "raw umber wash").out
+    assert (
+        "take back what lies on it, with what it comes off with: raw umber wash (water)" in washed
+    )
+    assert "the leaf" not in washed
+    assert "look at the leaf" in run(*lighter, *sealed).out
+    # Through what does not come off nothing is reached.
+    assert "look at the leaf" in run(*lighter, "--laid", "rub to bole").out
+
+
+def test_one_hue_has_one_name_in_comparison_and_plan(run: Run, trial_file: Path) -> None:
+    original, repair = (78, 8, 34), (80, 3, 30)
+    assert "yellower" in say_difference(original, repair, 1.0).split(":")[0]
+    told = run(
+        "suggest", "--trials", trial_file, "--from", "80,3,30", "--to", "78,8,34", "--json"
+    ).json  # fmt: skip
+    assert any("The target is cleaner" in note for note in told["notes"])
+    assert not any("yellower" in sentence for sentence in (*told["notes"], told["missing"]))
+
+
+def test_after_the_last_layer_there_is_no_next_one(run: Run, trial_file: Path) -> None:
+    plans = run(
+        "suggest", "--trials", trial_file, "--from", NEW_GOLD, "--to", OLD_GOLD, "--json"
+    ).json["plans"]  # fmt: skip
+    waits = 0
+    for plan in plans:
+        said = [caution for caution in plan["cautions"] if "hotograph again" in caution]
+        waits += len(said)
+        last = [one for one in said if f"{plan['steps'][-1]['layer']} dry" in one]
+        assert not any("next layer" in one for one in last)
+    assert waits > len(plans)
 
 
 def test_suggest_says_what_is_missing(run: Run, trial_file: Path) -> None:
@@ -199,7 +302,8 @@ def test_the_logbook_teaches_as_its_file_does(
 @pytest.mark.parametrize("command", ASKED)
 def test_one_place_of_trials_that_holds_any(run: Run, tmp_path: Path, command: str) -> None:
     book = tmp_path / "book.sqlite"
-    refused(run(command, *ASKED[command], "--logbook", book), "no trial to learn from yet")
+    if command != "suggest":
+        refused(run(command, *ASKED[command], "--logbook", book), "no trial to learn from yet")
     both = ("--logbook", book, "--trials", tmp_path / "some.csv")
     refused(run(command, *ASKED[command], *both), "leave out one of the two")
 

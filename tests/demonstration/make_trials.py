@@ -94,10 +94,15 @@ PIECES = (
 )  # fmt: skip
 
 
+def habits(rng: np.random.Generator) -> dict[str, float]:
+    """How many times thicker than its entry says this hand lays each material."""
+    return {name: float(np.exp(HABIT * rng.standard_normal())) for name in FILMS}
+
+
 def make_rows(pieces: tuple[Piece, ...], seed: int) -> list[list[str]]:
     """Lay every strip and read it before and after each layer; one row per trial."""
     rng = np.random.default_rng(seed)
-    habit = {name: float(np.exp(HABIT * rng.standard_normal())) for name in FILMS}
+    habit = habits(rng)
     rows: list[list[str]] = []
 
     def read(surface: Surface) -> Array:

@@ -7,11 +7,13 @@ gold, the sensors and the lights are measured things (see spectra.py and camera.
 
 import argparse
 import json
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 import numpy as np
 
+from tests.demonstration import make_trials
 from tests.demonstration.camera import Shot, raw_weights, save_jpeg, take
 from tests.demonstration.films import FILMS, SMOKE, Surface, lay, new_gold
 from tests.demonstration.scene import (
@@ -49,19 +51,21 @@ class Gilding:
     """A gilded surface: bole, what was laid on it (layer, strength), how uneven, how worn.
 
     Beside the layers of the shelf there is "smoke". `worn` is the mean fraction of leaf rubbed
-    through to the bole.
+    through to the bole. `hand` tells how many times thicker a layer lies than its strength says.
     """
 
     bole: str
     recipe: Recipe
     mottling: float
     worn: float
+    hand: Mapping[str, float] = field(default_factory=dict)
 
     def surface(self, factor: Array | float = 1.0) -> Surface:
         """The gilding with every coat's thickness times `factor`, before wear."""
         surface = new_gold(self.bole)
         for name, strength in self.recipe:
-            surface = lay(surface, COATS[name], strength * np.asarray(factor))
+            thickness = strength * self.hand.get(name, 1.0)
+            surface = lay(surface, COATS[name], thickness * np.asarray(factor))
         return surface
 
     def material(self) -> Material:
@@ -95,8 +99,13 @@ class Picture:
 
 OLD = Gilding("red", (("smoke", 0.70), ("rottenstone dust", 0.15)), mottling=0.12, worn=0.03)
 NEW = Gilding("red", (("clear shellac seal", 1.0),), mottling=0.05, worn=0.0)
-AFTER_1 = Gilding("red", (*NEW.recipe, ("raw umber wash", 0.75)), mottling=0.08, worn=0.0)
-AFTER_2 = Gilding("red", (*AFTER_1.recipe, ("dark wax", 0.5)), mottling=0.08, worn=0.0)
+# The first step of the plan for scene-1, then of that for scene-2-after-1, both as the hand lays
+# them that made the trials.
+FIRST, SECOND = ("raw umber glaze", 0.375), ("burnt umber glaze", 0.375)
+HABITS = make_trials.habits(np.random.default_rng(make_trials.SEED))
+HAND = {name: HABITS[name] for name, _ in (FIRST, SECOND)}
+AFTER_1 = Gilding("red", (*NEW.recipe, FIRST), mottling=0.08, worn=0.0, hand=HAND)
+AFTER_2 = Gilding("red", (*AFTER_1.recipe, SECOND), mottling=0.08, worn=0.0, hand=HAND)
 OLD_OIL = Gilding("yellow", (("gelatine size", 1.0), ("smoke", 0.45), ("rottenstone dust", 0.4)),
                   mottling=0.12, worn=0.02)  # fmt: skip
 NEW_OIL = Gilding("yellow", (("low-polarity resin seal", 1.0),), mottling=0.05, worn=0.0)

@@ -1,6 +1,7 @@
-"""Every notebook runs from its first cell to its last."""
+"""Every notebook runs from its first cell to its last, and tells the story that its words tell."""
 
 import json
+import re
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -58,6 +59,42 @@ def test_notebook_runs(path: Path) -> None:
         output for cell in ran for output in cell.outputs if "image/png" in output.get("data", {})
     ]
     assert pictures
+
+
+def _printed(notebook: nbformat.NotebookNode) -> str:
+    outputs = [output for cell in notebook.cells for output in cell.get("outputs", ())]
+    return "".join(output["text"] for output in outputs if output.output_type == "stream")
+
+
+def test_main_job_goes_from_the_gap_over_its_own_plans_to_a_match() -> None:
+    (path,) = (path for path in NOTEBOOKS if path.stem == "main_job")
+    told = _printed(run(path))
+    truth = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))["pictures"]
+    assert "Stop here" not in told
+    assert told.index(": no match") < told.index("Plan 1.") < told.index(": match")
+    # The plans are as sure as those of the demonstration, and what is laid is what they propose.
+    first, again = re.findall(r"Expected CIEDE2000 ([\d.]+), chance within tolerance (.*) %", told)[
+        ::5
+    ]
+    for far, chance in (first, again):
+        assert float(far) < 1.0
+        assert float(chance.removeprefix("over ")) > 90
+    proposed = re.findall(r"^    (.+?), strength ([\d.]+), 1 coat:", told, re.MULTILINE)
+    for picture, step in (
+        ("scene-2-after-1.jpg", proposed[0]),
+        ("scene-2-after-2.jpg", proposed[-1]),
+    ):
+        layer, strength = truth[picture]["recipes"]["repair"]["recipe"][-1]
+        assert step == (layer, f"{strength:g}")
+    (missed,) = re.findall(r"CIEDE2000 between them ([\d.]+)", told)
+    assert float(missed) < 1.0
+    # The stored outputs are those of this code.
+    stored: nbformat.NotebookNode = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
+    assert _without_numbers(_printed(stored)) == _without_numbers(told)
+
+
+def _without_numbers(text: str) -> str:
+    return re.sub(r"[-\d.e]*\d[-\d.e]*|\s+", " ", text)
 
 
 def test_reading_tells_what_the_library_tells(figures: dict[str, Any]) -> None:

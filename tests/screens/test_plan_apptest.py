@@ -26,6 +26,7 @@ from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Application, Strip, Surface
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.planning.ground import Ground
+from tonematch.toning.planning.plan_words import STRIPS_FIRST
 
 SIDES = ("left", "top", "width", "height")
 
@@ -65,6 +66,27 @@ def test_strips_are_chosen_kept_and_offered_as_a_sheet(logbook_file: Path) -> No
     assert [b for b in app.get("download_button") if "sheet" in b.proto.label]
     # Another day the sheet is there still, to be read back.
     assert f"Sheet {sheet.id} of" in said(_plan())
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_without_trials_strips_come_first_in_the_same_words_as_typed() -> None:
+    app = _plan()
+    assert not app.exception
+    assert STRIPS_FIRST in [note.value for note in app.info]
+    lays = [button.label for button in app.button if button.label.startswith("Lay: ")]
+    assert len(lays) == 1
+    assert "rub" not in lays[0]
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_too_many_coats_are_warned_of_where_a_layer_is_laid() -> None:
+    app = visit(_plan(), "Lay a layer")
+    (layer,) = (s for s in app.selectbox if s.label == "Layer")
+    layer.set_value("raw umber wash").run()
+    for coats, warned in ((2, False), (3, True)):
+        next(n for n in app.number_input if n.label == "Coats").set_value(coats).run()
+        warning = f"Raw umber wash would lie there in {coats} coats, and its entry allows 2 coats"
+        assert (warning in said(app)) is warned
 
 
 def test_what_lay_there_before_is_kept_with_the_piece(logbook_file: Path) -> None:
@@ -142,9 +164,9 @@ def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file
     press(app, "Compare the two")
     visit(app, "Lay a layer")
     (chooser,) = (s for s in app.selectbox if s.label == "Layer")
-    chooser.set_value("raw umber wash").run()
+    chooser.set_value("raw umber glaze").run()
     (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
-    strength.set_value(0.75).run()
+    strength.set_value(0.375).run()
     press(app, "I have laid it")
     after = "scene-2-after-1.jpg"
     app.file_uploader[0].upload(after, swatch_path("demo", after).read_bytes(), "image/jpeg").run()
@@ -154,7 +176,7 @@ def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file
     assert not app.error
     told = said(app)
     assert "Predicted L*a*b*" in told
-    assert "Your raw umber wash" in told
+    assert "Your raw umber glaze" in told
     with open_logbook(logbook_file) as logbook:
         (kept,) = logbook.kept_trials(PIECE.name)
         assert len(logbook.comparisons(PIECE.name)) == 2

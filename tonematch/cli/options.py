@@ -34,7 +34,7 @@ PieceName = Annotated[
     typer.Option("--piece", help="A piece of the logbook: its gilding, and what lies on it."),
 ]
 LaidNames = Annotated[
-    list[str] | None, typer.Option(help="A layer that lies there already; repeat, in order.")
+    list[str] | None, typer.Option(help="A layer that lies there; repeat for each coat, in order.")
 ]
 BoleNames = Annotated[
     list[str] | None, typer.Option(help="What lies beneath the leaf, where known; repeat.")

@@ -122,7 +122,7 @@ def suggest(
         raise ValueRefused(
             "Lustre is planned for two surfaces: give both --lustre-from and --lustre-to."
         )
-    known, entries = _learned_from(trials, logbook)
+    known, entries = _trials_and_shelf(trials, logbook)
     lustre = None
     if lustre_from is not None and lustre_to is not None:
         lustre = LustreAim(learn_lustre(known, entries), lustre_from, lustre_to)

@@ -38,7 +38,7 @@ def ground_of(piece: Piece, trials: Iterable[Trial], shelf: Mapping[str, Layer])
 def layers_on(
     piece: Piece, trials: Iterable[Trial], shelf: Mapping[str, Layer]
 ) -> tuple[Layer, ...]:
-    """The layers on a piece's repair, the lowest first; parameters as of `ground_of`."""
+    """The layers on a piece's repair, the lowest first, each once for every coat."""
     return ground_of(piece, trials, shelf).layers
 
 

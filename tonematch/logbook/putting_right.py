@@ -21,7 +21,7 @@ def put_right(
     kept : KeptTrial
         As it stands.
     trial : Trial
-        As it should read; where it names another layer, the rules are held against that one.
+        As it should read; where it names another layer or other coats, the rules are held anew.
     shelf : mapping of str to Layer
     reason : str
 
@@ -33,7 +33,8 @@ def put_right(
         When a value cannot be kept.
     """
     cautions = None
-    if trial.application.layer != kept.trial.application.layer:
+    new, old = trial.application, kept.trial.application
+    if (new.layer, new.coats) != (old.layer, old.coats):
         cautions = _cautions(logbook, kept, trial, shelf)
     logbook.correct_trial(kept.id, trial, cautions=cautions, reason=reason)
 
@@ -52,4 +53,4 @@ def _cautions(
         surface = piece.surface(layers_on(piece, earlier, shelf))
     a = trial.application
     surface = replace(surface, technique=a.technique, finish=a.finish)
-    return [finding.sentence for finding in check_layering(surface, [layer])]
+    return [finding.sentence for finding in check_layering(surface, [layer], coats=[a.coats])]

@@ -69,7 +69,7 @@ def say_difference(lab_original: ArrayLike, lab_repair: ArrayLike, tolerance: fl
     parts = difference_parts(original, repair)
     if not parts:
         return "The repair reads the same as the original."
-    said = f"The repair is {_join([_graded(part) for part in parts])} than the original"
+    said = f"The repair is {join_words([_graded(part) for part in parts])} than the original"
     if whole <= tolerance:
         return f"{said}, within the tolerance."
     return f"{said}: {_remedy(parts)}."
@@ -159,13 +159,12 @@ def _graded(part: Part) -> str:
 
 
 def _remedy(parts: Sequence[Part]) -> str:
-    asked = _join([part.back for part in parts])
+    asked = join_words([part.back for part in parts])
     if any(part.word == "darker" for part in parts):
         return f"it must become {asked}; toning seldom lightens, so take back what was laid"
     return f"tone it {asked}"
 
 
-def _join(words: Sequence[str]) -> str:
-    if len(words) == 1:
-        return words[0]
-    return ", ".join(words[:-1]) + " and " + words[-1]
+def join_words(words: Sequence[str]) -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    return " and ".join([*filter(None, [", ".join(words[:-1])]), words[-1]])

@@ -59,7 +59,8 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     application = _ask_what(piece, gap, shelf)
     layer = shelf[application.layer]
     show_layer_words(layer)
-    findings = check_layering(ask_surface(logbook, piece, shelf), [layer])
+    surface = ask_surface(logbook, piece, shelf)
+    findings = check_layering(surface, [layer], coats=[application.coats])
     _say_findings(findings, layer)
     prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance)
     show_swatches(

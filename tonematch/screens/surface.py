@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
+from itertools import groupby
 
 import streamlit as st
 
@@ -19,8 +20,8 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
     with st.expander("The surface today"):
         told = replace(piece, laid_before=_ask_laid_before(piece, shelf))
         laid = layers_on(told, trials, shelf)
-        names = ", then ".join(layer.name for layer in laid) or "nothing yet"
-        st.write(f"On the repair now: {plain(names)}.")
+        names = ", then ".join(name for name, _ in groupby(layer.name for layer in laid))
+        st.write(f"On the repair now: {plain(names) or 'nothing yet'}.")
         told = ask_gilding(told)
     if told != piece:
         logbook.change_piece(piece.name, told)

@@ -50,6 +50,7 @@ class Layer:
     strengths : tuple of float
         The strengths that this gilder mixes.
     most_coats : int
+        In all steps together, whatever lies between them.
     drying_hours : tuple of two float
     reversible : str
         With what it comes off, or "not reversible".
@@ -59,7 +60,8 @@ class Layer:
     source : str
         Where the entry comes from; "starting guess" for K and S that nobody measured.
     lustre : str
-        What it does to the lustre: "raises", "lowers", "satin", or empty where it hardly does.
+        What it does to the lustre of matte gold: "raises" (a burnish it lowers), "lowers",
+        "satin", or empty where it hardly does anything.
     at_hand : bool
         False for layers that are known but off by default.
     """
@@ -96,7 +98,7 @@ class Surface:
     technique : {"water", "oil", "unknown"}
     finish : {"burnished", "matte", "unknown"}
     beneath : tuple of Layer
-        What has been laid on the gold already, the lowest first.
+        What has been laid on the gold already, the lowest first, a layer once for each coat.
     hours_since_gilding : float or None
         None when nobody knows; the rules then ask for a look at whether it has cured.
     historic : bool

@@ -131,7 +131,7 @@ def test_lighter_target_points_to_the_leaf() -> None:
     proposal = plan_for([95.0, 4.0, 42.0])
     assert proposal.plans[0].steps == ()
     assert "leaf" in proposal.missing
-    assert "lighter and yellower" in proposal.notes[0]
+    assert "lighter, cleaner and yellower" in proposal.notes[0]
 
 
 def test_missing_says_the_direction() -> None:
@@ -197,6 +197,12 @@ def test_what_cannot_be_undone_and_was_never_tried_comes_last() -> None:
 
     assert rubbed(set(SHIFTS)) == [False, True, True, True, False]
     assert rubbed(set(SHIFTS) - {"rub"}) == [False, False, True, True, True]
+
+
+def test_only_gambles_are_shown_below_a_reason_to_stop() -> None:
+    first, second = plan_for([82.0, 9.5, 32.5], only("rub", "wax"), tried={"wax"}).plans[:2]
+    assert not {"rub"} & {step.layer for step in first.steps}
+    assert {step.layer for step in second.steps} >= {"rub"}
 
 
 def test_plan_on_a_surface_of_unknown_technique_asks_for_it() -> None:

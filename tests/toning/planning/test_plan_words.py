@@ -48,16 +48,13 @@ def _said(layer: Layer, coats: int = 1) -> tuple[str, ...]:
 
 def test_a_rub_has_nothing_to_dry() -> None:
     said = _said(load_shelf()["rub to bole"])
-    assert "Photograph again after rub to bole, before the next layer." in said
+    assert "Photograph again after rub to bole." in said
     assert not any(sentence.startswith("Let ") for sentence in said)
 
 
 def test_a_wash_dries_in_minutes_each_coat_of_it() -> None:
     said = _said(load_shelf()["raw umber wash"], 2)
-    assert (
-        "Let each coat of raw umber wash dry 15 to 60 minutes, then photograph again before the "
-        "next layer."
-    ) in said
+    assert "Let each coat of raw umber wash dry 15 to 60 minutes, then photograph again." in said
 
 
 def test_what_dries_at_once_is_not_waited_for() -> None:
@@ -68,17 +65,18 @@ def test_what_dries_at_once_is_not_waited_for() -> None:
 @pytest.mark.parametrize(
     ("names", "words"),
     [
-        (["clear shellac seal"], "Clear shellac seal raises the lustre"),
+        (["clear shellac seal"], "Clear shellac seal lowers the lustre"),
         (["clear shellac seal", "rottenstone dust"], "Rottenstone dust lowers the lustre"),
         (["rottenstone dust", "dark wax"], "Dark wax leaves a satin lustre"),
-        (["clear shellac seal", "raw umber glaze"], "Clear shellac seal raises the lustre"),
+        (["clear shellac seal", "raw umber glaze"], "Clear shellac seal lowers the lustre"),
+        (["rottenstone dust", "clear shellac seal"], "Clear shellac seal raises the lustre"),
     ],
 )
 def test_the_last_layer_that_touches_the_lustre_decides_it(names: list[str], words: str) -> None:
     shelf = load_shelf()
     laid = [shelf[name] for name in names]
     nothing = Prediction(np.zeros(3), np.eye(3))
-    steps = [Step(layer.name, layer.kind, 0.5, 1, nothing) for layer in laid]
+    steps = [Step(layer.name, layer.kind, 1.0, 2, nothing) for layer in laid]
     said = say_cautions(Surface("water", "burnished"), laid, steps)
     assert [one for one in said if "lustre: compare" in one] == [
         f"{words}: compare the lustre too, in a moving light."

@@ -1,5 +1,6 @@
 """The search: held against trying everything, and its expectation against many random draws."""
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -63,6 +64,20 @@ def test_beam_finds_what_trying_everything_finds(target: list[float], surface: S
 def test_beam_finds_the_best_pair_for_any_target(L: float, a: float, b: float) -> None:
     search = search_for([L, a, b], beam=24)
     assert search.run(2)[0].cost <= best_of_all(search, 2) + 0.05
+
+
+def test_no_recipe_lays_more_coats_than_the_entry_allows() -> None:
+    seal = replace(tint_shelf()["seal"], most_coats=3)
+    shelf = [seal, tint_shelf()["umber"], tint_shelf()["sienna"]]
+    for there in range(4):
+        beneath = replace(WATER, beneath=(seal,) * there)
+        aim = Aim(np.array([70.0, 6.0, 40.0]), READING)
+        search = Search(Tints(), shelf, beneath, BRIGHT, READING, aim)
+        laid = []
+        for recipe in search.run(4):
+            steps = [search.options[o] for o in recipe.path]
+            laid.append(sum(step.coats for step in steps if step.layer == 0))
+        assert max(laid) == 3 - there
 
 
 def test_no_recipe_breaks_a_rule() -> None:

@@ -1,5 +1,7 @@
 """What a trial taught: the surprise weighed by its doubt, the layer's strength read back."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -66,6 +68,17 @@ def test_more_of_the_same_only_makes_surer() -> None:
     trials = make_strips(8, noise=0.3, seed=1)
     more = [*trials, *make_strips(12, noise=0.3, seed=2)]
     assert "does what was thought" in taught(learned(trials), learned(more), trials[4])
+
+
+def test_a_surprise_is_not_called_what_was_thought() -> None:
+    trials = make_strips(16, noise=0.3, seed=1)
+    model = learned(trials)
+    far = replace(trials[4], after=trials[4].after - np.array([15.0, 0.0, 0.0]))
+    assert "as expected" not in surprise(model.predict_distribution(far.application), far.after)
+    assert "thought of as before" in taught(model, model, far)
+    # The two sentences weigh the same prediction.
+    doubtful = Prediction(far.after, np.eye(3))
+    assert "does what was thought" in taught(model, model, far, doubtful)
 
 
 def test_a_layer_that_changes_its_hue_says_so() -> None:

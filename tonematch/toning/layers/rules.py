@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from tonematch.toning.core import Layer, Surface
+from tonematch.toning.layers.coats import say_too_many
 from tonematch.toning.layers.rule_table import (
     LayerPattern,
     Rule,
@@ -38,8 +39,14 @@ class Finding:
     step: int = 0
 
 
+TOO_MANY_COATS = Rule("too-many-coats", "warning", "most_coats of the entry", "the layer's entry")
+
+
 def check_layering(
-    surface: Surface, layers: Sequence[Layer], rules: Sequence[Rule] | None = None
+    surface: Surface,
+    layers: Sequence[Layer],
+    rules: Sequence[Rule] | None = None,
+    coats: Sequence[int] | None = None,
 ) -> list[Finding]:
     """Judge layers that are laid one after the other on a surface.
 
@@ -51,6 +58,8 @@ def check_layering(
         The lowest first.
     rules : sequence of Rule, optional
         The shipped table by default.
+    coats : sequence of int, optional
+        Of each layer; one by default.
 
     Returns
     -------
@@ -60,9 +69,12 @@ def check_layering(
     rules = _shipped_rules() if rules is None else rules
     stack = list(surface.beneath)
     findings: list[Finding] = []
-    for step, layer in enumerate(layers):
+    for step, (layer, count) in enumerate(zip(layers, coats or [1] * len(layers), strict=True)):
         findings += judge_layer(rules_on(surface, layer, rules), surface, stack, layer, step)
-        stack.append(layer)
+        too_many = say_too_many(layer, count, stack)
+        if too_many:
+            findings.append(Finding(TOO_MANY_COATS, "warning", too_many, step))
+        stack += [layer] * count
     return findings
 
 
@@ -126,6 +138,12 @@ def surface_cautions(surface: Surface) -> tuple[str, ...]:
 def is_irreversible(layer: Layer) -> bool:
     """Whether the shelf says that the layer cannot be taken off again."""
     return layer.reversible.startswith("not reversible")
+
+
+def comes_off(layer: Layer) -> bool:
+    """Whether the shelf says that the layer can be taken off again once it is dry."""
+    hard = is_irreversible(layer) or "hard to reverse" in layer.reversible
+    return layer.reversible not in ("", "unknown") and not hard
 
 
 def _what_breaks(rule: Rule, stack: Sequence[Layer]) -> str | None:

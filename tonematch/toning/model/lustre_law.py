@@ -40,13 +40,18 @@ class LustreBelief:
 
 @dataclass(frozen=True)
 class LustreBeliefs:
-    """Beliefs by the word of the shelf ("none" where it has none), and how trials scatter."""
+    """Beliefs by the word of the shelf ("none" where it has none), and how trials scatter.
+
+    `burnished` and `matte` are guesses at bare gold in stops.
+    """
 
     words: Mapping[str, LustreBelief]
     reading: float
     hand: float
     scatter_deviation: float
     common: float
+    burnished: float
+    matte: float
 
 
 @dataclass(frozen=True)

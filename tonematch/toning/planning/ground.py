@@ -42,8 +42,8 @@ class Ground:
 
     @property
     def layers(self) -> tuple[Layer, ...]:
-        """What lies on the gold, the lowest first."""
-        return tuple(lying.layer for lying in self.laid)
+        """What lies on the gold, the lowest first, each once for every coat."""
+        return tuple(one.layer for one in self.laid for _ in range(one.coats or 1))
 
     @property
     def surface(self) -> Surface:

@@ -1,8 +1,15 @@
 """What is said of lustre: where a plan leaves it, and what a layer does to it."""
 
+from collections.abc import Sequence
+
 from tonematch.photo.limits import limits
-from tonematch.toning.core import LustreStep, Trial
-from tonematch.toning.model.lustre_law import LayerLustre, LustrePrediction
+from tonematch.toning.core import Layer, LustreStep, Step, Surface, Trial
+from tonematch.toning.model.lustre_law import (
+    LayerLustre,
+    LustrePrediction,
+    load_lustre_beliefs,
+    lustre_after,
+)
 
 
 def say_stops(lustre: float | None) -> str:
@@ -59,6 +66,61 @@ def say_lustre(
     if laid and not tried:
         said += " No trial of these layers has a lustre yet: this is the shelf's first guess."
     return said
+
+
+def say_lustre_of_last(surface: Surface, laid: Sequence[Layer], steps: Sequence[Step]) -> str:
+    """What the last layer that touches the lustre does to it, where no lustre was measured.
+
+    Parameters
+    ----------
+    surface : Surface
+    laid : sequence of Layer
+    steps : sequence of Step
+        The same with strengths and coats.
+
+    Returns
+    -------
+    str
+        One sentence by the first guesses of swatches/lustre.toml: a shellac is glossier than
+        matte gold and duller than a burnish. Empty where no layer touches the lustre.
+    """
+    touching = [(layer, s) for layer, s in zip(laid, steps, strict=True) if layer.lustre]
+    if not touching:
+        return ""
+    *under, (last, _) = touching
+    amounts = [(layer, 1.0) for layer in surface.beneath if layer.lustre]
+    amounts += [(layer, step.strength * step.coats) for layer, step in under]
+    raises = {_own(last) > _guessed(start, amounts) for start in _bare(surface)}
+    if last.lustre == "satin":
+        does = "leaves a satin lustre"
+    elif len(raises) == 2:
+        does = "leaves its own lustre, shinier than matte gold and duller than a burnish"
+    else:
+        does = "raises the lustre" if raises == {True} else "lowers the lustre"
+    name = last.name[:1].upper() + last.name[1:]
+    return f"{name} {does}: compare the lustre too, in a moving light."
+
+
+def _bare(surface: Surface) -> tuple[float, ...]:
+    """Guesses at the lustre of the bare gold, stops: two where nobody knows how it is finished."""
+    guess = load_lustre_beliefs()
+    if surface.finish == "burnished":
+        return (guess.burnished,)
+    if surface.finish == "matte" or surface.technique == "oil":  # oil gilding takes no burnish
+        return (guess.matte,)
+    return guess.burnished, guess.matte
+
+
+def _guessed(bare: float, amounts: Sequence[tuple[Layer, float]]) -> float:
+    stops = bare
+    for layer, amount in amounts:
+        word = load_lustre_beliefs().words[layer.lustre]
+        stops = float(lustre_after(word.own, word.pull, stops, amount))
+    return stops
+
+
+def _own(layer: Layer) -> float:
+    return load_lustre_beliefs().words[layer.lustre].own
 
 
 def _say_last(last: LustreStep | None) -> str:

@@ -3,13 +3,14 @@
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import takewhile
 
 import numpy as np
 
 from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer, Surface, Vector3
 from tonematch.toning.layers.rule_table import load_vocabulary
-from tonematch.toning.layers.rules import check_layering
+from tonematch.toning.layers.rules import check_layering, is_irreversible
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,7 +75,9 @@ def say_missing_seal(surface: Surface, layers: Sequence[Layer]) -> str:
     )
 
 
-def say_missing(reached: Vector3, target: Vector3, at_hand: Collection[str]) -> str:
+def say_missing(
+    reached: Vector3, target: Vector3, at_hand: Collection[str], beneath: Sequence[Layer] = ()
+) -> str:
     """Which kind of layer would take the surface on from the best that can be reached.
 
     Parameters
@@ -83,6 +86,8 @@ def say_missing(reached: Vector3, target: Vector3, at_hand: Collection[str]) -> 
         CIELAB, D50, 2 degree.
     at_hand : collection of str
         Names of the layers that the plan could use.
+    beneath : sequence of Layer
+        What lies on the surface already, the lowest first.
 
     Returns
     -------
@@ -92,6 +97,9 @@ def say_missing(reached: Vector3, target: Vector3, at_hand: Collection[str]) -> 
     gap = target - reached
     direction = max(load_directions(), key=lambda d: float(d.delta @ gap))
     if not direction.layers:
+        taken_back = say_taking_back(beneath)
+        if taken_back:
+            return f"The target asks for {direction.words}: {taken_back}, not another layer."
         return (
             f"The target asks for {direction.words}, and toning mostly subtracts: look at the leaf "
             "(its alloy), the burnish and the preparation beneath, not for another layer."
@@ -103,6 +111,33 @@ def say_missing(reached: Vector3, target: Vector3, at_hand: Collection[str]) -> 
         f"The shelf lacks {direction.words} beyond what {direction.layers[0]} can do here: mix it "
         "stronger, allow one layer more, or look for a layer of that kind that the rules allow."
     )
+
+
+def say_taking_back(beneath: Sequence[Layer]) -> str:
+    """What to take back from a surface that must become lighter, without a full stop.
+
+    Parameters
+    ----------
+    beneath : sequence of Layer
+        What lies on it, the lowest first.
+
+    Returns
+    -------
+    str
+        The layers from the top down to the lowest that tones and can be reached; empty where
+        none that tones comes off.
+    """
+    reached = list(takewhile(_may_come_off, reversed(beneath)))
+    while reached and reached[-1].kind == "seal":
+        reached.pop()
+    if not reached:
+        return ""
+    names = dict.fromkeys(f"{layer.name} ({layer.reversible})" for layer in reached)
+    return f"take back what lies on it, with what it comes off with: {', then '.join(names)}"
+
+
+def _may_come_off(layer: Layer) -> bool:
+    return layer.reversible not in ("", "unknown") and not is_irreversible(layer)
 
 
 def _one_of(names: list[str]) -> str:

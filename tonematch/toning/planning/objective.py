@@ -32,6 +32,9 @@ class Prices:
         Each warning that comes from where the layer is laid.
     irreversible : float
         A step that cannot be undone.
+    last : float
+        A wax as the first step: nothing holds over it, so no later step can mend what it misses.
+        As a later step it costs nothing more, for the plan is made anew before it is laid.
     darker : float
         Each unit of L* below the target's.
     """
@@ -40,6 +43,7 @@ class Prices:
     coat: float = 0.05
     warning: float = 0.1
     irreversible: float = 0.5
+    last: float = 0.5
     darker: float = 0.15
 
 

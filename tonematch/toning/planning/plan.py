@@ -1,6 +1,6 @@
 """Plans: which layers to lay, in which order and how strong, to bring a surface to a target."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -20,7 +20,7 @@ from tonematch.toning.core import (
     Surface,
     Vector3,
 )
-from tonematch.toning.layers.rules import is_irreversible
+from tonematch.toning.layers.rules import comes_off, is_irreversible
 from tonematch.toning.model.chain import Coat
 from tonematch.toning.planning.missing import say_missing, say_missing_seal
 from tonematch.toning.planning.objective import Aim, normal_points, spread_points
@@ -29,7 +29,9 @@ from tonematch.toning.planning.plan_words import (
     HARMS,
     MATCHES,
     NOTHING_ALLOWED,
+    STRIPS_FIRST,
     TOO_UNCERTAIN,
+    UNTRIED,
     say_blocked,
     say_cautions,
     say_kinds,
@@ -91,7 +93,9 @@ def propose(
     surface : Surface, optional
         What the layers lie on; nothing is known of it by default.
     tried : collection of str, optional
-        Names of the layers that have trials: a plan with another one says so.
+        Names of the layers that have trials, where that is known: a plan with another one says
+        so, and what cannot be undone is never proposed first untried. Where none of `layers` has
+        a trial the answer is strips, then one layer that comes off again, at its weakest.
     lustre : LustreAim, optional
         Lustre of the two surfaces, where it was measured: each plan then says where it leaves it.
     beam : int
@@ -117,9 +121,10 @@ def propose(
         )
     if not layers:
         raise ShelfError("There is no layer to plan with: put at least one on the shelf.")
+    untried = tried is not None and not {layer.name for layer in layers} & set(tried)
     planner = _Planner(
         model,
-        layers,
+        [layer for layer in layers if comes_off(layer)] if untried else layers,
         surface or Surface(),
         check_lab("surface", before),
         _check_covariance("surface", before_covariance),
@@ -130,7 +135,7 @@ def propose(
         lustre,
         beam,
     )
-    return planner.propose(most_layers)
+    return planner.first_steps(most_layers) if untried else planner.propose(most_layers)
 
 
 class _Planner:
@@ -159,19 +164,39 @@ class _Planner:
 
     def propose(self, most_layers: int) -> Proposal:
         """See the function of the same name."""
-        start = self.search.start
-        stop = self._stop()
         recipes = self.search.run(most_layers)
+        return self._proposal(self._plans(recipes), allowed=bool(recipes))
+
+    def first_steps(self, most_layers: int) -> Proposal:
+        """Where nothing was tried: strips, then one mild layer, over a seal if it needs one."""
+        recipes = self.search.run(min(most_layers, 2)) if self.layers else []
+        single = [recipe for recipe in recipes if self._is_one_layer(recipe)]
+        plans = self._plans([replace(r, path=self._weakest(r.path)) for r in single])[:1]
+        if not self.layers and plans[0].words != MATCHES:
+            plans = [replace(plans[0], words=UNTRIED)]
+        notes = say_notes(self.before, self.aim.target, self.surface.beneath)
+        if plans[0].words != MATCHES:
+            notes = (STRIPS_FIRST, *notes)
         if not recipes:
-            stop = replace(stop, words=NOTHING_ALLOWED)
+            notes = (*notes, *say_blocked(self.surface, self.layers))
+        missing = say_missing_seal(self.surface, self.layers)
+        return Proposal(
+            say_virtues(plans), self.before, self.aim.target, self.tolerance, missing, notes
+        )
+
+    def _plans(self, recipes: Sequence[Recipe]) -> list[Plan]:
+        """The plans worth showing, the best first; one without steps where stopping is best."""
+        start = self.search.start
         stop_cost = float(self.aim.costs(start.lab, start.covariance)[0])
         better = [recipe for recipe in recipes if recipe.cost < stop_cost]
-        plans = [self._plan(recipe) for recipe in self._different(better)]
+        plans = [self._plan(recipe) for recipe in self._safe_first(better)]
         plans = [plan for plan in plans if self._likelier_to_help(plan)]
-        plans.sort(key=self._is_gamble)
+        stop = self._stop(HARMS if recipes else NOTHING_ALLOWED)
         if not plans or stop.chance >= ALREADY_A_MATCH:
             plans = [stop]
-        return self._proposal(say_virtues(plans), allowed=bool(recipes))
+        elif self._is_gamble(step.layer for step in plans[0].steps):
+            plans = [replace(stop, words=UNTRIED), *plans][:MOST_PLANS]
+        return plans
 
     def _proposal(self, plans: Sequence[Plan], allowed: bool) -> Proposal:
         target = self.aim.target
@@ -179,19 +204,20 @@ class _Planner:
         in_reach = min(self.search.nearest, self._now()) <= SURELY_NEAR * self.tolerance
         closes = any(plan.delta_e <= self.tolerance or plan.chance >= 0.5 for plan in plans)
         missing = "" if closes else say_missing_seal(self.surface, self.layers)
-        notes = say_notes(self.before, target)
+        notes = say_notes(self.before, target, self.surface.beneath)
         if not allowed:
             notes += say_blocked(self.surface, self.layers)
         elif not closes and in_reach:
             notes += (TOO_UNCERTAIN,)
         elif not closes and not missing:
-            missing = say_missing(reached, target, {layer.name for layer in self.layers})
-        return Proposal(tuple(plans), self.before, target, self.tolerance, missing, notes)
+            at_hand = {layer.name for layer in self.layers}
+            missing = say_missing(reached, target, at_hand, self.surface.beneath)
+        return Proposal(say_virtues(plans), self.before, target, self.tolerance, missing, notes)
 
-    def _stop(self) -> Plan:
+    def _stop(self, why: str) -> Plan:
         start = self.search.start
         delta_e, chance = self._outcome(start.lab[0], start.covariance[0])
-        words = MATCHES if chance >= ALREADY_A_MATCH else HARMS
+        words = MATCHES if chance >= ALREADY_A_MATCH else why
         lustre = self._lustre((), start.lab[0], start.covariance[0])
         said = () if lustre is None else (lustre.words,)
         return Plan((), delta_e, chance, said, words, lustre)
@@ -210,12 +236,29 @@ class _Planner:
         covariance = after.covariance - self.reading_covariance
         return bool(np.mean(self._differences(after.lab, covariance) < self._now()) > 0.5)
 
-    def _is_gamble(self, plan: Plan) -> bool:
-        """Whether a plan has a step that cannot be undone and was never tried: it comes last."""
+    def _is_gamble(self, names: Iterable[str]) -> bool:
+        """Whether one of these layers cannot be undone and was never tried."""
         if self.tried is None:
             return False
-        untried = {step.layer for step in plan.steps} - set(self.tried)
+        untried = set(names) - set(self.tried)
         return any(is_irreversible(layer) for layer in self.layers if layer.name in untried)
+
+    def _safe_first(self, recipes: Sequence[Recipe]) -> list[Recipe]:
+        """Recipes that differ, those that gamble last, and never only those if there is another."""
+
+        def gambles(recipe: Recipe) -> bool:
+            return self._is_gamble(layer.name for layer in self._laid(recipe))
+
+        chosen = sorted(self._different(recipes), key=gambles)
+        safe = next((recipe for recipe in recipes if not gambles(recipe)), None)
+        if safe is not None and gambles(chosen[0]):
+            chosen = [safe, *chosen[: MOST_PLANS - 1]]
+        return chosen
+
+    def _is_one_layer(self, recipe: Recipe) -> bool:
+        """Whether a recipe is one layer, or a seal and one layer on it."""
+        *under, _ = self._laid(recipe)
+        return all(layer.kind == "seal" for layer in under)
 
     def _now(self) -> float:
         return float(delta_e_2000(self.before, self.aim.target))
@@ -240,18 +283,27 @@ class _Planner:
             (len(mine & self._tones(o)) / len(mine | self._tones(o)) for o in others), default=0.0
         )
 
+    def _weakest(self, path: tuple[int, ...]) -> tuple[int, ...]:
+        """The same layers, each in one coat of its weakest mix."""
+        amount = {n: o.strength * o.coats for n, o in enumerate(self.search.options)}
+        same = [np.flatnonzero(self.search.layer_of == self.search.layer_of[o]) for o in path]
+        return tuple(min(map(int, options), key=amount.__getitem__) for options in same)
+
     def _tones(self, recipe: Recipe) -> frozenset[str]:
         """Names of the layers that tone; of the seals where there is nothing else."""
-        laid = [self.layers[self.search.options[o].layer] for o in recipe.path]
+        laid = self._laid(recipe)
         tones = frozenset(layer.name for layer in laid if layer.kind != "seal")
         return tones or frozenset(layer.name for layer in laid)
+
+    def _laid(self, recipe: Recipe) -> list[Layer]:
+        return [self.layers[self.search.options[o].layer] for o in recipe.path]
 
     def _plan(self, recipe: Recipe) -> Plan:
         fronts = self.search.walk(recipe.path)
         steps = tuple(
             self._step(option, front) for option, front in zip(recipe.path, fronts, strict=True)
         )
-        laid = [self.layers[self.search.options[o].layer] for o in recipe.path]
+        laid = self._laid(recipe)
         end = fronts[-1]
         delta_e, chance = self._outcome(end.lab[0], end.covariance[0])
         coats = [

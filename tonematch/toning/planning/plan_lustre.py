@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from tonematch.errors import ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Layer, LustreStep, Matrix3, PlanLustre, Surface, Vector3
+from tonematch.toning.layers.coats import say_too_many
 from tonematch.toning.layers.rules import check_layering, is_irreversible
 from tonematch.toning.model.chain import Coat
 from tonematch.toning.model.lustre import LustreModel
@@ -126,10 +127,12 @@ def _nearest(
     colours: LayerPredictor,
 ) -> LustreStep | None:
     """The coat that laid last is expected to leave the least distance; None where none gains."""
+    beneath = [*ending.surface.beneath, *(c.layer for c in ending.laid for _ in range(c.coats))]
     found = [
         (expected_distance(after, aim.target), coat, after)
         for layer in _allowed(ending, layers)
         for coat, after in _ends(aim.model, end, layer)
+        if not say_too_many(layer, coat.coats, beneath)
     ]
     enough = expected_distance(end, aim.target) - LEAST_GAIN
     for distance, coat, after in sorted(found, key=lambda one: one[0]):

@@ -5,8 +5,11 @@ from dataclasses import replace
 from itertools import groupby
 
 from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.measure.words import difference_parts, join_words
 from tonematch.toning.core import Layer, Plan, PlanLustre, Step, Surface, Vector3
 from tonematch.toning.layers.rules import check_layering, is_irreversible
+from tonematch.toning.planning.lustre_words import say_lustre_of_last
+from tonematch.toning.planning.missing import say_taking_back
 
 HARMS = "Stop here: another layer is likelier to harm than to help."
 MATCHES = "Stop here: the repair is within the tolerance already."
@@ -14,6 +17,16 @@ NOTHING_ALLOWED = "Stop here: the rules of layering let nothing be laid on this 
 TOO_UNCERTAIN = (
     "Layers on this shelf may come within the tolerance, but what they do is too uncertain to "
     "count on: make strips of them first."
+)
+UNTRIED = (
+    "Stop here: what would help does not come off again once it is dry, and was never tried. Make "
+    "a strip of it first."
+)
+STRIPS_FIRST = (
+    "Make test strips first: none of these layers has a trial yet, so what they do is the shelf's "
+    "guess. 'Test strips' at the foot of the Plan page, or 'tonematch strips choose', says which "
+    "to make and prints their sheet. Until they are read back only a mild first step is proposed: "
+    "one layer that comes off again, in its weakest mix."
 )
 MINUTES_BELOW, DAYS_ABOVE = 2.0, 72.0  # hours; so one speaks
 _HOURS = {"minute": 1.0 / 60.0, "hour": 1.0, "day": 24.0}
@@ -51,7 +64,7 @@ def say_kinds(laid: Sequence[Layer]) -> str:
     return _capital(", then ".join(parts)) + undone
 
 
-def say_virtues(plans: Sequence[Plan]) -> list[Plan]:
+def say_virtues(plans: Sequence[Plan]) -> tuple[Plan, ...]:
     """Finish each plan's line with what speaks for it beside the others.
 
     Parameters
@@ -61,7 +74,7 @@ def say_virtues(plans: Sequence[Plan]) -> list[Plan]:
 
     Returns
     -------
-    list of Plan
+    tuple of Plan
     """
     nearest = min(plans, key=lambda plan: plan.delta_e)
     fewest = min(plans, key=lambda plan: (len(plan.steps), plan.delta_e))
@@ -73,7 +86,7 @@ def say_virtues(plans: Sequence[Plan]) -> list[Plan]:
         elif plan is fewest and len(plan.steps) < len(nearest.steps):
             virtue = ", with the fewest layers"
         said.append(replace(plan, words=f"{plan.words}{virtue}.") if plan.steps else plan)
-    return said
+    return tuple(said)
 
 
 def say_cautions(
@@ -106,48 +119,47 @@ def say_cautions(
         for layer in laid
         if is_irreversible(layer)
     ]
-    said += [finding.sentence for finding in check_layering(surface, laid)]
+    findings = check_layering(surface, laid, coats=[step.coats for step in steps])
+    said += [finding.sentence for finding in findings]
     said += [
         f"No trial of {layer.name} yet: make a strip first."
         for layer in laid
         if tried is not None and layer.name not in tried
     ]
-    said.append(_say_lustre(laid) if lustre is None else lustre.words)
-    said += [_say_drying(layer, step) for layer, step in zip(laid, steps, strict=True)]
+    said.append(lustre.words if lustre else say_lustre_of_last(surface, laid, steps))
+    for number, (layer, step) in enumerate(zip(laid, steps, strict=True), start=1):
+        said.append(_say_drying(layer, step, last=number == len(laid)))
     said += _say_own_cautions(laid)
     return tuple(dict.fromkeys(filter(None, said)))
 
 
-def _say_lustre(laid: Sequence[Layer]) -> str:
-    """What the plan does to the lustre: what its last layer does that touches it."""
-    last = next((layer for layer in reversed(laid) if layer.lustre), None)
-    if last is None:
-        return ""
-    does = {"satin": "leaves a satin lustre"}.get(last.lustre, f"{last.lustre} the lustre")
-    return f"{_capital(last.name)} {does}: compare the lustre too, in a moving light."
-
-
-def say_notes(before: Vector3, target: Vector3) -> tuple[str, ...]:
+def say_notes(before: Vector3, target: Vector3, beneath: Sequence[Layer] = ()) -> tuple[str, ...]:
     """What holds for the gap, whichever plan is taken.
 
     Parameters
     ----------
     before, target : ndarray, shape (3,)
         CIELAB, D50, 2 degree.
+    beneath : sequence of Layer
+        What lies on the surface already, the lowest first.
 
     Returns
     -------
     tuple of str
     """
     notes = []
-    more_light, more_yellow = target[0] - before[0] > 1.0, target[2] - before[2] > 1.0
-    if more_light or more_yellow:
-        words = " and ".join(
-            word for word, true in (("lighter", more_light), ("yellower", more_yellow)) if true
-        )
+    more = {"lighter": target[0] - before[0] > 1.0}
+    more |= dict.fromkeys(("cleaner", "yellower"), target[2] - before[2] > 1.0)
+    # The words of the comparison, so that no hue is called by one name there and by another here.
+    words = [part.word for part in difference_parts(before, target) if more.get(part.word)]
+    if words:
+        said = f"The target is {join_words(words)} than the surface is now"
+        taken_back = say_taking_back(beneath)
         notes.append(
-            f"The target is {words} than the surface is now, and toning mostly subtracts: look at "
-            "the leaf and the preparation before any layer."
+            f"{said}: {taken_back}, before any new layer."
+            if taken_back
+            else f"{said}, and toning mostly subtracts: look at the leaf and the preparation "
+            "before any layer."
         )
     gap = float(delta_e_2000(before, target))
     if gap > LARGE_DIFFERENCE:
@@ -214,16 +226,15 @@ def _say_own_cautions(laid: Sequence[Layer]) -> list[str]:
     return [f"{_capital(', '.join(names))}: {caution}" for caution, names in concerned.items()]
 
 
-def _say_drying(layer: Layer, step: Step) -> str:
+def _say_drying(layer: Layer, step: Step, last: bool) -> str:
+    before_next = "" if last else " before the next layer"
     if layer.kind == "rub":  # it lays nothing that could dry
-        return f"Photograph again after {layer.name}, before the next layer."
+        return f"Photograph again after {layer.name}{before_next}."
     if layer.drying_hours[1] <= 0:
         return ""
     coats = " each coat of" if step.coats > 1 else ""
-    return (
-        f"Let{coats} {layer.name} dry {say_hours(*layer.drying_hours)}, then photograph again "
-        "before the next layer."
-    )
+    dry = say_hours(*layer.drying_hours)
+    return f"Let{coats} {layer.name} dry {dry}, then photograph again{before_next}."
 
 
 def _capital(text: str) -> str:

@@ -7,6 +7,7 @@ for every layer and a dislike of ending darker than the target: darkening is eas
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,7 @@ from scipy.spatial import cKDTree
 
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Layer, Matrix3, Surface, Vector3
+from tonematch.toning.layers.coats import coats_on
 from tonematch.toning.layers.rule_table import LayerPattern, Rule, SurfacePattern, load_rules
 from tonematch.toning.layers.rules import is_irreversible, judge_layer, rules_on
 from tonematch.toning.planning.objective import Aim
@@ -60,6 +62,8 @@ class Search:
         self._strength = np.array([option.strength for option in self.options])
         self._coats = np.array([float(option.coats) for option in self.options])
         self.layer_of = np.array([option.layer for option in self.options], dtype=np.intp)
+        room = [layer.most_coats - coats_on(layer, surface.beneath) for layer in layers]
+        self._room = np.array(room, dtype=np.float64)
         self.start = Front(
             np.empty((1, 0), dtype=np.intp), before[None], before_covariance[None], np.zeros(1)
         )
@@ -128,6 +132,7 @@ class Search:
         stack = [*self.surface.beneath, *(self.layers[i] for i in under)]
         laid, prices = self.layers[last], self.aim.prices
         price = prices.layer + prices.irreversible * is_irreversible(laid)
+        price += prices.last * (laid.kind == "wax" and not under)
         for finding in judge_layer(self._rules[last], self.surface, stack, laid):
             if finding.severity == "blocked":
                 return float("inf")
@@ -140,10 +145,7 @@ class Search:
         grown = [
             self._follow(front, layer, parents[layer], prices[layer])
             for layer in range(len(self.layers))
-            if len(parents[layer])
         ]
-        if not grown:
-            return front.take(np.empty(0, dtype=np.intp))
         return Front(
             np.vstack([g.paths for g in grown]),
             np.vstack([g.lab for g in grown]),
@@ -166,13 +168,21 @@ class Search:
 
     def _follow(self, front: Front, layer: int, parents: Whole, prices: Array) -> Front:
         options = np.flatnonzero(self.layer_of == layer)
-        at = np.repeat(parents, len(options))
-        return self._lay(
-            front.take(at), np.tile(options, len(parents)), np.repeat(prices, len(options))
-        )
+        at, laid = np.repeat(parents, len(options)), np.tile(options, len(parents))
+        fits = self._has_room(np.column_stack([front.paths[at], laid]))
+        return self._lay(front.take(at[fits]), laid[fits], np.repeat(prices, len(options))[fits])
+
+    def _has_room(self, paths: Whole) -> NDArray[np.bool_]:
+        """Whether no layer comes to more coats than its entry allows, in all steps together."""
+        layers = self.layer_of[paths]
+        same = layers[:, :, None] == layers[:, None, :]
+        coats = np.where(same, self._coats[paths][:, None, :], 0.0).sum(axis=2)
+        return np.asarray((coats <= self._room[layers]).all(axis=1))
 
     def _lay(self, front: Front, options: Whole, prices: Array) -> Front:
         """One layer more on each recipe: options of one and the same layer, one for each."""
+        if not len(options):
+            return replace(front, paths=np.column_stack([front.paths, options]))
         layer = self.layers[self.layer_of[options[0]]]
         coats = self._coats[options]
         lab, covariance = self.model.predict_many(
@@ -263,6 +273,7 @@ class Search:
             )
             for option, price in zip(path[step + 1 :], prices[step + 1 :], strict=True):
                 front = self._lay(front, np.full(len(front), option), np.full(len(front), price))
+            front = front.take(np.flatnonzero(self._has_room(front.paths)))
             cost = self.aim.costs(front.lab, front.covariance) + front.price
             best = int(np.argmin(cost))
             yield Recipe(tuple(int(o) for o in front.paths[best]), float(cost[best]))

@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from tonematch.errors import ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.measure.words import difference_parts
+from tonematch.measure.words import difference_parts, join_words
 from tonematch.toning.core import Prediction, Trial, Vector3
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.mahalanobis import chance_as_far
@@ -69,7 +69,9 @@ def surprise(predicted: Prediction, got: ArrayLike, covariance: ArrayLike | None
     return f"{said}; too far off to be scatter: check the entry and the photograph."
 
 
-def taught(before: LayerModel, after: LayerModel, trial: Trial) -> str:
+def taught(
+    before: LayerModel, after: LayerModel, trial: Trial, predicted: Prediction | None = None
+) -> str:
     """What a trial changed in what is thought of its layer.
 
     Parameters
@@ -77,6 +79,8 @@ def taught(before: LayerModel, after: LayerModel, trial: Trial) -> str:
     before, after : LayerModel
         Fitted without and with the trial.
     trial : Trial
+    predicted : Prediction, optional
+        What `surprise` was told of, so that both say the same; that of `before` by default.
 
     Returns
     -------
@@ -100,6 +104,9 @@ def taught(before: LayerModel, after: LayerModel, trial: Trial) -> str:
         parts.append(f"leaves the surface {_than(rest, now[0])} thought")
     if parts:
         return f"{ours} {' and '.join(parts)}."
+    predicted = before.predict_distribution(a) if predicted is None else predicted
+    if chance_as_far(predicted, trial.after) < A_LITTLE:
+        return f"{ours} is thought of as before: one result so far off is taken for scatter."
     if doubt_now < 0.95 * doubt_then:
         return (
             f"{ours} does what was thought, and is known better: to within CIEDE2000 "
@@ -163,7 +170,7 @@ def _than(original: Vector3, other: Vector3) -> str:
     words = [part.word for part in difference_parts(original, other)]
     if not words:
         return "the same as"
-    return f"{' and '.join([', '.join(words[:-1]), words[-1]] if words[1:] else words)} than"
+    return f"{join_words(words)} than"
 
 
 def _one_in(chance: float) -> int:

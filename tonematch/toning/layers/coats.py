@@ -1,0 +1,35 @@
+"""How many coats of one layer lie on a piece, whatever lies between them.
+
+An entry's `most_coats` is what the film on the gold may come to, not what one step may lay: three
+coats, a wash and three coats again are six coats of that layer.
+"""
+
+from collections.abc import Sequence
+
+from tonematch.toning.core import Layer
+
+
+def coats_on(layer: Layer, stack: Sequence[Layer]) -> int:
+    """Coats of a layer in what has been laid, where each coat stands for itself."""
+    return sum(laid.name == layer.name for laid in stack)
+
+
+def say_too_many(layer: Layer, coats: int, stack: Sequence[Layer]) -> str:
+    """Whether so many coats more are too many, in one sentence; empty if not.
+
+    Parameters
+    ----------
+    layer : Layer
+    coats : int
+        To be laid now.
+    stack : sequence of Layer
+        What lies there already, a layer once for each coat.
+    """
+    whole = coats_on(layer, stack) + coats
+    if whole <= layer.most_coats:
+        return ""
+    most = "1 coat" if layer.most_coats == 1 else f"{layer.most_coats} coats"
+    return (
+        f"{layer.name[:1].upper()}{layer.name[1:]} would lie there in {whole} coats, and its entry "
+        f"allows {most} in all, whatever lies between: lay fewer, or take the earlier ones off."
+    )
