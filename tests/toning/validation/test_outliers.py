@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from tests.toning.learning import demo_trials
-from tests.toning.simulator import make_trials, needs_paints
+from tests.toning.simulator import make_trials
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Trial
 from tonematch.toning.layers.shelf import load_shelf
@@ -109,7 +109,6 @@ def test_an_empty_logbook_raises_none() -> None:
     assert find_doubts(fit_trials([], load_shelf()), []) == []
 
 
-@needs_paints
 def test_false_alarms_on_honest_trials_are_few() -> None:
     """At most 2 in 100, in a workshop whose layers are no ideal films."""
     count = 0
