@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from sklearn.base import clone
@@ -81,7 +81,6 @@ def test_order_of_trials_does_not_matter() -> None:
     coats=st.integers(1, 3),
     layer=st.sampled_from(["brown", "grey", "unheard of"]),
 )
-@settings(deadline=None, max_examples=40)
 def test_covariance_is_symmetric_and_positive_definite(
     model: LayerModel, L: float, a: float, b: float, strength: float, coats: int, layer: str
 ) -> None:

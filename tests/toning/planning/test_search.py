@@ -4,7 +4,7 @@ from itertools import product
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.toning.tints import Tints, tint_shelf
@@ -58,7 +58,6 @@ def test_beam_finds_what_trying_everything_finds(target: list[float], surface: S
     assert search.run(3)[0].cost == pytest.approx(best_of_all(search, 3), abs=0.05)
 
 
-@settings(max_examples=15, deadline=None)
 @given(st.floats(45, 90), st.floats(-2, 16), st.floats(5, 40))
 def test_beam_finds_the_best_pair_for_any_target(L: float, a: float, b: float) -> None:
     search = search_for([L, a, b], beam=24)
