@@ -14,6 +14,7 @@ from hypothesis import settings
 from tests.cli.commands import Ran, Run
 from tonematch.cli import main
 from tonematch.logbook.store import Logbook, open_logbook
+from tonematch.logbook.trial_csv import read_trials
 from tonematch.measure.core import Area, Calibration, CardValue, Comparison, Reading
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import (
@@ -25,6 +26,8 @@ from tonematch.toning.core import (
     Step,
     Trial,
 )
+from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.model.layer_model import LayerModel, fit_trials
 
 # A newcomer meets the same few cases every time; CI searches (--hypothesis-profile=search), and
 # what it finds becomes a fixed case beside the test.
@@ -49,6 +52,13 @@ def small_shelf() -> Mapping[str, Layer]:
         Layer("rottenstone", "dust"),
     )
     return {layer.name: layer for layer in layers}
+
+
+@pytest.fixture(scope="session")
+def demo_model() -> LayerModel:
+    """The layer model of the invented trials, fitted once: nobody writes into it."""
+    shelf = load_shelf()
+    return fit_trials(read_trials(swatch_path("demo", "trials.csv"), shelf), shelf)
 
 
 @pytest.fixture

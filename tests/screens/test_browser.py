@@ -123,6 +123,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     assert hand.hosts() == {"127.0.0.1"}
 
 
+@pytest.mark.proof
 def test_marking_by_touch_on_a_phone(browser: Browser, server: Server, tmp_path: Path) -> None:
     hand = open_hand(browser, tmp_path, PHONE, touch=True)
     hand.page.goto(server.url)
@@ -149,6 +150,7 @@ def test_marking_by_touch_on_a_phone(browser: Browser, server: Server, tmp_path:
     assert hand.hosts() == {"127.0.0.1"}
 
 
+@pytest.mark.proof
 def test_the_way_back_and_a_page_loaded_anew(
     browser: Browser, server: Server, tmp_path: Path
 ) -> None:
@@ -169,6 +171,7 @@ def test_the_way_back_and_a_page_loaded_anew(
     expect(page.get_by_text("On the bench: hall mirror")).to_be_visible()
 
 
+@pytest.mark.proof
 def test_a_chart_is_tapped_by_its_corners(browser: Browser, server: Server, tmp_path: Path) -> None:
     """The simulated camera's chart, whose patches touch, is found by no search."""
     pair = random_pair(np.random.default_rng(5), 3.0)[:2]
@@ -212,6 +215,7 @@ def test_a_chart_is_tapped_by_its_corners(browser: Browser, server: Server, tmp_
     expect(page.locator("[data-testid=stAlertContentError]")).to_have_count(0)
 
 
+@pytest.mark.proof
 def test_a_file_that_is_no_picture_is_one_sentence(
     browser: Browser, server: Server, tmp_path: Path
 ) -> None:
@@ -228,6 +232,7 @@ def test_a_file_that_is_no_picture_is_one_sentence(
     assert "Traceback" not in hand.page.content()
 
 
+@pytest.mark.proof
 def test_the_bench_starts_from_its_own_file_in_any_folder(browser: Browser, tmp_path: Path) -> None:
     script = Path(bench.__file__)
     with serve(tmp_path, script, tmp_path, streamlit_flags()) as server:

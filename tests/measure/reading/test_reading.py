@@ -92,6 +92,7 @@ def test_spread_tells_even_from_mottled() -> None:
     assert uneven.spread_C > even.spread_C
 
 
+@pytest.mark.proof
 def test_stated_covariance_is_the_scatter_of_readings() -> None:
     readings = [read(scene(0.3, seed), box_area("cheek", (72, 22, 40, 40))) for seed in range(120)]
     scatter = np.std([reading.lab for reading in readings], axis=0)

@@ -177,6 +177,7 @@ def test_trials_make_a_layer_surer() -> None:
     assert narrow < 0.5 * wide
 
 
+@pytest.mark.proof
 def test_hand_is_found_and_named() -> None:
     found = [
         fit_trials(make_strips(60, hand=0.15, noise=0.4, seed=s), {}).layers_["brown"].scatter.hand

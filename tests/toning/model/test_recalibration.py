@@ -54,11 +54,6 @@ def test_a_few_mistyped_trials_hardly_count() -> None:
     assert found_widening(slips) == pytest.approx(found_widening(honest), rel=0.05)
 
 
-@pytest.fixture(scope="module")
-def learned() -> LayerModel:
-    return fit_trials(demo_trials(), load_shelf())
-
-
 def rows_of(layers: dict[str, LayerTrials]) -> Counter[tuple[object, ...]]:
     return Counter(
         (name, str(piece), *map(float, after))
@@ -68,9 +63,9 @@ def rows_of(layers: dict[str, LayerTrials]) -> Counter[tuple[object, ...]]:
 
 
 def test_no_piece_is_on_both_sides_and_each_trial_is_left_out_once(
-    learned: LayerModel,
+    demo_model: LayerModel,
 ) -> None:
-    all_trials = dict(learned.trials_)
+    all_trials = dict(demo_model.trials_)
     left_out: Counter[tuple[object, ...]] = Counter()
     for learn, test in without_some_pieces(all_trials):
         assert not {row[1] for row in rows_of(learn)} & {row[1] for row in rows_of(test)}
@@ -79,11 +74,11 @@ def test_no_piece_is_on_both_sides_and_each_trial_is_left_out_once(
     assert left_out == rows_of(all_trials)
 
 
-def test_a_long_logbook_is_asked_by_some_of_its_layers(learned: LayerModel) -> None:
+def test_a_long_logbook_is_asked_by_some_of_its_layers(demo_model: LayerModel) -> None:
     long = {
         f"{name} {copy}": LayerTrials(own.layer, own.laid, own.after, own.pieces)
         for copy in range(12)
-        for name, own in learned.trials_.items()
+        for name, own in demo_model.trials_.items()
     }
     splits = list(without_some_pieces(long))
     for learn, test in splits:
@@ -92,10 +87,10 @@ def test_a_long_logbook_is_asked_by_some_of_its_layers(learned: LayerModel) -> N
     assert sum(left_out) >= ENOUGH > sum(left_out[:-1])
 
 
-def test_a_steady_workshop_is_called_steadier_than_assumed(learned: LayerModel) -> None:
+def test_a_steady_workshop_is_called_steadier_than_assumed(demo_model: LayerModel) -> None:
     """The invented trials were read with noise of 0.3 (make_trials.py), not the 0.4 that
     the model assumes where nobody states it."""
-    assert 0.5 < learned.widening_ < 0.95
+    assert 0.5 < demo_model.widening_ < 0.95
     assert fit_trials(demo_trials(), load_shelf(), reading_noise=0.2).widening_ > 0.9
 
 

@@ -69,6 +69,7 @@ def test_a_mix_is_predicted_between_its_parts() -> None:
     assert L[2] < L[1] < L[0]
 
 
+@pytest.mark.proof
 def test_spectra_mix_as_the_bands_do() -> None:
     """Green and black wash of the simulator in one pot, against the mix of their spectra."""
     model = fit_trials(make_trials(200, 5), {})

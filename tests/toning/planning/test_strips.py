@@ -33,6 +33,7 @@ def chosen(count: int = 6, model: LayerModel | None = None, seed: int = 1) -> tu
     )
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize(("trials", "lower"), [(0, 0.25), (12, 0.1)])
 def test_chosen_strips_teach_more_than_random_ones(trials: int, lower: float) -> None:
     """A quarter from an empty logbook; where there are trials already, less is left to learn."""
