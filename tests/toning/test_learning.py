@@ -99,6 +99,7 @@ def test_no_baseline_does_clearly_better_on_overprints(n: int, most: float) -> N
     assert ratio_to_best(dict(check.mean_delta_e_2000)) <= most
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize(("n", "most"), [(12, 0.9), (24, 0.9)])
 def test_no_baseline_does_clearly_better_on_the_demonstration(n: int, most: float) -> None:
     check = check_part(demo_trials(), n, 0)
