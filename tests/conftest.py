@@ -1,6 +1,7 @@
 """What the tests of more than one room need. All values are invented."""
 
 import json
+import os
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -8,10 +9,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import settings
 
 from tests.cli.commands import Ran, Run
 from tonematch.cli import main
 from tonematch.logbook.store import Logbook, open_logbook
+from tonematch.logbook.trial_csv import read_trials
 from tonematch.measure.core import Area, Calibration, CardValue, Comparison, Reading
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import (
@@ -23,6 +26,21 @@ from tonematch.toning.core import (
     Step,
     Trial,
 )
+from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.model.layer_model import LayerModel, fit_trials
+
+# A newcomer meets the same few cases every time; CI searches (--hypothesis-profile=search), and
+# what it finds becomes a fixed case beside the test.
+settings.register_profile(
+    "newcomer", derandomize=True, max_examples=20, database=None, deadline=None
+)
+settings.register_profile(
+    "search", derandomize=False, max_examples=400, database=None, deadline=None, print_blob=True
+)
+settings.load_profile("newcomer")
+
+# The workers share the cores already: one thread each for linear algebra.
+os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 
 @pytest.fixture
@@ -34,6 +52,13 @@ def small_shelf() -> Mapping[str, Layer]:
         Layer("rottenstone", "dust"),
     )
     return {layer.name: layer for layer in layers}
+
+
+@pytest.fixture(scope="session")
+def demo_model() -> LayerModel:
+    """The layer model of the invented trials, fitted once: nobody writes into it."""
+    shelf = load_shelf()
+    return fit_trials(read_trials(swatch_path("demo", "trials.csv"), shelf), shelf)
 
 
 @pytest.fixture

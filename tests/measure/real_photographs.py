@@ -5,6 +5,7 @@ Run it as ``python -m tests.measure.real_photographs``. The photographs lie besi
 """
 
 import json
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -24,6 +25,7 @@ from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
 
 PHOTOS = Path(__file__).resolve().parents[3] / "shared" / "photos"
+NO_PHOTOS = "Needs the photographs in ../shared/photos, which are not part of the project."
 CARD_PATCH = "neutral 5 (.70 D)"
 
 
@@ -112,6 +114,8 @@ def read_with_chart(name: str, patches: Sequence[str] | None = None) -> Result:
 
 def main() -> None:
     """Print the table."""
+    if not photographs():
+        sys.exit(NO_PHOTOS)
     print("CIEDE2000 of the patches from the chart's reference\n")
     print("| photograph | calibrated on | patches | refused | mean | greatest |")
     print("| --- | --- | --- | --- | --- | --- |")

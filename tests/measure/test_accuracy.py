@@ -19,12 +19,14 @@ def test_on_the_card_alone_in_daylight_and_led() -> None:
     assert found.at_95 <= 1.5
 
 
+@pytest.mark.proof
 def test_with_a_grey_scale_in_a_file_that_is_not_as_claimed() -> None:
     found = summarise(on_greys(30, 22))
     assert found.median <= 0.6
     assert found.at_95 <= 1.8
 
 
+@pytest.mark.proof
 def test_with_a_chart_and_with_its_profile() -> None:
     for found in map(summarise, zip(*on_chart(25, 23), strict=True)):
         assert found.reading <= 1.5
@@ -32,6 +34,7 @@ def test_with_a_chart_and_with_its_profile() -> None:
         assert found.at_95 <= 1.0
 
 
+@pytest.mark.proof
 def test_intervals_hold_the_truth() -> None:
     found = summarise(on_card(150, 24))
     # 95 % of 150, and three standard deviations of that share below it.
@@ -39,6 +42,7 @@ def test_intervals_hold_the_truth() -> None:
     assert found.width < 2.5
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize("difference", [0.0, 1.0, 2.0])
 def test_noise_does_not_bias_what_is_reported(difference: float) -> None:
     found = summarise(on_card(60, 25, difference=difference))
@@ -48,6 +52,7 @@ def test_noise_does_not_bias_what_is_reported(difference: float) -> None:
         assert found.called_apart <= 0.05
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize("camera", CAMERAS)
 @pytest.mark.parametrize("lamp", ["A", "D50", "LED-B4"])
 def test_neutrals_read_neutral(camera: str, lamp: str) -> None:
@@ -59,6 +64,7 @@ def test_neutrals_read_neutral(camera: str, lamp: str) -> None:
     assert of_chart[0] == pytest.approx(spectrum_errors(camera, lamp)[0], abs=0.3)
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize("lamp", LAMPS)
 def test_exposure_does_not_move_a_difference(lamp: str) -> None:
     assert exposure_swing(lamp, 26) <= 0.05

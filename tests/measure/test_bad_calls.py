@@ -1,7 +1,7 @@
 """Whatever file and boxes `read` and `compare` are given: an answer, or one sentence and exit 2.
 
-Two thousand cases and more by hypothesis, through the command line's own function. The file that
-was given is the same afterwards, byte for byte.
+Cases by hypothesis, some of every kind of damage, box and value, through the command line's own
+function. The file that was given is the same afterwards, byte for byte.
 """
 
 import json
@@ -12,16 +12,19 @@ from io import BytesIO, StringIO
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
+from tests.cases import shared_by
 from tests.measure.painted import GREY, encode, painted_light
 from tonematch.cli import _run
 
 CARD, OLD, NEW = "5,5,40,40", "60,10,50,50", "125,10,50,50"
 FORMATS = ("JPEG", "PNG", "TIFF")
-many = settings(max_examples=700, deadline=None)
+DAMAGES = ("cut", "overwritten", "inserted", "left out")
+STARTS = (b"", b"\xff\xd8\xff\xe0", b"\x89PNG\r\n\x1a\n", b"II*\x00", b"MM\x00*", b"GIF89a",
+          b"RIFF", b"\x00\x00\x00\x18ftypheic", b"%PDF-1.7")  # fmt: skip
 
 
 @cache
@@ -93,14 +96,11 @@ def test_the_good_photograph_is_compared(kind: str, folder: Path) -> None:
     assert json.loads(outcome.out)["delta_e_2000"] == pytest.approx(3.6, abs=0.3)
 
 
-@many
-@given(
-    kind=st.sampled_from(FORMATS),
-    place=st.floats(0, 1, exclude_max=True),
-    junk=st.binary(min_size=1, max_size=16),
-    how=st.sampled_from(("cut", "overwritten", "inserted", "left out")),
-)
-def test_damaged_files(folder: Path, kind: str, place: float, junk: bytes, how: str) -> None:
+@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("how", DAMAGES)
+@shared_by(len(FORMATS) * len(DAMAGES))
+@given(place=st.floats(0, 1, exclude_max=True), junk=st.binary(min_size=1, max_size=16))
+def test_damaged_files(folder: Path, kind: str, how: str, place: float, junk: bytes) -> None:
     content = picture(kind)
     # Headers and tags are as often damaged as pictures, though they are small.
     at = int(place * 400) if len(junk) % 2 else int(place * len(content))
@@ -109,12 +109,9 @@ def test_damaged_files(folder: Path, kind: str, place: float, junk: bytes, how: 
     check(compare_file(folder / "damaged.jpg", content[:at] + after[how]))
 
 
-@settings(max_examples=200, deadline=None)
-@given(
-    start=st.sampled_from((b"", b"\xff\xd8\xff\xe0", b"\x89PNG\r\n\x1a\n", b"II*\x00", b"MM\x00*",
-                           b"GIF89a", b"RIFF", b"\x00\x00\x00\x18ftypheic", b"%PDF-1.7")),
-    rest=st.binary(max_size=300),
-)  # fmt: skip
+@pytest.mark.parametrize("start", STARTS)
+@shared_by(len(STARTS))
+@given(rest=st.binary(max_size=300))
 def test_files_that_are_no_picture(folder: Path, start: bytes, rest: bytes) -> None:
     outcome = compare_file(folder / "unknown.jpg", start + rest)
     check(outcome)
@@ -138,30 +135,40 @@ good_boxes = st.sampled_from((CARD, OLD, NEW))
 inside_boxes = st.tuples(
     st.floats(0, 180), st.floats(0, 100), st.floats(0.1, 60), st.floats(0.1, 60)
 ).map(lambda box: ",".join(f"{value:.4g}" for value in box))
-boxes = st.one_of(
-    good_boxes,
-    inside_boxes,
-    st.lists(sides, min_size=4, max_size=4).map(",".join),
-    st.lists(sides, max_size=6).map(",".join),
-    st.text(max_size=12).filter(lambda text: "\x00" not in text),
-)
+narrow_boxes = st.tuples(
+    st.integers(0, 180), st.integers(0, 100), st.integers(1, 40), st.integers(1, 4), st.booleans()
+).map(lambda box: ",".join(map(str, box[:4] if box[4] else (*box[:2], box[3], box[2]))))
+BOXES: dict[str, st.SearchStrategy[str]] = {
+    "good": good_boxes,
+    "inside": inside_boxes,
+    "narrow": narrow_boxes,
+    "any four sides": st.lists(sides, min_size=4, max_size=4).map(",".join),
+    "any sides": st.lists(sides, max_size=6).map(",".join),
+    "text": st.text(max_size=12).filter(lambda text: "\x00" not in text),
+}
+ROLES = {"card": CARD, "original": OLD, "repair": NEW}
 
 
-@many
-@given(card=boxes, original=boxes, repair=boxes)
-def test_boxes(folder: Path, card: str, original: str, repair: str) -> None:
+@pytest.mark.parametrize("role", ROLES)
+@pytest.mark.parametrize("kind", BOXES)
+@shared_by(len(BOXES) * len(ROLES))
+@given(data=st.data())
+def test_boxes(folder: Path, kind: str, role: str, data: st.DataObject) -> None:
+    """One of the three is anything; the two others are good, so that it is met."""
     path = folder / "boxes.png"
     path.write_bytes(picture("PNG"))
-    check(call("compare", str(path), f"--card={card}", f"--original={original}",
-               f"--repair={repair}", "--json"))  # fmt: skip
+    marked = ROLES | {role: data.draw(BOXES[kind])}
+    marks = [f"--{each}={box}" for each, box in marked.items()]
+    check(call("compare", str(path), *marks, "--json"))
     assert path.read_bytes() == picture("PNG")
 
 
 names = st.text(max_size=8).filter(lambda text: "\x00" not in text)
 
 
-@settings(max_examples=250, deadline=None)
-@given(areas=st.lists(st.tuples(names, boxes), max_size=4), equals=st.sampled_from(("=", "", ":")))
+@pytest.mark.parametrize("equals", ["=", "", ":"])
+@shared_by(3)
+@given(areas=st.lists(st.tuples(names, st.one_of(*BOXES.values())), max_size=4))
 def test_named_areas(folder: Path, areas: list[tuple[str, str]], equals: str) -> None:
     path = folder / "areas.png"
     path.write_bytes(picture("PNG"))
@@ -175,11 +182,9 @@ numbers = st.one_of(
 )
 
 
-@settings(max_examples=250, deadline=None)
-@given(
-    option=st.sampled_from(("--tolerance", "--card-reflectance", "--card-lab", "--card2")),
-    values=st.lists(numbers, min_size=1, max_size=4),
-)
+@pytest.mark.parametrize("option", ["--tolerance", "--card-reflectance", "--card-lab", "--card2"])
+@shared_by(4)
+@given(values=st.lists(numbers, min_size=1, max_size=4))
 def test_values(folder: Path, option: str, values: list[str]) -> None:
     path = folder / "values.png"
     path.write_bytes(picture("PNG"))

@@ -2,7 +2,15 @@
 
 import pytest
 
-from tests.measure.real_photographs import PHOTOS, boxes, read_chart, read_with_chart, reference
+from tests.measure.real_photographs import (
+    NO_PHOTOS,
+    PHOTOS,
+    boxes,
+    photographs,
+    read_chart,
+    read_with_chart,
+    reference,
+)
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.card import calibrate, card_from_lab
 from tonematch.measure.colour.difference import delta_e_2000
@@ -10,9 +18,7 @@ from tonematch.measure.comparison import compare
 from tonematch.measure.reading.reading import read_area
 from tonematch.photo.decode import load_photo
 
-pytestmark = pytest.mark.skipif(
-    not PHOTOS.is_dir(), reason="the photographs of charts are not beside the project"
-)
+pytestmark = pytest.mark.skipif(not photographs(), reason=NO_PHOTOS)
 
 
 @pytest.mark.parametrize(

@@ -24,7 +24,7 @@ FIGURES = (
 """What reading.ipynb computes and the tests hold against something."""
 
 # The kernel's own client libraries warn of things that are not ours to mend.
-pytestmark = pytest.mark.filterwarnings("default")
+pytestmark = [pytest.mark.proof, pytest.mark.filterwarnings("default")]
 
 
 @cache

@@ -10,11 +10,12 @@ from pathlib import Path
 import imagecodecs
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from PIL import Image
 
+from tests.cases import shared_by
 from tests.photo.dng_file import dng_file
 from tests.photo.heic_file import heic_file
 from tonematch.errors import PhotoError
@@ -179,13 +180,10 @@ def test_original_is_never_altered(tmp_path: Path) -> None:
     assert path.stat().st_mtime_ns == before
 
 
-@settings(max_examples=200, deadline=None)
-@given(
-    kind=st.sampled_from(["JPEG", "PNG", "TIFF", "WEBP", "HEIC", "DNG"]),
-    place=st.floats(0, 1, exclude_max=True),
-    junk=st.binary(min_size=1, max_size=12),
-    cut=st.booleans(),
-)
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "TIFF", "WEBP", "HEIC", "DNG"])
+@pytest.mark.parametrize("cut", [True, False])
+@shared_by(12)
+@given(place=st.floats(0, 1, exclude_max=True), junk=st.binary(min_size=1, max_size=12))
 def test_damage_anywhere_is_a_sentence_or_a_picture(
     kind: str, place: float, junk: bytes, cut: bool
 ) -> None:

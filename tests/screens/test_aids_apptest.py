@@ -1,6 +1,7 @@
 """What helps a reading beside the card: asked for, marked, remembered, and kept."""
 
 import sys
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -80,7 +81,8 @@ def _check_chart(app: AppTest) -> None:
 def _type(app: AppTest, label: str, sides: dict[str, float]) -> None:
     for side, value in sides.items():
         (number,) = (n for n in app.number_input if n.label == f"{label}, {side} (px)")
-        number.set_value(round(value)).run()
+        number.set_value(round(value))
+    app.run()
 
 
 def test_corners_of_what_is_no_chart_are_one_sentence(photograph_page: AppTest) -> None:
@@ -94,12 +96,14 @@ def test_corners_of_what_is_no_chart_are_one_sentence(photograph_page: AppTest) 
     assert "does not have its colours" in told.value
 
 
+@cache
 def _scene() -> Scene:
     """The simulated camera's chart, whose patches touch, which no search finds; card and pair."""
     pair = random_pair(np.random.default_rng(5), 3.0)[:2]
     return Scene([*chart(), neutral(0.18), *pair], 6)
 
 
+@cache
 def _shot(scene: Scene) -> bytes:
     return photograph(scene, Conditions(lamp="A"), np.random.default_rng(6))
 
@@ -113,10 +117,10 @@ def _hand_over(app: AppTest, scene: Scene) -> None:
 def test_a_plain_sheet_is_kept_or_left_away(photograph_page: AppTest, logbook_file: Path) -> None:
     app, scene = photograph_page, _scene()
     _hand_over(app, scene)
-    plain = Scene([neutral(0.7)] * 30, 6)
+    plain = _shot(Scene([neutral(0.7)] * 30, 6))
     for again in (True, False):
         (sheet,) = (u for u in app.file_uploader if u.label.startswith("A picture of a plain"))
-        sheet.upload("sheet.jpg", _shot(plain), "image/jpeg").run()
+        sheet.upload("sheet.jpg", plain, "image/jpeg").run()
         assert not app.exception
         assert "even by the picture of a plain sheet, sheet.jpg" in said(app)
         if again:
@@ -128,7 +132,7 @@ def test_a_plain_sheet_is_kept_or_left_away(photograph_page: AppTest, logbook_fi
     with open_logbook(logbook_file) as logbook:
         kept = logbook.comparisons(PIECE.name)[-1].repair
         assert kept.aids is not None
-        assert logbook.photo_bytes(kept.aids.sheet_sha256) == _shot(plain)
+        assert logbook.photo_bytes(kept.aids.sheet_sha256) == plain
 
 
 def test_a_chart_is_marked_by_its_corners_and_kept(

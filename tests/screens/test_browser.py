@@ -124,6 +124,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     assert hand.hosts() == {server.host}
 
 
+@pytest.mark.proof
 def test_marking_by_touch_on_a_phone(browser: Browser, server: Server, tmp_path: Path) -> None:
     hand = open_hand(browser, tmp_path, PHONE, touch=True)
     hand.page.goto(server.url)
@@ -150,6 +151,7 @@ def test_marking_by_touch_on_a_phone(browser: Browser, server: Server, tmp_path:
     assert hand.hosts() == {server.host}
 
 
+@pytest.mark.proof
 def test_the_way_back_and_a_page_loaded_anew(
     browser: Browser, server: Server, tmp_path: Path
 ) -> None:
@@ -176,6 +178,7 @@ def test_the_way_back_and_a_page_loaded_anew(
     assert hand.hosts() == {server.host}
 
 
+@pytest.mark.proof
 def test_a_chart_is_tapped_by_its_corners(browser: Browser, server: Server, tmp_path: Path) -> None:
     """The simulated camera's chart, whose patches touch, is found by no search."""
     pair = random_pair(np.random.default_rng(5), 3.0)[:2]
@@ -219,6 +222,7 @@ def test_a_chart_is_tapped_by_its_corners(browser: Browser, server: Server, tmp_
     expect(page.locator("[data-testid=stAlertContentError]")).to_have_count(0)
 
 
+@pytest.mark.proof
 def test_a_file_that_is_no_picture_is_one_sentence(
     browser: Browser, server: Server, tmp_path: Path
 ) -> None:

@@ -8,11 +8,11 @@ can be reached with the shelf at all, and where the toned gold ends.
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.demonstration.films import Surface, lay
 from tests.toning.simulator import (
     EFFECTS,
     HAND,
@@ -41,9 +41,6 @@ from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.planning.plan import propose
 from tonematch.toning.planning.recipes import LayerPredictor, options_of
 
-if TYPE_CHECKING:
-    from tests.demonstration.films import Surface  # found only once simulator is imported
-
 Array = NDArray[np.float64]
 Learn = Callable[[Sequence[Trial]], LayerPredictor]
 
@@ -64,7 +61,7 @@ class Case:
 
     seed: int
     target: Array
-    leaf: "Surface"
+    leaf: Surface
     technique: Technique
     finish: Finish
     shelf: tuple[Layer, ...]
@@ -270,13 +267,11 @@ def _follow(
 def _lay(
     case: Case, stack: tuple[Layer, ...], inside: Array, layer: Layer, thickness: Array
 ) -> Array:
-    from tests.demonstration.films import lay
-
     film = workshop()[layer.name].film
     return np.asarray(lay(_surface(case, stack, inside), film, thickness).inside)
 
 
-def _surface(case: Case, stack: tuple[Layer, ...], inside: Array) -> "Surface":
+def _surface(case: Case, stack: tuple[Layer, ...], inside: Array) -> Surface:
     """Surfaces that have the same layers on them, whatever their amounts."""
     own = [workshop()[layer.name].film.outer for layer in stack]
     outer = next((each for each in reversed(own) if each is not None), case.leaf.outer)

@@ -17,7 +17,7 @@ from functools import partial
 
 import numpy as np
 
-from tests.toning.learning import demo_trials, have_paints
+from tests.toning.learning import demo_trials
 from tests.toning.simulator import make_trials
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Trial
@@ -136,9 +136,10 @@ def main() -> None:
     parser.add_argument("--slips", type=int, default=30)
     parser.add_argument("--seed", type=int, default=0)
     arguments = parser.parse_args()
-    logbooks: dict[str, Callable[[int], list[Trial]]] = {"demonstration": _demo}
-    if have_paints():
-        logbooks["simulated workshop"] = partial(make_trials, 60)
+    logbooks: dict[str, Callable[[int], list[Trial]]] = {
+        "demonstration": _demo,
+        "simulated workshop": partial(make_trials, 60),
+    }
     for title, logbook in logbooks.items():
         print(f"\n{title}\n{'slip':>20}{'found':>8}{'named':>8}{'of wrong ones':>16}", end="")
         print(f"{'moved':>8}{'worst tenth':>13}")

@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.toning.simulator import PAINTS, make_trials, make_with_truth
+from tests.demonstration.make_trials import COLUMNS, PIECES, make_rows
+from tests.toning.simulator import make_trials, make_with_truth
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import swatch_path
@@ -104,17 +105,9 @@ def demo_trials() -> list[Trial]:
 
 def invented_trials(seed: int) -> list[Trial]:
     """Trials that the script of the demonstration's makes with another seed: other hands."""
-    # A script of swatches/, found once simulator is imported.
-    from tests.demonstration.make_trials import COLUMNS, PIECES, make_rows
-
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     writer.writerow(COLUMNS)
     writer.writerows(make_rows(PIECES, seed))
     text.seek(0)
     return read_trials(text, load_shelf())
-
-
-def have_paints() -> bool:
-    """Whether the simulator has its paints."""
-    return PAINTS.exists()

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.toning.learning import (
+    NO_OVERPRINTS,
     OVERPRINTS,
     Learned,
     check_part,
     demo_trials,
-    have_paints,
     invented_trials,
     learn_simulated,
     learn_table,
@@ -48,19 +48,19 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=0, help="the first seed")
     arguments = parser.parse_args()
     seeds = range(arguments.first, arguments.first + arguments.seeds)
-    if have_paints():
-        show("Simulator: CIEDE2000 to the truth, other pieces", simulated(seeds))
+    show("Simulator: CIEDE2000 to the truth, other pieces", simulated(seeds))
     if OVERPRINTS.exists():
         trials = overprints()
         show("Overprints: CIEDE2000 of the rows left out", split(trials, seeds))
         show("Overprints: check_model", checked(trials, (12, 24, 48, 96, len(trials)), seeds))
+    else:
+        print(f"\nOverprints: {NO_OVERPRINTS}.")
     trials = demo_trials()
     show("Demonstration: check_model", checked(trials, (12, 24, 36, 48, len(trials)), seeds))
     show("Logbooks invented like it, with other hands: check_model", [invented(seeds)])
     show("Demonstration: orders of layers never seen", [in_new_orders(trials)])
-    if have_paints():
-        simulated_orders = (in_new_orders(make_trials(100, seed)) for seed in seeds)
-        show("Simulator: orders of layers never seen", simulated_orders)
+    simulated_orders = (in_new_orders(make_trials(100, seed)) for seed in seeds)
+    show("Simulator: orders of layers never seen", simulated_orders)
 
 
 def simulated(seeds: Sequence[int]) -> Iterable[Row]:

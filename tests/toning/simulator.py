@@ -6,7 +6,7 @@ strength curve, and a hand that scatters. The layer model sees readings and the 
 K and S of the spectra are never given to it, and no name here is on the shelf.
 
 K and S of the paints: Rochester Institute of Technology data as carried by waacton/Unicolour
-(MIT), in ../shared/data; metals: Johnson and Christy 1972 (swatches/metals.csv). How much of each
+(MIT), in tests/reference; metals: Johnson and Christy 1972 (swatches/metals.csv). How much of each
 paint a layer holds, its cover and its curve are made up.
 """
 
@@ -18,7 +18,6 @@ from pathlib import Path
 from typing import Literal
 
 import numpy as np
-import pytest
 
 from tests.demonstration.films import SMOKE, Film, Surface, lay
 from tests.demonstration.spectra import (
@@ -31,9 +30,7 @@ from tests.demonstration.spectra import (
 )
 from tonematch.toning.core import Application, Finish, Kind, Technique, Trial
 
-PAINTS = Path(__file__).parents[3] / "shared" / "data" / "artist_paint_KS.json"
-NO_PAINTS = "needs ../shared/data/artist_paint_KS.json, which is not part of the project"
-needs_paints = pytest.mark.skipif(not PAINTS.exists(), reason=NO_PAINTS)
+PAINTS = Path(__file__).parents[1] / "reference" / "artist_paint_KS.json"
 
 READING_NOISE = 0.4
 """Deviation of each of L*, a*, b* of a reading."""

@@ -14,11 +14,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import permutations, product
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.demonstration.films import Surface
 from tests.toning.simulator import (
     HAND,
     READING_NOISE,
@@ -37,9 +37,6 @@ from tonematch.toning.planning.ground import Ground
 from tonematch.toning.planning.plan import propose
 from tonematch.toning.planning.strips import choose_strips, possible_strips
 
-if TYPE_CHECKING:
-    from tests.demonstration.films import Surface  # found only once simulator is imported
-
 Array = NDArray[np.float64]
 
 COUNT = 12
@@ -51,7 +48,7 @@ GILDING = core.Surface("water", "burnished")
 class Case:
     """A new leaf and what it should become, with the trials that there are."""
 
-    leaf: "Surface"
+    leaf: Surface
     before: Array
     target: Array
     trials: list[Trial]
@@ -113,9 +110,7 @@ def prediction_error(case: Case, model: LayerModel) -> float:
     return float(np.mean(errors))
 
 
-def nearest_recipes(
-    leaf: "Surface", target: Array
-) -> list[tuple[list[tuple[Layer, float]], Array]]:
+def nearest_recipes(leaf: Surface, target: Array) -> list[tuple[list[tuple[Layer, float]], Array]]:
     """Of each two layers the best strengths; of these the ten nearest, with their true CIELAB."""
     firsts = {
         (layer.name, strength): true_after(leaf, layer.name, strength)
@@ -142,7 +137,7 @@ def plan_error(case: Case, model: LayerModel) -> float:
     return float(delta_e_2000(lab_of(toned), case.target))
 
 
-def _make(rng: np.random.Generator, leaf: "Surface", strip: Strip, piece: str) -> Trial:
+def _make(rng: np.random.Generator, leaf: Surface, strip: Strip, piece: str) -> Trial:
     ground = leaf
     for seal in strip.first:
         ground = true_after(ground, seal.name, seal.strengths[-1], hand=HAND * rng.normal())
@@ -156,7 +151,7 @@ def _make(rng: np.random.Generator, leaf: "Surface", strip: Strip, piece: str) -
     return Trial(application, _read(rng, toned), piece)
 
 
-def _read(rng: np.random.Generator, surface: "Surface") -> Array:
+def _read(rng: np.random.Generator, surface: Surface) -> Array:
     return lab_of(surface) + READING_NOISE * rng.standard_normal(3)
 
 

@@ -16,7 +16,7 @@ from tests.toning.closed_loop import (
     nearest_in_truth,
 )
 from tests.toning.loop_table import ALL_LAYERS, EDGE, Row, judge_case, run_case, share_within
-from tests.toning.simulator import lab_of, needs_paints, true_after
+from tests.toning.simulator import lab_of, true_after
 from tonematch.measure.colour.difference import delta_e_2000
 
 CASES = range(8)
@@ -28,31 +28,31 @@ def rows() -> list[Row]:
     return [run_case(seed) for seed in CASES]
 
 
-@needs_paints
+@pytest.mark.proof
 def test_most_reachable_gaps_are_closed(rows: list[Row]) -> None:
     assert sum(row.nearest <= TOLERANCE for row in rows) >= 6
     # 80 % over 200 cases is the aim; eight cases scatter about it by 14 %.
     assert share_within(rows) >= 0.7
 
 
-@needs_paints
+@pytest.mark.proof
 def test_gold_is_seldom_toned_too_dark(rows: list[Row]) -> None:
     assert np.median([row.overshoot for row in rows]) < 1.0
 
 
-@needs_paints
+@pytest.mark.proof
 def test_plans_do_better_than_the_nearest_trial(rows: list[Row]) -> None:
     nearest = [run_case(seed, learn=NearestTrial) for seed in CASES]
     assert share_within(rows) > share_within(nearest)
     assert np.mean([row.far for row in rows]) < np.mean([row.far for row in nearest])
 
 
-@needs_paints
+@pytest.mark.proof
 def test_never_more_than_four_layers(rows: list[Row]) -> None:
     assert all(row.layers <= MOST_LAYERS for row in rows)
 
 
-@needs_paints
+@pytest.mark.proof
 def test_targets_out_of_reach_are_called_so() -> None:
     # Few targets are within reach of three layers, nearly all of ten.
     judged = [judge_case(seed, layers) for layers in (3, ALL_LAYERS) for seed in JUDGED]
@@ -63,7 +63,6 @@ def test_targets_out_of_reach_are_called_so() -> None:
     assert np.mean(reach) <= 0.1
 
 
-@needs_paints
 def test_truth_finds_a_recipe_that_made_the_target() -> None:
     case = make_case(3)
     toned = case.leaf

@@ -16,6 +16,7 @@ from tonematch.measure.calibration.card import calibrate, card_from_reflectance
 from tonematch.measure.colour.convert import lab_to_xyz
 
 
+@pytest.mark.proof
 def test_other_mottling_of_the_same_mean_is_flagged() -> None:
     rng = np.random.default_rng(17)
     found = [evenness(*kinds, rng) for kinds in OTHER for _ in range(3)]
@@ -23,6 +24,7 @@ def test_other_mottling_of_the_same_mean_is_flagged() -> None:
     assert all(c.chance <= 0.05 for c in found if c.verdict != "alike")
 
 
+@pytest.mark.proof
 def test_the_same_texture_reshuffled_is_alike() -> None:
     rng = np.random.default_rng(18)
     found = [evenness(kind, kind, rng) for kind in SAME for _ in range(4)]

@@ -34,7 +34,7 @@ from tonematch.photo.core import Photo
 from tonematch.photo.light import linear_light
 
 
-@pytest.mark.parametrize("lights", [3, 5, 8])
+@pytest.mark.parametrize("lights", [3, *(pytest.param(n, marks=pytest.mark.proof) for n in (5, 8))])
 @pytest.mark.parametrize("walking", [True, False], ids=["walking", "standing"])
 def test_glints_over_a_fifth_hardly_move_the_body_colour(lights: int, walking: bool) -> None:
     rng = np.random.default_rng(100 + lights)
@@ -44,6 +44,7 @@ def test_glints_over_a_fifth_hardly_move_the_body_colour(lights: int, walking: b
         assert plain > 4.0  # so far the glints would have moved a plain mean
 
 
+@pytest.mark.proof
 def test_pairs_that_part_at_the_flop_are_flagged_and_equal_ones_are_not() -> None:
     rng = np.random.default_rng(5)
     parted = [parting(3.0, lights, rng) for lights in (3, 4, 5, 6, 3, 4)]

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -59,7 +59,6 @@ def test_gratings_fade_by_the_published_filters(channel: int, cycles: float) -> 
     assert (seen.xyz[inner] @ OPPONENT.T)[..., others].std(axis=(0, 1)).max() < 1e-4
 
 
-@settings(max_examples=15, deadline=None)
 @given(
     st.tuples(st.floats(20, 90), st.floats(-10, 20), st.floats(-10, 50)),
     st.floats(0.3, 20.0),

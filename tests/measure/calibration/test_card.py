@@ -134,6 +134,7 @@ def test_gradient_widens_the_uncertainty() -> None:
     assert (np.diag(even.relative_covariance)[:3] < spread**2 / 50).all()
 
 
+@pytest.mark.proof
 def test_gain_scatter_is_as_stated() -> None:
     light = lab_to_light(np.array(GREY))
     gains, stated = [], []

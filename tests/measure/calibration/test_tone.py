@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -139,7 +139,6 @@ def test_neutrals_that_cannot_be_used_are_refused() -> None:
         calibrate(photo, CARD, GREY_18, Aids([(box_area("tiny", (12, 62, 3, 3)), 0.5)]))
 
 
-@settings(max_examples=25, deadline=None)
 @given(gamma=st.floats(1.0, 2.6), which=st.sets(st.integers(0, 4), min_size=2))
 def test_curves_rise(gamma: float, which: set[int]) -> None:
     photo = claimed_srgb(gamma, noise=0.02)

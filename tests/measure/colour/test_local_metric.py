@@ -4,7 +4,7 @@ import warnings
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from tonematch.measure.colour.local_metric import local_metric
@@ -18,7 +18,6 @@ step = st.tuples(*(st.floats(-1.0, 1.0),) * 3).filter(lambda d: np.linalg.norm(d
 
 
 @given(lab=gilding, d=step)
-@settings(deadline=None)
 def test_small_steps_have_the_ciede2000_of_the_metric(
     lab: tuple[float, float, float], d: tuple[float, float, float]
 ) -> None:
@@ -29,7 +28,6 @@ def test_small_steps_have_the_ciede2000_of_the_metric(
 
 
 @given(lab=gilding)
-@settings(deadline=None)
 def test_metric_is_symmetric_and_positive(lab: tuple[float, float, float]) -> None:
     g = local_metric(np.array(lab)[None])[0]
     np.testing.assert_array_equal(g, g.T)

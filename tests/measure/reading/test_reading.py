@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -34,7 +34,6 @@ def read(light: NDArray[np.float64], area: Area = AREA, bits: int = 16) -> Readi
     return read_area(photo, area, calibrate(photo, CARD, GREY_18))
 
 
-@settings(max_examples=30, deadline=None)
 @given(st.tuples(st.floats(25, 80), st.floats(-2, 12), st.floats(5, 35)))
 def test_painted_colour_is_read_back(lab: tuple[float, float, float]) -> None:
     assume(lab_to_light(np.array(lab)).min() > 0)  # within sRGB
@@ -93,6 +92,7 @@ def test_spread_tells_even_from_mottled() -> None:
     assert uneven.spread_C > even.spread_C
 
 
+@pytest.mark.proof
 def test_stated_covariance_is_the_scatter_of_readings() -> None:
     readings = [read(scene(0.3, seed), box_area("cheek", (72, 22, 40, 40))) for seed in range(120)]
     scatter = np.std([reading.lab for reading in readings], axis=0)

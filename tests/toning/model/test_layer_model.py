@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from sklearn.base import clone
@@ -81,7 +81,6 @@ def test_order_of_trials_does_not_matter() -> None:
     coats=st.integers(1, 3),
     layer=st.sampled_from(["brown", "grey", "unheard of"]),
 )
-@settings(deadline=None, max_examples=40)
 def test_covariance_is_symmetric_and_positive_definite(
     model: LayerModel, L: float, a: float, b: float, strength: float, coats: int, layer: str
 ) -> None:
@@ -178,6 +177,7 @@ def test_trials_make_a_layer_surer() -> None:
     assert narrow < 0.5 * wide
 
 
+@pytest.mark.proof
 def test_hand_is_found_and_named() -> None:
     found = [
         fit_trials(make_strips(60, hand=0.15, noise=0.4, seed=s), {}).layers_["brown"].scatter.hand

@@ -121,7 +121,9 @@ def test_a_prediction_is_the_mean_over_what_is_not_known() -> None:
     assert low < ends[-1].stops < high
 
 
-@pytest.mark.parametrize("size", [12, 30, 60])
+@pytest.mark.parametrize(
+    "size", [12, *(pytest.param(n, marks=pytest.mark.proof) for n in (30, 60))]
+)
 def test_held_out_pieces_are_foretold_and_the_intervals_hold(size: int) -> None:
     errors = held_out_errors(size, range(10))  # 600 readings on other pieces
     assert errors.model <= 1.1 * min(errors.no_change, errors.mean_change)
@@ -130,6 +132,7 @@ def test_held_out_pieces_are_foretold_and_the_intervals_hold(size: int) -> None:
     assert 0.86 <= errors.end_coverage <= 0.94
 
 
+@pytest.mark.proof
 def test_lustre_read_from_photographs_is_learned() -> None:
     """Renders of gold of several burnishes, and of it under something satin that hides it."""
     rng = np.random.default_rng(8)

@@ -4,7 +4,7 @@ from collections import Counter
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as some
 from scipy.stats import multivariate_t
 
@@ -36,7 +36,6 @@ def test_the_factor_is_found_under_any_tails(freedom: float, factor: float) -> N
 
 
 @given(some.floats(0.1, 10.0), some.integers(1, 200))
-@settings(max_examples=30, deadline=None)
 def test_it_leans_on_one_as_far_as_readings_are_few(factor: float, n: int) -> None:
     """Distances that are all a factor too far: the share of it that is believed is n / (n + 25)."""
     plain = drawn(n, np.inf)
@@ -55,11 +54,6 @@ def test_a_few_mistyped_trials_hardly_count() -> None:
     assert found_widening(slips) == pytest.approx(found_widening(honest), rel=0.05)
 
 
-@pytest.fixture(scope="module")
-def learned() -> LayerModel:
-    return fit_trials(demo_trials(), load_shelf())
-
-
 def rows_of(layers: dict[str, LayerTrials]) -> Counter[tuple[object, ...]]:
     return Counter(
         (name, str(piece), *map(float, after))
@@ -69,9 +63,9 @@ def rows_of(layers: dict[str, LayerTrials]) -> Counter[tuple[object, ...]]:
 
 
 def test_no_piece_is_on_both_sides_and_each_trial_is_left_out_once(
-    learned: LayerModel,
+    demo_model: LayerModel,
 ) -> None:
-    all_trials = dict(learned.trials_)
+    all_trials = dict(demo_model.trials_)
     left_out: Counter[tuple[object, ...]] = Counter()
     for learn, test in without_some_pieces(all_trials):
         assert not {row[1] for row in rows_of(learn)} & {row[1] for row in rows_of(test)}
@@ -80,11 +74,11 @@ def test_no_piece_is_on_both_sides_and_each_trial_is_left_out_once(
     assert left_out == rows_of(all_trials)
 
 
-def test_a_long_logbook_is_asked_by_some_of_its_layers(learned: LayerModel) -> None:
+def test_a_long_logbook_is_asked_by_some_of_its_layers(demo_model: LayerModel) -> None:
     long = {
         f"{name} {copy}": LayerTrials(own.layer, own.laid, own.after, own.pieces)
         for copy in range(12)
-        for name, own in learned.trials_.items()
+        for name, own in demo_model.trials_.items()
     }
     splits = list(without_some_pieces(long))
     for learn, test in splits:
@@ -93,10 +87,10 @@ def test_a_long_logbook_is_asked_by_some_of_its_layers(learned: LayerModel) -> N
     assert sum(left_out) >= ENOUGH > sum(left_out[:-1])
 
 
-def test_a_steady_workshop_is_called_steadier_than_assumed(learned: LayerModel) -> None:
+def test_a_steady_workshop_is_called_steadier_than_assumed(demo_model: LayerModel) -> None:
     """The invented trials were read with noise of 0.3 (make_trials.py), not the 0.4 that
     the model assumes where nobody states it."""
-    assert 0.5 < learned.widening_ < 0.95
+    assert 0.5 < demo_model.widening_ < 0.95
     assert fit_trials(demo_trials(), load_shelf(), reading_noise=0.2).widening_ > 0.9
 
 

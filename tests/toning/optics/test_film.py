@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -92,7 +92,6 @@ def test_rub_shows_bole_on_the_part_worn_through() -> None:
     strength=st.floats(0.01, 2.0),
     coats=st.integers(1, 4),
 )
-@settings(deadline=None)
 def test_every_layer_gives_a_colour(theta: list[float], strength: float, coats: int) -> None:
     after = lay(np.array(theta), laid(strength, coats, "water", "matte"))
     assert np.isfinite(after).all()
@@ -100,7 +99,6 @@ def test_every_layer_gives_a_colour(theta: list[float], strength: float, coats: 
 
 
 @given(strength=st.floats(0.05, 1.0), more=st.floats(0.0, 1.0))
-@settings(deadline=None)
 def test_more_of_an_absorbing_film_is_never_lighter(strength: float, more: float) -> None:
     theta = theta_of(LN_S=np.full(3, -8.0))
     before = np.array([90.0, 6.0, 33.0])

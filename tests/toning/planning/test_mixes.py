@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tests.demonstration.films import lay as lay_spectrum
 from tests.toning.learning import demo_trials
-from tests.toning.simulator import lab_of, make_trials, needs_paints, new_surface, workshop
+from tests.toning.simulator import lab_of, make_trials, new_surface, workshop
 from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Layer, Surface
@@ -69,7 +69,7 @@ def test_a_mix_is_predicted_between_its_parts() -> None:
     assert L[2] < L[1] < L[0]
 
 
-@needs_paints
+@pytest.mark.proof
 def test_spectra_mix_as_the_bands_do() -> None:
     """Green and black wash of the simulator in one pot, against the mix of their spectra."""
     model = fit_trials(make_trials(200, 5), {})

@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from tests.toning.simulator import needs_paints
 from tests.toning.strips_table import chosen as chosen_for
 from tests.toning.strips_table import drawn, learned, make_case, prediction_error
 from tonematch.errors import ShelfError, ValueRefused
@@ -35,7 +34,7 @@ def chosen(count: int = 6, model: LayerModel | None = None, seed: int = 1) -> tu
     )
 
 
-@needs_paints
+@pytest.mark.proof
 @pytest.mark.parametrize(("trials", "lower"), [(0, 0.25), (12, 0.1)])
 def test_chosen_strips_teach_more_than_random_ones(trials: int, lower: float) -> None:
     """A quarter from an empty logbook; where there are trials already, less is left to learn."""

@@ -88,6 +88,7 @@ def test_a_layer_lies_on_the_step_before_on_the_same_piece() -> None:
     assert layers_beneath([]) == []
 
 
+@pytest.mark.proof
 def test_orders_never_seen_are_predicted_no_worse_than_by_the_best_plainer_way() -> None:
     """Kubelka-Munk knows what a layer does on a ground on which it was never laid."""
     errors = check_model(demo_trials(), load_shelf()).in_new_orders_delta_e_2000

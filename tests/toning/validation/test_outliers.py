@@ -7,13 +7,14 @@ import numpy as np
 import pytest
 
 from tests.toning.learning import demo_trials
-from tests.toning.simulator import make_trials, needs_paints
+from tests.toning.simulator import make_trials
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Trial
 from tonematch.toning.layers.shelf import load_shelf
-from tonematch.toning.model.layer_model import fit_trials
+from tonematch.toning.model.layer_model import LayerModel, fit_trials
 from tonematch.toning.validation.outliers import find_doubts
 
+PROOF = pytest.mark.proof
 Mistype = Callable[[Trial], Trial]
 ROW = 1  # raw umber wash on overmantel A, strength 0.5, from L* 89 to 86
 
@@ -62,9 +63,11 @@ def mistyped(row: int, mistype: Mistype) -> list[Trial]:
     ("row", "mistype", "words"),
     [
         (ROW, swapped, "before and after look swapped"),
-        (ROW, stronger(20.0), "strength 10 looks like a slip for"),
-        (45, stronger(0.1), "looks like a slip for"),
-        (ROW, hues_swapped_before, "a* and b* of the reading before look swapped"),
+        pytest.param(ROW, stronger(20.0), "strength 10 looks like a slip for", marks=PROOF),
+        pytest.param(45, stronger(0.1), "looks like a slip for", marks=PROOF),
+        pytest.param(
+            ROW, hues_swapped_before, "a* and b* of the reading before look swapped", marks=PROOF
+        ),
         (ROW, hues_swapped_after, "a* and b* of the reading after look swapped"),
         (ROW, lightness_slipped, "L* after of 65.98 looks like a slip for 85.98"),
         (40, called("burnt umber wash"), "it acted like raw sienna wash"),
@@ -91,12 +94,11 @@ def test_mending_restores_what_was_meant() -> None:
     assert mended.application.before == pytest.approx(meant.application.before)
 
 
-def test_a_clean_logbook_raises_at_most_one_doubt() -> None:
-    trials = demo_trials()
-    assert len(find_doubts(fit_trials(trials, load_shelf()), trials)) <= 1
+def test_a_clean_logbook_raises_at_most_one_doubt(demo_model: LayerModel) -> None:
+    assert len(find_doubts(demo_model, demo_trials())) <= 1
 
 
-@pytest.mark.parametrize("row", range(0, 60, 6))
+@pytest.mark.parametrize("row", [0, *(pytest.param(n, marks=PROOF) for n in range(6, 60, 6))])
 def test_a_strength_far_beyond_the_shelf_is_pointed_out_whatever_the_layer_does(row: int) -> None:
     """A seal hardly moves the colour at any strength: only the shelf tells that 10 is no mix."""
     trials = mistyped(row, stronger(10.0 / demo_trials()[row].application.strength))
@@ -109,7 +111,7 @@ def test_an_empty_logbook_raises_none() -> None:
     assert find_doubts(fit_trials([], load_shelf()), []) == []
 
 
-@needs_paints
+@pytest.mark.proof
 def test_false_alarms_on_honest_trials_are_few() -> None:
     """At most 2 in 100, in a workshop whose layers are no ideal films."""
     count = 0
@@ -119,13 +121,12 @@ def test_false_alarms_on_honest_trials_are_few() -> None:
     assert count <= 0.02 * 4 * 60
 
 
-def test_mistyped_rows_hardly_move_what_is_predicted() -> None:
+def test_mistyped_rows_hardly_move_what_is_predicted(demo_model: LayerModel) -> None:
     clean = demo_trials()
     bad = list(clean)
     for row, mistype in ((ROW, swapped), (20, hues_swapped_after), (40, lightness_slipped)):
         bad[row] = mistype(clean[row])
     X = [t.application for t in clean]
-    shelf = load_shelf()
-    moved = delta_e_2000(fit_trials(bad, shelf).predict(X), fit_trials(clean, shelf).predict(X))
+    moved = delta_e_2000(fit_trials(bad, load_shelf()).predict(X), demo_model.predict(X))
     assert moved.mean() < 0.3
     assert np.quantile(moved, 0.95) < 1.5
