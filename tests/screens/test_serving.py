@@ -113,6 +113,8 @@ def test_only_its_own_pages_with_the_token_reach_the_bench(server: Server) -> No
     assert _says(server, here) == (403, 403)
     assert _says(server, {"Cookie": cookie["Cookie"][:-1] + "~"} | here) == (403, 403)
     assert _ask(server, "/?token=guessed", {}).status == 403
+    token = server.url.partition("?")[2]
+    assert _ask(server, f"/_stcore/stream?{token}", UPGRADE).status == 403
     # A page under another name that was led to this machine, and a page of another server.
     foreign = f"rebound.example:{server.port}"
     assert _says(server, cookie | {"Host": foreign, "Origin": f"http://{foreign}"}) == (403, 403)

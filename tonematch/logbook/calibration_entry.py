@@ -7,9 +7,8 @@ from typing import Any, cast
 import numpy as np
 
 from tonematch.logbook.core import KeptAids
-from tonematch.measure.calibration.aids import Aids
+from tonematch.measure.calibration.aids import Aids, Encoding
 from tonematch.measure.calibration.chart import Chart
-from tonematch.measure.calibration.tone import Encoding
 from tonematch.measure.core import (
     Area,
     Calibration,

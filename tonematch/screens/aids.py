@@ -8,10 +8,9 @@ from tempfile import TemporaryDirectory
 import streamlit as st
 
 from tonematch.measure.area.areas import box_area
-from tonematch.measure.calibration.aids import Aids
+from tonematch.measure.calibration.aids import Aids, Encoding
 from tonematch.measure.calibration.camera_profile import read_profile, write_profile
 from tonematch.measure.calibration.chart import Chart, chart_at, find_chart
-from tonematch.measure.calibration.tone import Encoding
 from tonematch.measure.core import Calibration, CameraProfile
 from tonematch.photo.core import Photo
 from tonematch.screens.marking import CARDS, CHART_CORNERS, NEUTRALS, Box, Mark, middle

@@ -1,6 +1,6 @@
 """Who may talk to the bench: only its own pages, opened with the token of this start."""
 
-from secrets import compare_digest, token_urlsafe
+from secrets import compare_digest
 
 from starlette.requests import HTTPConnection
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
@@ -37,16 +37,17 @@ class Gate:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer a request, or pass it on."""
-        answer: ASGIApp = self.app
-        if scope["type"] != "lifespan":
-            asked = HTTPConnection(scope)
-            if self._named_rightly(asked) and self._is_token(asked.cookies.get(self.cookie, "")):
-                answer = self.app
-            elif self._named_rightly(asked) and self._is_token(asked.query_params.get("token", "")):
-                answer = self._let_in()
-            else:
-                answer = _refuse(scope)
+        answer = self.app if scope["type"] == "lifespan" else self._answer(HTTPConnection(scope))
         await answer(scope, receive, send)
+
+    def _answer(self, asked: HTTPConnection) -> ASGIApp:
+        talks = asked.scope["type"] == "websocket"
+        if self._named_rightly(asked):
+            if not talks and self._is_token(asked.query_params.get("token", "")):
+                return self._let_in()
+            if self._is_token(asked.cookies.get(self.cookie, "")):
+                return self.app
+        return WebSocketClose(1008) if talks else PlainTextResponse(REFUSED, 403)
 
     def _named_rightly(self, asked: HTTPConnection) -> bool:
         """Whether it was sent to this bench, and by one of its own pages where a page sent it."""
@@ -66,14 +67,3 @@ class Gate:
         answer = RedirectResponse("/", 303, {"Referrer-Policy": "no-referrer"})
         answer.set_cookie(self.cookie, self.token, httponly=True, samesite="strict")
         return answer
-
-
-def new_token() -> str:
-    """A token that nobody can guess."""
-    return token_urlsafe(32)
-
-
-def _refuse(scope: Scope) -> ASGIApp:
-    if scope["type"] == "websocket":
-        return WebSocketClose(1008)
-    return PlainTextResponse(REFUSED, 403)

@@ -6,13 +6,14 @@ import threading
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
+from secrets import token_urlsafe
 
 import uvicorn
 from starlette.middleware import Middleware
 from streamlit.web.server.starlette.starlette_app import App
 
 from tonematch.errors import TonematchError
-from tonematch.screens.gate import Gate, new_token
+from tonematch.screens.gate import Gate
 from tonematch.screens.settings import pin_settings
 
 ADDRESS = "127.0.0.1"
@@ -45,7 +46,7 @@ def run_bench(
         port = listener.getsockname()[1]
         pin_settings(port)
         sys.argv = [str(_SCRIPT), *([] if logbook is None else ["--logbook", str(logbook)])]
-        token = new_token()
+        token = token_urlsafe(32)
         app = App(_SCRIPT, middleware=[Middleware(Gate, port=port, token=token)])
         address = f"http://{ADDRESS}:{port}/?token={token}"
         say(address)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tonematch.errors import ValueRefused
-from tonematch.measure.appearance.scale import scale_from_card
+from tonematch.measure.appearance.area_picture import scale_from_card
 from tonematch.measure.area.areas import box_area, polygon_area
 from tonematch.measure.core import Area
 

@@ -5,12 +5,11 @@ from dataclasses import dataclass, replace
 
 from tonematch.errors import ReadingError
 from tonematch.measure.appearance.alignment import overlay
-from tonematch.measure.appearance.area_picture import AreaPicture, area_picture
+from tonematch.measure.appearance.area_picture import AreaPicture, area_picture, scale_from_card
 from tonematch.measure.appearance.difference_map import difference_map, map_png
 from tonematch.measure.appearance.evenness import EvennessComparison, compare_evenness
 from tonematch.measure.appearance.lustre import lustre_of
 from tonematch.measure.appearance.lustre_comparison import LustreComparison, compare_lustre
-from tonematch.measure.appearance.scale import scale_from_card
 from tonematch.measure.appearance.seen_comparison import SeenComparison, compare_seen
 from tonematch.measure.appearance.viewing import ACROSS_THE_ROOM, ARM_LENGTH
 from tonematch.measure.area.areas import bounds

@@ -2,11 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from tonematch.measure.calibration.chart import Chart
-from tonematch.measure.calibration.tone import Encoding
 from tonematch.measure.core import Area, CameraProfile
 from tonematch.photo.core import Photo
+
+Encoding = Literal["profile", "linear"]
 
 
 @dataclass(frozen=True, eq=False)

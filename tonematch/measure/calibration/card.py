@@ -102,20 +102,13 @@ def usual_card() -> CardValue:
     return card_from_reflectance(named[table["default"]]["reflectance"])
 
 
-def calibrate(
-    photo: Photo,
-    card: Area,
-    value: CardValue,
-    aids: Aids = CARD_ALONE,
-) -> Calibration:
+def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALONE) -> Calibration:
     """Make the picture agree with its card, and with whatever else of known value it holds.
 
     Parameters
     ----------
     card : Area
         Marked well inside the card.
-    aids : Aids, optional
-        Whatever else of known value there is.
 
     Returns
     -------
@@ -153,14 +146,7 @@ def calibrate(
     white = 1.0 if tone.curve is None else tone.curve.values[-1]
     warnings += check_level(pixels.light / white)
     mean = pixels.light[kept].mean(axis=0)
-    noise = covariance_of_mean(pixels.light[kept], pixels.block[kept])
-    if noise is None:
-        raise CardError(_TOO_FEW)
-    steps = (
-        rounding_variance(pixels.decoders, raw.mean(axis=0), raw.std(axis=0))
-        / raw.mean(axis=0) ** 2
-    )
-    own = noise / np.outer(mean, mean) + np.diag(steps * _contrast(tone.curve, raw.mean(axis=0)))
+    own = _own_covariance(pixels, kept, raw, tone.curve)
     slope, uneven = evenness(pixels, kept, mean)
     gradient = steepest(slope)
     warnings += check_evenness(gradient, uneven, 1.0 - float(kept.mean()))
@@ -199,6 +185,21 @@ def calibrate(
         measured=_measured(tone, light, profile),
         profile=profile,
     )
+
+
+def _own_covariance(
+    pixels: Pixels, kept: NDArray[np.bool_], raw: NDArray[np.float64], tone: ToneCurve | None
+) -> Matrix3:
+    """Covariance of the logarithms of the card's mean light: noise, and rounding to code values.
+
+    `raw` is the light of the pixels kept as it was decoded.
+    """
+    noise = covariance_of_mean(pixels.light[kept], pixels.block[kept])
+    if noise is None:
+        raise CardError(_TOO_FEW)
+    mean, raw_mean = pixels.light[kept].mean(axis=0), raw.mean(axis=0)
+    steps = rounding_variance(pixels.decoders, raw_mean, raw.std(axis=0)) / raw_mean**2
+    return np.asarray(noise / np.outer(mean, mean) + np.diag(steps * _contrast(tone, raw_mean)))
 
 
 def _even_light(

@@ -23,8 +23,7 @@ from tonematch.measure.calibration.flat_field import (
     light_from_sheet,
     no_light_fit,
 )
-from tonematch.measure.calibration.tone import ToneFit, fit_tone
-from tonematch.measure.calibration.tone_choice import tone_candidates
+from tonematch.measure.calibration.tone import ToneFit, fit_tone, tone_candidates
 from tonematch.measure.calibration.tone_shapes import CurveShapes, Neutral
 from tonematch.measure.colour.convert import WHITE
 from tonematch.measure.core import Area, CardValue, EvenLight, Vector3

@@ -5,26 +5,32 @@ A picture that says sRGB may be linear, of another gamma, or bent by its camera.
 out in turn; the profile stands unless a curve predicts the left-out neutrals better, so that
 none is ever worse than the profile by that measure. Curves that are not monotone are refused.
 
+The greys of a whole chart propose curves, among which its 24 patches choose. Here there is veiling
+light as well: what window, lens and air add evenly over the picture, and what makes black look
+bluish or brown. It is subtracted after the curve, per channel, as the greys show it.
+
 References
 ----------
 Stone, M. (1974). Cross-validatory choice and assessment of statistical predictions. Journal of
-the Royal Statistical Society B 36(2), 111-147.
+the Royal Statistical Society B 36(2), 111-147. ISO 9358:1994, veiling glare of image-forming
+systems.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.calibration.tone_shapes import CurveShapes, Neutral, NeutralRows
-from tonematch.measure.core import ToneCurve
+from tonematch.measure.core import ToneCurve, Vector3
 from tonematch.photo.limits import limits
 
-Encoding = Literal["profile", "linear"]
-
 _MOST_PARAMETERS = 3
+_VEIL_ROUNDS = 6
+_FEWEST_FOR_VEIL = 4
+# Share of its light that a tone keeps at least when the veil is taken off.
+_LEAST_LEFT = 0.02
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,6 +97,78 @@ def fit_parameters(
     if parameters and not shapes.rises(rows.solve(parameters)[0]):
         return None
     return _with_parameters(shapes, rows, parameters)
+
+
+def tone_candidates(
+    shapes: CurveShapes, anchor: Neutral, greys: Sequence[Neutral]
+) -> list[ToneFit]:
+    """Curves of 0 to 3 parameters, without and with veiling light, simplest first.
+
+    Parameters
+    ----------
+    anchor : Neutral
+        A middle grey of the chart.
+    greys : sequence of Neutral
+        Its other greys, in the same light.
+
+    Returns
+    -------
+    list of ToneFit
+        Those that rise everywhere.
+    """
+    most = min(_MOST_PARAMETERS, len(greys) - 1)
+    found = []
+    for parameters in range(most + 1):
+        for veiled in (False, True):
+            if veiled and len(greys) < max(_FEWEST_FOR_VEIL, parameters + 2):
+                continue
+            fit = _with_veil(shapes, anchor, greys, parameters, veiled)
+            if fit is not None:
+                found.append(fit)
+    return found
+
+
+def _with_veil(
+    shapes: CurveShapes,
+    anchor: Neutral,
+    greys: Sequence[Neutral],
+    parameters: int,
+    veiled: bool,
+) -> ToneFit | None:
+    fit = fit_parameters(shapes, anchor, greys, parameters)
+    if fit is None or fit.curve is None or not veiled:
+        return fit
+    curve, veil = fit.curve, np.zeros(3)
+    subtracted = veil
+    for _ in range(_VEIL_ROUNDS):
+        lifted = [replace(grey, wanted=grey.wanted + veil) for grey in (anchor, *greys)]
+        fit = fit_parameters(shapes, lifted[0], lifted[1:], parameters)
+        if fit is None or fit.curve is None:
+            return None
+        curve = fit.curve
+        subtracted, veil = _veil(curve, [anchor, *greys])
+    # What is darker than the veil is no light that could be read; it must not fall to nothing.
+    values = np.maximum(curve.values - subtracted, _LEAST_LEFT * curve.values)
+    curve = replace(curve, values=values, words=f"{curve.words}, less veiling light")
+    lights = np.sort(np.stack([grey.light for grey in (anchor, *greys)]), axis=0)
+    read = np.stack([np.interp(lights[:, c], curve.levels[:, c], values[:, c]) for c in range(3)])
+    return replace(fit, curve=curve) if (np.diff(read) > 0).all() else None
+
+
+def _veil(curve: ToneCurve, greys: Sequence[Neutral]) -> tuple[Vector3, Vector3]:
+    """Light that is there where nothing is reflected, as true light and as a reflectance."""
+    subtracted, veil = np.zeros(3), np.zeros(3)
+    for c in range(3):
+        wanted = np.array([grey.wanted[c] for grey in greys])
+        seen = np.interp([grey.light[c] for grey in greys], curve.levels[:, c], curve.values[:, c])
+        design = np.column_stack([wanted, np.ones(len(greys))]) / seen[:, None]
+        gain, subtracted[c] = np.linalg.lstsq(design, np.ones(len(greys)), rcond=None)[0]
+        veil[c] = subtracted[c] / gain
+    return subtracted, np.clip(veil, -0.5 * _darkest(greys), 0.5)
+
+
+def _darkest(greys: Sequence[Neutral]) -> NDArray[np.float64]:
+    return np.asarray(np.min([grey.wanted for grey in greys], axis=0))
 
 
 def _with_parameters(shapes: CurveShapes, rows: NeutralRows, parameters: int) -> ToneFit:
