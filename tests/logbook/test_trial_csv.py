@@ -88,6 +88,7 @@ def test_byte_order_mark_blank_rows_and_true_minus(
         ({"strength": "10.5"}, "strength", "is that 0.1?"),
         ({"coats": "0"}, "coats", "whole number"),
         ({"coats": "1.5"}, "coats", "whole number"),
+        ({"coats": "21"}, "coats", "from 1 to 20"),  # as many as any face lets be laid
         ({"coats": "two"}, "coats", "not a number"),
         ({"step": "-2"}, "step", "whole number"),
         ({"before_L": "100.1"}, "before_L", "outside 0 to 100"),
