@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from tonematch.cli.options import LogbookPath
+from tonematch.cli.options import LogbookPath, NewLogbookPath
 
 
 def demo(
@@ -33,7 +33,7 @@ def record(
     typer.echo(f"The record of {piece} is written to {write_record(history, out)}.")
 
 
-def bench(logbook: LogbookPath = None) -> None:
+def bench(logbook: NewLogbookPath = None) -> None:
     """Open the app in a browser on this machine."""
     from tonematch.screens.settings import run_bench
 

@@ -4,7 +4,14 @@ from typing import Annotated
 
 import typer
 
-from tonematch.cli.options import FinishName, LogbookPath, TechniqueName, Tolerance
+from tonematch.cli.options import (
+    FinishName,
+    LogbookPath,
+    NewLogbookPath,
+    TechniqueName,
+    Tolerance,
+)
+from tonematch.cli.printing import print_if_new
 from tonematch.cli.typed import finish_named, technique_named
 
 pieces_app = typer.Typer(help="Pieces in the logbook: add, list.", no_args_is_help=True)
@@ -28,7 +35,7 @@ def add(
         typer.Option(help="A layer that lies on the repair already; repeat, lowest first."),
     ] = None,
     notes: Annotated[str, typer.Option(help="Whatever else should be known.")] = "",
-    logbook: LogbookPath = None,
+    logbook: NewLogbookPath = None,
 ) -> None:
     """Put a piece into the logbook."""
     from tonematch.logbook.core import Piece
@@ -52,6 +59,7 @@ def add(
             laid_before=beneath,
         )
         book.add_piece(piece)
+    print_if_new(book)
     typer.echo(f"{piece.name} is in the logbook.")
 
 

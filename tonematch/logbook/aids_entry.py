@@ -2,11 +2,10 @@
 
 from collections.abc import Mapping
 from dataclasses import asdict
-from typing import Any, cast
-
-import numpy as np
+from typing import Any
 
 from tonematch.logbook.calibration_entry import plain, profile_of
+from tonematch.logbook.cells import numbers, word_of
 from tonematch.logbook.core import KeptAids
 from tonematch.measure.calibration.chart import Chart
 from tonematch.measure.calibration.tone import Encoding
@@ -42,7 +41,7 @@ def aids_of(entry: Mapping[str, Any]) -> KeptAids:
     chart = entry["chart"]
     aids = Aids(
         neutrals=tuple((_area(one), one["reflectance"]) for one in entry["neutrals"]),
-        encoding=cast(Encoding, entry["encoding"]),
+        encoding=word_of(entry["encoding"], Encoding),
         chart=None if chart is None else _chart_of(chart),
         profile=None if entry["profile"] is None else profile_of(entry["profile"]),
         cards=tuple(Area(c["name"], _corners(c), "card") for c in entry["cards"]),
@@ -61,5 +60,5 @@ def _corners(entry: Mapping[str, Any]) -> tuple[tuple[float, float], ...]:
 def _chart_of(entry: Mapping[str, Any]) -> Chart:
     return Chart(
         {name: Area(name, _corners(patch)) for name, patch in entry.items()},
-        {name: np.array(patch["xyz"]) for name, patch in entry.items()},
+        {name: numbers(patch["xyz"]) for name, patch in entry.items()},
     )

@@ -5,6 +5,7 @@ from typing import Any, cast
 
 import numpy as np
 
+from tonematch.logbook.cells import numbers
 from tonematch.measure.core import (
     Area,
     Calibration,
@@ -27,11 +28,11 @@ def calibration_of(entry: Entry) -> Calibration:
     card, value = entry["card"], entry["value"]
     tone, even, profile = (entry.get(name) for name in ("tone", "even", "profile"))
     return Calibration(
-        gains=np.array(entry["gains"]),
-        relative_covariance=np.array(entry["relative_covariance"]),
-        to_xyz=np.array(entry["to_xyz"]),
+        gains=numbers(entry["gains"], 3),
+        relative_covariance=numbers(entry["relative_covariance"]),
+        to_xyz=numbers(entry["to_xyz"]),
         card=Area(card["name"], tuple((x, y) for x, y in card["corners"]), "card"),
-        value=CardValue(np.array(value["xyz"]), value["words"]),
+        value=CardValue(numbers(value["xyz"], 3), value["words"]),
         warnings=tuple(entry["warnings"]),
         photo_sha256=entry["photo_sha256"],
         root_degree=entry.get("root_degree", 1),
@@ -56,19 +57,19 @@ def plain(value: Any) -> Any:
 
 
 def _tone_of(entry: Entry) -> ToneCurve:
-    values = np.array(entry["values"])
+    values = numbers(entry["values"])
     # A curve without free parameters has an empty list where its shape would be.
-    modes = np.array(entry["modes"]).reshape(-1, *values.shape)
-    return ToneCurve(np.array(entry["levels"]), values, modes, entry["words"])
+    modes = numbers(entry["modes"]).reshape(-1, *values.shape)
+    return ToneCurve(numbers(entry["levels"]), values, modes, entry["words"])
 
 
 def _even_of(entry: Entry) -> EvenLight:
     width, height = entry["size"]
     return EvenLight(
-        origin=np.array(entry["origin"]),
+        origin=numbers(entry["origin"]),
         longest=entry["longest"],
-        slope=np.array(entry["slope"]),
-        grid=None if entry["grid"] is None else np.array(entry["grid"]),
+        slope=numbers(entry["slope"]),
+        grid=None if entry["grid"] is None else numbers(entry["grid"]),
         size=(width, height),
         words=entry["words"],
     )
@@ -76,6 +77,6 @@ def _even_of(entry: Entry) -> EvenLight:
 
 def profile_of(entry: Entry) -> CameraProfile:
     """A camera profile from JSON."""
-    arrays = {name: np.array(entry[name]) for name in ("to_xyz", "gains", "covariance")}
+    arrays = {name: numbers(entry[name]) for name in ("to_xyz", "gains", "covariance")}
     tone = None if entry["tone"] is None else _tone_of(entry["tone"])
     return CameraProfile(**{**entry, **arrays, "tone": tone})

@@ -11,6 +11,7 @@ from tonematch.measure.core import Area
 # How far the two scales of a card may part before the marking or the size must be wrong: a card
 # that is tilted by 30 degrees is foreshortened by 13 %.
 _APART = 1.25
+_LEAST, _MOST = 1.0, 2000.0  # millimetres of a card that a person holds or props up; a choice
 
 
 def scale_from_card(card: Area, width_mm: float, height_mm: float | None = None) -> float:
@@ -76,9 +77,9 @@ def _sides(card: Area) -> tuple[float, float]:
 
 
 def _check_size(millimetres: float) -> float:
-    if not math.isfinite(millimetres) or millimetres <= 0:
+    if not _LEAST <= millimetres <= _MOST:
         raise ValueRefused(
             f"A card of {millimetres:g} mm cannot be: measure the part of it that is marked, and "
-            "give millimetres above 0, such as 50."
+            f"give millimetres above 0, from {_LEAST:g} to {_MOST:g}, such as 50."
         )
     return millimetres
