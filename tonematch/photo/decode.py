@@ -62,6 +62,11 @@ def load_photo(source: Path | bytes, name: str | None = None) -> Photo:
         warnings.simplefilter("ignore")
         try:
             decoded = _decode(label, content)
+        except MemoryError as error:
+            raise PhotoError(
+                f"{label} needs more memory than this machine gives: close other programs, or "
+                "crop it to the card and the gilding."
+            ) from error
         except _DAMAGE as error:
             raise PhotoError(
                 f"{label} is damaged or cut short: copy it from the camera again."
