@@ -195,6 +195,8 @@ def faults_in_words(path: Path) -> Iterator[None]:
         yield
     except StatementError as error:
         name = str(getattr(error.orig, "sqlite_errorname", ""))
+        if str(error.orig).startswith("no such"):  # a table or column that was there is not
+            name = "SQLITE_CORRUPT"
         remedy = next(
             (words for code, words in _REMEDIES.items() if name.startswith(code)),
             f"refused what was asked of it ({error.orig}): nothing was written; check the values",
