@@ -26,6 +26,7 @@ from tonematch.toning.core import Application, Proposal, Step, Trial
 from tonematch.toning.layers.shelf import layers_with_trials, load_shelf
 from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.planning.plan import propose
+from tonematch.wholefile import make_folder, write_whole
 
 PIECE = Piece(
     name="demonstration frame (invented)",
@@ -118,9 +119,7 @@ def run_demonstration(into: Path | None, say: Callable[[str], None]) -> Path:
     LogbookError
         Where the folder holds something already or cannot be written.
     """
-    folder = _empty_folder(into)
-    for name in (UNTONED, *TONED, "trials.csv"):
-        (folder / name).write_bytes(swatch_path("demo", name).read_bytes())
+    folder = _folder_with_pictures(into)
     say("All of this is invented: the photographs are calculated, the trials made up.")
     with open_logbook(folder / "logbook.sqlite") as logbook:
         load_demonstration(logbook)
@@ -157,18 +156,20 @@ def _photographed(proposal: Proposal, name: str) -> tuple[int, Step]:
     )
 
 
-def _empty_folder(into: Path | None) -> Path:
-    if into is None:
-        return Path(tempfile.mkdtemp(prefix="tonematch-demo-"))
+def _folder_with_pictures(into: Path | None) -> Path:
     try:
-        into.mkdir(parents=True, exist_ok=True)
-        if any(into.iterdir()):
-            raise LogbookError(f"{into} holds something already: give a new or empty folder.")
+        folder = Path(tempfile.mkdtemp(prefix="tonematch-demo-")) if into is None else into
+        make_folder(folder)
+        if any(folder.iterdir()):
+            raise LogbookError(f"{folder} holds something already: give a new or empty folder.")
+        for name in (UNTONED, *TONED, "trials.csv"):
+            write_whole(folder / name, swatch_path("demo", name).read_bytes())
     except OSError as error:
         raise LogbookError(
-            f"{into} cannot be used ({error.strerror}): give a folder that can be written."
+            f"{into or 'The folder for temporary files'} cannot be used ({error.strerror}): give "
+            "a folder that can be written, on a disk with room."
         ) from error
-    return into
+    return folder
 
 
 def _compare(logbook: Logbook, name: str) -> Comparison:

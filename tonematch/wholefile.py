@@ -1,8 +1,15 @@
-"""Files that are there whole or not at all."""
+"""Files that are there whole or not at all, and files that are read whole."""
 
+import errno
 import os
+import stat
 import tempfile
+import time
+from contextlib import suppress
 from pathlib import Path
+
+_DRAFT = ".tonematch-draft-"
+_LEFT_OVER = 24 * 3600.0  # seconds: no writing takes a day, so an older draft is nobody's
 
 
 def write_whole(path: Path, data: bytes) -> None:
@@ -17,7 +24,8 @@ def write_whole(path: Path, data: bytes) -> None:
     ------
     OSError
     """
-    descriptor, draft = tempfile.mkstemp(dir=path.parent, prefix=".draft-")
+    sweep_drafts(path.parent)
+    descriptor, draft = tempfile.mkstemp(dir=path.parent, prefix=_DRAFT)
     try:
         with os.fdopen(descriptor, "wb") as file:
             file.write(data)
@@ -29,9 +37,63 @@ def write_whole(path: Path, data: bytes) -> None:
     except BaseException:
         Path(draft).unlink(missing_ok=True)
         raise
-    if os.name == "posix":
-        folder = os.open(path.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
+    sync_folder(path.parent)
+
+
+def read_whole(path: Path, most: int = -1) -> bytes:
+    """The bytes of an ordinary file; a pipe or a device would never end.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    most : int, optional
+        Only so many of its first bytes; all of them unless given.
+
+    Raises
+    ------
+    OSError
+    """
+    if not stat.S_ISREG(path.stat().st_mode) and not path.is_dir():
+        raise OSError(errno.EINVAL, "it is a pipe or a device and no file")
+    with path.open("rb") as file:
+        return file.read(most)
+
+
+def make_folder(path: Path) -> None:
+    """Make a folder, with those that it lies in, so that it stays when the power fails.
+
+    Raises
+    ------
+    OSError
+    """
+    if not path.is_dir():
+        make_folder(path.parent)
+        path.mkdir(exist_ok=True)
+        sync_folder(path.parent)
+
+
+def sync_folder(folder: Path) -> None:
+    """Have the disk hold what was made, renamed or removed in a folder, where the system can.
+
+    Raises
+    ------
+    OSError
+    """
+    if os.name != "posix":
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    except OSError as error:
+        if error.errno not in (errno.EINVAL, errno.ENOTSUP):  # some shared folders cannot
+            raise
+    finally:
+        os.close(descriptor)
+
+
+def sweep_drafts(folder: Path) -> None:
+    """Remove drafts that a killed program left in a folder more than a day ago."""
+    for draft in folder.glob(f"{_DRAFT}*"):
+        with suppress(FileNotFoundError):  # another program swept it
+            if time.time() - draft.stat().st_mtime > _LEFT_OVER:
+                draft.unlink()

@@ -10,7 +10,11 @@ from tonematch.toning.layers.shelf import load_shelf
 
 def test_trials_in_out_and_listed(run: Run, trial_file: Path, tmp_path: Path) -> None:
     book, out = tmp_path / "book.sqlite", tmp_path / "out.csv"
-    assert run("trials", "import", trial_file, "--logbook", book).out.startswith("60 of 60")
+    assert (
+        run("trials", "import", trial_file, "--logbook", book)
+        .out.splitlines()[1]
+        .startswith("60 of 60")
+    )
     assert run("trials", "import", trial_file, "--logbook", book).out.startswith("0 of 60")
     assert run("trials", "export", out, "--logbook", book).status == 0
     shelf = load_shelf()
@@ -50,7 +54,9 @@ def test_trials_are_never_written_over_another_file(run: Run, tmp_path: Path) ->
 
 
 def test_a_record_of_no_piece(run: Run, tmp_path: Path) -> None:
-    ran = run("record", "mirror", "--out", tmp_path / "r.html", "--logbook", tmp_path / "b.sqlite")
+    book = tmp_path / "b.sqlite"
+    run("pieces", "add", "frame", "--logbook", book)
+    ran = run("record", "mirror", "--out", tmp_path / "r.html", "--logbook", book)
     assert ran.status == 2
     assert "mirror" in ran.err
 

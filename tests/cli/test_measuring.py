@@ -113,6 +113,8 @@ _OPTIONS = [part for name, value in GOOD.items() for part in (f"--{name}", value
         ({"card": "714,664,182"}, "is not a box"),
         ({"card": "714,664,182,nan"}, "is not a box"),
         ({"card": "714,664,0,10"}, "has no size"),
+        ({"card": "60,1,2,18"}, "too narrow to tell whether light falls evenly"),
+        ({"card-width": "1e-320"}, "give millimetres above 0, from 1 to 2000"),
         ({"tolerance": "nan"}, "tolerance of nan"),
         ({"tolerance": "0"}, "tolerance of 0"),
         ({"tolerance": "-1"}, "tolerance of -1"),

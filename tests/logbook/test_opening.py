@@ -96,6 +96,32 @@ def test_empty_file_becomes_a_logbook(tmp_path: Path) -> None:
         assert opened.pieces() == []
 
 
+def test_a_link_finds_the_photographs_wherever_they_lie(tmp_path: Path) -> None:
+    (tmp_path / "elsewhere").mkdir()
+    path, link = tmp_path / "logbook.sqlite", tmp_path / "elsewhere" / "linked.sqlite"
+    logbook_with_a_photograph(path)
+    link.symlink_to(path)
+    for given in (path, link):
+        with open_logbook(given) as opened:
+            (photograph,) = opened.history("frame").photographs
+            assert opened.photo_bytes(photograph.sha256) == b"picture"
+
+
+def test_drafts_of_a_killed_program_are_swept_after_a_day(tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    logbook_with_a_photograph(path)
+    drafts = [tmp_path / "logbook photographs" / "ab" / f".tonematch-draft-{n}" for n in "12"]
+    drafts[0].parent.mkdir(exist_ok=True)
+    orphan = drafts[0].with_name("abc.jpg")
+    for left in (*drafts, orphan):
+        left.write_bytes(b"half")
+    for old in (drafts[0], orphan):
+        os.utime(old, (0, 0))
+    with open_logbook(path) as opened:
+        opened.keep_photo(b"another", "b.jpg", "frame")
+    assert [left.exists() for left in (*drafts, orphan)] == [False, True, True]
+
+
 def test_path_below_a_file_cannot_be_opened(tmp_path: Path) -> None:
     (tmp_path / "letter").write_text("Dear owner", encoding="utf-8")
     assert "cannot be opened" in refusal(tmp_path / "letter" / "logbook.sqlite")
@@ -108,7 +134,10 @@ def test_read_only_file_and_folder(tmp_path: Path) -> None:
     path = tmp_path / "logbook.sqlite"
     open_logbook(path).close()
     path.chmod(0o444)
-    assert "make this one readable and writable" in refusal(path)
+    with open_logbook(path) as opened:
+        assert opened.pieces() == []
+        with pytest.raises(LogbookError, match="cannot be written"):
+            opened.add_piece(Piece("frame"))
     folder = tmp_path / "locked"
     folder.mkdir(mode=0o555)
     assert "written" in refusal(folder / "logbook.sqlite")

@@ -105,6 +105,8 @@ def test_byte_order_mark_blank_rows_and_true_minus(
         ({"date": "2026-02-30"}, "date", "not a date"),
         ({"piece": "fra\0me"}, "piece", "cannot be printed"),
         ({"note": "a,b"}, "note", "17 fields"),
+        ({"before_a": "5,5", "note": ""}, "note", "17 fields and the header 16; write numbers"),
+        ({"before_a": "5,5", "note": "36"}, "note", "17 fields"),
     ],
 )
 def test_a_faulty_field_is_named(
@@ -113,6 +115,17 @@ def test_a_faulty_field_is_named(
     sentence = refusal(table(GOOD, changed(**fields)), small_shelf)
     assert f"line 3, column {column}: " in sentence
     assert words in sentence
+
+
+def test_a_row_that_slid_along_by_a_decimal_comma_is_refused(
+    small_shelf: Mapping[str, Layer],
+) -> None:
+    """A field left off makes room for the second half of a number."""
+    header = ",".join(("layer", "strength", *COLUMNS[9:15], "coats", "step"))
+    row = "raw umber wash,0.5,80,5,5,30,75,6,31"
+    assert "9 fields and the header 10" in refusal(table(row, header=header), small_shelf)
+    slid = changed(before_a="5,5").removesuffix(",left edge")
+    assert "'36' is a number alone" in refusal(table(slid), small_shelf)
 
 
 def test_first_faulty_row_is_named_and_the_rest_counted(

@@ -146,10 +146,10 @@ def test_permission_error_becomes_a_sentence(
     path = tmp_path / "locked.jpg"
     path.write_bytes(JPEG)
 
-    def refuse(_: Path) -> bytes:
+    def refuse(*_: object) -> None:
         raise PermissionError
 
-    monkeypatch.setattr(Path, "read_bytes", refuse)
+    monkeypatch.setattr(Path, "open", refuse)
     with pytest.raises(PhotoError, match=r"locked\.jpg may not be read"):
         load_photo(path)
 

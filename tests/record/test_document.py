@@ -293,7 +293,7 @@ def test_a_record_is_written_over_and_nothing_else_is(filled: Logbook, tmp_path:
             write_record(history, path)
         assert "\n" not in str(caught.value)
     assert letter.read_text(encoding="utf-8") == "<p>Dear owner</p>"
-    assert not list(tmp_path.glob(".draft-*"))
+    assert not list(tmp_path.glob(".tonematch-draft-*"))
 
 
 def test_record_says_how_a_calibration_was_found(

@@ -1,6 +1,7 @@
 """The command line: parses, calls the rooms, prints. Nothing is computed here.
 
-Exit status 0 when the job was done, 2 for bad input with one sentence on standard error.
+Exit status 0 when the job was done, 1 when it was done but could not be told, 2 for bad input,
+with one sentence on standard error.
 
 Rooms are imported inside each command: comparing two areas need not wait for the model's library.
 """
@@ -12,7 +13,8 @@ import typer
 from typer.main import get_command
 
 from tonematch.cli import logbook, measuring, pieces, shelf, strips, toning, trials
-from tonematch.cli.refusals import one_line, say_usage
+from tonematch.cli.printing import unfailing_output
+from tonematch.cli.refusals import say_refusal
 from tonematch.errors import TonematchError
 
 app = typer.Typer(
@@ -52,24 +54,29 @@ def main(arguments: Sequence[str] | None = None) -> None:
     arguments : sequence of str, optional
         Those of this process unless given.
     """
-    sys.exit(_run(list(sys.argv[1:] if arguments is None else arguments)))
+    with unfailing_output() as out:
+        status = _run(list(sys.argv[1:] if arguments is None else arguments))
+        out.flush()
+        if out.fault is not None and status == 0:
+            status = 1
+            if not isinstance(out.fault, BrokenPipeError):  # a reader that had enough
+                typer.echo(
+                    "What the command had to do is done, but what it says could not be written "
+                    f"({out.fault.strerror}): send it elsewhere.",
+                    err=True,
+                )
+    sys.exit(status)
 
 
 def _run(arguments: list[str]) -> int:
     try:
         status = get_command(app).main(arguments, "tonematch", standalone_mode=False)
-    except TonematchError as error:
-        typer.echo(one_line(str(error)), err=True)
-        return 2
-    except UnicodeEncodeError:
-        typer.echo("What was typed holds a character that no text has: type it anew.", err=True)
-        return 2
-    except typer.TyperException as error:
-        if error.message.startswith("Usage:"):  # a command with others below it, typed alone
-            typer.echo(error.message)
-            return 0
-        typer.echo(say_usage(error), err=True)
-        return 2
     except typer.Abort:
         return 130
+    except (TonematchError, typer.TyperException, MemoryError, UnicodeEncodeError) as error:
+        if str(error).startswith("Usage:"):  # a command with others below it, typed alone
+            typer.echo(str(error))
+            return 0
+        typer.echo(say_refusal(error), err=True)
+        return 2
     return status if isinstance(status, int) else 0

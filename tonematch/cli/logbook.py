@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from tonematch.cli.options import LogbookPath
+from tonematch.cli.options import LogbookPath, NewLogbookPath
 
 
 def demo(
@@ -34,7 +34,7 @@ def record(
 
 
 def bench(
-    logbook: LogbookPath = None,
+    logbook: NewLogbookPath = None,
     port: Annotated[
         int, typer.Option(min=0, max=65535, help="Port of this machine; any free one unless given.")
     ] = 0,

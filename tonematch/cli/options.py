@@ -5,6 +5,7 @@ from typing import Annotated
 
 import typer
 
+from tonematch.errors import LogbookError
 from tonematch.photo.limits import limits
 
 BOX = "x,y,w,h in pixels of the upright picture"
@@ -22,8 +23,27 @@ TrialFile = Annotated[
     Path | None,
     typer.Option("--trials", help="Trials as CSV; those of the logbook unless given."),
 ]
+
+
+def _refuse_no_logbook(path: Path | None) -> Path | None:
+    """A mistyped path is told, where an empty logbook would answer with nothing."""
+    if path is not None and not path.exists():
+        raise LogbookError(
+            f"There is no logbook {path}: check its path; 'tonematch pieces add', 'shelf add', "
+            "'trials import' and 'bench' make a new one."
+        )
+    return path
+
+
 LogbookPath = Annotated[
-    Path | None, typer.Option("--logbook", help="Another logbook than the usual one.")
+    Path | None,
+    typer.Option(
+        "--logbook", help="Another logbook than the usual one.", callback=_refuse_no_logbook
+    ),
+]
+NewLogbookPath = Annotated[
+    Path | None,
+    typer.Option("--logbook", help="Another logbook than the usual one; made where there is none."),
 ]
 USUAL_TOLERANCE = limits("comparison")["usual_tolerance"]
 Tolerance = Annotated[float, typer.Option(help="Greatest CIEDE2000 that counts as a match.")]

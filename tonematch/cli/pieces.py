@@ -11,12 +11,14 @@ from tonematch.cli.options import (
     Hours,
     Humidity,
     LogbookPath,
+    NewLogbookPath,
     OldGold,
     Reason,
     TechniqueName,
     Tolerance,
     UnknownCoating,
 )
+from tonematch.cli.printing import print_if_new
 from tonematch.cli.surface import gilding_told
 from tonematch.cli.typed import finish_named, technique_named
 
@@ -50,7 +52,7 @@ def add(
     unknown_coating: UnknownCoating = None,
     humidity: Humidity = None,
     notes: Annotated[str, typer.Option(help="Whatever else should be known.")] = "",
-    logbook: LogbookPath = None,
+    logbook: NewLogbookPath = None,
 ) -> None:
     """Put a piece into the logbook."""
     from tonematch.logbook.core import Piece
@@ -75,6 +77,7 @@ def add(
             **gilding_told(hours, old_gold, unknown_coating, humidity),
         )
         book.add_piece(piece)
+    print_if_new(book)
     typer.echo(f"{piece.name} is in the logbook.")
     _say_cautions(piece)
 

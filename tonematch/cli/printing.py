@@ -1,10 +1,17 @@
-"""Standard output: one JSON object, or lines."""
+"""Standard output: one JSON object, or lines; a command never fails by what it prints."""
 
+import io
 import json
-from collections.abc import Sequence
-from typing import Any
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, TextIO, cast
 
 import typer
+
+if TYPE_CHECKING:
+    from tonematch.logbook.store import Logbook
 
 
 def print_json(value: dict[str, Any]) -> None:
@@ -16,3 +23,59 @@ def print_warnings(warnings: Sequence[str]) -> None:
     """One line a warning."""
     for warning in warnings:
         typer.echo(f"Note: {warning}")
+
+
+def print_if_new(book: "Logbook") -> None:
+    """Say that a logbook was made: its path may have been mistyped."""
+    if book.is_new:
+        typer.echo(f"A new logbook was made: {book.path}.")
+
+
+class Unfailing:
+    """A stream that keeps its first fault instead of raising it.
+
+    What a command had to do may be done when it prints, and must not be told as refused.
+    """
+
+    def __init__(self, stream: TextIO) -> None:
+        if isinstance(stream, io.TextIOWrapper):  # an 8-bit code page lacks most characters
+            stream.reconfigure(errors="backslashreplace")
+        self.stream = stream
+        self.fault: OSError | None = None
+
+    def write(self, text: str) -> int:
+        """Write, or keep the fault."""
+        try:
+            return self.stream.write(text)
+        except OSError as error:
+            self.fault = self.fault or error
+            return len(text)
+
+    def flush(self) -> None:
+        """Flush, or keep the fault."""
+        try:
+            self.stream.flush()
+        except OSError as error:
+            self.fault = self.fault or error
+
+    def let_go(self) -> None:
+        """Have the interpreter flush what is left into nothing when it ends."""
+        if self.fault is not None:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), self.stream.fileno())
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.stream, name)
+
+
+@contextmanager
+def unfailing_output() -> Iterator[Unfailing]:
+    """Standard output and error as streams that never raise; gives that of the output."""
+    held = sys.stdout, sys.stderr
+    out, err = map(Unfailing, held)
+    sys.stdout, sys.stderr = cast(TextIO, out), cast(TextIO, err)
+    try:
+        yield out
+    finally:
+        sys.stdout, sys.stderr = held
+        out.let_go()
+        err.let_go()

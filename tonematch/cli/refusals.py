@@ -9,6 +9,20 @@ _NUMBERS = {
 }
 
 
+def say_refusal(error: Exception) -> str:
+    """One sentence for whatever stops a command."""
+    if isinstance(error, typer.TyperException):
+        return say_usage(error)
+    if isinstance(error, MemoryError):
+        return (
+            "This needs more memory than this machine gives: close other programs, or hand over "
+            "a smaller picture, cropped to the card and the gilding."
+        )
+    if isinstance(error, UnicodeEncodeError):
+        return "What was typed holds a character that no text has: type it anew."
+    return one_line(str(error))
+
+
 def say_usage(error: typer.TyperException) -> str:
     """What was typed wrong, and whose help tells more.
 

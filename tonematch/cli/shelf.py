@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from tonematch.cli.options import AsJson, LogbookPath, Reason
-from tonematch.cli.printing import print_json
+from tonematch.cli.options import AsJson, LogbookPath, NewLogbookPath, Reason
+from tonematch.cli.printing import print_if_new, print_json
 from tonematch.cli.typed import bole_named, numbers
 from tonematch.errors import ShelfError
 
@@ -71,7 +71,7 @@ def add(
     caution: Annotated[
         list[str] | None, typer.Option(help="What to mind; repeat for more.")
     ] = None,
-    logbook: LogbookPath = None,
+    logbook: NewLogbookPath = None,
 ) -> None:
     """Put a layer of your own on the shelf."""
     from tonematch.logbook.store import open_logbook
@@ -103,6 +103,7 @@ def add(
         if like is not None:
             layer = acting_like(layer, find_layer(book.shelf(), like))
         book.add_layer(layer)
+    print_if_new(book)
     typer.echo(f"{layer.name} is on your shelf.")
 
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tonematch.cli.files import refuse_taken
-from tonematch.cli.options import LogbookPath, Reason
+from tonematch.cli.options import LogbookPath, NewLogbookPath, Reason
+from tonematch.cli.printing import print_if_new
 from tonematch.cli.typed import lab
 from tonematch.errors import LogbookError, ValueRefused
 
@@ -27,7 +28,7 @@ OnlyLayer = Annotated[str | None, typer.Option(help="Only this layer.")]
 
 @trials_app.command("import")
 def import_trials(
-    file: Annotated[Path, typer.Argument(help="Trials as CSV.")], logbook: LogbookPath = None
+    file: Annotated[Path, typer.Argument(help="Trials as CSV.")], logbook: NewLogbookPath = None
 ) -> None:
     """Bring trials from a CSV file into the logbook."""
     from tonematch.logbook.store import open_logbook
@@ -36,6 +37,7 @@ def import_trials(
     with open_logbook(logbook) as book:
         found = read_trials(file, book.shelf())
         added = book.add_trials(found)
+    print_if_new(book)
     typer.echo(f"{added} of {len(found)} trials added; the others were in the logbook already.")
 
 

@@ -6,6 +6,7 @@ from typing import Any, cast
 
 import numpy as np
 
+from tonematch.logbook.cells import numbers, word_of
 from tonematch.logbook.core import KeptAids
 from tonematch.measure.calibration.aids import Aids, Encoding
 from tonematch.measure.calibration.chart import Chart
@@ -31,11 +32,11 @@ def calibration_of(entry: Entry) -> Calibration:
     card, value = entry["card"], entry["value"]
     tone, even, profile = (entry.get(name) for name in ("tone", "even", "profile"))
     return Calibration(
-        gains=np.array(entry["gains"]),
-        relative_covariance=np.array(entry["relative_covariance"]),
-        to_xyz=np.array(entry["to_xyz"]),
+        gains=numbers(entry["gains"], 3),
+        relative_covariance=numbers(entry["relative_covariance"]),
+        to_xyz=numbers(entry["to_xyz"]),
         card=Area(card["name"], tuple((x, y) for x, y in card["corners"]), "card"),
-        value=CardValue(np.array(value["xyz"]), value["words"]),
+        value=CardValue(numbers(value["xyz"], 3), value["words"]),
         warnings=tuple(entry["warnings"]),
         photo_sha256=entry["photo_sha256"],
         root_degree=entry.get("root_degree", 1),
@@ -72,7 +73,7 @@ def aids_of(entry: Mapping[str, Any]) -> KeptAids:
     chart = entry["chart"]
     aids = Aids(
         neutrals=tuple((_area(one), one["reflectance"]) for one in entry["neutrals"]),
-        encoding=cast(Encoding, entry["encoding"]),
+        encoding=word_of(entry["encoding"], Encoding),
         chart=None if chart is None else _chart_of(chart),
         profile=None if entry["profile"] is None else profile_of(entry["profile"]),
         cards=tuple(Area(c["name"], _corners(c), "card") for c in entry["cards"]),
@@ -94,19 +95,19 @@ def plain(value: Any) -> Any:
 
 
 def _tone_of(entry: Entry) -> ToneCurve:
-    values = np.array(entry["values"])
+    values = numbers(entry["values"])
     # A curve without free parameters has an empty list where its shape would be.
-    modes = np.array(entry["modes"]).reshape(-1, *values.shape)
-    return ToneCurve(np.array(entry["levels"]), values, modes, entry["words"])
+    modes = numbers(entry["modes"]).reshape(-1, *values.shape)
+    return ToneCurve(numbers(entry["levels"]), values, modes, entry["words"])
 
 
 def _even_of(entry: Entry) -> EvenLight:
     width, height = entry["size"]
     return EvenLight(
-        origin=np.array(entry["origin"]),
+        origin=numbers(entry["origin"]),
         longest=entry["longest"],
-        slope=np.array(entry["slope"]),
-        grid=None if entry["grid"] is None else np.array(entry["grid"]),
+        slope=numbers(entry["slope"]),
+        grid=None if entry["grid"] is None else numbers(entry["grid"]),
         size=(width, height),
         words=entry["words"],
     )
@@ -114,7 +115,7 @@ def _even_of(entry: Entry) -> EvenLight:
 
 def profile_of(entry: Entry) -> CameraProfile:
     """A camera profile from JSON."""
-    arrays = {name: np.array(entry[name]) for name in ("to_xyz", "gains", "covariance")}
+    arrays = {name: numbers(entry[name]) for name in ("to_xyz", "gains", "covariance")}
     tone = None if entry["tone"] is None else _tone_of(entry["tone"])
     return CameraProfile(**{**entry, **arrays, "tone": tone})
 
@@ -130,5 +131,5 @@ def _corners(entry: Mapping[str, Any]) -> tuple[tuple[float, float], ...]:
 def _chart_of(entry: Mapping[str, Any]) -> Chart:
     return Chart(
         {name: Area(name, _corners(patch)) for name, patch in entry.items()},
-        {name: np.array(patch["xyz"]) for name, patch in entry.items()},
+        {name: numbers(patch["xyz"]) for name, patch in entry.items()},
     )

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TextIO
 
 from tonematch.errors import TrialError
+from tonematch.wholefile import read_whole
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ def text_of(name: str, source: Path | TextIO) -> str:
     """
     try:
         if isinstance(source, Path):
-            return source.read_bytes().decode("utf-8-sig")
+            return read_whole(source).decode("utf-8-sig")
         return source.read().removeprefix("\ufeff")
     except UnicodeDecodeError as error:
         line = error.object.count(b"\n", 0, error.start) + 1

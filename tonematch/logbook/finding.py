@@ -51,7 +51,7 @@ def piece_row(session: Session, name: str) -> PieceRow:
     row = session.scalars(select(PieceRow).where(PieceRow.name == name)).one_or_none()
     if row is not None:
         return row
-    known = session.scalars(select(PieceRow.name)).all()
+    known = [*pieces_by_name(session)]
     if not known:
         raise LogbookError(f"No piece {name!r} is in the logbook, which has none yet: add it.")
     nearest = get_close_matches(name, known, n=1, cutoff=0.0)[0]
@@ -104,10 +104,10 @@ def kinds_of_layers(session: Session, *, beside: int | None = None) -> dict[str,
 
     Of all trials, or of all but the one with the number `beside`.
     """
-    query = select(TrialRow.layer, TrialRow.kind).where(TrialRow.excluded.is_(False)).distinct()
+    query = select(TrialRow).where(TrialRow.excluded.is_(False))
     if beside is not None:
         query = query.where(TrialRow.id != beside)
-    return {layer.casefold(): kind for layer, kind in session.execute(query)}
+    return {row.layer.casefold(): row.kind for row in session.scalars(query)}
 
 
 def refuse_taken_name(session: Session, name: str) -> None:

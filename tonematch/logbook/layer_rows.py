@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-import numpy as np
-
+from tonematch.logbook.cells import decoding, numbers
 from tonematch.logbook.core import KeptStrips
 from tonematch.logbook.rows import plain_list
 from tonematch.logbook.tables import LayerRow, StripSheetRow
@@ -19,6 +18,7 @@ def layer_row(layer: Layer) -> LayerRow:
     return LayerRow(name=entry.pop("name"), kind=entry.pop("kind"), entry=entry)
 
 
+@decoding
 def layer_of(row: LayerRow) -> Layer:
     """The layer that a row tells of."""
     return _layer_of({"name": row.name, "kind": row.kind, **row.entry})
@@ -40,6 +40,7 @@ def strips_row(strips: Sequence[Strip], ground: Ground, piece_id: int) -> StripS
     return StripSheetRow(piece_id=piece_id, strips=entries, ground=asdict(ground))
 
 
+@decoding
 def strips_of(row: StripSheetRow) -> KeptStrips:
     """The sheet that a row tells of."""
     strips = tuple(
@@ -48,7 +49,7 @@ def strips_of(row: StripSheetRow) -> KeptStrips:
             strength=entry["strength"],
             coats=entry["coats"],
             first=tuple(map(_layer_of, entry["first"])),
-            before=np.array(entry["before"]),
+            before=numbers(entry["before"], 3),
             gain=entry["gain"],
         )
         for entry in row.strips

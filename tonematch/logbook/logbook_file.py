@@ -19,10 +19,16 @@ class LogbookFile:
     path : pathlib.Path
     wait_seconds : float
         How long to wait while another program writes.
+
+    Attributes
+    ----------
+    is_new : bool
+        Whether the file was made by this opening.
     """
 
     def __init__(self, path: Path, wait_seconds: float) -> None:
         self.path = path
+        self.is_new = not path.exists()
         self.photographs = folder_beside(path)
         self.engine = open_engine(path, wait_seconds)
 

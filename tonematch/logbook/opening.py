@@ -1,6 +1,7 @@
 """Opening a logbook: whose file it is, bringing its tables up to date, faults in one sentence."""
 
 import json
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -9,6 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+import platformdirs
 from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
@@ -18,8 +20,10 @@ from sqlalchemy.exc import StatementError
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
+from tonematch.logbook.cells import json_of, text_of
+from tonematch.logbook.photo_folder import folder_beside
 from tonematch.logbook.tables import APPLICATION_ID
-from tonematch.wholefile import write_whole
+from tonematch.wholefile import make_folder, read_whole, write_whole
 
 MIGRATIONS = Path(__file__).with_name("migrations")
 
@@ -61,22 +65,42 @@ def open_engine(path: Path, wait_seconds: float, migrations: Path = MIGRATIONS) 
     Raises
     ------
     LogbookError
-        When the path is no logbook, cannot be written, is in use, damaged, or made by a newer
-        tonematch. A file that is not a logbook is never altered.
+        When the path is no logbook, is in use, damaged, or made by a newer tonematch. A file
+        that is not a logbook is never altered. One that cannot be written is opened for reading.
     """
     check_whose_file(path)
-    engine = _engine(path, wait_seconds)
+    writable = not path.exists() or all(os.access(p, os.W_OK) for p in (path, path.parent))
+    engine = _engine(path, wait_seconds, "rwc" if writable else "ro")
     with faults_in_words(path):
-        _bring_up_to_date(engine, path, migrations)
+        _bring_up_to_date(engine, path, migrations, writable)
     return engine
 
 
+def usual_path() -> Path:
+    """Where a logbook lies unless another is named; the folder is made where there is none.
+
+    Raises
+    ------
+    LogbookError
+    """
+    folder = platformdirs.user_data_path("tonematch", appauthor=False)
+    try:
+        make_folder(folder)
+    except OSError as error:
+        raise LogbookError(
+            f"The folder {folder} for the logbook cannot be made ({error.strerror}): name another "
+            "place for the logbook."
+        ) from error
+    return folder / "logbook.sqlite"
+
+
 def check_whose_file(path: Path) -> None:
-    """Refuse a path that holds anything but a logbook, without touching it.
+    """Refuse a path that holds anything but a logbook, or holds none where one was.
 
     Parameters
     ----------
     path : pathlib.Path
+        Nothing at it is touched, and no folder made.
 
     Raises
     ------
@@ -88,16 +112,25 @@ def check_whose_file(path: Path) -> None:
                 f"{path} is a folder: give the path of a file for the logbook, such as "
                 f"{path / 'logbook.sqlite'}."
             )
-        path.parent.mkdir(parents=True, exist_ok=True)
-        if not path.exists():
-            return
-        with path.open("r+b") as file:  # for writing too, though nothing is written
-            head = file.read(100)
+        if not path.parent.is_dir():
+            raise LogbookError(
+                f"The logbook {path} cannot be opened, since there is no folder {path.parent}: "
+                "check the path, or make the folder first."
+            )
+        head = read_whole(path, most=100) if path.exists() else b""
+        photographs = folder_beside(path)
+        lost = not head and photographs.is_dir() and any(photographs.iterdir())
     except OSError as error:
         raise LogbookError(
             f"The logbook {path} cannot be opened ({error.strerror}): choose another path or make "
-            "this one readable and writable."
+            "this one readable."
         ) from error
+    if lost:
+        raise LogbookError(
+            f"The logbook {path} is {'empty' if path.exists() else 'not there'}, although its "
+            f"photographs lie in {photographs}: put back the newest copy of it, or move that "
+            "folder away to begin anew."
+        )
     if head and not (
         head.startswith(_HEADER) and int.from_bytes(head[_ID_AT], "big") == APPLICATION_ID
     ):
@@ -107,19 +140,24 @@ def check_whose_file(path: Path) -> None:
         )
 
 
-def _engine(path: Path, wait_seconds: float) -> Engine:
+def _engine(path: Path, wait_seconds: float, mode: str) -> Engine:
     engine = create_engine(
-        URL.create("sqlite", database=str(path)),
+        # https://www.sqlite.org/uri.html, section 3.3: mode
+        URL.create(
+            "sqlite", database=path.absolute().as_uri(), query={"mode": mode, "uri": "true"}
+        ),
         connect_args={"timeout": wait_seconds},
         # Connections are cheap here, and a closed one leaves no lock behind.
         poolclass=NullPool,
         json_serializer=partial(json.dumps, allow_nan=False, ensure_ascii=False),
+        json_deserializer=json_of,
     )
 
     @event.listens_for(engine, "connect")
     def prepare(connection: sqlite3.Connection, _record: Any) -> None:
         # The driver's own way of beginning leaves tables being made outside of transactions.
         connection.isolation_level = None
+        connection.text_factory = text_of
         connection.execute("PRAGMA foreign_keys = ON")
         # Rollback journal, and the folder synced as well: one file, safe when the power fails.
         connection.execute("PRAGMA synchronous = EXTRA")
@@ -157,6 +195,8 @@ def faults_in_words(path: Path) -> Iterator[None]:
         yield
     except StatementError as error:
         name = str(getattr(error.orig, "sqlite_errorname", ""))
+        if str(error.orig).startswith("no such"):  # a table or column that was there is not
+            name = "SQLITE_CORRUPT"
         remedy = next(
             (words for code, words in _REMEDIES.items() if name.startswith(code)),
             f"refused what was asked of it ({error.orig}): nothing was written; check the values",
@@ -164,7 +204,7 @@ def faults_in_words(path: Path) -> Iterator[None]:
         raise LogbookError(f"The logbook {path} {remedy}.") from error
 
 
-def _bring_up_to_date(engine: Engine, path: Path, migrations: Path) -> None:
+def _bring_up_to_date(engine: Engine, path: Path, migrations: Path, writable: bool) -> None:
     config = Config()
     config.set_main_option("script_location", str(migrations).replace("%", "%%"))
     script = ScriptDirectory.from_config(config)
@@ -174,12 +214,16 @@ def _bring_up_to_date(engine: Engine, path: Path, migrations: Path) -> None:
             raise LogbookError(f"The logbook {path} {_REMEDIES['SQLITE_CORRUPT']}.")
     if revision == script.get_current_head():
         return
+    if revision not in {None, *(step.revision for step in script.walk_revisions())}:
+        raise LogbookError(
+            f"The logbook {path} was made by a newer tonematch: install the newest one to open it."
+        )
+    if not writable:
+        raise LogbookError(
+            f"The logbook {path} must be brought up to date but cannot be written: copy it and "
+            "its photographs to a disk that can."
+        )
     if revision is not None:
-        if revision not in {step.revision for step in script.walk_revisions()}:
-            raise LogbookError(
-                f"The logbook {path} was made by a newer tonematch: install the newest one to "
-                "open it."
-            )
         copy_before(path, revision)
     _upgrade(engine, path, config)
 

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path, PureWindowsPath
 
 from tonematch.errors import LogbookError
-from tonematch.wholefile import write_whole
+from tonematch.wholefile import make_folder, sweep_drafts, write_whole
 
 _SUFFIX = re.compile(r"\.[a-z0-9]{1,5}")
 
@@ -17,12 +17,17 @@ def folder_beside(database: Path) -> Path:
     Parameters
     ----------
     database : pathlib.Path
+        The file itself, or a link to it.
 
     Returns
     -------
     pathlib.Path
+        Beside the file itself, unless there is one beside the link only.
     """
-    return database.with_name(f"{database.stem} photographs")
+    true, linked = (
+        path.with_name(f"{path.stem} photographs") for path in (database.resolve(), database)
+    )
+    return linked if linked.is_dir() and not true.is_dir() else true
 
 
 def bare_name(file_name: str) -> str:
@@ -66,7 +71,9 @@ def keep_bytes(folder: Path, data: bytes, file_name: str) -> str:
                 return sha256
             stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")
             path.rename(path.with_name(f"{path.name}.damaged-{stamp}"))
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(path.parent)
+        for each in folder.iterdir():
+            sweep_drafts(each)
         write_whole(path, data)
     except OSError as error:
         raise LogbookError(

@@ -8,6 +8,7 @@ from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece, moment_of
 from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, one_of
 from tonematch.measure.colour.difference import check_tolerance
+from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_length
 
 
 def check_piece(piece: Piece) -> None:
@@ -38,6 +39,18 @@ def check_piece(piece: Piece) -> None:
                 f"The name {text!r} is empty or holds a character that cannot be printed: type it "
                 "anew."
             )
+    texts = {
+        "name": name,
+        "bole": piece.bole,
+        "leaf": piece.leaf,
+        "place": piece.hangs_in,
+        "wish": piece.wish,
+        "notes": piece.notes,
+    }
+    for called, text in texts.items():
+        long = fault_of_length(text, MOST_NAME if called == "name" else MOST_TEXT)
+        if long:
+            raise LogbookError(f"The {called} of {name[:20]!r} cannot be kept: {long}.")
     if piece.technique not in TECHNIQUES:
         raise LogbookError(
             f"{piece.technique!r} is not a technique of gilding known here: {one_of(TECHNIQUES)}."

@@ -1,9 +1,6 @@
 """Between proposed plans and the rows of their tables."""
 
-from typing import cast
-
-import numpy as np
-
+from tonematch.logbook.cells import decoding, numbers, word_of
 from tonematch.logbook.core import KeptProposal
 from tonematch.logbook.rows import plain_list, plain_lists
 from tonematch.logbook.tables import PlanRow, ProposalRow, StepRow
@@ -46,12 +43,13 @@ def _plan_row(position: int, plan: Plan) -> PlanRow:
     )
 
 
+@decoding
 def proposal_of(row: ProposalRow) -> KeptProposal:
     """The proposal that a row tells of."""
     proposal = Proposal(
         plans=tuple(map(_plan_of, row.plans)),
-        before=np.array(row.before),
-        target=np.array(row.target),
+        before=numbers(row.before, 3),
+        target=numbers(row.target, 3),
         tolerance=row.tolerance,
         missing=row.missing,
         notes=tuple(row.notes),
@@ -63,10 +61,10 @@ def _plan_of(row: PlanRow) -> Plan:
     steps = tuple(
         Step(
             layer=step.layer,
-            kind=cast("Kind", step.kind),
+            kind=word_of(step.kind, Kind),
             strength=step.strength,
             coats=step.coats,
-            prediction=Prediction(np.array(step.lab), np.array(step.covariance)),
+            prediction=Prediction(numbers(step.lab, 3), numbers(step.covariance, 3, 3)),
         )
         for step in row.steps
     )

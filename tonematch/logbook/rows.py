@@ -3,7 +3,7 @@
 import math
 from dataclasses import fields
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ from tonematch.logbook.calibration_entry import (
     calibration_entry,
     calibration_of,
 )
+from tonematch.logbook.cells import decoding, numbers, word_of
 from tonematch.logbook.core import (
     Change,
     KeptComparison,
@@ -36,12 +37,19 @@ from tonematch.measure.core import Area, Comparison, Reading, Role, Verdict
 from tonematch.toning.core import Application, Finish, Kind, Prediction, Technique, Trial
 
 
+@decoding
 def piece_of(row: PieceRow) -> Piece:
     """The piece that a row tells of."""
     values = {field.name: getattr(row, field.name) for field in fields(Piece)}
-    return Piece(**values | {"laid_before": tuple(row.laid_before)})
+    words = {
+        "technique": word_of(row.technique, Technique),
+        "finish": word_of(row.finish, Finish),
+        "laid_before": tuple(row.laid_before),
+    }
+    return Piece(**values | words)
 
 
+@decoding
 def photo_of(row: PhotographRow, folder: Path) -> KeptPhoto:
     """The photograph that a row tells of, and where its file lies."""
     path = photo_path(folder, row.sha256, row.file_name)
@@ -77,17 +85,18 @@ def reading_row(
     )
 
 
+@decoding
 def reading_of(row: ReadingRow) -> KeptReading:
     """The reading that a row tells of."""
     reading = Reading(
-        lab=np.array([row.L, row.a, row.b]),
-        covariance=np.array(row.covariance),
-        own_covariance=np.array(row.own_covariance),
+        lab=numbers([row.L, row.a, row.b]),
+        covariance=numbers(row.covariance, 3, 3),
+        own_covariance=numbers(row.own_covariance, 3, 3),
         pixels=row.pixels,
         left_out=row.left_out,
         spread_L=row.spread_L,
         spread_C=row.spread_C,
-        area=Area(row.name, _corners(row.corners), cast("Role", row.role)),
+        area=Area(row.name, _corners(row.corners), word_of(row.role, Role)),
         photo_sha256=row.photo_sha256,
         warnings=tuple(row.warnings),
         calibration=None if row.calibration is None else calibration_of(row.calibration),
@@ -120,6 +129,7 @@ def comparison_row(
     )
 
 
+@decoding
 def comparison_of(row: ComparisonRow) -> KeptComparison:
     """The comparison that a row tells of, with its readings."""
     original, repair = reading_of(row.original), reading_of(row.repair)
@@ -131,7 +141,7 @@ def comparison_of(row: ComparisonRow) -> KeptComparison:
         delta_h=row.delta_hue_angle,
         delta_H=row.delta_hue,
         tolerance=row.tolerance,
-        verdict=cast("Verdict", row.verdict),
+        verdict=word_of(row.verdict, Verdict),
         words=row.words,
         original=original.reading,
         repair=repair.reading,
@@ -167,20 +177,21 @@ def trial_row(trial: Trial) -> TrialRow:
     )
 
 
+@decoding
 def trial_of(row: TrialRow) -> Trial:
     """The trial that a row tells of."""
     application = Application(
-        before=np.array([row.before_L, row.before_a, row.before_b]),
+        before=numbers([row.before_L, row.before_a, row.before_b]),
         layer=row.layer,
-        kind=cast("Kind", row.kind),
+        kind=word_of(row.kind, Kind),
         strength=row.strength,
         coats=row.coats,
-        technique=cast("Technique", row.technique),
-        finish=cast("Finish", row.finish),
+        technique=word_of(row.technique, Technique),
+        finish=word_of(row.finish, Finish),
     )
     return Trial(
         application=application,
-        after=np.array([row.after_L, row.after_a, row.after_b]),
+        after=numbers([row.after_L, row.after_a, row.after_b]),
         piece="" if row.piece is None else row.piece.name,
         date=row.date,
         step=row.step,
@@ -190,6 +201,7 @@ def trial_of(row: TrialRow) -> Trial:
     )
 
 
+@decoding
 def kept_trial_of(row: TrialRow) -> KeptTrial:
     """The trial that a row tells of, with all that is tied to it."""
     return KeptTrial(
@@ -217,9 +229,10 @@ def prediction_of(entry: dict[str, Any]) -> Prediction:
     """A prediction from JSON."""
     # JSON has no infinity, and predictions of older logbooks do not say.
     freedom = entry.get("freedom") or math.inf
-    return Prediction(np.array(entry["lab"]), np.array(entry["covariance"]), freedom)
+    return Prediction(numbers(entry["lab"], 3), numbers(entry["covariance"], 3, 3), freedom)
 
 
+@decoding
 def change_of(row: ChangeRow) -> Change:
     """The alteration that a row tells of."""
     return Change(

@@ -6,14 +6,13 @@ what is excluded or altered leaves a trace.
 
 from pathlib import Path
 
-import platformdirs
-
 from tonematch.logbook import finding, rows
 from tonematch.logbook.core import PieceHistory
 from tonematch.logbook.correction_store import CorrectionStore
 from tonematch.logbook.laid_store import LaidStore
 from tonematch.logbook.layer_store import LayerStore
 from tonematch.logbook.lustre_store import LustreStore
+from tonematch.logbook.opening import usual_path
 from tonematch.logbook.tables import PhotographRow
 
 
@@ -38,7 +37,7 @@ def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logboo
         by a newer tonematch.
     """
     if path is None:
-        path = platformdirs.user_data_path("tonematch", appauthor=False) / "logbook.sqlite"
+        path = usual_path()
     return Logbook(path, wait_seconds)
 
 

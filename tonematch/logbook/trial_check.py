@@ -12,7 +12,13 @@ from typing import get_args
 
 from tonematch.errors import TrialError
 from tonematch.toning.core import KINDS, Finish, Technique, Trial
-from tonematch.toning.layers.layer_entry import MOST_COATS, MOST_STRENGTH
+from tonematch.toning.layers.layer_entry import (
+    MOST_COATS,
+    MOST_NAME,
+    MOST_STRENGTH,
+    MOST_TEXT,
+    fault_of_length,
+)
 from tonematch.toning.model.lustre_law import MOST_LUSTRE
 
 TECHNIQUES: tuple[str, ...] = get_args(Technique)
@@ -95,7 +101,8 @@ def check_trial(trial: Trial, kinds: dict[str, str]) -> None:
             "them another name",
         )
     if fault is not None:
-        raise TrialError(f"The trial of {layer!r} cannot be kept, {fault.column}: {fault.words}.")
+        named = layer[:MOST_NAME]
+        raise TrialError(f"The trial of {named!r} cannot be kept, {fault.column}: {fault.words}.")
 
 
 def one_of(words: tuple[str, ...]) -> str:
@@ -111,6 +118,9 @@ def _fault_of_texts(trial: Trial) -> Fault | None:
             return Fault(column, "it holds a character that cannot be printed; type it anew")
         if column != "note" and text != text.strip():
             return Fault(column, f"{text!r} has blanks at its ends; take them off")
+        long = fault_of_length(text, MOST_TEXT if column == "note" else MOST_NAME)
+        if long:
+            return Fault(column, long)
     return None
 
 

@@ -38,6 +38,7 @@ LUSTRES = ("before_lustre", "after_lustre")
 REQUIRED = ("layer", "strength", *BEFORE, *AFTER)
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
+_WHOLE = re.compile(r"[+-]?[0-9]+")
 _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 
 
@@ -201,15 +202,27 @@ def _trials_of(
 
 
 def _by_column(row: Row, columns: list[str]) -> dict[str, str]:
-    if len(row.fields) > len(columns) and any(row.fields[len(columns) :]):
+    """The texts of a row; one that may have slid along by a decimal comma is refused.
+
+    RFC 4180, section 2.4: every line has the same number of fields. Blank ones count, too: a
+    decimal comma makes one field more of a number, and takes the place of one that was left off.
+    """
+    if len(row.fields) != len(columns):
         raise _RowError(
             columns[-1],
             f"the row has {len(row.fields)} fields and the header {len(columns)}; write numbers "
-            "with a decimal point instead of a comma, and set text that holds commas in quotation "
-            "marks",
+            "with a decimal point instead of a comma, set text that holds commas in quotation "
+            "marks, and keep the commas of columns that are left empty",
         )
-    padded = row.fields + [""] * (len(columns) - len(row.fields))
-    return dict.fromkeys((*COLUMNS, *LUSTRES), "") | dict(zip(columns, padded, strict=False))
+    texts = dict.fromkeys((*COLUMNS, *LUSTRES), "") | dict(zip(columns, row.fields, strict=True))
+    # Where the note was left off, a decimal comma pushes the last value into its place.
+    if _NUMBER.fullmatch(texts["note"]) and any(_WHOLE.fullmatch(texts[c]) for c in REQUIRED[2:]):
+        raise _RowError(
+            "note",
+            f"{texts['note']!r} is a number alone; write numbers with a decimal point instead of a "
+            "comma, and a word beside a number that is a note",
+        )
+    return texts
 
 
 def _trial_of(texts: Mapping[str, str], layer_of: Callable[[str, str], tuple[str, Kind]]) -> Trial:

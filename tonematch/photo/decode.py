@@ -11,6 +11,7 @@ from tonematch.photo.core import Photo
 from tonematch.photo.decoded import Decoded
 from tonematch.photo.limits import limits
 from tonematch.photo.raster import read_raster
+from tonematch.wholefile import read_whole
 
 # What imagecodecs, Pillow, libheif and zlib raise on damaged files; there is no nearer common
 # base.
@@ -61,6 +62,11 @@ def load_photo(source: Path | bytes, name: str | None = None) -> Photo:
         warnings.simplefilter("ignore")
         try:
             decoded = _decode(label, content)
+        except MemoryError as error:
+            raise PhotoError(
+                f"{label} needs more memory than this machine gives: close other programs, or "
+                "crop it to the card and the gilding."
+            ) from error
         except _DAMAGE as error:
             raise PhotoError(
                 f"{label} is damaged or cut short: copy it from the camera again."
@@ -102,7 +108,7 @@ def _read(path: Path) -> bytes:
                 f"{path.name} is a file of {size / 1e9:.1f} GB, which is more than a photograph "
                 "can be: check that it is the right file."
             )
-        return path.read_bytes()
+        return read_whole(path)
     except FileNotFoundError as error:
         raise PhotoError(f"There is no file {path}: check its name and folder.") from error
     except PermissionError as error:
@@ -110,4 +116,7 @@ def _read(path: Path) -> bytes:
             f"{path.name} may not be read: ask its owner for permission, or copy it."
         ) from error
     except (OSError, ValueError) as error:
-        raise PhotoError(f"{path.name or path} cannot be read: copy it to this machine.") from error
+        reason = getattr(error, "strerror", None) or error
+        raise PhotoError(
+            f"{path.name or path} cannot be read ({reason}): copy it to this machine."
+        ) from error

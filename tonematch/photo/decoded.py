@@ -27,15 +27,33 @@ class Decoded:
     metadata: Mapping[str, str]
 
 
-def check_size(label: str, width: int, height: int) -> None:
+def check_size(label: str, content: bytes, width: int, height: int, way: str) -> None:
     """Refuse a picture of more pixels than a small machine can hold.
+
+    Parameters
+    ----------
+    label : str
+    content : bytes
+        The file.
+    width, height : int
+        As its header states them.
+    way : str
+        How it will be decoded: a name in ``swatches/limits.toml``, [decoding].
 
     Raises
     ------
     PhotoError
     """
-    if width * height > limits("photo")["most_megapixels"] * 1e6:
+    limit = limits("photo")
+    if width * height > limit["most_megapixels"] * 1e6:
         raise PhotoError(too_large(label))
+    each = limits("decoding")[way]
+    if len(content) + width * height * each > limit["most_memory"]:
+        raise PhotoError(
+            f"{label} has {width * height / 1e6:.0f} megapixels, which in a file of this kind need "
+            "more memory than a small machine has: crop it to the card and the gilding, without "
+            "scaling or editing."
+        )
 
 
 def too_large(label: str) -> str:

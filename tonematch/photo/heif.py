@@ -47,7 +47,7 @@ def read_heif(label: str, content: bytes) -> Decoded:
     """
     opened = pillow_heif.open_heif(content, convert_hdr_to_8bit=False)
     picture = opened[opened.primary_index]
-    check_size(label, *picture.size)
+    check_size(label, content, *picture.size, "heif")
     stated: dict[str, Any] = picture.info
     if picture.mode.startswith("L"):
         raise PhotoError(f"{label} is greyscale: take the photograph in colour.")

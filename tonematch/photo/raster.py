@@ -1,6 +1,8 @@
 """JPEG, PNG, TIFF, WebP and AVIF files, through Pillow and imagecodecs."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from io import BytesIO
 
 import imagecodecs
@@ -59,6 +61,8 @@ def read_raster(label: str, content: bytes) -> Decoded:
     """
     with _open(label, content) as image:
         stated = _read_header(label, image, content)
+    # Opened anew: to find the EXIF block of a PNG Pillow decodes it, and those pixels are let go.
+    with _open(label, content) as image:
         codes = _decode(label, image, stated, content)
     space = colour_space(stated.icc or srgb_profile(), 2**stated.bits)
     return Decoded(
@@ -103,7 +107,8 @@ def _check_header(label: str, image: Image.Image, content: bytes) -> str:
             "PNG or TIFF."
         )
     kind = _KINDS[image.format]
-    check_size(label, image.width, image.height)
+    way = f"{_bits(label, image, kind, content)}_bits" if _decoder(image, kind) else "by_pillow"
+    check_size(label, content, image.width, image.height, way)
     if kind != "JPEG" and _further_pictures(image):
         raise PhotoError(
             f"{label} holds several pictures or moves: save the one that counts as a file."
@@ -169,20 +174,23 @@ def _bits(label: str, image: Image.Image, kind: str, content: bytes) -> int:
 
 def _decode(label: str, image: Image.Image, stated: _Header, content: bytes) -> Codes:
     """Code values, shape (H, W, 3), before any turning."""
-    if stated.kind == "JPEG":
-        codes = imagecodecs.jpeg8_decode(content)
-    elif stated.kind == "PNG" and stated.bits == 16:
-        codes = imagecodecs.png_decode(content)
-    elif stated.kind == "TIFF" and _plain_rgb(image):
-        codes = imagecodecs.tiff_decode(content, index=0)
-    else:
-        codes = np.asarray(image.convert("RGB"))
+    decoder = _decoder(image, stated.kind)
+    codes = np.asarray(image.convert("RGB")) if decoder is None else decoder(content)
     return _three_channels(label, codes, image, stated.bits)
 
 
-def _plain_rgb(image: Image.Image) -> bool:
-    """Whether a TIFF's pixels are RGB inside; YCbCr and palettes are left to Pillow."""
-    return int(image.tag_v2.get(262, 2)) == 2  # type: ignore[attr-defined]
+def _decoder(image: Image.Image, kind: str) -> Callable[[bytes], Codes] | None:
+    """What decodes a file straight to RGB; None leaves it to Pillow, at thrice the memory."""
+    if kind == "TIFF":
+        plain = int(image.tag_v2.get(262, 2)) == 2  # type: ignore[attr-defined]
+        return partial(imagecodecs.tiff_decode, index=0) if plain else None
+    if image.mode in ("P", "PA"):
+        return None
+    return {
+        "JPEG": imagecodecs.jpeg8_decode,
+        "PNG": imagecodecs.png_decode,
+        "WEBP": imagecodecs.webp_decode,
+    }.get(kind)
 
 
 def _three_channels(label: str, codes: Codes, image: Image.Image, bits: int) -> Codes:

@@ -88,7 +88,7 @@ def develop_raw(label: str, content: bytes) -> Decoded:
     """
     try:
         with rawpy.imread(BytesIO(content)) as raw:
-            check_size(label, raw.sizes.raw_width, raw.sizes.raw_height)
+            check_size(label, content, raw.sizes.raw_width, raw.sizes.raw_height, "raw")
             to_xyz = _camera_to_xyz(label, raw)
             codes = raw.postprocess(
                 demosaic_algorithm=rawpy.DemosaicAlgorithm.LINEAR,

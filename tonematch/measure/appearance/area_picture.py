@@ -21,6 +21,7 @@ _MOST_PIXELS = 400_000
 # How far the two scales of a card may part before the marking or the size must be wrong: a card
 # that is tilted by 30 degrees is foreshortened by 13 %.
 _APART = 1.25
+_LEAST_CARD, _MOST_CARD = 1.0, 2000.0  # millimetres of a card that is held or propped up; a choice
 
 
 @dataclass(frozen=True, eq=False)
@@ -217,9 +218,9 @@ def _sides(card: Area) -> tuple[float, float]:
 
 
 def _check_size(millimetres: float) -> float:
-    if not math.isfinite(millimetres) or millimetres <= 0:
+    if not _LEAST_CARD <= millimetres <= _MOST_CARD:
         raise ValueRefused(
             f"A card of {millimetres:g} mm cannot be: measure the part of it that is marked, and "
-            "give millimetres above 0, such as 50."
+            f"give millimetres above 0, from {_LEAST_CARD:g} to {_MOST_CARD:g}, such as 50."
         )
     return millimetres

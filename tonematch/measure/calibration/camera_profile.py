@@ -15,7 +15,7 @@ from tonematch.measure.calibration.colour_correction import fit_correction
 from tonematch.measure.core import CameraProfile, EvenLight, ToneCurve, Vector3
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
-from tonematch.wholefile import write_whole
+from tonematch.wholefile import read_whole, write_whole
 
 _FORMAT = 1
 # The black patch is left out of the balance: veiling light is a large share of what it gives.
@@ -161,10 +161,12 @@ def read_profile(path: Path) -> CameraProfile:
         Where there is no such file, or it is no camera profile.
     """
     try:
-        entry = json.loads(path.read_text(encoding="utf-8"))
+        entry = json.loads(read_whole(path))
         return _profile_of(entry)
     except OSError as error:
-        raise ValueRefused(f"There is no camera profile {path}: check its name.") from error
+        raise ValueRefused(
+            f"The camera profile {path} cannot be read ({error.strerror}): check its name."
+        ) from error
     except (ValueError, TypeError, KeyError, AttributeError) as error:
         raise ValueRefused(
             f"{path.name} is not a camera profile: photograph the chart and save one anew."

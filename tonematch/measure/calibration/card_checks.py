@@ -76,12 +76,22 @@ def evenness(
     exceeds what the scatter of the blocks makes by itself: not at all where that is reached in
     one card of a hundred, and less its own variance where it is not. From the scatter that the
     plane leaves, the noise of the pixels is taken off.
+
+    Raises
+    ------
+    CardError
+        Where the blocks lie on one line, as in a strip a few pixels wide: no plane is told by it.
     """
     places = np.stack([pixels.x, pixels.y], axis=-1)[kept]
     shares = pixels.light[kept] / mean
     blocks, counts = block_means(np.concatenate([places, shares], axis=1), pixels.block[kept])
-    width = np.ptp(places, axis=0)
+    width = np.maximum(np.ptp(places, axis=0), 1.0)
     design = np.column_stack([np.ones(len(blocks)), (blocks[:, :2] - places.mean(axis=0)) / width])
+    if np.linalg.matrix_rank(design, tol=1e-6) < design.shape[1]:
+        raise CardError(
+            "The card is marked as a strip too narrow to tell whether light falls evenly on it: "
+            "mark a wider part of it."
+        )
     weight = counts / counts.sum()
     normal = np.linalg.inv(design.T * weight @ design)
     plane = normal @ (design.T * weight) @ blocks[:, 2:]

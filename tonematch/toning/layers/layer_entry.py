@@ -13,6 +13,12 @@ from tonematch.toning.layers.rule_table import load_vocabulary
 
 MOST_STRENGTH = 10.0  # full strength is 1: beyond this a slip of the pen is likelier than a mix
 MOST_COATS = 20
+MOST_NAME, MOST_TEXT = 100, 10_000  # characters: a name fits on a label, a text on a few pages
+
+
+def fault_of_length(text: str, most: int) -> str:
+    """What is wrong with a text that is too long, empty where nothing is."""
+    return f"it has {len(text)} characters; write at most {most}" if len(text) > most else ""
 
 
 def check_amount(name: str, strength: float, coats: int) -> None:
@@ -57,6 +63,10 @@ def layer_from_entry(entry: Mapping[str, Any], place: str = "the layer") -> Laye
         raise ShelfError(
             f"The name of {place} is {name!r}: write it in lower case with single spaces."
         )
+    for field, text in entry.items():
+        long = fault_of_length(str(text), MOST_NAME if field == "name" else MOST_TEXT)
+        if long:
+            raise ShelfError(f"Layer {name[:20]!r}, field {field}: {long}.")
     known = {field.name for field in fields(Layer)}
     needed = {field.name for field in fields(Layer) if field.default is MISSING}
     for unknown in entry.keys() - known:
