@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tonematch.errors import ValueRefused
-from tonematch.measure.colour.colour_science import colour
+from tonematch.measure.colour.ciede2000 import ciede2000
 
 # This project's choice: no figure for gilding is published.
 DEFAULT_TOLERANCE = 2.0
@@ -37,7 +37,8 @@ def delta_e_2000(lab1: ArrayLike, lab2: ArrayLike) -> NDArray[np.float64]:
     first, second = np.broadcast_arrays(
         np.asarray(lab1, dtype=np.float64), np.asarray(lab2, dtype=np.float64)
     )
-    return np.asarray(colour.difference.delta_E_CIE2000(first, second), dtype=np.float64)
+    rows = [np.ascontiguousarray(np.moveaxis(lab, -1, 0)).reshape(3, -1) for lab in (first, second)]
+    return np.asarray(ciede2000(*rows).reshape(first.shape[:-1]), dtype=np.float64)
 
 
 def check_tolerance(tolerance: float) -> float:

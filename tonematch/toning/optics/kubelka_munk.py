@@ -7,8 +7,8 @@ every surface colour with all three values between 0 and 1.
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.measure.colour.colour_science import colour
-from tonematch.measure.colour.convert import lab_to_xyz, xyz_to_lab
+from tonematch.measure.colour.convert import XYZ_TO_ROMM, lab_to_xyz, xyz_to_lab
+from tonematch.photo.profile import ROMM_TO_XYZ
 
 Array = NDArray[np.float64]
 
@@ -16,17 +16,6 @@ Array = NDArray[np.float64]
 DARKEST, LIGHTEST = 1e-4, 0.9995
 # Below this K the film is taken as this faintly absorbing: the formula is 0/0 at K = 0.
 FAINTEST = 1e-9
-
-
-def _romm_to_xyz() -> Array:
-    matrix = colour.RGB_COLOURSPACES["ROMM RGB"].matrix_RGB_to_XYZ
-    white = lab_to_xyz(np.array([100.0, 0.0, 0.0]))
-    # The published matrix is rounded to four digits: its white is brought to that of CIELAB.
-    return np.asarray(matrix * (white / matrix.sum(axis=1))[:, None], dtype=np.float64)
-
-
-ROMM_TO_XYZ = _romm_to_xyz()
-XYZ_TO_ROMM = np.linalg.inv(ROMM_TO_XYZ)
 
 
 def lab_to_bands(lab: Array) -> Array:
