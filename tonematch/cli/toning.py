@@ -197,10 +197,10 @@ def check_model(
 def doubts(trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJson = False) -> None:
     """Point out trials that look mistyped, with the likely slip."""
     from tonematch.toning.model.layer_model import fit_trials
-    from tonematch.toning.validation.outliers import find_doubts
+    from tonematch.toning.validation.outliers import find_outliers
 
     known, entries = _learned_from(trials, logbook)
-    found = find_doubts(fit_trials(known, entries), known)
+    found = find_outliers(fit_trials(known, entries), known)
     # In a file a trial is known by its row, in the logbook by its number.
     place, numbers = "row", list(range(1, len(known) + 1))
     if trials is None:
@@ -232,16 +232,18 @@ def _learned_from(
 def _trials_and_shelf(
     file: Path | None, logbook: Path | None
 ) -> "tuple[list[Trial], dict[str, Layer]]":
-    from tonematch.logbook.store import open_logbook
-    from tonematch.logbook.trial_csv import read_trials
     from tonematch.toning.layers.shelf import layers_from_trials, load_shelf
 
     if file is not None and logbook is not None:
         raise ValueRefused("Trials come from a file or from a logbook: leave out one of the two.")
     if file is not None:
+        from tonematch.logbook.trial_csv import read_trials
+
         shelf = load_shelf()
         trials = read_trials(file, shelf)
     else:
+        from tonematch.logbook.store import open_logbook
+
         with open_logbook(logbook) as book:
             trials, shelf = book.trials(), dict(book.shelf())
     return trials, layers_from_trials(trials, shelf)

@@ -13,7 +13,7 @@ from typing import get_args
 from tonematch.errors import TrialError
 from tonematch.toning.core import KINDS, Finish, Technique, Trial
 from tonematch.toning.layers.layer_entry import MOST_STRENGTH
-from tonematch.toning.model.lustre_law import MOST_LUSTRE
+from tonematch.toning.model.lustre import MOST_LUSTRE
 
 TECHNIQUES: tuple[str, ...] = get_args(Technique)
 FINISHES: tuple[str, ...] = get_args(Finish)

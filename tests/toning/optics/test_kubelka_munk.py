@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
 from tonematch.measure.colour.convert import lab_to_xyz
+from tonematch.photo.profile import ROMM_TO_XYZ
 from tonematch.toning.optics.kubelka_munk import (
     DARKEST,
     LIGHTEST,
-    ROMM_TO_XYZ,
     absorption_for,
     bands_to_lab,
     kubelka_munk,

@@ -37,8 +37,9 @@ def delta_e_2000(lab1: ArrayLike, lab2: ArrayLike) -> NDArray[np.float64]:
     first, second = np.broadcast_arrays(
         np.asarray(lab1, dtype=np.float64), np.asarray(lab2, dtype=np.float64)
     )
-    rows = [np.ascontiguousarray(np.moveaxis(lab, -1, 0)).reshape(3, -1) for lab in (first, second)]
-    return np.asarray(ciede2000(*rows).reshape(first.shape[:-1]), dtype=np.float64)
+    one, other = (np.ascontiguousarray(np.moveaxis(lab, -1, 0)) for lab in (first, second))
+    found = ciede2000(one.reshape(3, -1), other.reshape(3, -1))
+    return np.asarray(found.reshape(first.shape[:-1]), dtype=np.float64)
 
 
 def check_tolerance(tolerance: float) -> float:

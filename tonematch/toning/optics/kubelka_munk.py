@@ -30,7 +30,12 @@ def lab_to_bands(lab: Array) -> Array:
     ndarray, shape (..., 3)
         Within [1e-4, 0.9995].
     """
-    return np.clip(lab_to_xyz(lab) @ XYZ_TO_ROMM.T, DARKEST, LIGHTEST)
+    return within(lab_to_xyz(lab) @ XYZ_TO_ROMM.T)
+
+
+def within(reflectance: Array) -> Array:
+    """Reflectance kept inside [1e-4, 0.9995]."""
+    return np.minimum(np.maximum(reflectance, DARKEST), LIGHTEST)
 
 
 def bands_to_lab(bands: Array) -> Array:
@@ -81,7 +86,7 @@ def kubelka_munk(ground: Array, absorption: Array, scattering: Array, thickness:
     S = scattering
     B = np.sqrt(K * (K + 2.0 * S))
     # coth is 1 to double precision beyond 20, and the thinnest film is left as good as none.
-    B_coth = B / np.tanh(np.clip(B * thickness, 1e-12, 20.0))
+    B_coth = B / np.tanh(np.minimum(np.maximum(B * thickness, 1e-12), 20.0))
     return np.asarray((S - ground * (K + S - B_coth)) / (K + S - ground * S + B_coth))
 
 

@@ -2,7 +2,7 @@
 
 from tonematch.photo.limits import limits
 from tonematch.toning.core import LustreStep, Trial
-from tonematch.toning.model.lustre_law import LayerLustre, LustrePrediction
+from tonematch.toning.model.lustre import LayerLustre, LustrePrediction
 
 
 def say_stops(lustre: float | None) -> str:
