@@ -1,6 +1,7 @@
 """The command line: parses, calls the rooms, prints. Nothing is computed here.
 
-Exit status 0 when the job was done, 2 for bad input with one sentence on standard error.
+Exit status 0 when the job was done, 2 for bad input with one sentence on standard error, 130 when
+it was stopped by Ctrl-C.
 
 Rooms are imported inside each command: comparing two areas need not wait for the model's library.
 """
@@ -71,5 +72,6 @@ def _run(arguments: list[str]) -> int:
         typer.echo(say_usage(error), err=True)
         return 2
     except typer.Abort:
+        typer.echo("Stopped before the end.", err=True)
         return 130
     return status if isinstance(status, int) else 0

@@ -15,6 +15,7 @@ from tonematch.cli.options import (
     Reflectance,
 )
 from tonematch.cli.printing import print_json, print_warnings
+from tonematch.cli.progress import working
 from tonematch.cli.typed import card_value, corners, day, lab, layers_named, whole_numbers
 from tonematch.errors import LogbookError, ReadingError, ShelfError, ValueRefused
 
@@ -71,7 +72,9 @@ def choose(
         layers = at_hand(known) if shelf is None else layers_named(shelf, known)
         lying = layers_on(job, [kept.trial for kept in book.kept_trials(piece)], known)
         surface = job.surface(lying)
-        strips = choose_strips(fit_trials(trials, known), layers, before, target, number, surface)
+        with working(f"Learning from {len(trials)} trials and looking for strips"):
+            model = fit_trials(trials, known)
+            strips = choose_strips(model, layers, before, target, number, surface)
         if not strips:
             raise ShelfError(
                 f"The rules of layering allow no strip of these layers on {piece} now: try others, "

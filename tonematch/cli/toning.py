@@ -15,6 +15,7 @@ from tonematch.cli.options import (
     TrialFile,
 )
 from tonematch.cli.printing import print_json
+from tonematch.cli.progress import working
 from tonematch.cli.typed import (
     bole_named,
     coat,
@@ -48,8 +49,9 @@ def predict(
     before = lab("--from", start)
     known, shelf = _learned_from(trials, logbook)
     coats = [coat(text, shelf) for text in layer]
-    model = fit_trials(known, shelf)
-    steps = predict_steps(model, before, coats, technique_named(technique), finish_named(finish))
+    gilding = technique_named(technique), finish_named(finish)
+    with working(f"Learning from {len(known)} trials"):
+        steps = predict_steps(fit_trials(known, shelf), before, coats, *gilding)
     if as_json:
         print_json({"steps": [step_json(step) for step in steps]})
         return
@@ -97,9 +99,6 @@ def suggest(
             "Lustre is planned for two surfaces: give both --lustre-from and --lustre-to."
         )
     known, entries = _learned_from(trials, logbook)
-    lustre = None
-    if lustre_from is not None and lustre_to is not None:
-        lustre = LustreAim(learn_lustre(known, entries), lustre_from, lustre_to)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
     surface = Surface(
         technique=technique_named(technique),
@@ -107,21 +106,25 @@ def suggest(
         beneath=tuple(find_layer(entries, name) for name in laid or ()),
         boles=tuple(bole_named("--bole", name) for name in bole or ()),
     )
-    model = fit_trials(known, entries)
-    proposal = propose(
-        model,
-        usable,
-        before,
-        target,
-        tolerance=tolerance,
-        most_layers=layers,
-        before_covariance=model.reading_covariance_,
-        target_covariance=model.reading_covariance_,
-        reading_covariance=model.reading_covariance_,
-        surface=surface,
-        tried={trial.application.layer for trial in known},
-        lustre=lustre,
-    )
+    with working(f"Learning from {len(known)} trials and looking for plans"):
+        lustre = None
+        if lustre_from is not None and lustre_to is not None:
+            lustre = LustreAim(learn_lustre(known, entries), lustre_from, lustre_to)
+        model = fit_trials(known, entries)
+        proposal = propose(
+            model,
+            usable,
+            before,
+            target,
+            tolerance=tolerance,
+            most_layers=layers,
+            before_covariance=model.reading_covariance_,
+            target_covariance=model.reading_covariance_,
+            reading_covariance=model.reading_covariance_,
+            surface=surface,
+            tried={trial.application.layer for trial in known},
+            lustre=lustre,
+        )
     if as_json:
         print_json(proposal_json(proposal))
         return
@@ -160,15 +163,17 @@ def leaf(
     surface = Surface(technique_named(technique), finish_named(finish))
     check_tolerance(tolerance)
     known, entries = _trials_and_shelf(trials, logbook)
-    choices = propose_leaf(
-        fit_trials(known, entries),
-        layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries),
-        target,
-        leaves=[known_leaf[name] for name in dict.fromkeys(names)],
-        boles=list(dict.fromkeys(boles)),
-        tolerance=tolerance,
-        surface=surface,
-    )
+    usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
+    with working(f"Learning from {len(known)} trials and looking for leaf"):
+        choices = propose_leaf(
+            fit_trials(known, entries),
+            usable,
+            target,
+            leaves=[known_leaf[name] for name in dict.fromkeys(names)],
+            boles=list(dict.fromkeys(boles)),
+            tolerance=tolerance,
+            surface=surface,
+        )
     if as_json:
         print_json({"ways": [leaf_choice_json(choice) for choice in choices]})
         return
@@ -187,7 +192,9 @@ def check_model(
     from tonematch.in_words import say_check
     from tonematch.toning.validation.held_out import check_model as check
 
-    found = check(*_learned_from(trials, logbook))
+    known, entries = _learned_from(trials, logbook)
+    with working(f"Learning from {len(known)} trials, time and again without some of the pieces"):
+        found = check(known, entries)
     if as_json:
         print_json(check_json(found))
         return
@@ -200,7 +207,8 @@ def doubts(trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJso
     from tonematch.toning.validation.outliers import find_outliers
 
     known, entries = _learned_from(trials, logbook)
-    found = find_outliers(fit_trials(known, entries), known)
+    with working(f"Holding each of {len(known)} trials against the others"):
+        found = find_outliers(fit_trials(known, entries), known)
     # In a file a trial is known by its row, in the logbook by its number.
     place, numbers = "row", list(range(1, len(known) + 1))
     if trials is None:

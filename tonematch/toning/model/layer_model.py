@@ -60,8 +60,9 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     recalibration : float, optional
         Factor on the variances where it is known already; found by leaving out pieces by default.
     memory : Memory, optional
-        Fits of layers that were made before: one trial more then costs the fit of its layer, and
-        of those alone that it teaches something. What is learned does not hang on it.
+        Fits of layers that were made before: one trial more then costs the fit of its layer and
+        of those that it teaches, in a long logbook its kind alone. What is learned does not hang
+        on it.
     """
 
     def __init__(
