@@ -31,7 +31,7 @@ def test_waiting_is_told_in_seconds_and_stopped_by_ctrl_c(
     process.send_signal(signal.SIGINT)
     out, _ = process.communicate(timeout=60)
     last = b""
-    while b"end." not in last:
+    while not last.endswith(b"end.\r\n"):
         last += os.read(terminal, 1000)
     assert process.returncode == 130
     assert out == b""

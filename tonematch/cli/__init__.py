@@ -72,6 +72,7 @@ def _run(arguments: list[str]) -> int:
         typer.echo(say_usage(error), err=True)
         return 2
     except typer.Abort:
+        status = 130
+    if status == 130:  # by Ctrl-C, or the end of the input where something was asked
         typer.echo("Stopped before the end.", err=True)
-        return 130
     return status if isinstance(status, int) else 0
