@@ -54,14 +54,14 @@ def test_more_trials_come_nearer() -> None:
     assert many < 0.6 * few
 
 
-def test_no_trials_leave_the_belief() -> None:
+def test_no_trials_leave_the_prior() -> None:
     found = fit([])
     np.testing.assert_array_equal(found.theta, prior().mean)
     np.testing.assert_allclose(found.covariance, prior().covariance)
     assert not found.information.any()
 
 
-def test_trials_only_sharpen_the_belief() -> None:
+def test_trials_only_sharpen_the_prior() -> None:
     before, after = prior().covariance, fit(make_strips(8, noise=0.4)).covariance
     assert np.linalg.eigvalsh(before - after).min() > -1e-9
     assert np.linalg.eigvalsh(after).min() > 0.0

@@ -54,13 +54,13 @@ def test_layers_that_disagree_cancel() -> None:
     np.testing.assert_allclose(kind_effect(pairs).shift, 0.0, atol=1e-9)
 
 
-def test_nothing_known_leaves_the_belief_as_it_was() -> None:
+def test_nothing_known_leaves_the_prior_as_it_was() -> None:
     same = informed(PRIOR, kind_effect([fitted(np.array([3.0, 3.0]), 0.0)]))
     np.testing.assert_allclose(same.mean, PRIOR.mean, atol=1e-9)
     np.testing.assert_allclose(same.covariance, PRIOR.covariance)
 
 
-def test_an_informed_belief_is_narrower_and_shifted() -> None:
+def test_an_informed_prior_is_narrower_and_shifted() -> None:
     effect = kind_effect([fitted(np.array([1.0, -1.0]), 50.0)] * 3)
     new = informed(PRIOR, effect)
     assert (np.diag(new.covariance) < np.diag(PRIOR.covariance)).all()

@@ -38,7 +38,7 @@ def test_the_factor_is_found_under_any_tails(freedom: float, factor: float) -> N
 @given(some.floats(0.1, 10.0), some.integers(1, 200))
 @settings(max_examples=30, deadline=None)
 def test_it_leans_on_one_as_far_as_readings_are_few(factor: float, n: int) -> None:
-    """Distances that are all a factor too far: the share of it that is believed is n / (n + 25)."""
+    """Distances that are all a factor too far: the share of it that counts is n / (n + 25)."""
     plain = drawn(n, np.inf)
     far = LeftOut(factor * plain.squared, plain.freedom)
     share = n / (n + LEANING)

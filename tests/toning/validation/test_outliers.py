@@ -72,14 +72,14 @@ def mistyped(row: int, mistype: Mistype) -> list[Trial]:
 )
 def test_a_mistyped_row_is_named_with_its_slip(row: int, mistype: Mistype, words: str) -> None:
     trials = mistyped(row, mistype)
-    doubts = find_outliers(fit_trials(trials, load_shelf()), trials)
-    assert doubts[0].index == row
-    assert len(doubts) <= 2
+    outliers = find_outliers(fit_trials(trials, load_shelf()), trials)
+    assert outliers[0].index == row
+    assert len(outliers) <= 2
     laid = trials[row]
-    assert doubts[0].sentence.startswith(
+    assert outliers[0].sentence.startswith(
         f"Row {row + 1}: {laid.application.layer} on {laid.piece}: "
     )
-    assert words in doubts[0].sentence
+    assert words in outliers[0].sentence
 
 
 def test_mending_restores_what_was_meant() -> None:
@@ -91,7 +91,7 @@ def test_mending_restores_what_was_meant() -> None:
     assert mended.application.before == pytest.approx(meant.application.before)
 
 
-def test_a_clean_logbook_raises_at_most_one_doubt() -> None:
+def test_a_clean_logbook_raises_at_most_one_outlier() -> None:
     trials = demo_trials()
     assert len(find_outliers(fit_trials(trials, load_shelf()), trials)) <= 1
 
@@ -100,9 +100,9 @@ def test_a_clean_logbook_raises_at_most_one_doubt() -> None:
 def test_a_strength_far_beyond_the_shelf_is_pointed_out_whatever_the_layer_does(row: int) -> None:
     """A seal hardly moves the colour at any strength: only the shelf tells that 10 is no mix."""
     trials = mistyped(row, stronger(10.0 / demo_trials()[row].application.strength))
-    doubts = find_outliers(fit_trials(trials, load_shelf()), trials)
-    assert row in [doubt.index for doubt in doubts]
-    assert len(doubts) <= 2
+    outliers = find_outliers(fit_trials(trials, load_shelf()), trials)
+    assert row in [outlier.index for outlier in outliers]
+    assert len(outliers) <= 2
 
 
 def test_an_empty_logbook_raises_none() -> None:

@@ -137,10 +137,10 @@ def fit_layer(
         strange = (_gaps(theta, laid, after, whiten) ** 2).sum(axis=1)
         weighted = row_weight(strange, 3)[:, None, None] * whiten
         gaps = partial(_gaps, laid=laid, after=after, whiten=weighted)
-        slopes = partial(_slopes, laid=laid, whiten=weighted)
-        u = most_probable(prior, u, gaps, slopes)
+        jacobian_of = partial(_gap_jacobian, laid=laid, whiten=weighted)
+        u = most_probable(prior, u, gaps, jacobian_of)
         theta = prior.at(u)
-    J = _slopes(theta, laid, weighted)
+    J = _gap_jacobian(theta, laid, weighted)
     information = np.einsum("nip,niq->pq", J, J)
     posterior = np.linalg.inv(information + np.linalg.inv(prior.covariance))
     # Left out, a row pulls the fit no more: its residual grows by (I - H)^-1, H its leverage, and
@@ -172,7 +172,7 @@ def most_probable(
     prior: Prior,
     start: Array,
     residuals: Callable[[Array], Array],
-    slopes: Callable[[Array], Array],
+    jacobian_of: Callable[[Array], Array],
 ) -> Array:
     """Regularised least squares, in the coordinates in which the prior has unit variance.
 
@@ -183,7 +183,7 @@ def most_probable(
     start : ndarray, shape (k,)
     residuals : callable
         Weighted residuals at a theta, of any shape.
-    slopes : callable
+    jacobian_of : callable
         Their Jacobian, of that shape and p more.
 
     Returns
@@ -195,7 +195,7 @@ def most_probable(
         return np.concatenate([residuals(prior.at(u)).ravel(), u])
 
     def turned(u: Array) -> Array:
-        rows = slopes(prior.at(u)).reshape(-1, len(prior.mean))
+        rows = jacobian_of(prior.at(u)).reshape(-1, len(prior.mean))
         return np.concatenate([rows @ prior.root, np.eye(len(u))])
 
     # The prior keeps u near 0; the bounds only keep exponentials finite.
@@ -209,5 +209,5 @@ def _gaps(theta: Array, laid: Laid, after: Array, whiten: Array) -> Array:
     return np.asarray(np.einsum("nij,nj->ni", whiten, lay(theta, laid) - after))
 
 
-def _slopes(theta: Array, laid: Laid, whiten: Array) -> Array:
+def _gap_jacobian(theta: Array, laid: Laid, whiten: Array) -> Array:
     return np.asarray(whiten @ theta_jacobian(theta, laid))

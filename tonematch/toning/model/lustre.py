@@ -193,15 +193,15 @@ class _Measured:
         after = lustre_after(own, np.exp(ln_pull), self.before, self.amount)
         return np.asarray(weight * (after - self.after))
 
-    def slopes(self, theta: Array, weight: Array) -> Array:
-        """Of the gaps with own and ln pull of every layer, shape (n, 2 k)."""
+    def gap_jacobian(self, theta: Array, weight: Array) -> Array:
+        """How the gaps move with own and ln pull of every layer, shape (n, 2 k)."""
         own, ln_pull = theta.reshape(-1, 2)[self.at].T
         drawn = np.exp(ln_pull) * self.amount
         kept = np.exp(-drawn)
-        rows, slopes = np.arange(len(self.at)), np.zeros((len(self.at), len(theta)))
-        slopes[rows, 2 * self.at] = weight * (1.0 - kept)
-        slopes[rows, 2 * self.at + 1] = weight * (own - self.before) * kept * drawn
-        return slopes
+        rows, J = np.arange(len(self.at)), np.zeros((len(self.at), len(theta)))
+        J[rows, 2 * self.at] = weight * (1.0 - kept)
+        J[rows, 2 * self.at + 1] = weight * (own - self.before) * kept * drawn
+        return J
 
     def changes(self, theta: Array) -> Array:
         """How far the law moves the surface, shape (n,)."""
@@ -254,10 +254,12 @@ class LustreModel:
             theta = prior.at(u)
             spread = components.spread(known.changes(theta))
             weight = row_weight((known.gaps(theta) / spread) ** 2, 1) / spread
-            gaps, slopes = (partial(f, weight=weight) for f in (known.gaps, known.slopes))
-            u = most_probable(prior, u, gaps, slopes)
+            gaps, jacobian_of = (
+                partial(f, weight=weight) for f in (known.gaps, known.gap_jacobian)
+            )
+            u = most_probable(prior, u, gaps, jacobian_of)
             theta = prior.at(u)
-            J = known.slopes(theta, weight) @ prior.root
+            J = known.gap_jacobian(theta, weight) @ prior.root
             covariance = np.asarray(np.linalg.inv(J.T @ J + np.eye(len(u))), dtype=np.float64)
             free = 1.0 - np.einsum("ni,ij,nj->n", J, covariance, J)
             components = self._likeliest(known.gaps(theta) / np.sqrt(free), known.changes(theta))

@@ -65,7 +65,7 @@ def check_model(trials: Sequence[Trial], shelf: Shelf) -> ModelCheck:
 
     Notes
     -----
-    The validation is nested: whatever a model chooses (its residual process, how far it widens), it
+    The validation is nested: whatever a model chooses (its residual process, its recalibration), it
     chooses by leaving out pieces of its own side of the split.
     """
     if len(trials) < FEWEST_TRIALS:

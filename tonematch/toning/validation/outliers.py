@@ -1,7 +1,7 @@
 """Trials that look mistyped: which row, and which slip of the pen would explain it.
 
 Each trial is held against a model of the others. Where that is strange, each slip that people make
-is undone in turn; the trial is doubted when the mended ones together are likelier than the trial
+is undone in turn; the trial is an outlier when the mended ones together are likelier than the trial
 as it stands, counting how rare slips are. Honest odd trials happen too: distances are weighed by
 Student's t, not by the normal distribution.
 """
@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 # All choices of this project, found on simulated logbooks, no source.
 LOOKED_AT = float(chi2.ppf(0.98, 3))  # squared distance from which a trial is looked at closely
 LEAST_LOOKED_AT, MOST_LOOKED_AT = 0.1, 0.3  # shares of the trials
-UNEXPLAINED = 100.0  # squared distance from which a trial is doubted though no slip explains it
+UNEXPLAINED = 100.0  # squared distance from which a trial is an outlier though no slip explains it
 # Deviation of the logarithm of a strength beyond those that the shelf says are mixed.
 BEYOND_SHELF = 0.25
 
@@ -85,8 +85,8 @@ def find_outliers(model: LayerModel, trials: Sequence[Trial]) -> list[Outlier]:
         np.array([t.after for t in others]),
         [t.piece for t in others],
     )
-    found = [_doubt(i, trials[i], judge, around[i]) for i in suspects]
-    return sorted(filter(None, found), key=lambda doubt: -doubt.strangeness)
+    found = [_outlier(i, trials[i], judge, around[i]) for i in suspects]
+    return sorted(filter(None, found), key=lambda outlier: -outlier.strangeness)
 
 
 def _suspects(
@@ -109,7 +109,7 @@ def _suspects(
     return [int(i) for i in np.argsort(-score, kind="stable")[:looked_at]]
 
 
-def _doubt(index: int, trial: Trial, judge: LayerModel, around: Neighbours) -> Outlier | None:
+def _outlier(index: int, trial: Trial, judge: LayerModel, around: Neighbours) -> Outlier | None:
     strangeness, as_it_stands = _unlikely(trial, judge, around)
     undone = list(slips(trial, judge))
     slipped = np.array(
