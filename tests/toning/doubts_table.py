@@ -23,7 +23,7 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Trial
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.model.layer_model import fit_trials
-from tonematch.toning.validation.outliers import find_doubts
+from tonematch.toning.validation.outliers import find_outliers
 
 WRONG = 2.0
 """From how far off, in CIEDE2000, a mistyped row says something wrong: the default tolerance."""
@@ -99,7 +99,7 @@ def try_slip(clean: Sequence[Trial], row: int, slip: Slip, seed: int) -> Tried:
     trials = list(clean)
     trials[row] = slip(clean[row], np.random.default_rng(seed), clean)
     model = fit_trials(trials, shelf)
-    doubt = next((d for d in find_doubts(model, trials) if d.index == row), None)
+    doubt = next((d for d in find_outliers(model, trials) if d.index == row), None)
     others = [t.application for n, t in enumerate(clean) if n != row]
     honest = fit_trials(clean, shelf)
     moved = delta_e_2000(model.predict(others), honest.predict(others))
@@ -123,7 +123,7 @@ def show(slip: Slip, tried: Sequence[Tried]) -> None:
 
 def in_vain(logbook: Sequence[Trial]) -> int:
     """How many rows of an honest logbook are pointed out."""
-    return len(find_doubts(fit_trials(logbook, load_shelf()), logbook))
+    return len(find_outliers(fit_trials(logbook, load_shelf()), logbook))
 
 
 def _demo(_: int) -> list[Trial]:

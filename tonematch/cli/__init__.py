@@ -1,7 +1,7 @@
 """The command line: parses, calls the rooms, prints. Nothing is computed here.
 
-Exit status 0 when the job was done, 1 when it was done but could not be told, 2 for bad input,
-with one sentence on standard error.
+Exit status 0 when the job was done, 1 when it was done but could not be told, 2 for bad input with
+one sentence on standard error, 130 when it was stopped by Ctrl-C.
 
 Rooms are imported inside each command: comparing two areas need not wait for the model's library.
 """
@@ -72,11 +72,13 @@ def _run(arguments: list[str]) -> int:
     try:
         status = get_command(app).main(arguments, "tonematch", standalone_mode=False)
     except typer.Abort:
-        return 130
+        status = 130
     except (TonematchError, typer.TyperException, MemoryError, UnicodeEncodeError) as error:
         if str(error).startswith("Usage:"):  # a command with others below it, typed alone
             typer.echo(str(error))
             return 0
         typer.echo(say_refusal(error), err=True)
         return 2
+    if status == 130:  # by Ctrl-C, or the end of the input where something was asked
+        typer.echo("Stopped before the end.", err=True)
     return status if isinstance(status, int) else 0

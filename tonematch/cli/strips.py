@@ -11,6 +11,7 @@ from tonematch.cli.grouped import grouped
 from tonematch.cli.marking import TypedCard
 from tonematch.cli.options import BOX, AsJson, LogbookPath
 from tonematch.cli.printing import print_json, print_warnings
+from tonematch.cli.progress import working
 from tonematch.cli.typed import corners, day, lab, layers_named, whole_numbers
 from tonematch.errors import LogbookError, ReadingError, ShelfError, ValueRefused
 
@@ -66,7 +67,9 @@ def choose(
         known = layers_from_trials(trials, book.shelf())
         layers = at_hand(known) if shelf is None else layers_named(shelf, known)
         ground = ground_of(job, [kept.trial for kept in book.kept_trials(piece)], known)
-        strips = choose_strips(fit_trials(trials, known), layers, before, target, number, ground)
+        with working(f"Learning from {len(trials)} trials and looking for strips"):
+            model = fit_trials(trials, known)
+            strips = choose_strips(model, layers, before, target, number, ground)
         if not strips:
             raise ShelfError(say_no_strip(ground, piece))
         write_strip_sheet(strips, out, ground)

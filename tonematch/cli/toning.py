@@ -23,6 +23,7 @@ from tonematch.cli.options import (
     UnknownCoating,
 )
 from tonematch.cli.printing import print_json
+from tonematch.cli.progress import working
 from tonematch.cli.surface import known_surface, told_of
 from tonematch.cli.typed import bole_named, coat, deviations, lab, layers_named, one_of
 from tonematch.errors import LogbookError, ValueRefused
@@ -69,8 +70,9 @@ def predict(
         humidity,
     )
     coats = [coat(text, shelf) for text in layer]
-    model = fit_trials(known, shelf)
-    steps = predict_steps(model, before, coats, surface.technique, surface.finish)
+    with working(f"Learning from {len(known)} trials"):
+        model = fit_trials(known, shelf)
+        steps = predict_steps(model, before, coats, surface.technique, surface.finish)
     findings = check_layering(surface, [one.layer for one in coats])
     if as_json:
         told = [finding_json(finding) for finding in findings]
@@ -123,9 +125,6 @@ def suggest(
             "Lustre is planned for two surfaces: give both --lustre-from and --lustre-to."
         )
     known, entries = _trials_and_shelf(trials, logbook)
-    lustre = None
-    if lustre_from is not None and lustre_to is not None:
-        lustre = LustreAim(learn_lustre(known, entries), lustre_from, lustre_to)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
     surface = told_of(
         known_surface(piece, trials, logbook, entries),
@@ -139,21 +138,25 @@ def suggest(
         unknown_coating,
         humidity,
     )
-    model = fit_trials(known, entries)
-    proposal = propose(
-        model,
-        usable,
-        before,
-        target,
-        tolerance=tolerance,
-        most_layers=layers,
-        before_covariance=model.reading_covariance_,
-        target_covariance=model.reading_covariance_,
-        reading_covariance=model.reading_covariance_,
-        surface=surface,
-        tried={trial.application.layer for trial in known},
-        lustre=lustre,
-    )
+    with working(f"Learning from {len(known)} trials and looking for plans"):
+        lustre = None
+        if lustre_from is not None and lustre_to is not None:
+            lustre = LustreAim(learn_lustre(known, entries), lustre_from, lustre_to)
+        model = fit_trials(known, entries)
+        proposal = propose(
+            model,
+            usable,
+            before,
+            target,
+            tolerance=tolerance,
+            most_layers=layers,
+            before_covariance=model.reading_covariance_,
+            target_covariance=model.reading_covariance_,
+            reading_covariance=model.reading_covariance_,
+            surface=surface,
+            tried={trial.application.layer for trial in known},
+            lustre=lustre,
+        )
     if as_json:
         print_json(proposal_json(proposal))
         return
@@ -202,17 +205,19 @@ def leaf(
     boles = [bole_named("--bole", name) for name in bole or load_boles()]
     check_tolerance(tolerance)
     known, entries = _trials_and_shelf(trials, logbook)
+    usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
     surface = told_of(Surface(), entries, technique, finish, humidity=humidity)
-    choices = propose_leaf(
-        fit_trials(known, entries),
-        layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries),
-        target,
-        spread,
-        leaves=[known_leaf[name] for name in dict.fromkeys(names)],
-        boles=list(dict.fromkeys(boles)),
-        tolerance=tolerance,
-        surface=surface,
-    )
+    with working(f"Learning from {len(known)} trials and looking for leaf"):
+        choices = propose_leaf(
+            fit_trials(known, entries),
+            usable,
+            target,
+            spread,
+            leaves=[known_leaf[name] for name in dict.fromkeys(names)],
+            boles=list(dict.fromkeys(boles)),
+            tolerance=tolerance,
+            surface=surface,
+        )
     doubt = say_doubt(choices, tolerance, spread)
     if as_json:
         ways = [leaf_choice_json(choice) for choice in choices]
@@ -241,7 +246,9 @@ def check_model(
     from tonematch.in_words import say_check
     from tonematch.toning.validation.held_out import check_model as check
 
-    found = check(*_learned_from(trials, logbook))
+    known, entries = _learned_from(trials, logbook)
+    with working(f"Learning from {len(known)} trials, time and again without some of the pieces"):
+        found = check(known, entries)
     if as_json:
         print_json(check_json(found))
         return
@@ -251,10 +258,11 @@ def check_model(
 def doubts(trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJson = False) -> None:
     """Point out trials that look mistyped, with the likely slip."""
     from tonematch.toning.model.layer_model import fit_trials
-    from tonematch.toning.validation.outliers import find_doubts
+    from tonematch.toning.validation.outliers import find_outliers
 
     known, entries = _learned_from(trials, logbook)
-    found = find_doubts(fit_trials(known, entries), known)
+    with working(f"Holding each of {len(known)} trials against the others"):
+        found = find_outliers(fit_trials(known, entries), known)
     # In a file a trial is known by its row, in the logbook by its number.
     place, numbers = "row", list(range(1, len(known) + 1))
     if trials is None:
@@ -286,16 +294,18 @@ def _learned_from(
 def _trials_and_shelf(
     file: Path | None, logbook: Path | None
 ) -> "tuple[list[Trial], dict[str, Layer]]":
-    from tonematch.logbook.store import open_logbook
-    from tonematch.logbook.trial_csv import read_trials
     from tonematch.toning.layers.shelf import layers_from_trials, load_shelf
 
     if file is not None and logbook is not None:
         raise ValueRefused("Trials come from a file or from a logbook: leave out one of the two.")
     if file is not None:
+        from tonematch.logbook.trial_csv import read_trials
+
         shelf = load_shelf()
         trials = read_trials(file, shelf)
     else:
+        from tonematch.logbook.store import open_logbook
+
         with open_logbook(logbook) as book:
             trials, shelf = book.trials(), dict(book.shelf())
     return trials, layers_from_trials(trials, shelf)

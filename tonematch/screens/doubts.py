@@ -12,7 +12,7 @@ from tonematch.screens.plain import plain
 from tonematch.screens.planning import doubted
 from tonematch.screens.putting_right import show_form
 from tonematch.screens.session import bench, go_to
-from tonematch.toning.validation.outliers import Doubt
+from tonematch.toning.validation.outliers import Outlier
 
 MANY_TRIALS = 300  # beyond, looking takes longer than a page may: some seconds for 2,000 trials
 _UNDO = "Undo it below, under what is left out."
@@ -29,7 +29,7 @@ def show_doubts(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:
             _show_doubt(logbook, doubt, k)
 
 
-def _look(logbook: Logbook, learned: Sequence[KeptTrial]) -> list[tuple[KeptTrial, Doubt]]:
+def _look(logbook: Logbook, learned: Sequence[KeptTrial]) -> list[tuple[KeptTrial, Outlier]]:
     """The doubtful trials, the strangest first; in a long logbook only when asked for."""
     held = bench()
     if len(learned) > MANY_TRIALS:
@@ -48,12 +48,12 @@ def _look(logbook: Logbook, learned: Sequence[KeptTrial]) -> list[tuple[KeptTria
     ]
 
 
-def _doubts_of(logbook: Logbook, learned: Sequence[KeptTrial]) -> dict[int, Doubt]:
+def _doubts_of(logbook: Logbook, learned: Sequence[KeptTrial]) -> dict[int, Outlier]:
     doubts = doubted([k.trial for k in learned], known_layers(logbook))
     return {learned[doubt.index].id: doubt for doubt in doubts}
 
 
-def _show_doubt(logbook: Logbook, doubt: Doubt, k: KeptTrial) -> None:
+def _show_doubt(logbook: Logbook, doubt: Outlier, k: KeptTrial) -> None:
     # The table below counts by the trial's number, not by its row among those learned.
     st.write(f"**Trial {k.id}**: {plain(doubt.words)}")
     if bench().putting_right == k.id:

@@ -18,25 +18,26 @@ from tonematch.toning.core import (
 )
 from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.shelf import at_hand
-from tonematch.toning.model.layer_model import LayerModel
-from tonematch.toning.model.learner import Learner
+from tonematch.toning.model.fitted_layer import Memory
+from tonematch.toning.model.layer_model import LayerModel, fit_trials
 from tonematch.toning.model.lustre import LustreModel, learn_lustre
 from tonematch.toning.planning.leaf import LeafChoice, propose_leaf
 from tonematch.toning.planning.mixes import with_mixes
 from tonematch.toning.planning.plan import propose
 from tonematch.toning.planning.plan_lustre import LustreAim
-from tonematch.toning.validation.outliers import Doubt, find_doubts
+from tonematch.toning.validation.outliers import Outlier, find_outliers
 
 
-@st.cache_resource(max_entries=4)
-def _learner(shelf: Mapping[str, Layer]) -> Learner:
-    return Learner(shelf)
+@st.cache_resource
+def _memory() -> Memory:
+    """Fits of layers, so that one trial more is learned without fitting all of them anew."""
+    return Memory()
 
 
 @st.cache_resource(max_entries=4, show_spinner="Learning from the trials")
 def learned_model(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> LayerModel:
     """The layer model of these trials; learned once for the same trials and shelf."""
-    return _learner(shelf).learn(trials)
+    return fit_trials(trials, shelf, memory=_memory())
 
 
 @st.cache_resource(max_entries=4, show_spinner="Learning from the trials")
@@ -104,9 +105,9 @@ def _lustre_aim(
 
 
 @st.cache_resource(max_entries=4, show_spinner="Looking for mistyped trials")
-def doubted(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> list[Doubt]:
+def doubted(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> list[Outlier]:
     """Trials that the others speak against, the strangest first."""
-    return find_doubts(learned_model(trials, shelf), trials)
+    return find_outliers(learned_model(trials, shelf), trials)
 
 
 def plan_for(

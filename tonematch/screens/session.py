@@ -16,7 +16,7 @@ from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import CardValue, Comparison, Reading
 from tonematch.screens.marking import Marks
 from tonematch.toning.core import Prediction, Proposal, Step, Trial
-from tonematch.toning.validation.outliers import Doubt
+from tonematch.toning.validation.outliers import Outlier
 
 Room = Literal["Piece", "Photograph", "Compare", "Plan", "Lay a layer", "Trials", "Shelf"]
 Answer = TypeVar("Answer")
@@ -129,7 +129,7 @@ class Bench:
     cautions: tuple[str, ...] = ()
     original: Reading | None = None
     putting_right: int | None = None
-    doubts: dict[int, Doubt] = field(default_factory=dict)
+    doubts: dict[int, Outlier] = field(default_factory=dict)
     aids: dict[str, Aids] = field(default_factory=dict)
     answers: dict[str, Any] = field(default_factory=dict)
 

@@ -8,8 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from tests.measure.colour.test_picture_difference import random_pairs
 from tonematch.errors import ValueRefused
 from tonematch.measure.area.areas import box_area
+from tonematch.measure.colour.colour_science import colour
 from tonematch.measure.colour.difference import check_tolerance, delta_e_2000
 from tonematch.measure.colour.picture_difference import picture_difference
 from tonematch.measure.comparison import compare, lch_difference
@@ -43,6 +45,14 @@ def test_published_pairs_through_the_comparison(pair: NDArray[np.float64]) -> No
 def test_published_pairs_as_a_picture() -> None:
     first, second = PAIRS[:, :3].astype(np.float32), PAIRS[:, 3:6].astype(np.float32)
     np.testing.assert_allclose(picture_difference(first, second), PAIRS[:, 6], atol=5e-4)
+
+
+def test_double_precision_is_that_of_colour_science() -> None:
+    one, other = random_pairs(100_000, seed=7)
+    expected = colour.delta_E(one, other, method="CIE 2000")
+    np.testing.assert_allclose(delta_e_2000(one, other), expected, atol=1e-9, rtol=1e-10)
+    many = np.broadcast_to(one[0], other.shape)
+    np.testing.assert_array_equal(delta_e_2000(one[0], other), delta_e_2000(many, other))
 
 
 @given(one=labs, other=labs)

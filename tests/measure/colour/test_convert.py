@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tonematch.measure.colour.colour_science import colour
 from tonematch.measure.colour.convert import WHITE, lab_to_srgb_hex, lab_to_xyz, xyz_to_lab
 
 
@@ -22,6 +23,14 @@ def test_worked_example_of_cielab() -> None:
     # have cube roots 0.6, 0.5 and 0.4.
     lab = xyz_to_lab(WHITE * [0.216, 0.125, 0.064])
     np.testing.assert_allclose(lab, [116 * 0.5 - 16, 500 * 0.1, 200 * 0.1], atol=1e-6)
+
+
+def test_cielab_is_that_of_colour_science() -> None:
+    white = WHITE[:2] / WHITE.sum()
+    xyz = np.random.default_rng(4).uniform(-0.01, 1.1, (20_000, 3)) ** 3
+    lab = colour.XYZ_to_Lab(xyz, white)
+    np.testing.assert_allclose(xyz_to_lab(xyz), lab, atol=1e-10, rtol=0)
+    np.testing.assert_allclose(lab_to_xyz(lab), colour.Lab_to_XYZ(lab, white), atol=1e-13, rtol=0)
 
 
 @given(

@@ -7,12 +7,18 @@ import pytest
 from tonematch.measure.colour.picture_difference import picture_difference
 
 
-def pairs(count: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
+def random_pairs(count: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
     """Random colours with differences from hardly any to across the whole space."""
     random = np.random.default_rng(seed)
     one = np.column_stack([random.uniform(0, 100, count), random.uniform(-100, 100, (count, 2))])
     step = random.choice([0.05, 1.0, 5.0, 60.0], (count, 1))
     other = one + random.normal(0, 1, one.shape) * step
+    return one, np.asarray(other)
+
+
+def pairs(count: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """The same in single precision."""
+    one, other = random_pairs(count, seed)
     return one.astype(np.float32), other.astype(np.float32)
 
 

@@ -1,5 +1,7 @@
 """Fitting one layer: what went in comes out, and one bad row does not spoil it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -7,26 +9,28 @@ from numpy.typing import NDArray
 from tests.toning.strips import GROUNDS, afters, applications, known_theta, make_strips
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Application, Layer, Trial
-from tonematch.toning.model.fit import LayerFit, fit_layer, slopes
-from tonematch.toning.model.prior import Belief, Scatter, first_belief
+from tonematch.toning.model.fit import LayerFit, fit_layer, jacobians
+from tonematch.toning.model.prior import Prior, VarianceComponents, first_prior
 from tonematch.toning.optics import film
 from tonematch.toning.optics.film import Laid, lay
 
 Array = NDArray[np.float64]
 
-EXACT = Scatter(hand=0.02, misfit=0.05)
-EVERYDAY = Scatter(hand=0.15, misfit=0.3)
+EXACT = VarianceComponents(hand=0.02, misfit=0.05)
+EVERYDAY = VarianceComponents(hand=0.15, misfit=0.3)
 FRESH = Laid.of(
     [Application(lab - 3.0, "brown", "glaze", s) for lab in GROUNDS for s in (0.3, 0.6, 0.9)]
 )
 
 
-def belief() -> Belief:
-    return first_belief(Layer("brown", "glaze"))
+def prior() -> Prior:
+    return first_prior(Layer("brown", "glaze"))
 
 
-def fit(trials: list[Trial], scatter: Scatter = EVERYDAY, noise: float = 0.4) -> LayerFit:
-    return fit_layer(Laid.of(applications(trials)), afters(trials), belief(), scatter, noise)
+def fit(
+    trials: list[Trial], components: VarianceComponents = EVERYDAY, noise: float = 0.4
+) -> LayerFit:
+    return fit_layer(Laid.of(applications(trials)), afters(trials), prior(), components, noise)
 
 
 def error(found: LayerFit) -> float:
@@ -50,15 +54,15 @@ def test_more_trials_come_nearer() -> None:
     assert many < 0.6 * few
 
 
-def test_no_trials_leave_the_belief() -> None:
+def test_no_trials_leave_the_prior() -> None:
     found = fit([])
-    np.testing.assert_array_equal(found.theta, belief().mean)
-    np.testing.assert_allclose(found.covariance, belief().covariance)
+    np.testing.assert_array_equal(found.theta, prior().mean)
+    np.testing.assert_allclose(found.covariance, prior().covariance)
     assert not found.information.any()
 
 
-def test_trials_only_sharpen_the_belief() -> None:
-    before, after = belief().covariance, fit(make_strips(8, noise=0.4)).covariance
+def test_trials_only_sharpen_the_prior() -> None:
+    before, after = prior().covariance, fit(make_strips(8, noise=0.4)).covariance
     assert np.linalg.eigvalsh(before - after).min() > -1e-9
     assert np.linalg.eigvalsh(after).min() > 0.0
 
@@ -83,20 +87,22 @@ def test_one_gross_mistake_hardly_moves_the_fit(mistake: object) -> None:
     assert spoiled.strangeness[5] > 5.0 * np.delete(spoiled.strangeness, 5).max()
 
 
-def test_slopes_are_those_of_the_law() -> None:
+def test_jacobians_are_those_of_the_law() -> None:
     theta = known_theta()
     theta[film.LN_REACH] = -0.1  # at 0 the law has a kink: no more than all can be covered
-    slope = slopes(theta, FRESH)
+    moved = jacobians(theta, FRESH)
     step = np.array([0.02, -0.01, 0.03])
     np.testing.assert_allclose(
-        lay(theta, FRESH.moved(step)) - lay(theta, FRESH), slope.before @ step, atol=1e-4
+        lay(theta, replace(FRESH, before=FRESH.before + step)) - lay(theta, FRESH),
+        moved.before @ step,
+        atol=1e-4,
     )
     np.testing.assert_allclose(
-        lay(theta, FRESH, 0.001) - lay(theta, FRESH), 0.001 * slope.amount, atol=1e-4
+        lay(theta, FRESH, 0.001) - lay(theta, FRESH), 0.001 * moved.amount, atol=1e-4
     )
     turn = 0.001 * np.linspace(-2.0, 3.0, 12)
     np.testing.assert_allclose(
-        lay(theta + turn, FRESH) - lay(theta, FRESH), slope.theta @ turn, atol=5e-3
+        lay(theta + turn, FRESH) - lay(theta, FRESH), moved.theta @ turn, atol=5e-3
     )
 
 

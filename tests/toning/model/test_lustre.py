@@ -16,8 +16,12 @@ from tonematch.measure.appearance.lustre import read_lustre
 from tonematch.toning.core import Application, Layer, Trial
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.model.chain import Coat
-from tonematch.toning.model.lustre import learn_lustre
-from tonematch.toning.model.lustre_law import LustrePrediction, load_lustre_beliefs, lustre_after
+from tonematch.toning.model.lustre import (
+    LustrePrediction,
+    learn_lustre,
+    load_lustre_priors,
+    lustre_after,
+)
 
 stops = st.floats(0.0, 5.0)
 SEAL, WAX = Layer("my seal", "seal", lustre="raises"), Layer("my wax", "wax", lustre="satin")
@@ -55,7 +59,7 @@ def test_known_parameters_are_found_again() -> None:
         sd = np.sqrt(np.diag(found.covariance))
         assert abs(found.own - own) < max(3.0 * sd[0], 0.1)
         assert abs(math.log(found.pull / pull)) < max(3.0 * sd[1], 0.15)
-    assert model.scatter_.reading < load_lustre_beliefs().reading / 2.0
+    assert model.components_.reading < load_lustre_priors().reading / 2.0
 
 
 def test_the_order_of_trials_does_not_matter() -> None:
@@ -78,16 +82,16 @@ def test_a_mistyped_lustre_hardly_moves_what_is_learned() -> None:
 
 
 def test_without_trials_the_shelf_guesses_with_its_width() -> None:
-    shelf, beliefs = load_shelf(), load_lustre_beliefs()
-    assert {layer.lustre or "none" for layer in shelf.values()} == set(beliefs.words)
+    shelf, priors = load_shelf(), load_lustre_priors()
+    assert {layer.lustre or "none" for layer in shelf.values()} == set(priors.words)
     # A trial in which nobody measured lustre teaches nothing of it.
     model = learn_lustre([replace(lustre_trial(SEAL, 1.0, 2.0), after_lustre=None)], SHELF)
     for layer in (*shelf.values(), SEAL):
-        known, belief = model.known(layer), beliefs.words[layer.lustre or "none"]
+        known, prior = model.known(layer), priors.words[layer.lustre or "none"]
         assert known.trials == 0
-        assert (known.own, known.pull) == pytest.approx((belief.own, belief.pull))
+        assert (known.own, known.pull) == pytest.approx((prior.own, prior.pull))
         np.testing.assert_allclose(
-            np.sqrt(np.diag(known.covariance)), [belief.own_deviation, belief.pull_deviation]
+            np.sqrt(np.diag(known.covariance)), [prior.own_deviation, prior.pull_deviation]
         )
 
 
@@ -95,10 +99,10 @@ def test_layers_of_one_word_teach_each_other() -> None:
     other = Layer("another seal", "seal", lustre="raises")
     shelf = {**SHELF, other.name: other}
     trials = [lustre_trial(SEAL, b, 2.9, 2.0) for b in (0.5, 1.0, 1.5, 2.0, 2.5)]
-    model, belief = learn_lustre(trials, shelf), load_lustre_beliefs().words["raises"]
-    assert belief.own < model.known(other).own < model.known(SEAL).own
+    model, prior = learn_lustre(trials, shelf), load_lustre_priors().words["raises"]
+    assert prior.own < model.known(other).own < model.known(SEAL).own
     assert model.known(SEAL).covariance[0, 0] < model.known(other).covariance[0, 0]
-    assert model.known(WAX).own == pytest.approx(load_lustre_beliefs().words["satin"].own)
+    assert model.known(WAX).own == pytest.approx(load_lustre_priors().words["satin"].own)
 
 
 def test_a_prediction_is_the_mean_over_what_is_not_known() -> None:
@@ -114,7 +118,7 @@ def test_a_prediction_is_the_mean_over_what_is_not_known() -> None:
             [known.own, math.log(known.pull)], known.covariance, len(drawn)
         ).T
         after = lustre_after(own, np.exp(ln_pull), drawn, amount)
-        drawn = after + model.scatter_.spread(after - drawn) * rng.standard_normal(len(drawn))
+        drawn = after + model.components_.spread(after - drawn) * rng.standard_normal(len(drawn))
         assert end.stops == pytest.approx(drawn.mean(), abs=0.01)
         assert end.deviation == pytest.approx(drawn.std(), rel=0.02)
     low, high = ends[-1].interval

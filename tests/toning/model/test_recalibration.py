@@ -1,4 +1,4 @@
-"""Widening: regions as wide as left-out pieces bear out, and no piece on both sides."""
+"""Recalibration: regions as wide as left-out pieces bear out, and no piece on both sides."""
 
 from collections import Counter
 
@@ -17,7 +17,7 @@ from tonematch.toning.model.recalibration import (
     LEANING,
     MOST_TRIALS,
     LeftOut,
-    found_widening,
+    recalibration_factor,
     without_some_pieces,
 )
 
@@ -32,26 +32,26 @@ def drawn(n: int, freedom: float, factor: float = 1.0) -> LeftOut:
 @pytest.mark.parametrize("freedom", [3.5, 8.0, np.inf])
 @pytest.mark.parametrize("factor", [0.5, 1.0, 2.0])
 def test_the_factor_is_found_under_any_tails(freedom: float, factor: float) -> None:
-    assert found_widening(drawn(6000, freedom, factor)) == pytest.approx(factor, rel=0.06)
+    assert recalibration_factor(drawn(6000, freedom, factor)) == pytest.approx(factor, rel=0.06)
 
 
 @given(some.floats(0.1, 10.0), some.integers(1, 200))
 def test_it_leans_on_one_as_far_as_readings_are_few(factor: float, n: int) -> None:
-    """Distances that are all a factor too far: the share of it that is believed is n / (n + 25)."""
+    """Distances that are all a factor too far: the share of it that counts is n / (n + 25)."""
     plain = drawn(n, np.inf)
     far = LeftOut(factor * plain.squared, plain.freedom)
     share = n / (n + LEANING)
-    assert found_widening(far) == pytest.approx(found_widening(plain) * factor**share)
+    assert recalibration_factor(far) == pytest.approx(recalibration_factor(plain) * factor**share)
 
 
 def test_nothing_left_out_changes_nothing() -> None:
-    assert found_widening(LeftOut(np.empty(0), np.empty(0))) == 1.0
+    assert recalibration_factor(LeftOut(np.empty(0), np.empty(0))) == 1.0
 
 
 def test_a_few_mistyped_trials_hardly_count() -> None:
     honest = drawn(200, np.inf)
     slips = LeftOut(np.append(honest.squared, [400.0, 900.0]), np.full(202, np.inf))
-    assert found_widening(slips) == pytest.approx(found_widening(honest), rel=0.05)
+    assert recalibration_factor(slips) == pytest.approx(recalibration_factor(honest), rel=0.05)
 
 
 def rows_of(layers: dict[str, LayerTrials]) -> Counter[tuple[object, ...]]:
@@ -76,7 +76,7 @@ def test_no_piece_is_on_both_sides_and_each_trial_is_left_out_once(
 
 def test_a_long_logbook_is_asked_by_some_of_its_layers(demo_model: LayerModel) -> None:
     long = {
-        f"{name} {copy}": LayerTrials(own.layer, own.laid, own.after, own.pieces)
+        f"{name} {copy}": LayerTrials(own.layer, own.laid, own.after, own.pieces, own.places)
         for copy in range(12)
         for name, own in demo_model.trials_.items()
     }
@@ -90,10 +90,10 @@ def test_a_long_logbook_is_asked_by_some_of_its_layers(demo_model: LayerModel) -
 def test_a_steady_workshop_is_called_steadier_than_assumed(demo_model: LayerModel) -> None:
     """The invented trials were read with noise of 0.3 (make_trials.py), not the 0.4 that
     the model assumes where nobody states it."""
-    assert 0.5 < demo_model.widening_ < 0.95
-    assert fit_trials(demo_trials(), load_shelf(), reading_noise=0.2).widening_ > 0.9
+    assert 0.5 < demo_model.recalibration_ < 0.95
+    assert fit_trials(demo_trials(), load_shelf(), reading_noise=0.2).recalibration_ > 0.9
 
 
 @pytest.mark.skipif(not OVERPRINTS.exists(), reason=NO_OVERPRINTS)
 def test_press_and_spectrophotometer_repeat_better_than_a_hand_and_a_phone() -> None:
-    assert fit_trials(overprints(), load_shelf()).widening_ < 0.7
+    assert fit_trials(overprints(), load_shelf()).recalibration_ < 0.7

@@ -3,15 +3,18 @@
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from sklearn.gaussian_process import GaussianProcessRegressor
+from sklearn.gaussian_process.kernels import RBF, ConstantKernel, WhiteKernel
 
 from tests.toning.strips import afters, applications, known_theta, make_strips
 from tonematch.toning.core import Trial
 from tonematch.toning.model.residual_process import (
     FEWEST_TRIALS,
     MOST_TRIALS,
-    Remainder,
-    learn_remainder,
+    ResidualProcess,
+    learn_residual_process,
     trusted,
+    unlikelihood,
 )
 from tonematch.toning.optics.film import Laid, lay
 
@@ -20,11 +23,11 @@ Array = NDArray[np.float64]
 THETA = known_theta()
 
 
-def learned(trials: list[Trial], extra: Array) -> Remainder | None:
+def learned(trials: list[Trial], extra: Array) -> ResidualProcess | None:
     """Learn what is left when something that the law does not know is added."""
     laid = Laid.of(applications(trials))
     pieces = np.array([t.piece for t in trials])
-    return learn_remainder(THETA, laid, lay(THETA, laid), afters(trials) + extra, pieces)
+    return learn_residual_process(THETA, laid, lay(THETA, laid), afters(trials) + extra, pieces)
 
 
 def bend(laid: Laid) -> Array:
@@ -83,6 +86,18 @@ def test_left_out_errors_are_those_of_leaving_out() -> None:
     mean, sd = again.predict(X[[4]], return_std=True)
     assert left[4, 0] - mean[0] == pytest.approx(found.errors[4, 0], abs=1e-3)
     assert sd[0] ** 2 == pytest.approx(found.variances[4, 0], rel=1e-2)
+
+
+def test_likelihood_and_gradient_are_those_of_scikit_learn() -> None:
+    rng = np.random.default_rng(2)
+    X, y = rng.normal(0.0, 1.0, (14, 6)), rng.normal(0.0, 1.5, 14)
+    kernel = ConstantKernel(2.0) * RBF(rng.uniform(0.5, 3.0, 6)) + WhiteKernel(0.4)
+    process = GaussianProcessRegressor(kernel, optimizer=None).fit(X, y)
+    likelihood, gradient = process.log_marginal_likelihood(kernel.theta, eval_gradient=True)
+    squares = (X[:, None] - X[None]).transpose(2, 0, 1) ** 2
+    found, slope = unlikelihood(kernel.theta, squares, y)
+    assert found == pytest.approx(-likelihood, rel=1e-9)
+    np.testing.assert_allclose(slope, -gradient, rtol=1e-7, atol=1e-9)
 
 
 def test_many_trials_are_thinned() -> None:

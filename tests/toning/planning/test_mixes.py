@@ -56,7 +56,7 @@ def test_a_layer_mixed_with_its_like_stays_what_it_is() -> None:
     trials = demo_trials()
     model = fit_trials(trials, SHELF)
     twin = replace(UMBER, name="the same umber")
-    model.layers_[twin.name] = model.layers_[UMBER.name]
+    model = model.with_layers({twin.name: model.layers_[UMBER.name]})
     learned = learned_mix(model, mix(UMBER, twin, (1, 2)))
     assert learned.fit.theta == pytest.approx(model.layers_[UMBER.name].fit.theta)
 
@@ -64,7 +64,7 @@ def test_a_layer_mixed_with_its_like_stays_what_it_is() -> None:
 def test_a_mix_is_predicted_between_its_parts() -> None:
     model = fit_trials(demo_trials(), SHELF)
     both = mix(OCHRE, BLACK)
-    model.layers_[both.layer.name] = learned_mix(model, both)
+    model = model.with_layers({both.layer.name: learned_mix(model, both)})
     L = [_laid(model, layer)[0] for layer in (OCHRE, both.layer, BLACK)]
     assert L[2] < L[1] < L[0]
 
@@ -76,7 +76,7 @@ def test_spectra_mix_as_the_bands_do() -> None:
     names = ("green wash", "black wash")
     one, other = (Layer(name, "wash", binder="gum", solvent="water") for name in names)
     both = mix(one, other)
-    model.layers_[both.layer.name] = learned_mix(model, both)
+    model = model.with_layers({both.layer.name: learned_mix(model, both)})
     green, black = (workshop()[name].film for name in names)
     film = replace(green, K=(green.K + black.K) / 2.0, S=(green.S + black.S) / 2.0)
     leaf = new_surface(np.random.default_rng(2))
@@ -93,13 +93,14 @@ def test_spectra_mix_as_the_bands_do() -> None:
 
 def test_mixes_are_offered_where_they_come_nearer_than_either_part() -> None:
     model = fit_trials(demo_trials(), SHELF)
+    known = dict(model.layers_)
     before = np.array([88.0, 6.0, 35.0])
     both = mix(OCHRE, BLACK, (2, 1))
-    model.layers_[both.layer.name] = learned_mix(model, both)
-    target = _laid(model, both.layer)
+    target = _laid(model.with_layers({both.layer.name: learned_mix(model, both)}), both.layer)
     layers = [OCHRE, BLACK, UMBER]
     sealed = Surface("water", "burnished", (SHELF["clear shellac seal"],))
-    mixed, offered = with_mixes(fit_trials(demo_trials(), SHELF), layers, before, target, sealed)
+    mixed, offered = with_mixes(model, layers, before, target, sealed)
+    assert model.layers_ == known  # a fitted model is not written into
     assert both.layer.name in [layer.name for layer in offered]
     plain, better = (
         propose(mixed, some, before, target, most_layers=1, surface=sealed).plans[0]

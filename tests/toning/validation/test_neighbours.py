@@ -9,13 +9,13 @@ from hypothesis import strategies as some
 
 from tests.toning.learning import demo_trials
 from tonematch.toning.core import Trial
-from tonematch.toning.validation.neighbours import Surfaces, Surroundings
+from tonematch.toning.validation.neighbours import Neighbours, Surfaces
 
 NOISE = 0.4
 
 
-def around(index: int, trials: list[Trial]) -> Surroundings:
-    return Surroundings.of(index, trials, Surfaces.of(trials), NOISE)
+def around(index: int, trials: list[Trial]) -> Neighbours:
+    return Neighbours.of(index, trials, Surfaces.of(trials), NOISE)
 
 
 def unlikely(index: int, trials: list[Trial]) -> float:
@@ -51,6 +51,6 @@ def test_another_strip_of_the_piece_costs_no_more_than_an_unlinked_surface(jump:
     trials = demo_trials()
     left, surfaces = trials[0].after, Surfaces.of(trials)
     before = left + np.array([jump, 0.0, 0.0])
-    linked = Surroundings(surfaces, NOISE, left, None).unlikely(before, before)
-    alone = Surroundings(surfaces, NOISE, None, None).unlikely(before, before)
+    linked = Neighbours(surfaces, NOISE, left, None).unlikely(before, before)
+    alone = Neighbours(surfaces, NOISE, None, None).unlikely(before, before)
     assert linked <= alone - 2.0 * np.log(0.1) + 1e-9

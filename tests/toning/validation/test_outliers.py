@@ -12,7 +12,7 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Trial
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
-from tonematch.toning.validation.outliers import find_doubts
+from tonematch.toning.validation.outliers import find_outliers
 
 PROOF = pytest.mark.proof
 Mistype = Callable[[Trial], Trial]
@@ -75,40 +75,40 @@ def mistyped(row: int, mistype: Mistype) -> list[Trial]:
 )
 def test_a_mistyped_row_is_named_with_its_slip(row: int, mistype: Mistype, words: str) -> None:
     trials = mistyped(row, mistype)
-    doubts = find_doubts(fit_trials(trials, load_shelf()), trials)
-    assert doubts[0].index == row
-    assert len(doubts) <= 2
+    outliers = find_outliers(fit_trials(trials, load_shelf()), trials)
+    assert outliers[0].index == row
+    assert len(outliers) <= 2
     laid = trials[row]
-    assert doubts[0].sentence.startswith(
+    assert outliers[0].sentence.startswith(
         f"Row {row + 1}: {laid.application.layer} on {laid.piece}: "
     )
-    assert words in doubts[0].sentence
+    assert words in outliers[0].sentence
 
 
 def test_mending_restores_what_was_meant() -> None:
     meant = demo_trials()[ROW]
     trials = mistyped(ROW, swapped)
-    mended = find_doubts(fit_trials(trials, load_shelf()), trials)[0].mended
+    mended = find_outliers(fit_trials(trials, load_shelf()), trials)[0].mended
     assert mended is not None
     assert mended.after == pytest.approx(meant.after)
     assert mended.application.before == pytest.approx(meant.application.before)
 
 
-def test_a_clean_logbook_raises_at_most_one_doubt(demo_model: LayerModel) -> None:
-    assert len(find_doubts(demo_model, demo_trials())) <= 1
+def test_a_clean_logbook_raises_at_most_one_outlier(demo_model: LayerModel) -> None:
+    assert len(find_outliers(demo_model, demo_trials())) <= 1
 
 
 @pytest.mark.parametrize("row", [0, *(pytest.param(n, marks=PROOF) for n in range(6, 60, 6))])
 def test_a_strength_far_beyond_the_shelf_is_pointed_out_whatever_the_layer_does(row: int) -> None:
     """A seal hardly moves the colour at any strength: only the shelf tells that 10 is no mix."""
     trials = mistyped(row, stronger(10.0 / demo_trials()[row].application.strength))
-    doubts = find_doubts(fit_trials(trials, load_shelf()), trials)
-    assert row in [doubt.index for doubt in doubts]
-    assert len(doubts) <= 2
+    outliers = find_outliers(fit_trials(trials, load_shelf()), trials)
+    assert row in [outlier.index for outlier in outliers]
+    assert len(outliers) <= 2
 
 
 def test_an_empty_logbook_raises_none() -> None:
-    assert find_doubts(fit_trials([], load_shelf()), []) == []
+    assert find_outliers(fit_trials([], load_shelf()), []) == []
 
 
 @pytest.mark.proof
@@ -117,7 +117,7 @@ def test_false_alarms_on_honest_trials_are_few() -> None:
     count = 0
     for seed in range(4):
         trials = make_trials(60, seed)
-        count += len(find_doubts(fit_trials(trials, load_shelf()), trials))
+        count += len(find_outliers(fit_trials(trials, load_shelf()), trials))
     assert count <= 0.02 * 4 * 60
 
 

@@ -117,24 +117,22 @@ def calibrated_xyz(calibration: Calibration, balanced: Array) -> Array:
     return root_terms(balanced, calibration.root_degree) @ calibration.to_xyz.T
 
 
-def calibrated_lab(
-    calibration: Calibration, light: Vector3, place: tuple[float, float]
-) -> NDArray[np.float64]:
-    """CIELAB (D50, 2 degree) of one decoded colour at one place of the picture.
+def calibrated_lab(calibration: Calibration, light: Array, place: tuple[float, float]) -> Array:
+    """CIELAB (D50, 2 degree) of decoded colours at one place of the picture.
 
     Parameters
     ----------
-    light : ndarray, shape (3,)
+    light : ndarray, shape (..., 3)
     place : tuple of two float
         x and y.
 
     Returns
     -------
-    ndarray, shape (3,)
+    ndarray, shape (..., 3)
     """
     x, y = np.array(place)[:, None]
-    balanced = balanced_light(calibration, light[None, :], x, y)
-    return np.asarray(xyz_to_lab(calibrated_xyz(calibration, balanced))[0])
+    balanced = balanced_light(calibration, light.reshape(-1, 3), x, y)
+    return xyz_to_lab(calibrated_xyz(calibration, balanced)).reshape(light.shape)
 
 
 def shifted(calibration: Calibration, by: Vector3) -> Calibration:
@@ -198,4 +196,8 @@ def lab_by_parameters(
     ndarray, shape (3, k)
     """
     zero = np.zeros(len(calibration.relative_covariance))
-    return jacobian(lambda by: calibrated_lab(shifted(calibration, by), light, place), zero, 1e-4)
+
+    def lab(steps: Array) -> Array:
+        return np.array([calibrated_lab(shifted(calibration, by), light, place) for by in steps])
+
+    return jacobian(lab, zero, 1e-4)

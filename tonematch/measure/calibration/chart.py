@@ -18,7 +18,6 @@ from PIL import Image
 from tonematch.errors import AreaError, CardError
 from tonematch.measure.area.areas import polygon_area
 from tonematch.measure.area.pixels import MIDDLE_GREY, area_pixels, plain_pixels
-from tonematch.measure.colour.colour_science import colour
 from tonematch.measure.core import Area
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
@@ -36,6 +35,9 @@ _SMALLEST_SEARCHED = 900
 @lru_cache(maxsize=1)
 def chart_reference() -> Mapping[str, Array]:
     """CIE XYZ (D50, 2 degree, Y of white 1) of the chart's patches by name, row by row."""
+    # Here: planning, which reads the logbook's charts, need not wait for so large a library.
+    from tonematch.measure.colour.colour_science import colour
+
     table = colour.CCS_COLOURCHECKERS["ColorChecker 2005"]
     return {name: np.asarray(colour.xyY_to_XYZ(xyY)) for name, xyY in table.data.items()}
 

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from tonematch.measure.calibration.apply import root_terms
 from tonematch.measure.colour.convert import WHITE, xyz_to_lab
 from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.measure.colour.jacobian import jacobian
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.measure.core import Matrix3, Vector3
 
@@ -132,9 +133,7 @@ def balanced_for(xyz: Vector3, to_xyz: Array, degree: int, start: Vector3) -> Ve
 def _rulers(lab: Array, xyz: Array) -> Array:
     """Matrices that turn a small error of XYZ into one of CIEDE2000's length, shape (n, 3, 3)."""
     roots = np.swapaxes(np.linalg.cholesky(local_metric(lab)), -1, -2)
-    shifts = 1e-5 * np.eye(3)
-    slopes = np.stack([(xyz_to_lab(xyz + s) - xyz_to_lab(xyz - s)) / 2e-5 for s in shifts], -1)
-    return np.asarray(roots @ slopes)
+    return np.asarray(roots @ jacobian(xyz_to_lab, xyz, 1e-5))
 
 
 def _fit(terms: Array, xyz: Array, rulers: Array, white: Array) -> Array:

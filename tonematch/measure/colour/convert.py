@@ -4,15 +4,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tonematch.errors import ValueRefused
-from tonematch.measure.colour.colour_science import colour
 from tonematch.measure.colour.jacobian import jacobian
 from tonematch.photo.profile import ROMM_TO_XYZ
 
 # D50 of the ICC profile connection space, ISO 15076-1:2010, so that a profile's white is
 # L* 100, a* 0, b* 0.
 WHITE: NDArray[np.float64] = np.array([0.9642, 1.0, 0.8249])
-_WHITE_XY = WHITE[:2] / WHITE.sum()
-_TO_ROMM = np.linalg.inv(ROMM_TO_XYZ)
+XYZ_TO_ROMM: NDArray[np.float64] = np.asarray(np.linalg.inv(ROMM_TO_XYZ), dtype=np.float64)
+# ISO/CIE 11664-4: up to this share of the white, cubed, the law is a straight line.
+_KNEE = 6.0 / 29.0
 
 
 def xyz_to_lab(xyz: ArrayLike) -> NDArray[np.float64]:
@@ -28,7 +28,14 @@ def xyz_to_lab(xyz: ArrayLike) -> NDArray[np.float64]:
     ndarray, shape (..., 3)
         L* 0 to 100 for Y of 0 to 1.
     """
-    return np.asarray(colour.XYZ_to_Lab(np.asarray(xyz, dtype=np.float64), _WHITE_XY))
+    share = np.asarray(xyz, dtype=np.float64) / WHITE
+    line = share / (3.0 * _KNEE**2) + 4.0 / 29.0
+    f = np.where(share > _KNEE**3, np.cbrt(share), line)
+    lab = np.empty_like(f)
+    lab[..., 0] = 116.0 * f[..., 1] - 16.0
+    lab[..., 1] = 500.0 * (f[..., 0] - f[..., 1])
+    lab[..., 2] = 200.0 * (f[..., 1] - f[..., 2])
+    return lab
 
 
 def lab_to_xyz(lab: ArrayLike) -> NDArray[np.float64]:
@@ -42,7 +49,13 @@ def lab_to_xyz(lab: ArrayLike) -> NDArray[np.float64]:
     -------
     ndarray, shape (..., 3)
     """
-    return np.asarray(colour.Lab_to_XYZ(np.asarray(lab, dtype=np.float64), _WHITE_XY))
+    lab = np.asarray(lab, dtype=np.float64)
+    f = np.empty_like(lab)
+    f[..., 1] = (lab[..., 0] + 16.0) / 116.0
+    f[..., 0] = f[..., 1] + lab[..., 1] / 500.0
+    f[..., 2] = f[..., 1] - lab[..., 2] / 200.0
+    line = 3.0 * _KNEE**2 * (f - 4.0 / 29.0)
+    return np.asarray(WHITE * np.where(f > _KNEE, f**3, line))
 
 
 def lab_to_romm(lab: ArrayLike) -> NDArray[np.float64]:
@@ -57,7 +70,7 @@ def lab_to_romm(lab: ArrayLike) -> NDArray[np.float64]:
     ndarray, shape (3,)
         At least 0.0001.
     """
-    return np.maximum(_TO_ROMM @ lab_to_xyz(lab), 1e-4)
+    return np.maximum(XYZ_TO_ROMM @ lab_to_xyz(lab), 1e-4)
 
 
 def lab_by_romm(rgb: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -71,7 +84,8 @@ def lab_by_romm(rgb: NDArray[np.float64]) -> NDArray[np.float64]:
     -------
     ndarray, shape (3, 3)
     """
-    return jacobian(lambda at: xyz_to_lab(ROMM_TO_XYZ @ at), rgb, 1e-4 * float(rgb.max()))
+    step = 1e-4 * float(rgb.max())
+    return jacobian(lambda colours: xyz_to_lab(colours @ ROMM_TO_XYZ.T), rgb, step)
 
 
 def lab_to_srgb_hex(lab: ArrayLike) -> str:
@@ -86,8 +100,13 @@ def lab_to_srgb_hex(lab: ArrayLike) -> str:
     str
         Adapted from D50 to the screen's D65 by Bradford; out of gamut is clipped.
     """
+    # Here, so that what reads and plans need not wait for a library that only screens use.
+    from tonematch.measure.colour.colour_science import colour
+
     srgb = colour.XYZ_to_sRGB(
-        lab_to_xyz(lab), illuminant=_WHITE_XY, chromatic_adaptation_transform="Bradford"
+        lab_to_xyz(lab),
+        illuminant=WHITE[:2] / WHITE.sum(),
+        chromatic_adaptation_transform="Bradford",
     )
     red, green, blue = np.rint(np.clip(srgb, 0.0, 1.0) * 255).astype(int)
     return f"#{red:02x}{green:02x}{blue:02x}"

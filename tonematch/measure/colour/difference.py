@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tonematch.errors import ValueRefused
-from tonematch.measure.colour.colour_science import colour
+from tonematch.measure.colour.ciede2000 import ciede2000
 from tonematch.photo.limits import limits
 
 USUAL_TOLERANCE = limits("comparison")["usual_tolerance"]
@@ -37,7 +37,9 @@ def delta_e_2000(lab1: ArrayLike, lab2: ArrayLike) -> NDArray[np.float64]:
     first, second = np.broadcast_arrays(
         np.asarray(lab1, dtype=np.float64), np.asarray(lab2, dtype=np.float64)
     )
-    return np.asarray(colour.difference.delta_E_CIE2000(first, second), dtype=np.float64)
+    one, other = (np.ascontiguousarray(np.moveaxis(lab, -1, 0)) for lab in (first, second))
+    found = ciede2000(one.reshape(3, -1), other.reshape(3, -1))
+    return np.asarray(found.reshape(first.shape[:-1]), dtype=np.float64)
 
 
 def check_tolerance(tolerance: float) -> float:

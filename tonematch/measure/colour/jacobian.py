@@ -1,4 +1,4 @@
-"""Derivatives by finite differences."""
+"""The one way in which slopes are found where no formula gives them."""
 
 from collections.abc import Callable
 
@@ -8,26 +8,27 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 
-def jacobian(function: Callable[[Array], Array], at: Array, step: float) -> Array:
-    """Jacobian of a function by central differences.
+def jacobian(law: Callable[[Array], Array], at: Array, step: float) -> Array:
+    """Slopes of a law with each of the last axis's numbers, by central differences.
 
     Parameters
     ----------
-    function : callable
-        Takes and returns arrays; called once for each direction of each variable.
-    at : ndarray, shape (n,)
+    law : callable
+        Of arrays of shape (..., k), however many of them stand in front.
+    at : ndarray, shape (..., k)
     step : float
-        By which each variable is moved to either side, in its unit.
+        Above 0: small against where the law bends, large against rounding.
 
     Returns
     -------
-    ndarray, shape (..., n)
-        The derivative of what the function returns, of shape (...), by each variable.
+    ndarray, shape of ``law(at)`` and k more
 
     Examples
     --------
-    >>> jacobian(lambda x: np.array([x[0] * x[1], x[1]]), np.array([2.0, 3.0]), 0.5).tolist()
-    [[3.0, 2.0], [0.0, 1.0]]
+    >>> jacobian(lambda x: x[..., :1] * x[..., 1:], np.array([2.0, 3.0]), 1e-3).round(6)
+    array([[3., 2.]])
     """
-    ways = [function(at + shift) - function(at - shift) for shift in step * np.eye(len(at))]
-    return np.stack(ways, axis=-1) / (2.0 * step)
+    k = at.shape[-1]
+    shifts = step * np.eye(k).reshape(k, *(1,) * (at.ndim - 1), k)
+    both = law(np.concatenate([at + shifts, at - shifts]))
+    return np.asarray(np.moveaxis(both[:k] - both[k:], 0, -1) / (2.0 * step))

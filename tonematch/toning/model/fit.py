@@ -2,18 +2,21 @@
 
 A trial's reading after differs from the film law's for four reasons, each with its own covariance:
 the two readings' noise, the hand that laid a little more or less, and what the law leaves
-unexplained. The fit weighs each row by their sum, leans on the belief about the layer, and gives
-little weight to a row that fits nothing (Student's t).
+unexplained. The fit weighs each row by their sum, leans on the layer's prior, and gives little
+weight to a row that fits nothing (Student's t).
 """
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from tonematch.measure.colour.jacobian import jacobian
 from tonematch.measure.colour.local_metric import local_metric
-from tonematch.toning.model.prior import Belief, Scatter
+from tonematch.toning.model.prior import Prior, VarianceComponents
 from tonematch.toning.optics.film import PARAMETERS, Laid, lay
 
 Array = NDArray[np.float64]
@@ -29,7 +32,7 @@ STEP = 1e-4
 
 
 @dataclass(frozen=True, eq=False)
-class Slopes:
+class Jacobians:
     """How the predicted CIELAB moves.
 
     Attributes
@@ -56,7 +59,7 @@ class LayerFit:
     theta : ndarray, shape (12,)
     covariance : ndarray, shape (12, 12)
     information : ndarray, shape (12, 12)
-        What the trials alone say (precision without the belief).
+        What the trials alone say (precision without the prior).
     strangeness : ndarray, shape (n,)
         Squared Mahalanobis distance of each trial from a fit without it, 3 on average.
     """
@@ -67,7 +70,7 @@ class LayerFit:
     strangeness: Array
 
 
-def slopes(theta: Array, laid: Laid) -> Slopes:
+def jacobians(theta: Array, laid: Laid) -> Jacobians:
     """Central differences of the film law.
 
     Parameters
@@ -77,36 +80,33 @@ def slopes(theta: Array, laid: Laid) -> Slopes:
 
     Returns
     -------
-    Slopes
+    Jacobians
     """
-    before = np.stack(
-        [(lay(theta, laid.moved(d)) - lay(theta, laid.moved(-d))) / 0.2 for d in 0.1 * np.eye(3)],
-        axis=-1,
-    )
-    amount = (lay(theta, laid, STEP) - lay(theta, laid, -STEP)) / (2.0 * STEP)
-    return Slopes(before, amount, theta_slopes(theta, laid))
+    before = jacobian(lambda lab: lay(theta, replace(laid, before=lab)), laid.before, 0.1)
+    amount = jacobian(lambda more: lay(theta, laid, more), np.zeros(1), STEP)[..., 0]
+    return Jacobians(before, amount, theta_jacobian(theta, laid))
 
 
-def theta_slopes(theta: Array, laid: Laid) -> Array:
-    """Slope of the predicted CIELAB with each number of the layer, shape (n, 3, 12)."""
-    steps = STEP * np.eye(PARAMETERS)
-    difference = lay(theta + steps, laid) - lay(theta - steps, laid)
-    return np.moveaxis(difference, 0, -1) / (2.0 * STEP)
+def theta_jacobian(theta: Array, laid: Laid) -> Array:
+    """How the predicted CIELAB moves with each number of the layer, shape (n, 3, 12)."""
+    return jacobian(lambda thetas: lay(thetas, laid), theta, STEP)
 
 
-def row_covariance(slope: Slopes, metric: Array, scatter: Scatter, reading_noise: float) -> Array:
+def row_covariance(
+    moved: Jacobians, metric: Array, components: VarianceComponents, reading_noise: float
+) -> Array:
     """Covariance of each reading after about the film law's value, shape (n, 3, 3)."""
-    both = np.eye(3) + slope.before @ slope.before.swapaxes(1, 2)
-    hand = slope.amount[:, :, None] * slope.amount[:, None, :]
+    both = np.eye(3) + moved.before @ moved.before.swapaxes(1, 2)
+    hand = moved.amount[:, :, None] * moved.amount[:, None, :]
     return np.asarray(
         reading_noise**2 * both
-        + scatter.hand**2 * hand
-        + scatter.misfit**2 / 3.0 * np.linalg.inv(metric)
+        + components.hand**2 * hand
+        + components.misfit**2 / 3.0 * np.linalg.inv(metric)
     )
 
 
 def fit_layer(
-    laid: Laid, after: Array, belief: Belief, scatter: Scatter, reading_noise: float
+    laid: Laid, after: Array, prior: Prior, components: VarianceComponents, reading_noise: float
 ) -> LayerFit:
     """Most probable numbers of a layer given its trials, with their covariance (Laplace).
 
@@ -116,8 +116,8 @@ def fit_layer(
         n applications of this layer, n >= 0.
     after : ndarray, shape (n, 3)
         CIELAB read after each.
-    belief : Belief
-    scatter : Scatter
+    prior : Prior
+    components : VarianceComponents
     reading_noise : float
         Standard deviation of each of L*, a*, b* of a reading.
 
@@ -125,49 +125,89 @@ def fit_layer(
     -------
     LayerFit
     """
-    theta = belief.mean
+    theta = prior.mean
     if len(laid) == 0:
         nothing = np.zeros((PARAMETERS, PARAMETERS))
-        return LayerFit(theta, belief.covariance, nothing, np.empty(0))
+        return LayerFit(theta, prior.covariance, nothing, np.empty(0))
     metric = local_metric(after)
+    u = np.zeros(PARAMETERS)
     for _ in range(ROUNDS):
-        covariance = row_covariance(slopes(theta, laid), metric, scatter, reading_noise)
+        covariance = row_covariance(jacobians(theta, laid), metric, components, reading_noise)
         whiten = np.linalg.inv(np.linalg.cholesky(covariance))
-        strange = (_whitened(theta, laid, after, whiten) ** 2).sum(axis=1)
-        weight = np.sqrt((ROW_FREEDOM + 3.0) / (ROW_FREEDOM + strange))
-        theta = _solve(theta, laid, after, belief, weight[:, None, None] * whiten)
-    J = weight[:, None, None] * whiten @ theta_slopes(theta, laid)
+        strange = (_gaps(theta, laid, after, whiten) ** 2).sum(axis=1)
+        weighted = row_weight(strange, 3)[:, None, None] * whiten
+        gaps = partial(_gaps, laid=laid, after=after, whiten=weighted)
+        jacobian_of = partial(_gap_jacobian, laid=laid, whiten=weighted)
+        u = most_probable(prior, u, gaps, jacobian_of)
+        theta = prior.at(u)
+    J = _gap_jacobian(theta, laid, weighted)
     information = np.einsum("nip,niq->pq", J, J)
-    posterior = np.linalg.inv(information + np.linalg.inv(belief.covariance))
+    posterior = np.linalg.inv(information + np.linalg.inv(prior.covariance))
     # Left out, a row pulls the fit no more: its residual grows by (I - H)^-1, H its leverage, and
     # so does its covariance, to first order (Cook and Weisberg 1982, Residuals and Influence).
     free = np.eye(3) - J @ posterior @ J.swapaxes(1, 2)
-    z = _whitened(theta, laid, after, whiten)
+    z = _gaps(theta, laid, after, whiten)
     strangeness = np.einsum("ni,nij,nj->n", z, np.linalg.inv(free), z)
     return LayerFit(theta, posterior, information, strangeness)
 
 
-def _whitened(theta: Array, laid: Laid, after: Array, whiten: Array) -> Array:
-    return np.asarray(np.einsum("nij,nj->ni", whiten, after - lay(theta, laid)))
+def row_weight(strange: Array, dimensions: int) -> Array:
+    """Factor on each row by which least squares are those of Student's t.
+
+    Parameters
+    ----------
+    strange : ndarray, shape (n,)
+        Squared length of each whitened row.
+    dimensions : int
+        Numbers in a row.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+    """
+    return np.asarray(np.sqrt((ROW_FREEDOM + dimensions) / (ROW_FREEDOM + strange)))
 
 
-def _solve(start: Array, laid: Laid, after: Array, belief: Belief, whiten: Array) -> Array:
-    """Least squares in the coordinates in which the belief has unit variance."""
+def most_probable(
+    prior: Prior,
+    start: Array,
+    residuals: Callable[[Array], Array],
+    jacobian_of: Callable[[Array], Array],
+) -> Array:
+    """Regularised least squares, in the coordinates in which the prior has unit variance.
 
-    def theta_of(u: Array) -> Array:
-        return np.asarray(belief.mean + belief.root @ u)
+    Parameters
+    ----------
+    prior : Prior
+        Of p numbers theta, by k coordinates.
+    start : ndarray, shape (k,)
+    residuals : callable
+        Weighted residuals at a theta, of any shape.
+    jacobian_of : callable
+        Their Jacobian, of that shape and p more.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+    """
 
     def leftover(u: Array) -> Array:
-        rows = np.einsum("nij,nj->ni", whiten, lay(theta_of(u), laid) - after)
-        return np.concatenate([rows.ravel(), u])
+        return np.concatenate([residuals(prior.at(u)).ravel(), u])
 
-    def jacobian(u: Array) -> Array:
-        rows = (whiten @ theta_slopes(theta_of(u), laid)).reshape(-1, PARAMETERS)
-        return np.concatenate([rows @ belief.root, np.eye(PARAMETERS)])
+    def turned(u: Array) -> Array:
+        rows = jacobian_of(prior.at(u)).reshape(-1, len(prior.mean))
+        return np.concatenate([rows @ prior.root, np.eye(len(u))])
 
-    # The belief keeps u near 0; the bounds only keep exponentials finite.
-    at = np.linalg.solve(belief.root, start - belief.mean)
+    # The prior keeps u near 0; the bounds only keep exponentials finite.
     found = least_squares(
-        leftover, at, jacobian, bounds=(-8.0, 8.0), max_nfev=12, ftol=TOLERANCE, xtol=TOLERANCE
+        leftover, start, turned, bounds=(-8.0, 8.0), max_nfev=12, ftol=TOLERANCE, xtol=TOLERANCE
     )
-    return theta_of(found.x)
+    return np.asarray(found.x)
+
+
+def _gaps(theta: Array, laid: Laid, after: Array, whiten: Array) -> Array:
+    return np.asarray(np.einsum("nij,nj->ni", whiten, lay(theta, laid) - after))
+
+
+def _gap_jacobian(theta: Array, laid: Laid, whiten: Array) -> Array:
+    return np.asarray(whiten @ theta_jacobian(theta, laid))

@@ -1,19 +1,24 @@
-"""What one layer's trials teach: a fit, its scatter, and what the film law leaves."""
+"""What one layer's trials teach: a fit, its variance components, and what the film law leaves."""
 
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Layer
-from tonematch.toning.model.fit import LayerFit, fit_layer, row_covariance, slopes
+from tonematch.toning.model.fit import LayerFit, fit_layer, jacobians, row_covariance
 from tonematch.toning.model.mahalanobis import squared_distance
-from tonematch.toning.model.prior import Belief, Scatter
-from tonematch.toning.model.residual_process import Remainder, learn_remainder
+from tonematch.toning.model.prior import Prior, VarianceComponents
+from tonematch.toning.model.residual_process import ResidualProcess, learn_residual_process
 from tonematch.toning.optics.film import Laid, lay
 
 Array = NDArray[np.float64]
+T = TypeVar("T")
 
 # Found on simulated logbooks and on measured overprints.
 FEWEST_FREEDOM = 3.0
@@ -31,28 +36,73 @@ class LayerTrials:
     after : ndarray, shape (n, 3)
         CIELAB (D50, 2 degree) read after each.
     pieces : ndarray of str, shape (n,)
+    places : ndarray of int, shape (n,)
+        Where each stands among the trials of all layers.
     """
 
     layer: Layer
     laid: Laid
     after: Array
     pieces: NDArray[np.str_]
+    places: NDArray[np.intp]
 
     def __len__(self) -> int:
         return len(self.laid)
 
     def only(self, rows: NDArray[np.intp]) -> "LayerTrials":
         """Some of them."""
-        return LayerTrials(self.layer, self.laid.only(rows), self.after[rows], self.pieces[rows])
-
-    def and_also(self, more: "LayerTrials") -> "LayerTrials":
-        """These, and more of the same layer."""
         return LayerTrials(
             self.layer,
-            self.laid.and_also(more.laid),
-            np.concatenate([self.after, more.after]),
-            np.concatenate([self.pieces, more.pieces]),
+            self.laid.only(rows),
+            self.after[rows],
+            self.pieces[rows],
+            self.places[rows],
         )
+
+    @cached_property
+    def key(self) -> Hashable:
+        """The same for the same trials alone, wherever they stand."""
+        laid = self.laid
+        columns = [laid.strength, laid.coats, laid.technique, laid.finish]
+        numbers = np.column_stack([laid.before, self.after, *columns])
+        return self.layer, numbers.tobytes(), tuple(self.pieces)
+
+
+class Memory:
+    """What was reckoned from the same inputs before, so that it is not reckoned again.
+
+    Parameters
+    ----------
+    most : int
+        Results that are kept: those asked for last.
+    """
+
+    def __init__(self, most: int = 2000) -> None:
+        self.most = most
+        self._kept: OrderedDict[Hashable, object] = OrderedDict()
+
+    def recall(self, reckon: Callable[..., T], *inputs: object) -> T:
+        """The result of a function that depends on its inputs alone.
+
+        Parameters
+        ----------
+        reckon : callable
+        *inputs
+            Each hashable by its content, or with a `key` that is.
+
+        Returns
+        -------
+        object
+            Not to be written to.
+        """
+        key = (reckon, *(getattr(one, "key", one) for one in inputs))
+        found = self._kept.pop(key, None)
+        if found is None:
+            found = reckon(*inputs)
+        self._kept[key] = found
+        while len(self._kept) > self.most:
+            self._kept.popitem(last=False)
+        return cast(T, found)
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,20 +111,20 @@ class LearnedLayer:
 
     Attributes
     ----------
-    belief : Belief
+    prior : Prior
         Before this layer's own trials, after those of its kind.
     fit : LayerFit
-    scatter : Scatter
-    remainder : Remainder or None
+    components : VarianceComponents
+    residual_process : ResidualProcess or None
     trials : int
     strangeness : ndarray
         Squared Mahalanobis distance of each trial when it (or its piece) is left out.
     """
 
-    belief: Belief
+    prior: Prior
     fit: LayerFit
-    scatter: Scatter
-    remainder: Remainder | None
+    components: VarianceComponents
+    residual_process: ResidualProcess | None
     trials: int
     strangeness: Array
 
@@ -86,21 +136,21 @@ class LearnedLayer:
 
 def learn_layer(
     trials: LayerTrials,
-    belief: Belief,
-    scatter: Scatter,
+    prior: Prior,
+    components: VarianceComponents,
     reading_noise: float,
-    with_remainder: bool = True,
+    with_residual_process: bool = True,
 ) -> LearnedLayer:
     """Fit the film law to a layer's trials, and what is left over where that can be predicted.
 
     Parameters
     ----------
     trials : LayerTrials
-    belief : Belief
-    scatter : Scatter
+    prior : Prior
+    components : VarianceComponents
     reading_noise : float
         Standard deviation of each of L*, a*, b* of a reading, above 0.
-    with_remainder : bool
+    with_residual_process : bool
         Whether a Gaussian process may be laid on top.
 
     Returns
@@ -108,27 +158,27 @@ def learn_layer(
     LearnedLayer
     """
     laid, after = trials.laid, trials.after
-    fit = fit_layer(laid, after, belief, scatter, reading_noise)
-    learned = LearnedLayer(belief, fit, scatter, None, len(trials), fit.strangeness)
-    if not with_remainder:
+    fit = fit_layer(laid, after, prior, components, reading_noise)
+    learned = LearnedLayer(prior, fit, components, None, len(trials), fit.strangeness)
+    if not with_residual_process:
         return learned
     law = lay(fit.theta, laid)
-    remainder = learn_remainder(fit.theta, laid, law, after, trials.pieces)
-    if remainder is None:
+    process = learn_residual_process(fit.theta, laid, law, after, trials.pieces)
+    if process is None:
         return learned
-    repeats = replace(scatter, misfit=0.0)
-    laid, after = laid.only(remainder.rows), after[remainder.rows]
-    covariance = remainder.variances[:, :, None] * np.eye(3) + row_covariance(
-        slopes(fit.theta, laid), local_metric(after), repeats, reading_noise
+    repeats = replace(components, misfit=0.0)
+    laid, after = laid.only(process.rows), after[process.rows]
+    covariance = process.variances[:, :, None] * np.eye(3) + row_covariance(
+        jacobians(fit.theta, laid), local_metric(after), repeats, reading_noise
     )
-    strangeness = squared_distance(remainder.errors, covariance)
-    return replace(learned, remainder=remainder, scatter=repeats, strangeness=strangeness)
+    strangeness = squared_distance(process.errors, covariance)
+    return replace(learned, residual_process=process, components=repeats, strangeness=strangeness)
 
 
-def never_laid(belief: Belief, scatter: Scatter) -> LearnedLayer:
+def never_laid(prior: Prior, components: VarianceComponents) -> LearnedLayer:
     """What is known of a layer without trials."""
     nothing = np.empty(0)
     empty = Laid(np.empty((0, 3)), nothing, nothing, nothing, nothing)
     # Without a row there is no noise to weigh.
-    fit = fit_layer(empty, np.empty((0, 3)), belief, scatter, reading_noise=1.0)
-    return LearnedLayer(belief, fit, scatter, None, 0, fit.strangeness)
+    fit = fit_layer(empty, np.empty((0, 3)), prior, components, reading_noise=1.0)
+    return LearnedLayer(prior, fit, components, None, 0, fit.strangeness)

@@ -2,31 +2,37 @@
 
 from collections.abc import Mapping, Sequence
 from copy import copy
-from typing import Self
+from functools import cached_property
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
-from sklearn.base import BaseEstimator, RegressorMixin, clone
+from sklearn.base import BaseEstimator, RegressorMixin
 from threadpoolctl import threadpool_limits
 
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Application, Finish, Kind, Layer, Prediction, Technique, Trial
-from tonematch.toning.model.fit import LayerFit, fit_layer, row_covariance, slopes
+from tonematch.toning.model.fit import LayerFit, fit_layer, jacobians, row_covariance
 from tonematch.toning.model.fitted_layer import (
     LayerTrials,
     LearnedLayer,
+    Memory,
     learn_layer,
     never_laid,
 )
-from tonematch.toning.model.hierarchy import departures, informed
-from tonematch.toning.model.mahalanobis import squared_distance
-from tonematch.toning.model.prior import Belief, first_belief
-from tonematch.toning.model.recalibration import LeftOut, found_widening, without_some_pieces
-from tonematch.toning.model.variance_components import (
+from tonematch.toning.model.hierarchy import (
     EXPECTED,
-    FittedRows,
-    pool_scatter,
-    weigh_scatter,
+    informed,
+    kind_effects,
+    pool_components,
+    weigh_components,
+)
+from tonematch.toning.model.mahalanobis import squared_distance
+from tonematch.toning.model.prior import Prior, first_prior
+from tonematch.toning.model.recalibration import (
+    LeftOut,
+    recalibration_factor,
+    without_some_pieces,
 )
 from tonematch.toning.optics.film import FINISH_SIGN, TECHNIQUE_SIGN, Laid, lay
 
@@ -49,26 +55,32 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         Entries from which K and S start. Layers outside it start from their kind.
     reading_noise : float, default 0.4
         Standard deviation of each of L*, a*, b* of a reading, above 0.
-    with_remainder : bool, default True
+    with_residual_process : bool, default True
         Whether a Gaussian process may be laid on top where it helps.
-    widening : float, optional
+    recalibration : float, optional
         Factor on the variances where it is known already; found by leaving out pieces by default.
+    memory : Memory, optional
+        Fits of layers that were made before: one trial more then costs the fit of its layer and
+        of those that it teaches, in a long logbook its kind alone. What is learned does not hang
+        on it.
     """
 
     def __init__(
         self,
         shelf: Mapping[str, Layer] | None = None,
         reading_noise: float = READING_NOISE,
-        with_remainder: bool = True,
-        widening: float | None = None,
+        with_residual_process: bool = True,
+        recalibration: float | None = None,
+        memory: Memory | None = None,
     ) -> None:
         self.shelf = shelf
         self.reading_noise = reading_noise
-        self.with_remainder = with_remainder
-        self.widening = widening
+        self.with_residual_process = with_residual_process
+        self.recalibration = recalibration
+        self.memory = memory
 
     def fit(self, X: Sequence[Application], y: Array, pieces: Sequence[str] | None = None) -> Self:
-        """Learn from trials.
+        """Learn from trials, in whatever order they come.
 
         Parameters
         ----------
@@ -76,66 +88,54 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         y : ndarray, shape (n, 3)
             CIELAB (D50, 2 degree) read after each.
         pieces : sequence of str, length n, optional
-            On which piece each was laid: a remainder must hold on pieces it was not learned from.
+            On which piece each was laid: a residual process must hold on pieces that it was not
+            learned from.
 
         Returns
         -------
         LayerModel
         """
+        self.memory_ = Memory() if self.memory is None else self.memory
+        self.__dict__.pop("recalibration_", None)
         # Many small matrices: threads of the linear algebra would only wait for each other.
         with threadpool_limits(limits=1, user_api="blas"):
-            return self._fit(self._rows(X, np.asarray(y, dtype=float).reshape(-1, 3), pieces))
+            return self._learn(self._rows(X, np.asarray(y, dtype=float).reshape(-1, 3), pieces))
 
-    def with_trial(self, application: Application, after: Array, piece: str = "") -> "LayerModel":
-        """A model that knows one trial more; this one stays as it is.
-
-        Only the layer of the trial is fitted anew, with what its kind and the workshop teach by
-        now. The other layers keep their fits: they miss what this one trial would have told them
-        by way of their kind, until `fit` learns all trials anew.
-
-        Parameters
-        ----------
-        application : Application
-        after : ndarray, shape (3,)
-            CIELAB (D50, 2 degree) read after it.
-        piece : str, optional
-
-        Returns
-        -------
-        LayerModel
-        """
-        name = application.layer
-        more = self._rows([application], np.asarray(after, dtype=float).reshape(1, 3), [piece])[
-            name
-        ]
-        grown = copy(self)
-        before = self.trials_.get(name)
-        grown.trials_ = {**self.trials_, name: before.and_also(more) if before else more}
-        with threadpool_limits(limits=1, user_api="blas"):
-            grown.rough_ = {**self.rough_, name: grown._roughly(grown.trials_[name])}
-            grown._learn([name])
-        return grown
-
-    def _fit(self, trials: Mapping[str, LayerTrials]) -> Self:
-        self._know(trials)
-        known = self.widening
-        self.widening_ = found_widening(self._left_out()) if known is None else known
+    def _learn(self, trials: Mapping[str, LayerTrials]) -> Self:
+        """Learn each layer from its trials, its kind and the workshop."""
+        noise, recall = self.reading_noise, self.memory_.recall
+        self.trials_ = dict(trials)
+        alone = {name: recall(_fit_alone, own, noise) for name, own in trials.items()}
+        self.kinds_ = kind_effects(trials, alone)
+        priors = {name: self._prior(own.layer) for name, own in trials.items()}
+        evidence = {
+            name: recall(weigh_components, own, alone[name], priors[name], noise)
+            for name, own in trials.items()
+        }
+        self.workshop_, components = pool_components(evidence)
+        self.layers_ = {
+            name: recall(
+                learn_layer, own, priors[name], components[name], noise, self.with_residual_process
+            )
+            for name, own in trials.items()
+        }
         return self
 
-    def _know(self, trials: Mapping[str, LayerTrials]) -> Self:
-        """Learn all that is told by trials, with regions as wide as they say."""
-        self.trials_ = dict(trials)
-        self.rough_ = {name: self._roughly(own) for name, own in trials.items()}
-        self.evidence_: dict[str, Array] = {}
-        self.layers_: dict[str, LearnedLayer] = {}
-        self.widening_ = 1.0
-        return self._learn(list(trials))
+    @cached_property
+    def recalibration_(self) -> float:
+        """Factor on the variances that left-out pieces call for; found when first asked for."""
+        if self.recalibration is not None:
+            return self.recalibration
+        with threadpool_limits(limits=1, user_api="blas"):
+            return recalibration_factor(self._left_out())
 
     def _left_out(self) -> LeftOut:
         """Trials held against models that were not told of their pieces."""
         squared, freedom = [np.empty(0)], [np.empty(0)]
         for learn, test in without_some_pieces(self.trials_):
-            other = clone(self)._know(learn)
+            other = self.like(recalibration=1.0)
+            other.memory_ = self.memory_
+            other._learn(learn)
             noise = other.reading_covariance_
             for name, own in test.items():
                 known = other.known(name, own.layer.kind)
@@ -144,32 +144,16 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
                 freedom.append(np.full(len(own), known.freedom))
         return LeftOut(np.concatenate(squared), np.concatenate(freedom))
 
-    def _learn(self, names: Sequence[str]) -> Self:
-        """Learn these layers, each from its trials, its kind and the workshop."""
-        self.departures_ = departures(self.trials_, self.rough_)
-        beliefs = {name: self._belief(self.trials_[name].layer) for name in names}
-        self.evidence_ = self.evidence_ | {
-            name: weigh_scatter(self._fitted(name, beliefs[name]), self.reading_noise)
-            for name in names
-        }
-        self.workshop_, scatters = pool_scatter(self.evidence_)
-        self.layers_ = self.layers_ | {
-            name: learn_layer(
-                self.trials_[name], beliefs[name], scatters[name],
-                self.reading_noise, self.with_remainder,
-            )
-            for name in names
-        }  # fmt: skip
-        return self
+    def like(self, **parameters: Any) -> "LayerModel":
+        """An unfitted model with the same parameters, but for those that are given."""
+        return LayerModel(**{**self.get_params(deep=False), **parameters})
 
-    def _roughly(self, trials: LayerTrials) -> LayerFit:
-        """What a layer's trials say while only the shelf and no other layer is known."""
-        first = first_belief(trials.layer)
-        return fit_layer(trials.laid, trials.after, first, EXPECTED, self.reading_noise)
-
-    def _fitted(self, name: str, belief: Belief) -> FittedRows:
-        trials = self.trials_[name]
-        return FittedRows(trials.laid, trials.after, belief, self.rough_[name])
+    def with_layers(self, more: Mapping[str, LearnedLayer]) -> "LayerModel":
+        """A model that knows further layers too; those that this one knows stay as they are."""
+        self.recalibration_  # noqa: B018 - found once for both
+        wider = copy(self)
+        wider.layers_ = {**more, **self.layers_}
+        return wider
 
     def predict(self, X: Sequence[Application]) -> Array:
         """CIELAB expected after each application.
@@ -214,7 +198,7 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     @property
     def reading_covariance_(self) -> Array:
         """Covariance of a reading's own noise, as left-out trials bear it out; shape (3, 3)."""
-        return np.asarray(self.widening_ * self.reading_noise**2 * np.eye(3))
+        return np.asarray(self.recalibration_ * self.reading_noise**2 * np.eye(3))
 
     def predict_many(
         self,
@@ -259,49 +243,61 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     def _lay(
         self, known: LearnedLayer, laid: Laid, before_covariance: Array
     ) -> tuple[Array, Array]:
-        slope = slopes(known.fit.theta, laid)
+        moved = jacobians(known.fit.theta, laid)
         lab = lay(known.fit.theta, laid)
-        own = slope.theta @ known.fit.covariance @ slope.theta.swapaxes(1, 2) + row_covariance(
-            slope, local_metric(lab), known.scatter, 0.0
+        own = moved.theta @ known.fit.covariance @ moved.theta.swapaxes(1, 2) + row_covariance(
+            moved, local_metric(lab), known.components, 0.0
         )
-        if known.remainder is not None:
-            lab, variance = known.remainder.predict(laid, lab)
+        if known.residual_process is not None:
+            lab, variance = known.residual_process.predict(laid, lab)
             own = own + variance[:, :, None] * np.eye(3)
-        carried = slope.before @ before_covariance @ slope.before.swapaxes(1, 2)
-        return lab, carried + self.widening_ * own
+        carried = moved.before @ before_covariance @ moved.before.swapaxes(1, 2)
+        return lab, carried + self.recalibration_ * own
 
     def _rows(
         self, X: Sequence[Application], y: Array, pieces: Sequence[str] | None
     ) -> dict[str, LayerTrials]:
+        """Trials by layer, in an order of their own: any other order teaches the same."""
         of_piece = np.array(pieces if pieces is not None else ["" for _ in X])
         where: dict[str, list[int]] = {}
-        for i, application in enumerate(X):
-            where.setdefault(application.layer, []).append(i)
-        return {
-            name: LayerTrials(
-                self.entry(name, X[at[0]].kind), Laid.of([X[i] for i in at]), y[at], of_piece[at]
-            )
-            for name, at in where.items()
-        }
+        for i, a in enumerate(X):
+            where.setdefault(a.layer, []).append(i)
+
+        def order(i: int) -> tuple[object, ...]:
+            a = X[i]
+            lab = (*map(float, a.before), *map(float, y[i]))
+            return (of_piece[i], a.strength, a.coats, a.technique, a.finish, lab)
+
+        rows = {}
+        for name in sorted(where):
+            at = sorted(where[name], key=order)
+            layer, laid = self.entry(name, X[at[0]].kind), Laid.of([X[i] for i in at])
+            rows[name] = LayerTrials(layer, laid, y[at], of_piece[at], np.array(at))
+        return rows
 
     def entry(self, name: str, kind: Kind) -> Layer:
         """The shelf's entry for a layer, or one of which only the kind is known."""
         return (self.shelf or {}).get(name) or Layer(name, kind)
 
-    def _belief(self, layer: Layer) -> Belief:
-        first = first_belief(layer)
-        departure = self.departures_.get(layer.kind)
-        return informed(first, departure) if departure else first
+    def _prior(self, layer: Layer) -> Prior:
+        first, effect = first_prior(layer), self.kinds_.get(layer.kind)
+        return informed(first, effect) if effect else first
 
     def known(self, name: str, kind: Kind) -> LearnedLayer:
         """What is known of a layer: from its trials, else from the shelf and its kind."""
         if name in self.layers_:
             return self.layers_[name]
-        return never_laid(self._belief(self.entry(name, kind)), self.workshop_)
+        return never_laid(self._prior(self.entry(name, kind)), self.workshop_)
+
+
+def _fit_alone(trials: LayerTrials, reading_noise: float) -> LayerFit:
+    """What a layer's trials say while only the shelf and no other layer is known."""
+    first = first_prior(trials.layer)
+    return fit_layer(trials.laid, trials.after, first, EXPECTED, reading_noise)
 
 
 def fit_trials(
-    trials: Sequence[Trial], shelf: Mapping[str, Layer], **parameters: float | bool | None
+    trials: Sequence[Trial], shelf: Mapping[str, Layer], **parameters: Any
 ) -> LayerModel:
     """A layer model of these trials.
 
@@ -316,6 +312,6 @@ def fit_trials(
     -------
     LayerModel
     """
-    model = LayerModel(shelf, **parameters)  # type: ignore[arg-type]
+    model = LayerModel(shelf, **parameters)
     after = np.array([t.after for t in trials], dtype=np.float64).reshape(-1, 3)
     return model.fit([t.application for t in trials], after, [t.piece for t in trials])

@@ -1,38 +1,215 @@
-"""What layers do to the lustre, learned from trials in which it was measured.
+"""Lustre: what one layer does to it, and what trials in which it was measured teach of that.
 
-The law is that of `lustre_law.py`. Layers of one word of the shelf ("raises", "lowers", "satin",
-or none) are partly pooled.
+Lustre is the rise of the gleam over the body in photographic stops: `measure/appearance/lustre.py`.
+A layer has its own and draws the surface towards it, the nearer the more of it is laid:
+
+    after = own + (before - own) exp(-pull t),    t = coats * strength,
+
+so that a layer which hides what lies beneath ends at its own lustre, and what is hardly there
+changes nothing. The law is this project's, no source: it has a layer's two limits, and between
+them each further coat takes the same part of what is left. Layers of one word of the shelf
+("raises", "lowers", "satin", or none) are partly pooled.
 """
 
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache, partial
+from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.optimize import least_squares, minimize
-from scipy.stats import t as t_distribution
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import minimize
+from scipy.special import stdtrit
 
+from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.model.chain import Coat
-from tonematch.toning.model.fit import ROW_FREEDOM
-from tonematch.toning.model.lustre_law import (
-    INTERVAL,
-    REACH,
-    LayerLustre,
-    LustrePrediction,
-    LustreScatter,
-    load_lustre_beliefs,
-    lustre_after,
-)
+from tonematch.toning.model.fit import ROW_FREEDOM, most_probable, row_weight
+from tonematch.toning.model.prior import Prior
 
 Array = NDArray[np.float64]
 
+INTERVAL = 0.90  # the share of results that a stated interval of lustre should hold
+REACH = NormalDist().inv_cdf(0.5 + INTERVAL / 2.0)  # standard deviations to its ends
+MOST_LUSTRE = 10.0  # stops: from the body to the peak no photograph holds more
 _ROUNDS = 6
 # Scale of the Student's t of ROW_FREEDOM whose interval is that of a normal of deviation 1.
-_NORMAL_AS_T = REACH / float(t_distribution.ppf(0.5 + INTERVAL / 2.0, ROW_FREEDOM))
+_NORMAL_AS_T = REACH / float(stdtrit(ROW_FREEDOM, 0.5 + INTERVAL / 2.0))
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
 _SHARES = _WEIGHTS / _WEIGHTS.sum()
+
+
+@dataclass(frozen=True)
+class LustrePrior:
+    """What is thought of a word's layers before any trial; see the head of swatches/lustre.toml."""
+
+    own: float
+    own_deviation: float
+    pull: float
+    pull_deviation: float
+
+
+@dataclass(frozen=True)
+class LustrePriors:
+    """Priors by the word of the shelf ("none" where it has none), and how trials scatter.
+
+    `burnished` and `matte` are guesses at bare gold in stops.
+    """
+
+    words: Mapping[str, LustrePrior]
+    reading: float
+    hand: float
+    scatter_deviation: float
+    common: float
+    burnished: float
+    matte: float
+
+
+@dataclass(frozen=True)
+class LustreComponents:
+    """How readings stray from the law: `reading` in stops, `hand` as a share of the change."""
+
+    reading: float
+    hand: float
+
+    def spread(self, changes: Array) -> Array:
+        """Standard deviation where the law changes the lustre by so many stops."""
+        return np.hypot(self.reading, self.hand * changes)
+
+
+@dataclass(frozen=True)
+class LustrePrediction:
+    """A lustre to come: mean and standard deviation in stops, as it would be measured."""
+
+    stops: float
+    deviation: float
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """The 90 % interval in stops; a rise is not below 0."""
+        reach = REACH * self.deviation
+        return max(0.0, self.stops - reach), self.stops + reach
+
+
+@dataclass(frozen=True, eq=False)
+class LayerLustre:
+    """What is thought of one layer.
+
+    Attributes
+    ----------
+    own, pull : float
+        Its own lustre in stops, and how fast a full coat draws there (the median).
+    covariance : ndarray, shape (2, 2)
+        Of `own` and of the natural logarithm of `pull`.
+    trials : int
+        That it was learned from.
+    """
+
+    own: float
+    pull: float
+    covariance: Array
+    trials: int
+
+    @property
+    def own_interval(self) -> tuple[float, float]:
+        """The 90 % interval of `own` in stops."""
+        reach = REACH * math.sqrt(self.covariance[0, 0])
+        return max(0.0, self.own - reach), self.own + reach
+
+    @property
+    def taken(self) -> float:
+        """Share of the way to its own lustre that one coat of full strength takes, 0 to 1."""
+        return -math.expm1(-self.pull)
+
+    @property
+    def taken_interval(self) -> tuple[float, float]:
+        """The 90 % interval of `taken`."""
+        factor = math.exp(REACH * math.sqrt(self.covariance[1, 1]))
+        return -math.expm1(-self.pull / factor), -math.expm1(-self.pull * factor)
+
+
+@cache
+def load_lustre_priors() -> LustrePriors:
+    """The starting guesses, from swatches/lustre.toml."""
+    table = swatch_table("lustre.toml")
+    words = {word: LustrePrior(**e) for word, e in table.items() if isinstance(e, dict)}
+    return LustrePriors(words, **{k: v for k, v in table.items() if k not in words})
+
+
+def lustre_after(own: ArrayLike, pull: ArrayLike, before: ArrayLike, amount: ArrayLike) -> Array:
+    """The law: lustre after a layer.
+
+    Parameters
+    ----------
+    own, before : array_like
+        Stops.
+    pull : array_like
+        Above 0.
+    amount : array_like
+        Coats times strength, 0 or more.
+
+    Returns
+    -------
+    ndarray
+        Stops.
+
+    Examples
+    --------
+    >>> float(lustre_after(1.0, math.log(2.0), 3.0, 1.0).round(6))
+    2.0
+    """
+    own = np.asarray(own, dtype=np.float64)
+    kept = np.exp(-np.asarray(pull) * np.asarray(amount))
+    return np.asarray(own + (np.asarray(before) - own) * kept)
+
+
+@dataclass(frozen=True, eq=False)
+class _Measured:
+    """The trials whose lustre was measured.
+
+    `names` are those of their layers, `at`, shape (n,), which of these each trial is of; the rest,
+    shape (n,), what was read and laid.
+    """
+
+    names: list[str]
+    at: NDArray[np.intp]
+    before: Array
+    after: Array
+    amount: Array
+
+    @classmethod
+    def of(cls, trials: Sequence[Trial]) -> "_Measured":
+        """In an order of their own, so that the same trials are learned alike in any order."""
+        rows = sorted(
+            (a.layer, t.before_lustre, t.after_lustre, a.coats * a.strength)
+            for t in trials
+            for a in (t.application,)
+            if t.before_lustre is not None and t.after_lustre is not None
+        )
+        numbers = np.array([row[1:] for row in rows], dtype=np.float64).reshape(-1, 3)
+        names, at = np.unique([row[0] for row in rows], return_inverse=True)
+        return cls(names.tolist(), at, *numbers.T)
+
+    def gaps(self, theta: Array, weight: Array | float = 1.0) -> Array:
+        """The law less what was read, shape (n,)."""
+        own, ln_pull = theta.reshape(-1, 2)[self.at].T
+        after = lustre_after(own, np.exp(ln_pull), self.before, self.amount)
+        return np.asarray(weight * (after - self.after))
+
+    def gap_jacobian(self, theta: Array, weight: Array) -> Array:
+        """How the gaps move with own and ln pull of every layer, shape (n, 2 k)."""
+        own, ln_pull = theta.reshape(-1, 2)[self.at].T
+        drawn = np.exp(ln_pull) * self.amount
+        kept = np.exp(-drawn)
+        rows, J = np.arange(len(self.at)), np.zeros((len(self.at), len(theta)))
+        J[rows, 2 * self.at] = weight * (1.0 - kept)
+        J[rows, 2 * self.at + 1] = weight * (own - self.before) * kept * drawn
+        return J
+
+    def changes(self, theta: Array) -> Array:
+        """How far the law moves the surface, shape (n,)."""
+        return self.gaps(theta) + self.after - self.before
 
 
 class LustreModel:
@@ -47,53 +224,54 @@ class LustreModel:
     ----------
     layers_ : dict from name to LayerLustre
         The layers that have trials.
-    scatter_ : LustreScatter
+    components_ : LustreComponents
     """
 
     def __init__(self, shelf: Mapping[str, Layer]) -> None:
         self.shelf = shelf
-        self.beliefs = load_lustre_beliefs()
-        self._words = list(self.beliefs.words)
+        self.priors = load_lustre_priors()
+        self._words = list(self.priors.words)
         self._names: list[str] = []
         self._mean = np.zeros(2 * len(self._words))
         self._covariance: Array = np.eye(len(self._mean))
         self.layers_: dict[str, LayerLustre] = {}
-        self.scatter_ = self._expected()
+        self.components_ = self._expected()
 
     def fit(self, trials: Sequence[Trial]) -> "LustreModel":
         """Learn from the trials in which lustre was measured before and after; gives itself.
 
         Notes
         -----
-        Regularised least squares with Student's t weights, in coordinates in which the beliefs
-        have unit variance; the covariance is Laplace's. The scatter is then the likeliest of what
-        is left, each residual enlarged by its leverage (Cook and Weisberg 1982), and so by turns.
+        The fit is that of a layer's colour, of all layers at once. The scatter is then the
+        likeliest of what is left, each residual enlarged by its leverage (Cook and Weisberg 1982),
+        and so by turns.
         """
         known = _Measured.of(trials)
-        self._names = sorted(set(known.names))
         layers = {
             t.application.layer: Layer(t.application.layer, t.application.kind) for t in trials
         }
         layers |= self.shelf
-        base, root = self._belief_of([layers[name] for name in self._names])
-        at = np.array([self._names.index(name) for name in known.names], dtype=np.intp)
-        u, scatter = np.zeros(root.shape[1]), self._expected()
+        prior = self._prior([layers[name] for name in known.names])
+        u, components = np.zeros(prior.root.shape[1]), self._expected()
         covariance: Array = np.eye(len(u))
         for _ in range(_ROUNDS if known.names else 0):
-            theta = base + root @ u
-            spread = scatter.spread(known.changes(theta, at))
-            z = known.left(theta, at) / spread
-            weight: Array = np.sqrt((ROW_FREEDOM + 1.0) / (ROW_FREEDOM + z**2)) / spread
-            u = _solve(known, at, base, root, u, weight)
-            theta = base + root @ u
-            J = weight[:, None] * (known.slopes(theta, at) @ root)
+            theta = prior.at(u)
+            spread = components.spread(known.changes(theta))
+            weight = row_weight((known.gaps(theta) / spread) ** 2, 1) / spread
+            gaps, jacobian_of = (
+                partial(f, weight=weight) for f in (known.gaps, known.gap_jacobian)
+            )
+            u = most_probable(prior, u, gaps, jacobian_of)
+            theta = prior.at(u)
+            J = known.gap_jacobian(theta, weight) @ prior.root
             covariance = np.asarray(np.linalg.inv(J.T @ J + np.eye(len(u))), dtype=np.float64)
             free = 1.0 - np.einsum("ni,ij,nj->n", J, covariance, J)
-            left = known.left(theta, at) / np.sqrt(free)
-            scatter = self._scatter(left, known.changes(theta, at))
-        self._mean, self._covariance, self.scatter_ = u, covariance, scatter
+            components = self._likeliest(known.gaps(theta) / np.sqrt(free), known.changes(theta))
+        self._names, self._mean, self._covariance = known.names, u, covariance
+        self.components_ = components
         self.layers_ = {
-            name: self._known(layers[name], known.names.count(name)) for name in self._names
+            name: self._known(layers[name], int((known.at == number).sum()))
+            for number, name in enumerate(known.names)
         }
         return self
 
@@ -143,7 +321,7 @@ class LustreModel:
         change = np.hypot(
             after - before.stops, (1 - kept) * math.sqrt(own_left + before.deviation**2)
         )
-        rest += self.scatter_.spread(change) ** 2
+        rest += self.components_.spread(change) ** 2
         mean = after @ _SHARES
         variance = (rest + after**2) @ _SHARES - mean**2
         return [
@@ -151,24 +329,23 @@ class LustreModel:
             for m, v in zip(mean, variance, strict=True)
         ]
 
-    def _expected(self) -> LustreScatter:
-        return LustreScatter(self.beliefs.reading, self.beliefs.hand)
+    def _expected(self) -> LustreComponents:
+        return LustreComponents(self.priors.reading, self.priors.hand)
 
-    def _scatter(self, left: Array, changes: Array) -> LustreScatter:
+    def _likeliest(self, left: Array, changes: Array) -> LustreComponents:
         """The likeliest scatter of what is left, its first guess counted in."""
-        first = np.log([self.beliefs.reading, self.beliefs.hand])
+        first = np.log([self.priors.reading, self.priors.hand])
 
         def unlikely(ln: Array) -> float:
-            spread = _NORMAL_AS_T * LustreScatter(*np.exp(ln)).spread(changes)
-            rows = t_distribution.logpdf(left / spread, ROW_FREEDOM) - np.log(spread)
-            return float(
-                0.5 * (((ln - first) / self.beliefs.scatter_deviation) ** 2).sum() - rows.sum()
-            )
+            spread = _NORMAL_AS_T * LustreComponents(*np.exp(ln)).spread(changes)
+            tails = (ROW_FREEDOM + 1.0) / 2.0 * np.log1p((left / spread) ** 2 / ROW_FREEDOM)
+            off = (ln - first) / self.priors.scatter_deviation
+            return float(0.5 * (off**2).sum() + (tails + np.log(spread)).sum())
 
-        return LustreScatter(*np.exp(minimize(unlikely, first, method="Nelder-Mead").x))
+        return LustreComponents(*np.exp(minimize(unlikely, first, method="Nelder-Mead").x))
 
     def _known(self, layer: Layer, trials: int) -> LayerLustre:
-        base, root = self._belief_of([layer])
+        prior = self._prior([layer])
         words = 2 * len(self._words)
         mean, covariance = np.zeros(words + 2), np.eye(words + 2)
         here = np.arange(words)
@@ -176,93 +353,30 @@ class LustreModel:
             here = np.append(here, words + 2 * self._names.index(layer.name) + np.arange(2))
         mean[: len(here)] = self._mean[here]
         covariance[: len(here), : len(here)] = self._covariance[np.ix_(here, here)]
-        own, ln_pull = base + root @ mean
-        return LayerLustre(float(own), math.exp(float(ln_pull)), root @ covariance @ root.T, trials)
+        own, ln_pull = prior.at(mean)
+        covariance = prior.root @ covariance @ prior.root.T
+        return LayerLustre(float(own), math.exp(float(ln_pull)), covariance, trials)
 
-    def _belief_of(self, layers: Sequence[Layer]) -> tuple[Array, Array]:
-        """Mean of own and ln pull of each layer, shape (2 n,), and a root of their covariance.
+    def _prior(self, layers: Sequence[Layer]) -> Prior:
+        """Of own and ln pull of each layer, 2 n numbers.
 
         The root's columns are what the layers of a word have in common, two for each word, then
         what each layer has by itself.
         """
-        common = math.sqrt(self.beliefs.common), math.sqrt(1.0 - self.beliefs.common)
-        base = np.zeros(2 * len(layers))
-        root = np.zeros((len(base), 2 * len(self._words) + len(base)))
+        common = math.sqrt(self.priors.common), math.sqrt(1.0 - self.priors.common)
+        mean = np.zeros(2 * len(layers))
+        root = np.zeros((len(mean), 2 * len(self._words) + len(mean)))
         for number, layer in enumerate(layers):
             word = layer.lustre or "none"
-            belief, place = self.beliefs.words[word], self._words.index(word)
-            base[2 * number : 2 * number + 2] = belief.own, math.log(belief.pull)
-            for i, width in enumerate((belief.own_deviation, belief.pull_deviation)):
+            prior, place = self.priors.words[word], self._words.index(word)
+            mean[2 * number : 2 * number + 2] = prior.own, math.log(prior.pull)
+            for i, width in enumerate((prior.own_deviation, prior.pull_deviation)):
                 row = 2 * number + i
                 root[row, 2 * place + i] = common[0] * width
                 root[row, 2 * len(self._words) + row] = common[1] * width
-        return base, root
+        return Prior(mean, root)
 
 
 def learn_lustre(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> LustreModel:
     """The lustre of layers as these trials and the shelf's words tell it."""
     return LustreModel(shelf).fit(trials)
-
-
-@dataclass(frozen=True, eq=False)
-class _Measured:
-    """The trials whose lustre was measured, as arrays of shape (n,)."""
-
-    names: tuple[str, ...]
-    before: Array
-    after: Array
-    amount: Array
-
-    @classmethod
-    def of(cls, trials: Sequence[Trial]) -> "_Measured":
-        """In an order of their own, so that the same trials are learned alike in any order."""
-        rows = sorted(
-            (t.application.layer, t.before_lustre, t.after_lustre, _amount(t))
-            for t in trials
-            if t.before_lustre is not None and t.after_lustre is not None
-        )
-        numbers = np.array([row[1:] for row in rows], dtype=np.float64).reshape(-1, 3)
-        return cls(tuple(row[0] for row in rows), *numbers.T)
-
-    def left(self, theta: Array, at: NDArray[np.intp]) -> Array:
-        """The law less what was read."""
-        own, ln_pull = theta.reshape(-1, 2)[at].T
-        return lustre_after(own, np.exp(ln_pull), self.before, self.amount) - self.after
-
-    def changes(self, theta: Array, at: NDArray[np.intp]) -> Array:
-        """How far the law moves the surface."""
-        return self.left(theta, at) + self.after - self.before
-
-    def slopes(self, theta: Array, at: NDArray[np.intp]) -> Array:
-        """Of the law with own and ln pull of every layer, shape (n, 2 k)."""
-        own, ln_pull = theta.reshape(-1, 2)[at].T
-        drawn = np.exp(ln_pull) * self.amount
-        kept = np.exp(-drawn)
-        rows = np.arange(len(at))
-        slopes = np.zeros((len(at), len(theta)))
-        slopes[rows, 2 * at] = 1.0 - kept
-        slopes[rows, 2 * at + 1] = (own - self.before) * kept * drawn
-        return slopes
-
-
-def _amount(trial: Trial) -> float:
-    return trial.application.coats * trial.application.strength
-
-
-def _solve(
-    known: _Measured,
-    at: NDArray[np.intp],
-    base: Array,
-    root: Array,
-    start: Array,
-    weight: Array,
-) -> Array:
-    def leftover(u: Array) -> Array:
-        return np.concatenate([weight * known.left(base + root @ u, at), u])
-
-    def jacobian(u: Array) -> Array:
-        rows = weight[:, None] * (known.slopes(base + root @ u, at) @ root)
-        return np.concatenate([rows, np.eye(len(u))])
-
-    # The beliefs keep u near 0; the bounds only keep exponentials finite.
-    return np.asarray(least_squares(leftover, start, jacobian, bounds=(-8.0, 8.0)).x)

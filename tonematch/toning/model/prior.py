@@ -1,4 +1,4 @@
-"""What is believed of a layer before its trials: a normal distribution over its twelve numbers."""
+"""What is thought of a layer before its trials: a normal distribution over its twelve numbers."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -34,27 +34,36 @@ OPAQUE = 4.0
 
 
 @dataclass(frozen=True, eq=False)
-class Belief:
+class Prior:
     """A normal distribution of theta.
 
     Attributes
     ----------
-    mean : ndarray, shape (12,)
-    root : ndarray, shape (12, 12)
+    mean : ndarray, shape (p,)
+    root : ndarray, shape (p, k)
         A square root of the covariance: theta is ``mean + root @ u`` with u of unit variance.
     """
 
     mean: Array
     root: Array
 
+    def at(self, u: Array) -> Array:
+        """Theta of coordinates in which the prior has unit variance, shape (p,)."""
+        return np.asarray(self.mean + self.root @ u)
+
     @property
     def covariance(self) -> Array:
-        """Of theta, shape (12, 12)."""
+        """Of theta, shape (p, p)."""
         return np.asarray(self.root @ self.root.T)
 
+    @property
+    def key(self) -> bytes:
+        """The same for the same distribution alone."""
+        return self.mean.tobytes() + self.root.tobytes()
 
-@dataclass(frozen=True, eq=False)
-class Scatter:
+
+@dataclass(frozen=True)
+class VarianceComponents:
     """How well a layer repeats.
 
     Attributes
@@ -74,7 +83,7 @@ def _shipped_boles() -> Mapping[str, Array]:
     return load_boles()
 
 
-def first_belief(layer: Layer) -> Belief:
+def first_prior(layer: Layer) -> Prior:
     """The starting guess of a layer with its width: from its shelf entry, else from its kind.
 
     Parameters
@@ -83,7 +92,7 @@ def first_belief(layer: Layer) -> Belief:
 
     Returns
     -------
-    Belief
+    Prior
     """
     layer, (common, own) = _with_optics(layer)
     in_specks = layer.kind == "rub" or layer.cover > 0.5
@@ -99,7 +108,7 @@ def first_belief(layer: Layer) -> Belief:
     covariance[LN_SPREADING, LN_SPREADING] = 1.0
     covariance[LN_REACH, LN_REACH] = (0.7 if layer.kind == "rub" else 0.03) ** 2
     covariance[TECHNIQUE, TECHNIQUE] = covariance[FINISH, FINISH] = 0.15**2
-    return Belief(mean, np.asarray(np.linalg.cholesky(covariance), dtype=np.float64))
+    return Prior(mean, np.asarray(np.linalg.cholesky(covariance), dtype=np.float64))
 
 
 def acting_like(layer: Layer, like: Layer) -> Layer:

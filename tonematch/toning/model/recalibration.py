@@ -79,7 +79,7 @@ def without_some_pieces(
             return
 
 
-def found_widening(left_out: LeftOut) -> float:
+def recalibration_factor(left_out: LeftOut) -> float:
     """Factor on the model's variances that makes left-out readings as far off as they should be.
 
     Parameters

@@ -22,12 +22,11 @@ from numpy.typing import NDArray
 
 from tonematch.toning.core import Application, Finish, Technique
 from tonematch.toning.optics.kubelka_munk import (
-    DARKEST,
-    LIGHTEST,
     bands_to_lab,
     kubelka_munk,
     lab_to_bands,
     mix_by_area,
+    within,
 )
 
 Array = NDArray[np.float64]
@@ -47,7 +46,7 @@ class Laid:
 
     Attributes
     ----------
-    before : ndarray, shape (n, 3)
+    before : ndarray, shape (..., n, 3)
         CIELAB, D50, 2 degree.
     strength, coats, technique, finish : ndarray, shape (n,)
         The last two as signs: +0.5, -0.5, or 0 where unknown.
@@ -88,20 +87,6 @@ class Laid:
             self.finish[rows],
         )
 
-    def and_also(self, more: "Laid") -> "Laid":
-        """These applications and more."""
-        return Laid(
-            np.concatenate([self.before, more.before]),
-            np.concatenate([self.strength, more.strength]),
-            np.concatenate([self.coats, more.coats]),
-            np.concatenate([self.technique, more.technique]),
-            np.concatenate([self.finish, more.finish]),
-        )
-
-    def moved(self, shift: Array) -> "Laid":
-        """The same applications on surfaces whose CIELAB differs by `shift`, shape (3,)."""
-        return Laid(self.before + shift, self.strength, self.coats, self.technique, self.finish)
-
 
 def amount(theta: Array, laid: Laid) -> Array:
     """How much of the layer lies there, in coats of full strength.
@@ -139,9 +124,10 @@ def lay(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:
     theta = theta[..., None, :]
     phi = 1.0 / (1.0 + np.exp(-theta[..., LOGIT_PHI, None]))
     reach = np.minimum(np.exp(theta[..., LN_REACH, None]), 1.0)
-    area = np.where(t < 1.0, reach * t**phi, 1.0 - (1.0 - reach) ** (t**phi))
+    cover = t**phi
+    area = np.where(t < 1.0, reach * cover, 1.0 - (1.0 - reach) ** cover)
     thick = reach * t / area
     film = kubelka_munk(ground, np.exp(theta[..., LN_K]), np.exp(theta[..., LN_S]), thick)
     spreading = 1.0 + np.exp(theta[..., LN_SPREADING, None])
-    bands = mix_by_area(ground, np.clip(film, DARKEST, LIGHTEST), area, spreading)
+    bands = mix_by_area(ground, within(film), area, spreading)
     return bands_to_lab(bands)

@@ -7,7 +7,7 @@ every surface colour with all three values between 0 and 1.
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.measure.colour.convert import lab_to_xyz, xyz_to_lab
+from tonematch.measure.colour.convert import XYZ_TO_ROMM, lab_to_xyz, xyz_to_lab
 from tonematch.photo.profile import ROMM_TO_XYZ
 
 Array = NDArray[np.float64]
@@ -16,9 +16,6 @@ Array = NDArray[np.float64]
 DARKEST, LIGHTEST = 1e-4, 0.9995
 # Below this K the film is taken as this faintly absorbing: the formula is 0/0 at K = 0.
 FAINTEST = 1e-9
-
-
-XYZ_TO_ROMM = np.linalg.inv(ROMM_TO_XYZ)
 
 
 def lab_to_bands(lab: Array) -> Array:
@@ -33,7 +30,12 @@ def lab_to_bands(lab: Array) -> Array:
     ndarray, shape (..., 3)
         Within [1e-4, 0.9995].
     """
-    return np.clip(lab_to_xyz(lab) @ XYZ_TO_ROMM.T, DARKEST, LIGHTEST)
+    return within(lab_to_xyz(lab) @ XYZ_TO_ROMM.T)
+
+
+def within(reflectance: Array) -> Array:
+    """Reflectance kept inside [1e-4, 0.9995]."""
+    return np.minimum(np.maximum(reflectance, DARKEST), LIGHTEST)
 
 
 def bands_to_lab(bands: Array) -> Array:
@@ -84,7 +86,7 @@ def kubelka_munk(ground: Array, absorption: Array, scattering: Array, thickness:
     S = scattering
     B = np.sqrt(K * (K + 2.0 * S))
     # coth is 1 to double precision beyond 20, and the thinnest film is left as good as none.
-    B_coth = B / np.tanh(np.clip(B * thickness, 1e-12, 20.0))
+    B_coth = B / np.tanh(np.minimum(np.maximum(B * thickness, 1e-12), 20.0))
     return np.asarray((S - ground * (K + S - B_coth)) / (K + S - ground * S + B_coth))
 
 

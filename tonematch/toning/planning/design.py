@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Finish, Kind, Layer, Strip, Surface, Technique, Vector3
-from tonematch.toning.model.fit import row_covariance, slopes
+from tonematch.toning.model.fit import jacobians, row_covariance
 from tonematch.toning.model.fitted_layer import LearnedLayer
 from tonematch.toning.optics.film import FINISH_SIGN, TECHNIQUE_SIGN, Laid, lay
 from tonematch.toning.planning.objective import Aim
@@ -104,8 +104,8 @@ def _matters(
     for option in recipe:
         name = layers[option.layer].name
         laid = _laid(lab[None], [option.strength], [option.coats], technique, finish)
-        slope = slopes(thetas[name], laid)
-        passed.append((name, slope.before[0], slope.theta[0]))
+        moved = jacobians(thetas[name], laid)
+        passed.append((name, moved.before[0], moved.theta[0]))
         lab = lay(thetas[name], laid)[0]
     matters: dict[str, Array] = {}
     onward, metric = np.eye(3), local_metric(aim.target[None])[0]
@@ -194,10 +194,10 @@ class Gains:
             )
             J, R = [], []
             for draw in draws:
-                slope = slopes(draw.thetas[name], laid)
+                moved = jacobians(draw.thetas[name], laid)
                 metric = local_metric(lay(draw.thetas[name], laid))
-                J.append(slope.theta)
-                R.append(row_covariance(slope, metric, learned.scatter, reading_noise))
+                J.append(moved.theta)
+                R.append(row_covariance(moved, metric, learned.components, reading_noise))
             size = learned.fit.covariance.shape
             A = np.array([draw.matters.get(name, np.zeros(size)) for draw in draws])
             P = np.repeat(learned.fit.covariance[None], len(draws), axis=0)

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 
 from tonematch.photo.limits import limits
 from tonematch.toning.core import Layer, LustreStep, Step, Surface, Trial
-from tonematch.toning.model.lustre_law import (
+from tonematch.toning.model.lustre import (
     LayerLustre,
     LustrePrediction,
-    load_lustre_beliefs,
+    load_lustre_priors,
     lustre_after,
 )
 
@@ -103,7 +103,7 @@ def say_lustre_of_last(surface: Surface, laid: Sequence[Layer], steps: Sequence[
 
 def _bare(surface: Surface) -> tuple[float, ...]:
     """Guesses at the lustre of the bare gold, stops: two where nobody knows how it is finished."""
-    guess = load_lustre_beliefs()
+    guess = load_lustre_priors()
     if surface.finish == "burnished":
         return (guess.burnished,)
     if surface.finish == "matte" or surface.technique == "oil":  # oil gilding takes no burnish
@@ -114,13 +114,13 @@ def _bare(surface: Surface) -> tuple[float, ...]:
 def _guessed(bare: float, amounts: Sequence[tuple[Layer, float]]) -> float:
     stops = bare
     for layer, amount in amounts:
-        word = load_lustre_beliefs().words[layer.lustre]
+        word = load_lustre_priors().words[layer.lustre]
         stops = float(lustre_after(word.own, word.pull, stops, amount))
     return stops
 
 
 def _own(layer: Layer) -> float:
-    return load_lustre_beliefs().words[layer.lustre].own
+    return load_lustre_priors().words[layer.lustre].own
 
 
 def _say_last(last: LustreStep | None) -> str:

@@ -6,7 +6,6 @@ of two layers that were tried can be predicted before it was ever laid.
 """
 
 from collections.abc import Iterator, Sequence
-from copy import copy
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -18,7 +17,7 @@ from tonematch.toning.core import Layer, Surface
 from tonematch.toning.model.fit import LayerFit
 from tonematch.toning.model.fitted_layer import LearnedLayer
 from tonematch.toning.model.layer_model import LayerModel
-from tonematch.toning.model.prior import Belief, Scatter
+from tonematch.toning.model.prior import Prior, VarianceComponents
 from tonematch.toning.optics.film import LN_K, LN_S, PARAMETERS
 from tonematch.toning.planning.objective import Aim
 from tonematch.toning.planning.recipes import options_of
@@ -149,9 +148,8 @@ def with_mixes(
     """
     surface = surface or Surface()
     every = list(mixes_of([layer for layer in layers if layer.name in model.layers_]))
-    mixed = copy(model)
     # A mix that was laid already is known by its own trials.
-    mixed.layers_ = {**{m.layer.name: learned_mix(model, m) for m in every}, **model.layers_}
+    mixed = model.with_layers({m.layer.name: learned_mix(model, m) for m in every})
     aim = Aim(np.asarray(target, dtype=np.float64), np.zeros((3, 3)))
     start = np.asarray(before, dtype=np.float64)
 
@@ -202,12 +200,12 @@ def learned_mix(model: LayerModel, mixture: Mix) -> LearnedLayer:
     )
     nothing = np.zeros((PARAMETERS, PARAMETERS))
     fit = LayerFit(theta, covariance, nothing, np.empty(0))
-    scatter = Scatter(
-        w * one.scatter.hand + v * other.scatter.hand,
-        w * one.scatter.misfit + v * other.scatter.misfit,
+    components = VarianceComponents(
+        w * one.components.hand + v * other.components.hand,
+        w * one.components.misfit + v * other.components.misfit,
     )
     root = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
-    return LearnedLayer(Belief(theta, root), fit, scatter, None, 0, np.empty(0))
+    return LearnedLayer(Prior(theta, root), fit, components, None, 0, np.empty(0))
 
 
 def _nearest(model: LayerModel, layer: Layer, before: Array, aim: Aim, surface: Surface) -> float:

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from tonematch.errors import TrialError
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Application, Layer, ModelCheck, Prediction, Trial
+from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.group_folds import folds_by_piece
 from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.model.mahalanobis import chance_as_far
@@ -64,7 +65,7 @@ def check_model(trials: Sequence[Trial], shelf: Shelf) -> ModelCheck:
 
     Notes
     -----
-    The validation is nested: whatever a model chooses (its remainder, how far it widens), it
+    The validation is nested: whatever a model chooses (its residual process, its recalibration), it
     chooses by leaving out pieces of its own side of the split.
     """
     if len(trials) < FEWEST_TRIALS:
@@ -72,9 +73,10 @@ def check_model(trials: Sequence[Trial], shelf: Shelf) -> ModelCheck:
             f"{len(trials)} trials are too few to check the model: "
             f"lay and log at least {FEWEST_TRIALS}."
         )
-    by_piece = _held_out(folds(trials), shelf)
+    memory = Memory()  # two pieces are left out together twice: each first once
+    by_piece = _held_out(folds(trials), shelf, memory=memory)
     # Of orders only the errors are told, which do not hang on how wide the regions are.
-    by_order = _held_out(order_folds(trials), shelf, widening=1.0)
+    by_order = _held_out(order_folds(trials), shelf, memory=memory, recalibration=1.0)
     half, ninety = np.mean(by_piece.chances[:, None] >= [0.5, 0.1], axis=0)
     return ModelCheck(
         len(trials),
@@ -98,13 +100,13 @@ class _HeldOut:
 
 
 def _held_out(
-    splits: Iterable[tuple[list[Trial], list[Trial]]], shelf: Shelf, widening: float | None = None
+    splits: Iterable[tuple[list[Trial], list[Trial]]], shelf: Shelf, **parameters: Any
 ) -> _HeldOut:
     errors: dict[str, list[Array]] = {name: [] for name in (MODEL, *baselines())}
     chances: list[float] = []
     for learn, test in splits:
         X, y = [t.application for t in test], _afters(test)
-        predictions = predict_trials(learn, test, shelf, widening)
+        predictions = predict_trials(learn, test, shelf, **parameters)
         labs = np.array([p.lab for p in predictions])
         errors[MODEL].append(delta_e_2000(labs, y))
         chances += [chance_as_far(p, t.after) for p, t in zip(predictions, test, strict=True)]
@@ -116,10 +118,10 @@ def _held_out(
 
 
 def predict_trials(
-    learn: Sequence[Trial], test: Sequence[Trial], shelf: Shelf, widening: float | None = None
+    learn: Sequence[Trial], test: Sequence[Trial], shelf: Shelf, **parameters: Any
 ) -> list[Prediction]:
-    """What a layer model of some trials expects of others; its widening may be given."""
-    model = fit_trials(learn, shelf, widening=widening)
+    """What a layer model of some trials, with these parameters, expects of others."""
+    model = fit_trials(learn, shelf, **parameters)
     return [model.predict_distribution(t.application) for t in test]
 
 

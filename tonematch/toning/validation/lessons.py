@@ -129,7 +129,7 @@ def application_scatter(model: LayerModel) -> list[str]:
         One sentence for each layer of at least four trials, that which varies most first.
     """
     tried = [
-        (known.scatter.hand, name, known.trials)
+        (known.components.hand, name, known.trials)
         for name, known in model.layers_.items()
         if known.trials >= FEWEST_TRIALS
     ]
@@ -141,7 +141,7 @@ def layer_scatter(model: LayerModel, name: str) -> str:
     known = model.layers_.get(name)
     if known is None or known.trials < FEWEST_TRIALS:
         return ""
-    return _say_scatter(known.scatter.hand, name, known.trials)
+    return _say_scatter(known.components.hand, name, known.trials)
 
 
 def _say_scatter(hand: float, name: str, trials: int) -> str:

@@ -59,7 +59,7 @@ class Surfaces:
 
 
 @dataclass(frozen=True, eq=False)
-class Surroundings:
+class Neighbours:
     """Where a row stands.
 
     Attributes
@@ -81,8 +81,8 @@ class Surroundings:
     @classmethod
     def of(
         cls, index: int, trials: Sequence[Trial], surfaces: Surfaces, reading_noise: float
-    ) -> "Surroundings":
-        """The surroundings of one of the trials."""
+    ) -> "Neighbours":
+        """The neighbours of one of the trials."""
         here = trials[index]
         above = trials[index - 1] if index > 0 else None
         below = trials[index + 1] if index + 1 < len(trials) else None

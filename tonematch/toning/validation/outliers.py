@@ -1,7 +1,7 @@
 """Trials that look mistyped: which row, and which slip of the pen would explain it.
 
 Each trial is held against a model of the others. Where that is strange, each slip that people make
-is undone in turn; the trial is doubted when the mended ones together are likelier than the trial
+is undone in turn; the trial is an outlier when the mended ones together are likelier than the trial
 as it stands, counting how rare slips are. Honest odd trials happen too: distances are weighed by
 Student's t, not by the normal distribution.
 """
@@ -13,12 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 from scipy.stats import chi2
-from sklearn.base import clone
 
 from tonematch.toning.core import Application, Trial, Vector3
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.mahalanobis import squared_distance
-from tonematch.toning.validation.neighbours import Surfaces, Surroundings, tail
+from tonematch.toning.validation.neighbours import Neighbours, Surfaces, tail
 from tonematch.toning.validation.slips import reading_slips, slips
 
 Array = NDArray[np.float64]
@@ -26,13 +25,13 @@ Array = NDArray[np.float64]
 # All choices of this project, found on simulated logbooks, no source.
 LOOKED_AT = float(chi2.ppf(0.98, 3))  # squared distance from which a trial is looked at closely
 LEAST_LOOKED_AT, MOST_LOOKED_AT = 0.1, 0.3  # shares of the trials
-UNEXPLAINED = 100.0  # squared distance from which a trial is doubted though no slip explains it
+UNEXPLAINED = 100.0  # squared distance from which a trial is an outlier though no slip explains it
 # Deviation of the logarithm of a strength beyond those that the shelf says are mixed.
 BEYOND_SHELF = 0.25
 
 
 @dataclass(frozen=True, eq=False)
-class Doubt:
+class Outlier:
     """A trial that the others speak against.
 
     Attributes
@@ -61,7 +60,7 @@ class Doubt:
         return f"Row {self.index + 1}: {self.words}"
 
 
-def find_doubts(model: LayerModel, trials: Sequence[Trial]) -> list[Doubt]:
+def find_outliers(model: LayerModel, trials: Sequence[Trial]) -> list[Outlier]:
     """Point out the trials that look mistyped.
 
     Parameters
@@ -72,49 +71,45 @@ def find_doubts(model: LayerModel, trials: Sequence[Trial]) -> list[Doubt]:
 
     Returns
     -------
-    list of Doubt
+    list of Outlier
         The strangest first.
     """
     if not trials:
         return []
     surfaces, noise = Surfaces.of(trials), float(np.sqrt(model.reading_covariance_[0, 0]))
-    around = [Surroundings.of(i, trials, surfaces, noise) for i in range(len(trials))]
+    around = [Neighbours.of(i, trials, surfaces, noise) for i in range(len(trials))]
     suspects = _suspects(model, trials, around)
     others = [trial for i, trial in enumerate(trials) if i not in suspects]
-    judge = (
-        clone(model)
-        .set_params(widening=model.widening_)
-        .fit(
-            [t.application for t in others],
-            np.array([t.after for t in others]),
-            [t.piece for t in others],
-        )
+    judge = model.like(recalibration=model.recalibration_, memory=model.memory_).fit(
+        [t.application for t in others],
+        np.array([t.after for t in others]),
+        [t.piece for t in others],
     )
-    found = [_doubt(i, trials[i], judge, around[i]) for i in suspects]
-    return sorted(filter(None, found), key=lambda doubt: -doubt.strangeness)
+    found = [_outlier(i, trials[i], judge, around[i]) for i in suspects]
+    return sorted(filter(None, found), key=lambda outlier: -outlier.strangeness)
 
 
 def _suspects(
-    model: LayerModel, trials: Sequence[Trial], around: Sequence[Surroundings]
+    model: LayerModel, trials: Sequence[Trial], around: Sequence[Neighbours]
 ) -> list[int]:
     """Indices of the trials that are looked at closely."""
     together = list(zip(trials, around, strict=True))
     strange = np.zeros(len(trials))
     for name, known in model.layers_.items():
-        at = np.array([i for i, t in enumerate(trials) if t.application.layer == name])
-        rows = np.arange(len(at)) if known.remainder is None else known.remainder.rows
+        at, process = model.trials_[name].places, known.residual_process
+        rows = np.arange(len(at)) if process is None else process.rows
         # A process on top of the law may have learned the slips: the law is asked as well.
         strange[at[rows]] = np.maximum(known.strangeness, known.fit.strangeness[rows])
     unusual = [float(here.surfaces.distance(t.application.before)) for t, here in together]
     loose = [_hangs_loose(t, here) for t, here in together]
     odd = [_odd_strength(t.application, model) for t in trials]
-    score = np.maximum(strange / model.widening_, np.max([unusual, loose, odd], axis=0))
+    score = np.maximum(strange / model.recalibration_, np.max([unusual, loose, odd], axis=0))
     least, most = (int(np.ceil(s * len(trials))) for s in (LEAST_LOOKED_AT, MOST_LOOKED_AT))
     looked_at = int(np.clip(np.sum(score > LOOKED_AT), least, most))
     return [int(i) for i in np.argsort(-score, kind="stable")[:looked_at]]
 
 
-def _doubt(index: int, trial: Trial, judge: LayerModel, around: Surroundings) -> Doubt | None:
+def _outlier(index: int, trial: Trial, judge: LayerModel, around: Neighbours) -> Outlier | None:
     strangeness, as_it_stands = _unlikely(trial, judge, around)
     undone = list(slips(trial, judge))
     slipped = np.array(
@@ -134,10 +129,10 @@ def _doubt(index: int, trial: Trial, judge: LayerModel, around: Surroundings) ->
     words = (
         f"{a.layer}{place}: {said}; put it right, or leave it out of what the model learns from."
     )
-    return Doubt(index, trial, words, strangeness, mended)
+    return Outlier(index, trial, words, strangeness, mended)
 
 
-def _unlikely(trial: Trial, judge: LayerModel, around: Surroundings) -> tuple[float, float]:
+def _unlikely(trial: Trial, judge: LayerModel, around: Neighbours) -> tuple[float, float]:
     """Squared distance from the prediction, and twice the negative log density, to a constant."""
     expected = judge.predict_distribution(trial.application)
     away = float(squared_distance(trial.after - expected.lab, expected.covariance))
@@ -147,7 +142,7 @@ def _unlikely(trial: Trial, judge: LayerModel, around: Surroundings) -> tuple[fl
     return away, wide + tail(away) + beside + tail(odd)
 
 
-def _hangs_loose(trial: Trial, around: Surroundings) -> float:
+def _hangs_loose(trial: Trial, around: Neighbours) -> float:
     """By how much better the readings would go with the rows around, were one slip undone."""
     mended = [slip.mended for slip in reading_slips(trial)]
     least = min(around.unlikely(t.application.before, t.after) for t in mended)

@@ -1,0 +1,39 @@
+"""A command that takes long says so on a terminal, and can be stopped."""
+
+import os
+import pty
+import re
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+
+@pytest.fixture
+def waiting(trial_file: Path) -> tuple[int, "subprocess.Popen[bytes]"]:
+    """check-model, which takes seconds, with a terminal for its standard error."""
+    ours, theirs = pty.openpty()
+    command = [sys.executable, "-m", "tonematch.cli", "check-model", "--trials", str(trial_file)]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=theirs)
+    os.close(theirs)
+    return ours, process
+
+
+def test_waiting_is_told_in_seconds_and_stopped_by_ctrl_c(
+    waiting: tuple[int, "subprocess.Popen[bytes]"],
+) -> None:
+    terminal, process = waiting
+    told = b""
+    while not re.search(rb"Learning from \d+ trials, .*: 2 s", told):
+        told += os.read(terminal, 1000)
+    process.send_signal(signal.SIGINT)
+    out, _ = process.communicate(timeout=60)
+    last = b""
+    while not last.endswith(b"end.\r\n"):
+        last += os.read(terminal, 1000)
+    assert process.returncode == 130
+    assert out == b""
+    assert b"Traceback" not in last
+    assert last.split(b"\x1b[K")[-1].split() == b"Stopped before the end.".split()
