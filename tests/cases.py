@@ -6,5 +6,8 @@ LEAST = 2
 
 
 def shared_by(strata: int) -> settings:
-    """The cases of the profile in use (tests/conftest.py), shared among parametrised strata."""
+    """The cases of the profile in use (tests/conftest.py), shared among parametrised strata.
+
+    A test whose one case is long takes a part of them, as if it had so many strata.
+    """
     return settings(max_examples=max(LEAST, settings().max_examples // strata))

@@ -6,6 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from tests.cases import shared_by
 from tests.measure.painted import lab_to_light, photo_of
 from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.area.areas import box_area
@@ -139,6 +140,7 @@ def test_neutrals_that_cannot_be_used_are_refused() -> None:
         calibrate(photo, CARD, GREY_18, Aids([(box_area("tiny", (12, 62, 3, 3)), 0.5)]))
 
 
+@shared_by(4)
 @given(gamma=st.floats(1.0, 2.6), which=st.sets(st.integers(0, 4), min_size=2))
 def test_curves_rise(gamma: float, which: set[int]) -> None:
     photo = claimed_srgb(gamma, noise=0.02)

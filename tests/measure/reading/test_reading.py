@@ -8,6 +8,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from tests.cases import shared_by
 from tests.measure.painted import GREY, lab_to_light, painted_light, photo_of
 from tonematch.errors import AreaError, ReadingError
 from tonematch.measure.area.areas import box_area, polygon_area
@@ -34,6 +35,7 @@ def read(light: NDArray[np.float64], area: Area = AREA, bits: int = 16) -> Readi
     return read_area(photo, area, calibrate(photo, CARD, GREY_18))
 
 
+@shared_by(4)
 @given(st.tuples(st.floats(25, 80), st.floats(-2, 12), st.floats(5, 35)))
 def test_painted_colour_is_read_back(lab: tuple[float, float, float]) -> None:
     assume(lab_to_light(np.array(lab)).min() > 0)  # within sRGB

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.cases import shared_by
 from tests.toning.tints import Tints, tint_shelf
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Layer, Surface
@@ -66,6 +67,7 @@ def test_beam_finds_what_trying_everything_finds(target: list[float], surface: S
     assert search.run(3)[0].cost == pytest.approx(best_of_all(search, 3), abs=0.05)
 
 
+@shared_by(4)
 @given(st.floats(45, 90), st.floats(-2, 16), st.floats(5, 40))
 def test_beam_finds_the_best_pair_for_any_target(L: float, a: float, b: float) -> None:
     search = search_for([L, a, b], beam=24)
