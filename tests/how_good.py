@@ -13,8 +13,9 @@ from functools import partial
 from tests.measure.accuracy import Compared, summarise
 from tests.measure.drawn_pairs import drawn, on_card, on_chart
 from tests.measure.simulated_camera import DAYLIGHT_OR_LED
-from tests.toning.learning import MODEL, learn_simulated, together
+from tests.toning.learning import learn_simulated, together
 from tests.toning.loop_table import run_case, share_within
+from tonematch.toning.validation.held_out import MODEL
 
 PAIRS, WORKSHOPS, LOOPS = 200, 3, 60
 
