@@ -135,11 +135,11 @@ def test_a_mistyped_logbook_makes_nothing(run: Run, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("change", "place"),
     [
-        ("UPDATE trials SET kind = 'wbsh'", "trials, row 1"),
+        ("UPDATE trials SET kind = 'wbsh'", "trials, row 1, column kind"),
         ("UPDATE trials SET before_b = 'x'", "trials, row 1, column before_b"),
         ("UPDATE trials SET note = CAST(x'ff41' AS TEXT)", "trials, row 1, column note"),
         ("UPDATE trials SET cautions = '[\"'", "trials, row 1, column cautions"),
-        ("UPDATE trials SET prediction = '{\"lab\": [1, 2]}'", "trials, row 1"),
+        ("UPDATE trials SET prediction = '{\"lab\": [1, 2]}'", "trials, row 1, column prediction"),
     ],
 )
 def test_damage_in_a_cell_names_its_row(run: Run, book: Path, change: str, place: str) -> None:

@@ -184,15 +184,13 @@ def cells(logbook: Logbook) -> list[object]:
     """Every cell of every table, JSON read, without moments of writing."""
     found: list[object] = []
     with closing(sqlite3.connect(logbook.path)) as connection:
-        connection.row_factory = sqlite3.Row
         tables = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
-        for (table,) in sorted(map(tuple, tables)):
-            for row in connection.execute(f"SELECT * FROM {table}"):
-                found += [
-                    (table, name, _read(row[name]))
-                    for name in row.keys()
-                    if name[-3:] != "_at"  # noqa: SIM118
-                ]
+        for (table,) in sorted(tables):
+            rows = connection.execute(f"SELECT * FROM {table}")
+            names = [name for name, *_ in rows.description]
+            for row in rows:
+                named = zip(names, map(_read, row), strict=True)
+                found += [(table, *cell) for cell in named if not cell[0].endswith("_at")]
     return found
 
 

@@ -49,7 +49,7 @@ def values_after(row: TrialRow, trial: Trial, cautions: Sequence[str] | None) ->
         **tied,
         **{column: getattr(measured, column) for column in _LUSTRES},
         "prediction": row.prediction if foretold else None,
-        "cautions": row.cautions if cautions is None else list(cautions),
+        "cautions": row.cautions if cautions is None else tuple(cautions),
     }
 
 

@@ -11,8 +11,6 @@ from sqlalchemy.orm import Session, joinedload
 from tonematch.errors import LogbookError
 from tonematch.logbook import rows
 from tonematch.logbook.core import Change, KeptComparison, KeptProposal, Piece
-from tonematch.logbook.layer_rows import layer_of
-from tonematch.logbook.plan_rows import proposal_of
 from tonematch.logbook.tables import (
     Base,
     ChangeRow,
@@ -179,7 +177,7 @@ def comparisons(session: Session, piece_id: int) -> tuple[KeptComparison, ...]:
 def proposals(session: Session, piece_id: int) -> tuple[KeptProposal, ...]:
     """What was proposed for a piece, oldest first."""
     query = all_of(ProposalRow, ProposalRow.piece_id == piece_id)
-    return tuple(map(proposal_of, session.scalars(query)))
+    return tuple(map(rows.proposal_of, session.scalars(query)))
 
 
 def trial_query(piece_id: int | None = None, layer: str | None = None) -> Select[TrialRow]:
@@ -221,7 +219,7 @@ def own_layers(session: Session, *, retired: bool) -> tuple[Layer, ...]:
     query = all_of(LayerRow)
     if not retired:
         query = query.where(LayerRow.retired_at.is_(None))
-    return tuple(map(layer_of, session.scalars(query)))
+    return tuple(map(rows.layer_of, session.scalars(query)))
 
 
 def note_change(

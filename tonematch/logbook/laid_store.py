@@ -6,7 +6,6 @@ keeps it, against what the logbook holds now.
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
-from typing import cast
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -20,7 +19,7 @@ from tonematch.logbook.trial_check import check_trial
 from tonematch.logbook.trial_store import TrialStore
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Comparison
-from tonematch.toning.core import Application, Finish, Kind, Prediction, Technique, Trial
+from tonematch.toning.core import Application, Prediction, Trial
 
 
 class LaidStore(PieceStore, TrialStore):
@@ -79,18 +78,14 @@ class LaidStore(PieceStore, TrialStore):
             check_trial(Trial(application, application.before), finding.kinds_of_layers(session))
             laid_at = now()
             dry_at = datetime.fromisoformat(laid_at) + timedelta(hours=dries_hours)
-            row = LaidRow(
+            row = rows.row_of(
+                LaidRow,
+                application,
                 made_at=laid_at,
                 piece_id=piece_id,
                 comparison_id=comparison_id,
-                layer=application.layer,
-                kind=application.kind,
-                strength=float(application.strength),
-                coats=application.coats,
-                technique=application.technique,
-                finish=application.finish,
-                prediction=rows.prediction_entry(prediction),
-                cautions=list(cautions),
+                prediction=prediction,
+                cautions=tuple(cautions),
                 dry_at=dry_at.isoformat(timespec="seconds"),
             )
             session.add(row)
@@ -101,7 +96,7 @@ class LaidStore(PieceStore, TrialStore):
         """What was laid on a piece and waits for its photograph."""
         with self.reading() as session:
             row = _in_progress(session, finding.piece_row(session, piece).id)
-            return None if row is None else _laid_of(row)
+            return None if row is None else rows.laid_of(row)
 
     def call_off_layer(self, laid_id: int) -> None:
         """End a layer that was not laid after all; LogbookError when it is ended already."""
@@ -147,7 +142,7 @@ class LaidStore(PieceStore, TrialStore):
         """
         with self.writing() as session:
             row = _open_row(session, laid_id)
-            laid = _laid_of(row)
+            laid = rows.laid_of(row)
             for data, file_name in photographs:
                 self._add_photo(session, data, file_name, row.piece_id)
             of_piece = TrialRow.piece_id == row.piece_id
@@ -174,26 +169,3 @@ def _open_row(session: Session, laid_id: int) -> LaidRow:
             "now: load the page anew."
         )
     return row
-
-
-def _laid_of(row: LaidRow) -> LayerInProgress:
-    before = rows.comparison_of(row.comparison).comparison
-    application = Application(
-        before.repair.lab,
-        row.layer,
-        cast("Kind", row.kind),
-        row.strength,
-        row.coats,
-        cast("Technique", row.technique),
-        cast("Finish", row.finish),
-    )
-    return LayerInProgress(
-        id=row.id,
-        piece=row.piece.name,
-        application=application,
-        before=before,
-        prediction=rows.prediction_of(row.prediction),
-        cautions=tuple(row.cautions),
-        laid_at=row.made_at,
-        dry_at=row.dry_at,
-    )

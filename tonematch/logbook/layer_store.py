@@ -6,9 +6,8 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
-from tonematch.logbook import finding
+from tonematch.logbook import finding, rows
 from tonematch.logbook.core import Change
-from tonematch.logbook.layer_rows import layer_row
 from tonematch.logbook.logbook_file import LogbookFile
 from tonematch.logbook.tables import PieceRow, TrialRow, now
 from tonematch.toning.core import Layer
@@ -34,7 +33,7 @@ class LayerStore(LogbookFile):
         with self.writing() as session:
             finding.refuse_taken_layer(session, layer.name)
             _refuse_other_kind(session, layer)
-            session.add(layer_row(layer))
+            session.add(rows.layer_row(layer))
 
     def change_layer(self, name: str, layer: Layer, reason: str = "") -> None:
         """Describe a layer of the own shelf anew, or rename it.
@@ -62,7 +61,7 @@ class LayerStore(LogbookFile):
             _refuse_other_kind(session, layer)
             before = {"name": row.name, "kind": row.kind, "entry": row.entry}
             finding.note_change(session, row, "described anew", before, reason)
-            new = layer_row(layer)
+            new = rows.layer_row(layer)
             row.name, row.kind, row.entry = new.name, new.kind, new.entry
 
     def retire_layer(self, name: str, reason: str = "") -> None:
@@ -137,5 +136,5 @@ def _rename(session: Session, old: str, new: str, reason: str) -> None:
         if old in piece.laid_before:
             before = {"laid_before": piece.laid_before}
             finding.note_change(session, piece, words, before, reason)
-            piece.laid_before = [new if name == old else name for name in piece.laid_before]
+            piece.laid_before = tuple(new if n == old else n for n in piece.laid_before)
     session.flush()

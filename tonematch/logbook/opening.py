@@ -20,7 +20,7 @@ from sqlalchemy.exc import StatementError
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.cells import json_of, text_of
+from tonematch.logbook.cells import json_of, text_or_surrogates
 from tonematch.logbook.photo_folder import folder_beside
 from tonematch.logbook.tables import APPLICATION_ID
 from tonematch.wholefile import make_folder, read_whole, write_whole
@@ -157,7 +157,7 @@ def _engine(path: Path, wait_seconds: float, mode: str) -> Engine:
     def prepare(connection: sqlite3.Connection, _record: Any) -> None:
         # The driver's own way of beginning leaves tables being made outside of transactions.
         connection.isolation_level = None
-        connection.text_factory = text_of
+        connection.text_factory = text_or_surrogates
         connection.execute("PRAGMA foreign_keys = ON")
         # Rollback journal, and the folder synced as well: one file, safe when the power fails.
         connection.execute("PRAGMA synchronous = EXTRA")

@@ -83,7 +83,7 @@ def _identity(trial: Trial) -> Identity:
 
 
 def _lustres(trial: Trial) -> tuple[float | None, float | None]:
-    return rows.number_or_none(trial.before_lustre), rows.number_or_none(trial.after_lustre)
+    return trial.before_lustre, trial.after_lustre
 
 
 def _without_lustre(trial: Trial) -> Trial:

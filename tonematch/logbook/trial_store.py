@@ -73,8 +73,7 @@ class TrialStore(LogbookFile):
             None if reading is None else finding.new_reading_row(session, reading, row.piece_id)
             for reading in (before, after)
         )
-        row.prediction = None if prediction is None else rows.prediction_entry(prediction)
-        row.cautions = list(cautions)
+        row.prediction, row.cautions = prediction, tuple(cautions)
         session.flush()
         return row.id
 
