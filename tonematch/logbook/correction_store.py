@@ -40,12 +40,10 @@ class CorrectionStore(LogbookFile):
 
         Parameters
         ----------
-        trial_id : int
         trial : Trial
             As it should read. Piece, date, step, note, technique and finish stay what they were.
         cautions : sequence of str, optional
             Rules of layering that it touches now; those that it had where not given.
-        reason : str
 
         Raises
         ------

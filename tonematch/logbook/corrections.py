@@ -147,7 +147,6 @@ def former_trials(trial: Trial, changes: Sequence[ChangeRow]) -> Iterator[Trial]
 
     Parameters
     ----------
-    trial : Trial
     changes : sequence of ChangeRow
         Of this trial, oldest first.
     """

@@ -34,11 +34,6 @@ def text_of(name: str, source: Path | TextIO) -> str:
     ----------
     name : str
         For messages.
-    source : pathlib.Path or text file
-
-    Returns
-    -------
-    str
 
     Raises
     ------
@@ -69,7 +64,6 @@ def rows_of(name: str, text: str) -> Iterator[Row]:
     ----------
     name : str
         For messages.
-    text : str
 
     Yields
     ------

@@ -32,15 +32,6 @@ _Row = TypeVar("_Row", bound=Base)
 def piece_row(session: Session, name: str) -> PieceRow:
     """Row of a piece.
 
-    Parameters
-    ----------
-    session : sqlalchemy.orm.Session
-    name : str
-
-    Returns
-    -------
-    PieceRow
-
     Raises
     ------
     LogbookError

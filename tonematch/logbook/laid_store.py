@@ -38,10 +38,8 @@ class LaidStore(PieceStore, TrialStore):
 
         Parameters
         ----------
-        piece : str
         comparison_id : int
             The comparison that it was laid from.
-        application : Application
         prediction : Prediction
             What the layer model foretells.
         dries_hours : float
@@ -122,7 +120,6 @@ class LaidStore(PieceStore, TrialStore):
             Its repair is what the layer left.
         photographs : sequence of (bytes, str)
             The photographs after the layer, each with its file name.
-        note : str
         aids : mapping of str to Aids, optional
             What helped to calibrate each photograph beside its card, by SHA-256.
 

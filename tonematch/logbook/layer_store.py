@@ -41,12 +41,6 @@ class LayerStore(LogbookFile):
         What stood there before is kept as a change. Under a new name the layer's trials follow,
         and so do the pieces that it lay on before their first trial; each keeps a trace.
 
-        Parameters
-        ----------
-        name : str
-        layer : Layer
-        reason : str
-
         Raises
         ------
         LogbookError

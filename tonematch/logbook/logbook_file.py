@@ -16,7 +16,6 @@ class LogbookFile:
 
     Parameters
     ----------
-    path : pathlib.Path
     wait_seconds : float
         How long to wait while another program writes.
 

@@ -52,15 +52,10 @@ def open_engine(path: Path, wait_seconds: float, migrations: Path = MIGRATIONS) 
 
     Parameters
     ----------
-    path : pathlib.Path
     wait_seconds : float
         How long to wait for another program that is writing.
     migrations : pathlib.Path, optional
         Folder of the steps by which the tables come to be.
-
-    Returns
-    -------
-    sqlalchemy.Engine
 
     Raises
     ------
@@ -175,7 +170,6 @@ def transaction(engine: Engine, path: Path) -> Iterator[Session]:
 
     Parameters
     ----------
-    engine : sqlalchemy.Engine
     path : pathlib.Path
         For messages.
 
@@ -252,7 +246,6 @@ def copy_before(path: Path, revision: str) -> Path:
 
     Parameters
     ----------
-    path : pathlib.Path
     revision : str
         The version of its tables.
 

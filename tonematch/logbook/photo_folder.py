@@ -47,12 +47,6 @@ def keep_bytes(folder: Path, data: bytes, file_name: str) -> str:
     A file that is there already is never overwritten; one whose bytes no longer fit its name is
     set aside, not removed.
 
-    Parameters
-    ----------
-    folder : pathlib.Path
-    data : bytes
-    file_name : str
-
     Returns
     -------
     str
@@ -85,15 +79,6 @@ def keep_bytes(folder: Path, data: bytes, file_name: str) -> str:
 
 def read_bytes(path: Path, sha256: str) -> bytes:
     """The photograph's bytes, held against the hash.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-    sha256 : str
-
-    Returns
-    -------
-    bytes
 
     Raises
     ------

@@ -14,10 +14,6 @@ from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_l
 def check_piece(piece: Piece) -> None:
     """Refuse a piece that the logbook could not find again or use.
 
-    Parameters
-    ----------
-    piece : Piece
-
     Raises
     ------
     LogbookError

@@ -55,10 +55,8 @@ class PieceStore(LogbookFile):
 
         Parameters
         ----------
-        data : bytes
         file_name : str
             As it came; folders in it are left out.
-        piece : str
 
         Returns
         -------
@@ -100,7 +98,6 @@ class PieceStore(LogbookFile):
 
         Parameters
         ----------
-        piece : str
         comparison : Comparison
             Photographs that it was read from should be kept before, so that they are tied to it.
         aids : mapping of str to Aids, optional

@@ -17,13 +17,10 @@ def put_right(
 
     Parameters
     ----------
-    logbook : Logbook
     kept : KeptTrial
         As it stands.
     trial : Trial
         As it should read; where it names another layer or other coats, the rules are held anew.
-    shelf : mapping of str to Layer
-    reason : str
 
     Raises
     ------

@@ -26,10 +26,6 @@ def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logboo
     wait_seconds : float
         How long to wait while another program writes.
 
-    Returns
-    -------
-    Logbook
-
     Raises
     ------
     LogbookError
@@ -47,11 +43,6 @@ class Logbook(LaidStore, CorrectionStore, LayerStore, LustreStore):
     Every method is one transaction: it is done as a whole or, when it raises, not at all.
     Methods that take a piece take its name and raise LogbookError, with the nearest known name,
     where there is no such piece.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-    wait_seconds : float
     """
 
     def history(self, piece: str) -> PieceHistory:

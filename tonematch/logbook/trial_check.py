@@ -46,16 +46,7 @@ class Fault:
 
 
 def find_fault(trial: Trial) -> Fault | None:
-    """First thing that is wrong with a trial, or None.
-
-    Parameters
-    ----------
-    trial : Trial
-
-    Returns
-    -------
-    Fault or None
-    """
+    """First thing that is wrong with a trial, or None."""
     application = trial.application
     if not application.layer:
         return Fault("layer", "it is empty; write which layer was laid")
@@ -83,7 +74,6 @@ def check_trial(trial: Trial, kinds: dict[str, str]) -> None:
 
     Parameters
     ----------
-    trial : Trial
     kinds : dict of str to str
         Kind of each layer that other trials name, by its name without regard to capitals; takes
         up the layer where it is new.

@@ -92,7 +92,6 @@ def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
 
     Parameters
     ----------
-    trials : iterable of Trial
     file : pathlib.Path or text file
         A text file should be opened with ``newline=""``.
 

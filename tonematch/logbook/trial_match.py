@@ -19,11 +19,6 @@ _NEITHER = (None, None)  # lustre before, and after
 def places_held(session: Session, wanted: Sequence[Trial]) -> set[int]:
     """Places of the trials that are held already, each by a row of its own.
 
-    Parameters
-    ----------
-    session : sqlalchemy.orm.Session
-    wanted : sequence of Trial
-
     Returns
     -------
     set of int

@@ -121,10 +121,6 @@ class TrialStore(LogbookFile):
         ----------
         piece, layer : str, optional
             Only those of this piece, of this layer.
-
-        Returns
-        -------
-        list of Trial
         """
         with self.reading() as session:
             query = finding.trial_query(finding.piece_id_or_none(session, piece), layer)

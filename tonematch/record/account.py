@@ -56,13 +56,10 @@ class Laid:
 
     Attributes
     ----------
-    kept : KeptTrial
     date : str
         When it was laid or, where nobody said, when it was written down.
     layer : Layer or None
         Its entry on the shelf; None where nobody described it.
-    before, got : Colour
-    foretold : Colour or None
     surprise : float or None
         CIEDE2000 from what was foretold to what was got.
     lustre : str

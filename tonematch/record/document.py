@@ -29,7 +29,6 @@ def write_record(
 
     Parameters
     ----------
-    history : PieceHistory
     out : pathlib.Path
         Written whole or not at all. A file that is there is replaced only when it is a record.
     shelf : mapping of str to Layer, optional

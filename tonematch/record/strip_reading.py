@@ -55,7 +55,6 @@ def read_strips(
 
     Parameters
     ----------
-    photo : Photo
     frame : sequence of four (x, y)
         Corners of the printed black frame in pixels of the upright picture: the sheet's upper
         left, upper right, lower right and lower left, wherever they lie in the picture.
@@ -63,17 +62,12 @@ def read_strips(
         Those that the sheet was printed for.
     ground : Ground
         What they stand on.
-    card_value : CardValue
     card : Area, optional
         Where the card was marked; the sheet's own place for it by default.
     piece, date : str
         Of the trials.
     made : sequence of int, optional
         Numbers, from 1, of the strips that were made; all by default.
-
-    Returns
-    -------
-    SheetReading
 
     Raises
     ------
