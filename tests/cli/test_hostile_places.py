@@ -156,6 +156,10 @@ def test_names_have_a_length(run: Run, book: Path, tmp_path: Path) -> None:
     refused(run("shelf", "add", name, "--kind", "wash", "--logbook", book), words)
     assert run("shelf", "add", "tea", "--kind", "wash", "--logbook", book).status == 0
     refused(run("shelf", "rename", "tea", name, "--logbook", book), words)
+    kept = "10001 characters; write at most 10000"
+    reason = ("--reason", "a" * 10_001)
+    refused(run("shelf", "rename", "tea", "weak tea", *reason, "--logbook", book), kept)
+    refused(run("trials", "leave-out", "1", *reason, "--logbook", book), kept)
     table = tmp_path / "long.csv"
     head, row = TABLE.splitlines()
     table.write_text(f"{head},kind\n{row.replace('raw umber wash', name)},wash\n")

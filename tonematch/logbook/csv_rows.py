@@ -27,7 +27,7 @@ def name_of(source: Path | TextIO) -> str:
     return Path(name).name if isinstance(name, str) and name else "The table of trials"
 
 
-def text_of(name: str, source: Path | TextIO) -> str:
+def table_text(name: str, source: Path | TextIO) -> str:
     """The whole text of a table, without a byte order mark.
 
     Parameters

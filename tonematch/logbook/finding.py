@@ -25,6 +25,7 @@ from tonematch.logbook.tables import (
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Reading
 from tonematch.toning.core import Layer, Trial
+from tonematch.toning.layers.layer_entry import MOST_TEXT, fault_of_length
 
 _Row = TypeVar("_Row", bound=Base)
 
@@ -78,7 +79,7 @@ def piece_row_for_trial(
     return pieces[trial.piece]
 
 
-def trial_row(session: Session, trial_id: int) -> TrialRow:
+def trial_numbered(session: Session, trial_id: int) -> TrialRow:
     """Row of a trial; LogbookError where there is none."""
     row = session.get(TrialRow, trial_id)
     if row is None:
@@ -132,7 +133,7 @@ def new_reading_row(
     return rows.reading_row(reading, piece_id, photograph, helped)
 
 
-def layer_row(session: Session, name: str) -> LayerRow:
+def layer_named(session: Session, name: str) -> LayerRow:
     """Row of a layer of the gilder's own shelf; LogbookError where there is none."""
     row = session.scalars(select(LayerRow).where(LayerRow.name == name)).one_or_none()
     if row is None:
@@ -220,7 +221,9 @@ def note_change(
     before: Mapping[str, object],
     reason: str,
 ) -> None:
-    """Leave a trace of an alteration before it is made."""
+    """Leave a trace of an alteration before it is made; LogbookError for too long a reason."""
+    if long := fault_of_length(reason, MOST_TEXT):
+        raise LogbookError(f"The reason cannot be kept: {long}.")
     session.add(
         ChangeRow(
             table_name=row.__tablename__,

@@ -11,6 +11,7 @@ from tonematch.logbook.core import Change
 from tonematch.logbook.logbook_file import LogbookFile
 from tonematch.logbook.tables import PieceRow, TrialRow, now
 from tonematch.toning.core import Layer
+from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_length
 from tonematch.toning.layers.shelf import load_shelf
 
 
@@ -30,6 +31,7 @@ class LayerStore(LogbookFile):
         LogbookError
             When its name is taken on the own shelf, or trials know it as another kind.
         """
+        _refuse_long_texts(layer)
         with self.writing() as session:
             finding.refuse_taken_layer(session, layer.name)
             _refuse_other_kind(session, layer)
@@ -47,8 +49,9 @@ class LayerStore(LogbookFile):
             When there is no such layer on the own shelf, the new name is taken, or trials know
             the layer as another kind.
         """
+        _refuse_long_texts(layer)
         with self.writing() as session:
-            row = finding.layer_row(session, name)
+            row = finding.layer_named(session, name)
             if layer.name != name:
                 _refuse_used_name(session, layer.name)
                 _rename(session, name, layer.name, reason)
@@ -86,15 +89,21 @@ class LayerStore(LogbookFile):
     def layer_changes(self, name: str) -> list[Change]:
         """What was altered of a layer of the own shelf, oldest first."""
         with self.reading() as session:
-            return list(finding.changes_of(session, finding.layer_row(session, name)))
+            return list(finding.changes_of(session, finding.layer_named(session, name)))
 
     def _mark_layer(self, name: str, retired_at: str | None, words: str, reason: str) -> None:
         with self.writing() as session:
-            row = finding.layer_row(session, name)
+            row = finding.layer_named(session, name)
             if (row.retired_at is None) == (retired_at is None):
                 return
             finding.note_change(session, row, words, {"retired_at": row.retired_at}, reason)
             row.retired_at = retired_at
+
+
+def _refuse_long_texts(layer: Layer) -> None:
+    for field, value in vars(layer).items():
+        if long := fault_of_length(str(value), MOST_NAME if field == "name" else MOST_TEXT):
+            raise LogbookError(f"Layer {layer.name[:20]!r} cannot be kept, {field}: {long}.")
 
 
 def _trials_of(session: Session, name: str) -> list[TrialRow]:

@@ -21,7 +21,7 @@ from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.cells import json_of, text_or_surrogates
-from tonematch.logbook.photo_folder import folder_beside
+from tonematch.logbook.photo_folder import folders_beside
 from tonematch.logbook.tables import APPLICATION_ID
 from tonematch.wholefile import make_folder, read_whole, write_whole
 
@@ -42,6 +42,8 @@ _REMEDIES = {
     "choose another path",
     "SQLITE_CORRUPT": "is damaged: put back the newest copy that you have of it",
     "SQLITE_NOTADB": "is damaged: put back the newest copy that you have of it",
+    # No word of ours is at fault: a table or a column that was there is not, or is there too soon.
+    "SQLITE_ERROR": "is damaged: put back the newest copy that you have of it",
     "SQLITE_IOERR": "cannot be read or written by the disk: check the disk, and copy the logbook "
     "to a sound one",
 }
@@ -113,17 +115,16 @@ def check_whose_file(path: Path) -> None:
                 "check the path, or make the folder first."
             )
         head = read_whole(path, most=100) if path.exists() else b""
-        photographs = folder_beside(path)
-        lost = not head and photographs.is_dir() and any(photographs.iterdir())
+        folders = [f for f in folders_beside(path) if f.is_dir() and any(f.iterdir())]
     except OSError as error:
         raise LogbookError(
             f"The logbook {path} cannot be opened ({error.strerror}): choose another path or make "
             "this one readable."
         ) from error
-    if lost:
+    if not head and folders:
         raise LogbookError(
             f"The logbook {path} is {'empty' if path.exists() else 'not there'}, although its "
-            f"photographs lie in {photographs}: put back the newest copy of it, or move that "
+            f"photographs lie in {folders[0]}: put back the newest copy of it, or move that "
             "folder away to begin anew."
         )
     if head and not (
@@ -189,8 +190,6 @@ def faults_in_words(path: Path) -> Iterator[None]:
         yield
     except StatementError as error:
         name = str(getattr(error.orig, "sqlite_errorname", ""))
-        if str(error.orig).startswith("no such"):  # a table or column that was there is not
-            name = "SQLITE_CORRUPT"
         remedy = next(
             (words for code, words in _REMEDIES.items() if name.startswith(code)),
             f"refused what was asked of it ({error.orig}): nothing was written; check the values",

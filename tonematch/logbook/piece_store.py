@@ -88,7 +88,7 @@ class PieceStore(LogbookFile):
                 raise LogbookError(
                     f"No photograph {sha256[:12]} is in the logbook: keep it there first."
                 )
-            photo = rows.photo_of(row, self.photographs)
+            photo = rows.photo_of(row, self.photo_folders)
         return read_bytes(photo.path, sha256)
 
     def keep_comparison(

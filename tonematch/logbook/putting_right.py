@@ -10,7 +10,7 @@ from tonematch.toning.core import Layer, Surface, Trial
 from tonematch.toning.layers.rules import check_layering
 
 
-def put_right(
+def put_trial_right(
     logbook: Logbook, kept: KeptTrial, trial: Trial, shelf: Mapping[str, Layer], reason: str = ""
 ) -> None:
     """Correct a trial in its place.

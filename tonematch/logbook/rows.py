@@ -3,7 +3,7 @@
 A field and a column of one name hold the same; what a row has under other names is said here.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any, TypeVar
@@ -25,7 +25,7 @@ from tonematch.logbook.core import (
     LayerInProgress,
     Piece,
 )
-from tonematch.logbook.photo_folder import photo_path
+from tonematch.logbook.photo_folder import find_photo
 from tonematch.logbook.tables import (
     Base,
     ChangeRow,
@@ -93,9 +93,9 @@ def piece_of(row: PieceRow) -> Piece:
 
 
 @decoding
-def photo_of(row: PhotographRow, folder: Path) -> KeptPhoto:
+def photo_of(row: PhotographRow, folders: Sequence[Path]) -> KeptPhoto:
     """The photograph that a row tells of, and where its file lies."""
-    return value_of(KeptPhoto, row, path=photo_path(folder, row.sha256, row.file_name))
+    return value_of(KeptPhoto, row, path=find_photo(folders, row.sha256, row.file_name))
 
 
 def reading_row(

@@ -56,7 +56,7 @@ class Logbook(LaidStore, CorrectionStore, LayerStore, LustreStore):
             return PieceHistory(
                 piece=rows.piece_of(row),
                 made_at=row.made_at,
-                photographs=tuple(rows.photo_of(p, self.photographs) for p in photographs),
+                photographs=tuple(rows.photo_of(p, self.photo_folders) for p in photographs),
                 comparisons=finding.comparisons(session, row.id),
                 proposals=finding.proposals(session, row.id),
                 trials=tuple(map(rows.kept_trial_of, trials)),

@@ -143,7 +143,7 @@ class TrialStore(LogbookFile):
 
     def _mark_trial(self, trial_id: int, reason: str, *, excluded: bool) -> None:
         with self.writing() as session:
-            row = finding.trial_row(session, trial_id)
+            row = finding.trial_numbered(session, trial_id)
             if row.excluded == excluded:
                 return
             if not excluded:

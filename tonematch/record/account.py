@@ -51,7 +51,7 @@ class Measured:
 
 
 @dataclass(frozen=True)
-class Laid:
+class LaidLayer:
     """A layer that was laid, as it stands in the record.
 
     Attributes
@@ -107,10 +107,10 @@ def measured(kept: KeptComparison) -> Measured:
     )
 
 
-def laid(kept: KeptTrial, shelf: Mapping[str, Layer]) -> Laid:
+def laid(kept: KeptTrial, shelf: Mapping[str, Layer]) -> LaidLayer:
     """Arrange a trial, with its layer's entry on the shelf."""
     trial, prediction = kept.trial, kept.prediction
-    return Laid(
+    return LaidLayer(
         kept=kept,
         date=trial.date or kept.made_at[:10],
         layer=_entry(shelf, trial.application.layer),
@@ -125,7 +125,9 @@ def laid(kept: KeptTrial, shelf: Mapping[str, Layer]) -> Laid:
     )
 
 
-def materials(piece: Piece, laid: Sequence[Laid], shelf: Mapping[str, Layer]) -> list[Material]:
+def materials(
+    piece: Piece, laid: Sequence[LaidLayer], shelf: Mapping[str, Layer]
+) -> list[Material]:
     """All that lies on the repair, each once: what lay there before, then what was laid."""
     names = [*piece.laid_before, *(entry.kept.trial.application.layer for entry in laid)]
     entries = {name: _entry(shelf, name) for name in names}
