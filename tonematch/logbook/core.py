@@ -272,3 +272,4 @@ class PieceHistory:
     trials: tuple[KeptTrial, ...] = ()
     changes: tuple[Change, ...] = ()
     layers: tuple[Layer, ...] = ()
+    in_progress: LayerInProgress | None = None

@@ -10,11 +10,12 @@ from sqlalchemy.orm import Session, joinedload
 
 from tonematch.errors import LogbookError
 from tonematch.logbook import rows
-from tonematch.logbook.core import Change, KeptComparison, KeptProposal, Piece
+from tonematch.logbook.core import Change, KeptComparison, KeptProposal, LayerInProgress, Piece
 from tonematch.logbook.tables import (
     Base,
     ChangeRow,
     ComparisonRow,
+    LaidRow,
     LayerRow,
     PhotographRow,
     PieceRow,
@@ -164,6 +165,13 @@ def comparisons(session: Session, piece_id: int) -> tuple[KeptComparison, ...]:
     """A piece's comparisons, oldest first."""
     query = all_of(ComparisonRow, ComparisonRow.piece_id == piece_id)
     return tuple(map(rows.comparison_of, session.scalars(query)))
+
+
+def layer_in_progress(session: Session, piece_id: int) -> LayerInProgress | None:
+    """What was laid on a piece and waits for its photograph."""
+    waiting = all_of(LaidRow, LaidRow.piece_id == piece_id, LaidRow.ended_at.is_(None))
+    row = session.scalars(waiting).one_or_none()
+    return None if row is None else rows.laid_of(row)
 
 
 def proposals(session: Session, piece_id: int) -> tuple[KeptProposal, ...]:

@@ -61,10 +61,10 @@ class LaidStore(PieceStore, TrialStore):
         """
         with self.writing() as session:
             piece_id = finding.piece_row(session, piece).id
-            if (held := _in_progress(session, piece_id)) is not None:
+            if (held := finding.layer_in_progress(session, piece_id)) is not None:
                 raise LogbookError(
-                    f"{held.layer} lies on this piece and is not photographed yet: load this page "
-                    "anew, and log that layer or call it off first."
+                    f"{held.application.layer} lies on this piece and is not photographed yet: "
+                    "load this page anew, and log that layer or call it off first."
                 )
             of_piece = ComparisonRow.piece_id == piece_id
             last = session.scalar(select(func.max(ComparisonRow.id)).where(of_piece))
@@ -93,8 +93,7 @@ class LaidStore(PieceStore, TrialStore):
     def layer_in_progress(self, piece: str) -> LayerInProgress | None:
         """What was laid on a piece and waits for its photograph."""
         with self.reading() as session:
-            row = _in_progress(session, finding.piece_row(session, piece).id)
-            return None if row is None else rows.laid_of(row)
+            return finding.layer_in_progress(session, finding.piece_row(session, piece).id)
 
     def call_off_layer(self, laid_id: int) -> None:
         """End a layer that was not laid after all; LogbookError when it is ended already."""
@@ -151,11 +150,6 @@ class LaidStore(PieceStore, TrialStore):
             )
             row.ended_at = now()
             return trial, self._add_comparison(session, after, row.piece_id, aids)
-
-
-def _in_progress(session: Session, piece_id: int) -> LaidRow | None:
-    waiting = finding.all_of(LaidRow, LaidRow.piece_id == piece_id, LaidRow.ended_at.is_(None))
-    return session.scalars(waiting).one_or_none()
 
 
 def _open_row(session: Session, laid_id: int) -> LaidRow:

@@ -62,4 +62,5 @@ class Logbook(LaidStore, CorrectionStore, LayerStore, LustreStore):
                 trials=tuple(map(rows.kept_trial_of, trials)),
                 changes=finding.changes(session, row, trials),
                 layers=finding.own_layers(session, retired=True),
+                in_progress=finding.layer_in_progress(session, row.id),
             )
