@@ -19,7 +19,6 @@ def say_too_many(layer: Layer, coats: int, stack: Sequence[Layer]) -> str:
 
     Parameters
     ----------
-    layer : Layer
     coats : int
         To be laid now.
     stack : sequence of Layer

@@ -16,11 +16,8 @@ class Leaf:
 
     Attributes
     ----------
-    name : str
     lab : ndarray, shape (3,)
         CIELAB (D50, 2 degree), burnished.
-    cautions : tuple of str
-    source : str
     """
 
     name: str
@@ -36,10 +33,6 @@ def load_leaves(path: Path | None = None) -> tuple[Leaf, ...]:
     ----------
     path : pathlib.Path, optional
         A TOML file of ``[[leaf]]`` tables; the leaf that ships with tonematch by default.
-
-    Returns
-    -------
-    tuple of Leaf
 
     Raises
     ------

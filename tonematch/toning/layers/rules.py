@@ -25,7 +25,6 @@ class Finding:
 
     Attributes
     ----------
-    rule : Rule
     severity : {"blocked", "warning"}
     sentence : str
         Reason with the names of the layers in it.
@@ -92,16 +91,10 @@ def judge_layer(
     ----------
     rules : sequence of Rule
         Those that `rules_on` leaves for this surface and layer.
-    surface : Surface
     stack : sequence of Layer
         All that lies beneath, the lowest first, with what `surface` says of it.
-    laid : Layer
     step : int
         Kept in the findings.
-
-    Returns
-    -------
-    list of Finding
     """
     findings = []
     for rule in rules:

@@ -24,10 +24,6 @@ def load_shelf(path: Path | None = None) -> dict[str, Layer]:
     path : pathlib.Path, optional
         A TOML file of ``[[layer]]`` tables; the layers that ship with tonematch by default.
 
-    Returns
-    -------
-    dict of str to Layer
-
     Raises
     ------
     ShelfError
@@ -136,11 +132,6 @@ def at_hand(shelf: Mapping[str, Layer]) -> list[Layer]:
 def layers_from_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> dict[str, Layer]:
     """The shelf with those layers added that only trials know, by name and kind alone.
 
-    Parameters
-    ----------
-    trials : iterable of Trial
-    shelf : mapping of str to Layer
-
     Returns
     -------
     dict of str to Layer
@@ -185,7 +176,6 @@ def layers_with_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> l
 
     Parameters
     ----------
-    trials : iterable of Trial
     shelf : mapping of str to Layer
         Must hold every layer of the trials (`layers_from_trials`).
 

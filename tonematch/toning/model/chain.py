@@ -33,8 +33,6 @@ def predict_steps(
         Fitted.
     before : ndarray, shape (3,)
         CIELAB (D50, 2 degree) read before the first.
-    coats : sequence of Coat
-    technique, finish : str
 
     Returns
     -------

@@ -76,11 +76,6 @@ def jacobians(theta: Array, laid: Laid) -> Jacobians:
     Parameters
     ----------
     theta : ndarray, shape (12,)
-    laid : Laid
-
-    Returns
-    -------
-    Jacobians
     """
     before = jacobian(lambda lab: lay(theta, replace(laid, before=lab)), laid.before, 0.1)
     amount = jacobian(lambda more: lay(theta, laid, more), np.zeros(1), STEP)[..., 0]
@@ -116,14 +111,8 @@ def fit_layer(
         n applications of this layer, n >= 0.
     after : ndarray, shape (n, 3)
         CIELAB read after each.
-    prior : Prior
-    components : VarianceComponents
     reading_noise : float
         Standard deviation of each of L*, a*, b* of a reading.
-
-    Returns
-    -------
-    LayerFit
     """
     theta = prior.mean
     if len(laid) == 0:

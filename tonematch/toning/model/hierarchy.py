@@ -60,10 +60,6 @@ def kind_effect(pairs: Sequence[tuple[Prior, LayerFit]]) -> KindEffect:
     pairs : sequence of (Prior, LayerFit)
         First prior and fit of each layer that has trials.
 
-    Returns
-    -------
-    KindEffect
-
     Notes
     -----
     A two-level normal model, solved in closed form: each layer's shift is the kind's plus its
@@ -91,13 +87,8 @@ def kind_effects(
 
     Parameters
     ----------
-    trials : mapping from layer name to LayerTrials
     fits : mapping from layer name to LayerFit
         Of the same layers.
-
-    Returns
-    -------
-    dict
     """
     kinds: dict[Kind, list[tuple[Prior, LayerFit]]] = {}
     for name, own in trials.items():
@@ -159,10 +150,8 @@ def weigh_components(
 
     Parameters
     ----------
-    trials : LayerTrials
     fit : LayerFit
         Near which the rows are taken to be linear.
-    prior : Prior
     reading_noise : float
         Standard deviation of each of L*, a*, b* of a reading.
 

@@ -84,16 +84,11 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
         Parameters
         ----------
-        X : sequence of Application, length n
         y : ndarray, shape (n, 3)
             CIELAB (D50, 2 degree) read after each.
         pieces : sequence of str, length n, optional
             On which piece each was laid: a residual process must hold on pieces that it was not
             learned from.
-
-        Returns
-        -------
-        LayerModel
         """
         self.memory_ = Memory() if self.memory is None else self.memory
         self.__dict__.pop("recalibration_", None)
@@ -158,10 +153,6 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     def predict(self, X: Sequence[Application]) -> Array:
         """CIELAB expected after each application.
 
-        Parameters
-        ----------
-        X : sequence of Application, length n
-
         Returns
         -------
         ndarray, shape (n, 3)
@@ -176,7 +167,6 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
         Parameters
         ----------
-        application : Application
         before_covariance : ndarray, shape (3, 3), optional
             Of `application.before`; a reading's noise where not given.
 
@@ -215,13 +205,11 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
         Parameters
         ----------
-        layer : str
         kind : Kind
             Used where neither trials nor shelf know the layer.
         before : ndarray, shape (n, 3)
         before_covariance : ndarray, shape (n, 3, 3)
         strength, coats : ndarray, shape (n,)
-        technique, finish : str
 
         Returns
         -------
@@ -303,14 +291,8 @@ def fit_trials(
 
     Parameters
     ----------
-    trials : sequence of Trial
-    shelf : mapping from name to Layer
     **parameters
         Of LayerModel.
-
-    Returns
-    -------
-    LayerModel
     """
     model = LayerModel(shelf, **parameters)
     after = np.array([t.after for t in trials], dtype=np.float64).reshape(-1, 3)

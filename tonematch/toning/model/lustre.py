@@ -224,7 +224,6 @@ class LustreModel:
     ----------
     layers_ : dict from name to LayerLustre
         The layers that have trials.
-    components_ : LustreComponents
     """
 
     def __init__(self, shelf: Mapping[str, Layer]) -> None:
@@ -289,10 +288,6 @@ class LustreModel:
         coats : sequence of Coat
             The first laid first; what is not known of one is taken to be independent of the
             others.
-
-        Returns
-        -------
-        list of LustrePrediction
         """
         ends = []
         for coat in coats:

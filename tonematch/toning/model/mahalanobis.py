@@ -17,7 +17,6 @@ def chance_as_far(predicted: Prediction, read: Array) -> float:
 
     Parameters
     ----------
-    predicted : Prediction
     read : ndarray, shape (3,)
         CIELAB (D50, 2 degree).
 

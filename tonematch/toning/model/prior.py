@@ -84,16 +84,7 @@ def _shipped_boles() -> Mapping[str, Array]:
 
 
 def first_prior(layer: Layer) -> Prior:
-    """The starting guess of a layer with its width: from its shelf entry, else from its kind.
-
-    Parameters
-    ----------
-    layer : Layer
-
-    Returns
-    -------
-    Prior
-    """
+    """The starting guess of a layer with its width: from its shelf entry, else from its kind."""
     layer, (common, own) = _with_optics(layer)
     in_specks = layer.kind == "rub" or layer.cover > 0.5
     mean = np.zeros(PARAMETERS)
@@ -112,16 +103,7 @@ def first_prior(layer: Layer) -> Prior:
 
 
 def acting_like(layer: Layer, like: Layer) -> Layer:
-    """A layer whose starting guess is that of another, for one that nobody has tried yet.
-
-    Parameters
-    ----------
-    layer, like : Layer
-
-    Returns
-    -------
-    Layer
-    """
+    """A layer whose starting guess is that of another, for one that nobody has tried yet."""
     return replace(
         layer,
         absorption=like.absorption,

@@ -51,10 +51,6 @@ def without_some_pieces(
 ) -> Iterator[tuple[dict[str, LayerTrials], dict[str, LayerTrials]]]:
     """Trials by layer to learn from, and those of the pieces that were left out.
 
-    Parameters
-    ----------
-    trials : mapping from layer name to LayerTrials
-
     Yields
     ------
     learn, left_out : dict
@@ -81,10 +77,6 @@ def without_some_pieces(
 
 def recalibration_factor(left_out: LeftOut) -> float:
     """Factor on the model's variances that makes left-out readings as far off as they should be.
-
-    Parameters
-    ----------
-    left_out : LeftOut
 
     Returns
     -------

@@ -43,7 +43,6 @@ class ResidualProcess:
 
     Attributes
     ----------
-    processes : tuple of three GaussianProcessRegressor
     theta : ndarray, shape (12,)
         Of the law beneath.
     trust : float
@@ -66,7 +65,6 @@ class ResidualProcess:
 
         Parameters
         ----------
-        laid : Laid
         law : ndarray, shape (n, 3)
             What the film law gives.
 
@@ -100,7 +98,6 @@ def learn_residual_process(
     Parameters
     ----------
     theta : ndarray, shape (12,)
-    laid : Laid
     law : ndarray, shape (n, 3)
         What the film law gives for each trial.
     after : ndarray, shape (n, 3)
@@ -175,7 +172,6 @@ def unlikelihood(logs: Array, squares: Array, y: Array) -> tuple[float, Array]:
 
     Returns
     -------
-    float
     gradient : ndarray, shape (k + 2,)
     """
     size, noise = np.exp(logs[0]), np.exp(logs[-1])

@@ -94,7 +94,6 @@ def amount(theta: Array, laid: Laid) -> Array:
     Parameters
     ----------
     theta : ndarray, shape (..., 12)
-    laid : Laid
 
     Returns
     -------
@@ -111,7 +110,6 @@ def lay(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:
     Parameters
     ----------
     theta : ndarray, shape (..., 12)
-    laid : Laid
     more : float or ndarray, shape (..., n)
         Natural logarithm by which the amount is scaled: the hand's scatter.
 

@@ -97,10 +97,6 @@ def opaque_reflectance(absorption: Array, scattering: Array) -> Array:
     ----------
     absorption, scattering : ndarray
         K not negative, S above 0.
-
-    Returns
-    -------
-    ndarray
     """
     ratio = absorption / scattering
     return np.asarray(1.0 + ratio - np.sqrt(ratio * (ratio + 2.0)))
@@ -113,11 +109,6 @@ def absorption_for(reflectance: Array, scattering: Array) -> Array:
     ----------
     reflectance : ndarray
         Above 0 and below 1.
-    scattering : ndarray
-
-    Returns
-    -------
-    ndarray
     """
     return np.asarray(scattering * (1.0 - reflectance) ** 2 / (2.0 * reflectance))
 
@@ -133,10 +124,6 @@ def mix_by_area(ground: Array, covered: Array, area: Array, spreading: Array) ->
         Fraction covered, 0 to 1.
     spreading : ndarray
         Yule-Nielsen n, 1 (spots wider than light spreads) and more.
-
-    Returns
-    -------
-    ndarray
 
     Notes
     -----

@@ -43,7 +43,6 @@ class LeafChoice:
 
     Attributes
     ----------
-    leaf : Leaf
     bole : str
         A name in swatches/boles.toml.
     wear : float
@@ -92,12 +91,10 @@ def propose_leaf(
         CIELAB (D50, 2 degree) of the old gilding.
     target_covariance : array_like, shape (3, 3)
         Of its reading, whole: the colours of leaf were not read on the same card.
-    leaves : sequence of Leaf, optional
     boles : sequence of str, optional
         Names of those at hand; all that are known by default.
     wears : sequence of float
         Parts worn through that may be chosen, 0 to 1.
-    tolerance : float
     surface : Surface, optional
         What the new gold will be.
 

@@ -37,7 +37,6 @@ def say_lustre(
 
     Parameters
     ----------
-    end : LustrePrediction
     target : float
         The old gold's, in stops.
     last : LustreStep or None
@@ -73,8 +72,6 @@ def say_lustre_of_last(surface: Surface, laid: Sequence[Layer], steps: Sequence[
 
     Parameters
     ----------
-    surface : Surface
-    laid : sequence of Layer
     steps : sequence of Step
         The same with strengths and coats.
 
@@ -140,10 +137,6 @@ def say_layer_lustre(learned: LayerLustre, guess: LayerLustre) -> str:
     ----------
     learned, guess : LayerLustre
         With the trials, and without any.
-
-    Returns
-    -------
-    str
     """
     first = f"First guess: {_say_layer(guess)}."
     if learned.trials == 0:

@@ -21,7 +21,6 @@ class Direction:
     ----------
     delta : ndarray, shape (3,)
         Direction in CIELAB, of length 1.
-    words : str
     layers : tuple of str
         Layers of the trade that go that way; none where toning cannot.
     """
@@ -50,13 +49,8 @@ def say_missing_seal(surface: Surface, layers: Sequence[Layer]) -> str:
 
     Parameters
     ----------
-    surface : Surface
     layers : sequence of Layer
         Those that the plan could use.
-
-    Returns
-    -------
-    str
     """
     isolating = load_vocabulary().isolating
     if any(map(isolating.fits, layers)):

@@ -39,7 +39,6 @@ class Mix:
     ----------
     layer : Layer
         What a plan lays; full strength is both at full strength, in these parts.
-    one, other : Layer
     share : float
         Of `one`, above 0 and below 1.
     """
@@ -59,10 +58,6 @@ def mix(one: Layer, other: Layer, parts: tuple[int, int] = (1, 1)) -> Mix:
         Two washes or two glazes with the same binder and solvent, both known.
     parts : tuple of two int
         Of each, above 0.
-
-    Returns
-    -------
-    Mix
 
     Raises
     ------
@@ -132,10 +127,8 @@ def with_mixes(
     ----------
     model : LayerModel
         Fitted. Only layers that it has trials of are mixed: a mix of guesses helps nobody.
-    layers : sequence of Layer
     before, target : array_like, shape (3,)
         CIELAB (D50, 2 degree).
-    surface : Surface, optional
     most : int
         Mixes that are kept: those that come nearer than either part by itself, the best first.
 
@@ -179,7 +172,6 @@ def learned_mix(model: LayerModel, mixture: Mix) -> LearnedLayer:
     ----------
     model : LayerModel
         With trials of both.
-    mixture : Mix
 
     Returns
     -------

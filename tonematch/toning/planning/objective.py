@@ -57,7 +57,6 @@ class Aim:
         CIELAB, D50, 2 degree.
     covariance : ndarray, shape (3, 3)
         Of the target's reading.
-    prices : Prices
     samples : int
         Points of the predicted distribution over which the expectation is taken.
     """

@@ -29,7 +29,6 @@ class LustreAim:
 
     Attributes
     ----------
-    model : LustreModel
     before, target : float
         Rise of the repair and of the old gold in stops, read from the same pictures.
 
@@ -58,13 +57,10 @@ class Ending:
 
     Attributes
     ----------
-    surface : Surface
-    laid : sequence of Coat
     lab : ndarray, shape (3,)
     covariance : ndarray, shape (3, 3)
     target : ndarray, shape (3,)
         The old gold's CIELAB.
-    tolerance : float
     """
 
     surface: Surface
@@ -82,17 +78,10 @@ def lustre_at_end(
 
     Parameters
     ----------
-    aim : LustreAim
-    ending : Ending
     layers : sequence of Layer
         What may be laid last: where the lustre would part from the old gold's by more than
         counts as alike, that is named which brings it nearest, under the rules of layering and
         without taking the colour out of the tolerance, or farther than it is.
-    colours : LayerPredictor
-
-    Returns
-    -------
-    PlanLustre
     """
     now = LustrePrediction(aim.before, 0.0)
     end = [now, *aim.model.predict(now, ending.laid)][-1]

@@ -50,10 +50,6 @@ def say_kinds(laid: Sequence[Layer]) -> str:
     ----------
     laid : sequence of Layer
         One to four.
-
-    Returns
-    -------
-    str
     """
     parts = []
     for kind, group in groupby(layer.kind for layer in laid):
@@ -71,10 +67,6 @@ def say_virtues(plans: Sequence[Plan]) -> tuple[Plan, ...]:
     ----------
     plans : sequence of Plan
         With the words of `say_kinds`; one without steps is left as it is.
-
-    Returns
-    -------
-    tuple of Plan
     """
     nearest = min(plans, key=lambda plan: plan.delta_e)
     fewest = min(plans, key=lambda plan: (len(plan.steps), plan.delta_e))
@@ -100,7 +92,6 @@ def say_cautions(
 
     Parameters
     ----------
-    surface : Surface
     laid : sequence of Layer
         The plan's layers in order.
     steps : sequence of Step
@@ -109,10 +100,6 @@ def say_cautions(
         Names of the layers that have trials.
     lustre : PlanLustre, optional
         Where the plan leaves the lustre; without it the shelf's word for its layers is said.
-
-    Returns
-    -------
-    tuple of str
     """
     said = [
         f"{_capital(layer.name)} cannot be undone: try it on a strip first."
@@ -142,10 +129,6 @@ def say_notes(before: Vector3, target: Vector3, beneath: Sequence[Layer] = ()) -
         CIELAB, D50, 2 degree.
     beneath : sequence of Layer
         What lies on the surface already, the lowest first.
-
-    Returns
-    -------
-    tuple of str
     """
     notes = []
     more = {"lighter": target[0] - before[0] > 1.0}
@@ -188,10 +171,6 @@ def say_hours(least: float, most: float) -> str:
     ----------
     least, most : float
         Hours, 0 <= least <= most.
-
-    Returns
-    -------
-    str
     """
     first, last = _unit(least), _unit(most)
     if most < MINUTES_BELOW:

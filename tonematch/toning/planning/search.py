@@ -31,12 +31,8 @@ class Search:
 
     Parameters
     ----------
-    model : LayerPredictor
-    layers : sequence of Layer
-    surface : Surface
     before : ndarray, shape (3,)
     before_covariance : ndarray, shape (3, 3)
-    aim : Aim
     beam : int
         Recipes kept at each depth.
 

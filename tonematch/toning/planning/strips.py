@@ -88,10 +88,7 @@ def possible_strips(
 
     Parameters
     ----------
-    model : LayerModel
-    layers : sequence of Layer
     before : ndarray, shape (3,)
-    ground : Ground
 
     Yields
     ------

@@ -23,7 +23,6 @@ class Ground:
 
     Attributes
     ----------
-    name : str
     lab : ndarray, shape (3,)
         CIELAB (D50, 2 degree).
     """
@@ -61,10 +60,6 @@ def load_grounds(path: Path | None = None) -> tuple[Ground, ...]:
         A TOML file of ``[[ground]]`` tables with ``name`` and ``lab``; swatches/grounds.toml by
         default.
 
-    Returns
-    -------
-    tuple of Ground
-
     Raises
     ------
     ShelfError
@@ -96,15 +91,8 @@ def strength_curve(
     ----------
     model : LayerModel
         Fitted.
-    layer : Layer
-    ground : Ground
     strengths : ndarray, shape (n,), optional
         Above 0; by default evenly up to the strongest that the layer's entry names.
-    technique, finish : str
-
-    Returns
-    -------
-    Curve
 
     Raises
     ------

@@ -52,11 +52,6 @@ def check_model(trials: Sequence[Trial], shelf: Shelf) -> ModelCheck:
     ----------
     trials : sequence of Trial
         At least 4.
-    shelf : mapping from name to Layer
-
-    Returns
-    -------
-    ModelCheck
 
     Raises
     ------

@@ -30,7 +30,6 @@ def surprise(predicted: Prediction, got: ArrayLike, covariance: ArrayLike | None
 
     Parameters
     ----------
-    predicted : Prediction
     got : array_like, shape (3,)
         CIELAB (D50, 2 degree) read after the layer.
     covariance : array_like, shape (3, 3), optional
@@ -78,7 +77,6 @@ def taught(
     ----------
     before, after : LayerModel
         Fitted without and with the trial.
-    trial : Trial
     predicted : Prediction, optional
         What `surprise` was told of, so that both say the same; that of `before` by default.
 

@@ -29,10 +29,6 @@ def tail(squared: float | Array) -> float:
     ----------
     squared : float
         Squared Mahalanobis distance.
-
-    Returns
-    -------
-    float
     """
     return float((FREEDOM + 3.0) * np.log1p(squared / FREEDOM))
 
@@ -64,7 +60,6 @@ class Neighbours:
 
     Attributes
     ----------
-    surfaces : Surfaces
     reading_noise : float
         Standard deviation of each of L*, a*, b* of a reading.
     left : ndarray, shape (3,), or None

@@ -67,7 +67,6 @@ def find_outliers(model: LayerModel, trials: Sequence[Trial]) -> list[Outlier]:
     ----------
     model : LayerModel
         Fitted to just these trials, in this order.
-    trials : sequence of Trial
 
     Returns
     -------

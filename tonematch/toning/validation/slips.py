@@ -25,7 +25,6 @@ class Slip:
     ----------
     words : str
         What looks wrong.
-    mended : Trial
     odds : float
         Expected number of just this slip for each honest row.
     """
@@ -40,7 +39,6 @@ def slips(trial: Trial, judge: LayerModel) -> Iterator[Slip]:
 
     Parameters
     ----------
-    trial : Trial
     judge : LayerModel
         Fitted: its layers are those that may have been meant.
 
