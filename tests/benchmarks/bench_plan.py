@@ -20,7 +20,7 @@ from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Application, Finish, Kind, Layer, Proposal, Surface, Technique
 from tonematch.toning.layers.shelf import layers_with_trials, load_shelf
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
-from tonematch.toning.planning.objective import Aim
+from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.plan import propose
 from tonematch.toning.planning.recipes import options_of
 from tonematch.toning.planning.search import Search
@@ -79,7 +79,7 @@ def one_by_one(model: LayerModel, layers: Sequence[Layer], count: int) -> None:
 
 def every_pair(search: Search, layers: Sequence[Layer]) -> float:
     """Lowest cost of every recipe of one or two layers that the rules allow, in order."""
-    best, options, aim = np.inf, options_of(layers), search.aim
+    best, options, objective = np.inf, options_of(layers), search.objective
     by_layer = [[o for o in options if o.layer == n] for n in range(len(layers))]
 
     def lay(n: int, lab: Array, covariance: Array) -> tuple[Array, Array, Array]:
@@ -90,19 +90,19 @@ def every_pair(search: Search, layers: Sequence[Layer]) -> float:
             covariance.repeat(len(mine), 0), np.tile([o.strength for o in mine], count), coats,
             GILDING.technique, GILDING.finish,
         )  # fmt: skip
-        return *after, aim.prices.coat * (coats - 1.0)
+        return *after, objective.prices.coat * (coats - 1.0)
 
     for first in range(len(layers)):
         price = search.price_of((first,))
         if not np.isfinite(price):
             continue
         lab, covariance, coats = lay(first, BRIGHT[None], READING[None])
-        best = min(best, float((aim.costs(lab, covariance) + coats).min()) + price)
+        best = min(best, float((objective.costs(lab, covariance) + coats).min()) + price)
         for second in range(len(layers)):
             both = price + search.price_of((first, second))
             if np.isfinite(both):
                 end, spread, more = lay(second, lab, covariance)
-                cost = aim.costs(end, spread) + np.repeat(coats, len(by_layer[second])) + more
+                cost = objective.costs(end, spread) + np.repeat(coats, len(by_layer[second])) + more
                 best = min(best, float(cost.min()) + both)
     return best
 
@@ -140,7 +140,7 @@ def bench_shelf(trials: int) -> None:
     )
 
     def search() -> Search:
-        return Search(model, layers, GILDING, BRIGHT, READING, Aim(AGED, READING))
+        return Search(model, layers, GILDING, BRIGHT, READING, Objective(AGED, READING))
 
     beam, found = timed(lambda: search().run(2)[0].cost)
     every, least = timed(lambda: every_pair(search(), layers), 1)

@@ -8,8 +8,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike
 
+from tonematch.arrays import Vector3
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.measure.core import Vector3
 
 # Hue angles of the four unique hues in CIELAB, degrees, rounded; they tell which way a hue
 # moves. From memory of the NCS elementary hues; only their order matters near gold's 60 to 90.

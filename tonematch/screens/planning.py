@@ -5,17 +5,9 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import streamlit as st
 
+from tonematch.arrays import Matrix3, Vector3
 from tonematch.measure.core import Comparison
-from tonematch.toning.core import (
-    Application,
-    Layer,
-    Matrix3,
-    Prediction,
-    Proposal,
-    Surface,
-    Trial,
-    Vector3,
-)
+from tonematch.toning.core import Application, Layer, Prediction, Proposal, Surface, Trial
 from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.shelf import at_hand
 from tonematch.toning.model.fitted_layer import Memory

@@ -4,11 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
-Vector3 = NDArray[np.float64]
-Matrix3 = NDArray[np.float64]
+from tonematch.arrays import Matrix3, Vector3
 
 Kind = Literal["seal", "glaze", "wash", "dust", "wax", "rub"]
 KINDS: tuple[Kind, ...] = ("seal", "glaze", "wash", "dust", "wax", "rub")

@@ -13,7 +13,7 @@ from tests.toning.tints import Tints, tint_shelf
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.rules import check_layering
-from tonematch.toning.planning.objective import Aim, Prices, normal_points, spread_points
+from tonematch.toning.planning.objective import Objective, Prices, normal_points, spread_points
 from tonematch.toning.planning.recipes import options_of
 from tonematch.toning.planning.search import Search
 
@@ -23,13 +23,13 @@ WATER = Surface(technique="water")
 
 
 def search_for(target: list[float], surface: Surface = WATER, beam: int = 96) -> Search:
-    aim = Aim(np.array(target), READING)
-    return Search(Tints(), list(tint_shelf().values()), surface, BRIGHT, READING, aim, beam)
+    objective = Objective(np.array(target), READING)
+    return Search(Tints(), list(tint_shelf().values()), surface, BRIGHT, READING, objective, beam)
 
 
 def best_of_all(search: Search, most_layers: int) -> float:
     """Lowest cost of all recipes that the rules allow, each tried one by one in order."""
-    layers, prices = search.layers, search.aim.prices
+    layers, prices = search.layers, search.objective.prices
     best = np.inf
     for depth in range(1, most_layers + 1):
         for order in product(range(len(layers)), repeat=depth):
@@ -47,7 +47,7 @@ def best_of_all(search: Search, most_layers: int) -> float:
                     layers[layer].name, layers[layer].kind, lab, covariance, laid[:, 0], laid[:, 1]
                 )
                 cost += prices.coat * (laid[:, 1] - 1)
-            best = min(best, float((cost + search.aim.costs(lab, covariance)).min()))
+            best = min(best, float((cost + search.objective.costs(lab, covariance)).min()))
     return best
 
 
@@ -79,8 +79,8 @@ def test_no_recipe_lays_more_coats_than_the_entry_allows() -> None:
     shelf = [seal, tint_shelf()["umber"], tint_shelf()["sienna"]]
     for there in range(4):
         beneath = replace(WATER, beneath=(seal,) * there)
-        aim = Aim(np.array([70.0, 6.0, 40.0]), READING)
-        search = Search(Tints(), shelf, beneath, BRIGHT, READING, aim)
+        objective = Objective(np.array([70.0, 6.0, 40.0]), READING)
+        search = Search(Tints(), shelf, beneath, BRIGHT, READING, objective)
         laid = []
         for recipe in search.run(4):
             steps = [search.options[o] for o in recipe.path]
@@ -124,21 +124,21 @@ def test_covariance_is_chained_through_the_steps() -> None:
 def test_expected_difference_is_that_of_many_draws() -> None:
     lab = np.array([[74.5, 7.2, 27.0], [74.0, 7.0, 28.0], [70.0, 9.0, 33.0]])
     covariance = np.tile(np.array([[2.0, 0.3, 0.5], [0.3, 0.5, 0.1], [0.5, 0.1, 1.5]]), (3, 1, 1))
-    aim = Aim(np.array([74.0, 7.0, 28.0]), READING, Prices(darker=0.0))
+    objective = Objective(np.array([74.0, 7.0, 28.0]), READING, Prices(darker=0.0))
     rng = np.random.default_rng(0)
     drawn = [
-        delta_e_2000(rng.multivariate_normal(m, c + READING, 100_000), aim.target).mean()
+        delta_e_2000(rng.multivariate_normal(m, c + READING, 100_000), objective.target).mean()
         for m, c in zip(lab, covariance, strict=True)
     ]
-    assert aim.costs(lab, covariance) == pytest.approx(np.array(drawn), rel=0.04)
+    assert objective.costs(lab, covariance) == pytest.approx(np.array(drawn), rel=0.04)
     # An uncertain result is charged for it even where its mean is the target itself.
-    assert aim.costs(lab, covariance)[1] > 1.0
+    assert objective.costs(lab, covariance)[1] > 1.0
 
 
 def test_ending_darker_costs_more_than_ending_lighter() -> None:
-    aim = Aim(np.array([70.0, 7.0, 28.0]), READING)
+    objective = Objective(np.array([70.0, 7.0, 28.0]), READING)
     covariance = np.tile(READING, (2, 1, 1))
-    darker, lighter = aim.costs(np.array([[67.0, 7.0, 28.0], [73.0, 7.0, 28.0]]), covariance)
+    darker, lighter = objective.costs(np.array([[67.0, 7.0, 28.0], [73.0, 7.0, 28.0]]), covariance)
     assert darker > lighter + 0.2
 
 

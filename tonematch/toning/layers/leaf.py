@@ -5,9 +5,9 @@ from pathlib import Path
 
 import numpy as np
 
+from tonematch.arrays import Vector3
 from tonematch.errors import ShelfError
 from tonematch.swatchbook import read_toml, swatch_path
-from tonematch.toning.core import Vector3
 
 
 @dataclass(frozen=True, eq=False)

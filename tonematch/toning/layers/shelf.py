@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 
+from tonematch.arrays import Vector3
 from tonematch.errors import ShelfError
 from tonematch.swatchbook import read_toml, swatch_path
-from tonematch.toning.core import Layer, Trial, Vector3
+from tonematch.toning.core import Layer, Trial
 from tonematch.toning.layers.layer_entry import are_numbers, layer_from_entry
 
 NEAR = 0.65  # likeness of two names from which one may be meant for the other, of 1; a choice

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tonematch.toning.core import Finish, Layer, Prediction, Step, Technique, Vector3
+from tonematch.arrays import Vector3
+from tonematch.toning.core import Finish, Layer, Prediction, Step, Technique
 from tonematch.toning.model.layer_model import LayerModel
 
 

@@ -11,15 +11,13 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from tonematch.arrays import Array
 from tonematch.measure.colour.jacobian import jacobian
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.model.prior import Prior, VarianceComponents
 from tonematch.toning.optics.film import PARAMETERS, Laid, lay
-
-Array = NDArray[np.float64]
 
 # Degrees of freedom of Student's t for rows: heavy tails, yet near normal for honest scatter.
 ROW_FREEDOM = 5.0

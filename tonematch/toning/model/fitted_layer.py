@@ -9,6 +9,7 @@ from typing import TypeVar, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Layer
 from tonematch.toning.model.fit import LayerFit, fit_layer, jacobians, row_covariance
@@ -17,7 +18,6 @@ from tonematch.toning.model.prior import Prior, VarianceComponents
 from tonematch.toning.model.residual_process import ResidualProcess, learn_residual_process
 from tonematch.toning.optics.film import Laid, lay
 
-Array = NDArray[np.float64]
 T = TypeVar("T")
 
 # Found on simulated logbooks and on measured overprints.

@@ -8,16 +8,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Kind
 from tonematch.toning.model.fit import ROW_FREEDOM, LayerFit, jacobians, row_covariance
 from tonematch.toning.model.fitted_layer import LayerTrials
 from tonematch.toning.model.prior import Prior, VarianceComponents, first_prior
 from tonematch.toning.optics.film import lay
-
-Array = NDArray[np.float64]
 
 # Share of a prior's variance that all layers of a kind have in common (a choice, no source).
 COMMON = 0.5

@@ -6,10 +6,10 @@ from functools import cached_property
 from typing import Any, Self
 
 import numpy as np
-from numpy.typing import NDArray
 from sklearn.base import BaseEstimator, RegressorMixin
 from threadpoolctl import threadpool_limits
 
+from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Application, Finish, Kind, Layer, Prediction, Technique, Trial
 from tonematch.toning.model.fit import LayerFit, fit_layer, jacobians, row_covariance
@@ -35,8 +35,6 @@ from tonematch.toning.model.recalibration import (
     without_some_pieces,
 )
 from tonematch.toning.optics.film import FINISH_SIGN, TECHNIQUE_SIGN, Laid, lay
-
-Array = NDArray[np.float64]
 
 # Standard deviation of each of L*, a*, b* of a reading where nobody stated it: a choice of this
 # project, near what readings of demonstration photographs show.

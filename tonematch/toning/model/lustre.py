@@ -22,13 +22,12 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import minimize
 from scipy.special import stdtrit
 
+from tonematch.arrays import Array
 from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.model.chain import Coat
 from tonematch.toning.model.fit import ROW_FREEDOM, most_probable, row_weight
 from tonematch.toning.model.prior import Prior
-
-Array = NDArray[np.float64]
 
 INTERVAL = 0.90  # the share of results that a stated interval of lustre should hold
 REACH = NormalDist().inv_cdf(0.5 + INTERVAL / 2.0)  # standard deviations to its ends

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.shelf import load_boles
@@ -22,8 +22,6 @@ from tonematch.toning.optics.film import (
     TECHNIQUE,
 )
 from tonematch.toning.optics.kubelka_munk import absorption_for, lab_to_bands
-
-Array = NDArray[np.float64]
 
 # Standard deviations of ln K and ln S: what the three bands have in common, and each band's own. A
 # shelf entry knows the hue of a layer better than its depth; of a kind alone neither is known. All

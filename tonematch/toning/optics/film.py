@@ -20,6 +20,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.toning.core import Application, Finish, Technique
 from tonematch.toning.optics.kubelka_munk import (
     bands_to_lab,
@@ -28,8 +29,6 @@ from tonematch.toning.optics.kubelka_munk import (
     mix_by_area,
     within,
 )
-
-Array = NDArray[np.float64]
 
 # Where each parameter stands in a vector theta.
 LN_K, LN_S = slice(0, 3), slice(3, 6)

@@ -5,12 +5,10 @@ every surface colour with all three values between 0 and 1.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.measure.colour.convert import XYZ_TO_ROMM, lab_to_xyz, xyz_to_lab
 from tonematch.photo.profile import ROMM_TO_XYZ
-
-Array = NDArray[np.float64]
 
 # Reflectances are kept inside the open interval (0, 1), where Kubelka-Munk is defined.
 DARKEST, LIGHTEST = 1e-4, 0.9995

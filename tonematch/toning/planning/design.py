@@ -4,18 +4,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from tonematch.arrays import Array, Vector3
 from tonematch.measure.colour.local_metric import local_metric
-from tonematch.toning.core import Finish, Kind, Layer, Strip, Surface, Technique, Vector3
+from tonematch.toning.core import Finish, Kind, Layer, Strip, Surface, Technique
 from tonematch.toning.model.fit import jacobians, row_covariance
 from tonematch.toning.model.fitted_layer import LearnedLayer
 from tonematch.toning.optics.film import FINISH_SIGN, TECHNIQUE_SIGN, Laid, lay
-from tonematch.toning.planning.objective import Aim
+from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.recipes import Option
 from tonematch.toning.planning.search import Search
-
-Array = NDArray[np.float64]
 
 # Choices of this project, no source: how widely the plans of each draw are searched.
 BEAM = 12
@@ -43,13 +42,13 @@ class Draw:
         known: Mapping[str, LearnedLayer],
         layers: Sequence[Layer],
         before: Vector3,
-        aim: Aim,
+        objective: Objective,
         surface: Surface,
         rng: np.random.Generator,
     ) -> "Draw":
         thetas = {name: _drawn(learned, rng) for name, learned in known.items()}
         nothing = np.zeros((3, 3))
-        search = Search(_Sure(thetas), layers, surface, before, nothing, aim, BEAM)
+        search = Search(_Sure(thetas), layers, surface, before, nothing, objective, BEAM)
         recipes = search.run(PLAN_LAYERS)
         if not recipes:
             return cls(thetas, {})
@@ -57,7 +56,7 @@ class Draw:
         for found in recipes[:COMPETITORS]:
             recipe = [search.options[o] for o in found.path]
             share = float(np.exp(recipes[0].cost - found.cost))
-            for name, own in _matters(recipe, layers, thetas, before, aim, surface).items():
+            for name, own in _matters(recipe, layers, thetas, before, objective, surface).items():
                 matters[name] = matters.get(name, 0.0) + share * own
         return cls(thetas, matters)
 
@@ -95,7 +94,7 @@ def _matters(
     layers: Sequence[Layer],
     thetas: Mapping[str, Array],
     before: Vector3,
-    aim: Aim,
+    objective: Objective,
     surface: Surface,
 ) -> dict[str, Array]:
     """How much the end of a recipe hangs on each of its layers, by name, shape (12, 12)."""
@@ -108,7 +107,7 @@ def _matters(
         passed.append((name, moved.before[0], moved.theta[0]))
         lab = lay(thetas[name], laid)[0]
     matters: dict[str, Array] = {}
-    onward, metric = np.eye(3), local_metric(aim.target[None])[0]
+    onward, metric = np.eye(3), local_metric(objective.target[None])[0]
     for name, through, theta in reversed(passed):
         J = onward @ theta
         matters[name] = matters.get(name, 0.0) + J.T @ metric @ J

@@ -5,21 +5,20 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, delta_e_2000
-from tonematch.toning.core import Layer, Matrix3, Plan, Prediction, Step, Surface, Vector3
+from tonematch.toning.core import Layer, Plan, Prediction, Step, Surface
 from tonematch.toning.layers.leaf import Leaf, load_leaves
 from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.optics.kubelka_munk import bands_to_lab, lab_to_bands, mix_by_area
-from tonematch.toning.planning.objective import Aim, normal_points, spread_points
+from tonematch.toning.planning.objective import Objective, normal_points, spread_points
 from tonematch.toning.planning.plan import propose
-from tonematch.toning.planning.plan_words import say_cautions
+from tonematch.toning.planning.plan_words import cautions_of
 from tonematch.toning.planning.recipes import LayerPredictor, options_of
-
-Array = NDArray[np.float64]
 
 # Part of the leaf that may be worn through; more is no longer new gilding (choices, no source).
 WEARS = (0.0, 0.05, 0.1, 0.2, 0.3)
@@ -120,11 +119,15 @@ def propose_leaf(
         raise ShelfError("There is no leaf or no layer to choose from: put one on the shelf.")
     surface = surface or Surface()
     ways = list(_ways(leaves, {bole: known[bole] for bole in boles or known}, wears, surface))
-    aim = Aim(np.asarray(target, dtype=np.float64), np.asarray(target_covariance, dtype=np.float64))
-    first = _after_one_layer(model, toning, ways, aim, surface)
+    objective = Objective(
+        np.asarray(target, dtype=np.float64), np.asarray(target_covariance, dtype=np.float64)
+    )
+    first = _after_one_layer(model, toning, ways, objective, surface)
     order = _best_of_each(ways, first)
-    planned = [_planned(model, toning, ways[i], aim, tolerance, surface) for i in order[:PLANNED]]
-    return tuple(sorted(planned, key=lambda choice: _rank(choice, aim.target))[:MOST_CHOICES])
+    planned = [
+        _planned(model, toning, ways[i], objective, tolerance, surface) for i in order[:PLANNED]
+    ]
+    return tuple(sorted(planned, key=lambda choice: _rank(choice, objective.target))[:MOST_CHOICES])
 
 
 def _ways(
@@ -187,14 +190,14 @@ def _after_one_layer(
     model: LayerPredictor,
     layers: Sequence[Layer],
     ways: Sequence[LeafChoice],
-    aim: Aim,
+    objective: Objective,
     surface: Surface,
 ) -> Array:
     """Cost of each way when the best single layer, or none, is laid on it; rough, shape (n,)."""
     n = len(ways)
     before = np.array([way.before for way in ways])
     unread = np.repeat(UNREAD**2 * np.eye(3)[None], n, axis=0)
-    best = aim.rough_costs(before, unread)
+    best = objective.rough_costs(before, unread)
     for layer in layers:
         options = options_of([layer])
         m = len(options)
@@ -208,7 +211,10 @@ def _after_one_layer(
             surface.technique,
             surface.finish,
         )
-        cost = aim.rough_costs(lab, covariance).reshape(n, m).min(axis=1) + aim.prices.layer
+        cost = (
+            objective.rough_costs(lab, covariance).reshape(n, m).min(axis=1)
+            + objective.prices.layer
+        )
         best = np.minimum(best, cost)
     return best
 
@@ -229,7 +235,7 @@ def _planned(
     model: LayerPredictor,
     layers: Sequence[Layer],
     way: LeafChoice,
-    aim: Aim,
+    objective: Objective,
     tolerance: float,
     surface: Surface,
 ) -> LeafChoice:
@@ -237,22 +243,22 @@ def _planned(
     said: tuple[str, ...] = ()
     if way.wear > 0.0:
         rub = _wearing(way.bole)
-        said = say_cautions(new, [rub], [Step(rub.name, "rub", way.wear, 1, _end(way))])
+        said = cautions_of(new, [rub], [Step(rub.name, "rub", way.wear, 1, _end(way))])
         new = replace(new, beneath=(*new.beneath, rub))
     plan = propose(
         model,
         layers,
         way.before,
-        aim.target,
+        objective.target,
         tolerance=tolerance,
         before_covariance=_end(way).covariance,
-        target_covariance=aim.covariance,
+        target_covariance=objective.covariance,
         surface=new,
         beam=24,
     ).plans[0]
     cautions = tuple(dict.fromkeys([*said, *plan.cautions]))
     way = replace(way, plan=replace(plan, cautions=cautions), words=_say(way, plan))
-    return replace(way, plan=replace(way.plan, chance=_chance(_end(way), aim, tolerance)))
+    return replace(way, plan=replace(way.plan, chance=_chance(_end(way), objective, tolerance)))
 
 
 def _end(way: LeafChoice) -> Prediction:
@@ -261,14 +267,14 @@ def _end(way: LeafChoice) -> Prediction:
     return steps[-1].prediction if steps else Prediction(way.before, UNREAD**2 * np.eye(3))
 
 
-def _chance(end: Prediction, aim: Aim, tolerance: float) -> float:
+def _chance(end: Prediction, objective: Objective, tolerance: float) -> float:
     """The chance of ending within the tolerance, to a twentieth, and never certain.
 
     It is told no finer than can be known of leaf that nobody has read.
     """
-    spread = (end.covariance + aim.covariance)[None]
+    spread = (end.covariance + objective.covariance)[None]
     points = spread_points(end.lab[None], spread, normal_points(FINE))[0]
-    chance = float(np.mean(delta_e_2000(points, aim.target) <= tolerance))
+    chance = float(np.mean(delta_e_2000(points, objective.target) <= tolerance))
     return chance if chance < 0.5 * TWENTIETH else min(round(chance / TWENTIETH), 19) * TWENTIETH
 
 

@@ -7,8 +7,9 @@ from itertools import takewhile
 
 import numpy as np
 
+from tonematch.arrays import Vector3
 from tonematch.swatchbook import swatch_table
-from tonematch.toning.core import Layer, Surface, Vector3
+from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.rule_table import load_vocabulary
 from tonematch.toning.layers.rules import check_layering, is_irreversible
 

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from tonematch.arrays import Array
 from tonematch.errors import ShelfError
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.model.fit import LayerFit
@@ -19,10 +20,9 @@ from tonematch.toning.model.fitted_layer import LearnedLayer
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.prior import Prior, VarianceComponents
 from tonematch.toning.optics.film import LN_K, LN_S, PARAMETERS
-from tonematch.toning.planning.objective import Aim
+from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.recipes import options_of
 
-Array = NDArray[np.float64]
 Bands = tuple[float, float, float]
 
 MIXED_KINDS = ("glaze", "wash")
@@ -143,11 +143,11 @@ def with_mixes(
     every = list(mixes_of([layer for layer in layers if layer.name in model.layers_]))
     # A mix that was laid already is known by its own trials.
     mixed = model.with_layers({m.layer.name: learned_mix(model, m) for m in every})
-    aim = Aim(np.asarray(target, dtype=np.float64), np.zeros((3, 3)))
+    objective = Objective(np.asarray(target, dtype=np.float64), np.zeros((3, 3)))
     start = np.asarray(before, dtype=np.float64)
 
     def nearest(layer: Layer) -> float:
-        return _nearest(mixed, layer, start, aim, surface)
+        return _nearest(mixed, layer, start, objective, surface)
 
     alone = {layer.name: nearest(layer) for m in every for layer in (m.one, m.other)}
     gains = {
@@ -200,7 +200,9 @@ def learned_mix(model: LayerModel, mixture: Mix) -> LearnedLayer:
     return LearnedLayer(Prior(theta, root), fit, components, None, 0, np.empty(0))
 
 
-def _nearest(model: LayerModel, layer: Layer, before: Array, aim: Aim, surface: Surface) -> float:
+def _nearest(
+    model: LayerModel, layer: Layer, before: Array, objective: Objective, surface: Surface
+) -> float:
     """Least expected CIEDE2000, nearly, that one application of a layer leaves."""
     options = options_of([layer])
     n = len(options)
@@ -214,7 +216,7 @@ def _nearest(model: LayerModel, layer: Layer, before: Array, aim: Aim, surface: 
         surface.technique,
         surface.finish,
     )
-    return float(aim.rough_costs(lab, covariance).min())
+    return float(objective.rough_costs(lab, covariance).min())
 
 
 def _blend(share: float, one: Bands | None, other: Bands | None) -> Bands | None:

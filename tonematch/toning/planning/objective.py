@@ -8,14 +8,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.stats import norm, qmc
 
+from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.colour.local_metric import local_metric
-from tonematch.toning.core import Matrix3, Vector3
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -48,7 +45,7 @@ class Prices:
 
 
 @dataclass(frozen=True, eq=False)
-class Aim:
+class Objective:
     """Where the surface should come to, and how a result is scored.
 
     Attributes

@@ -6,24 +6,15 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from tonematch.arrays import Matrix3, Vector3
 from tonematch.errors import ShelfError, ValueRefused
 from tonematch.measure.colour.convert import check_lab
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance, delta_e_2000
-from tonematch.toning.core import (
-    Layer,
-    Matrix3,
-    Plan,
-    PlanLustre,
-    Prediction,
-    Proposal,
-    Step,
-    Surface,
-    Vector3,
-)
+from tonematch.toning.core import Layer, Plan, PlanLustre, Prediction, Proposal, Step, Surface
 from tonematch.toning.layers.rules import comes_off, is_irreversible
 from tonematch.toning.model.chain import Coat
 from tonematch.toning.planning.missing import say_missing, say_missing_seal
-from tonematch.toning.planning.objective import Aim, normal_points, spread_points
+from tonematch.toning.planning.objective import Objective, normal_points, spread_points
 from tonematch.toning.planning.plan_lustre import Ending, LustreAim, lustre_at_end
 from tonematch.toning.planning.plan_words import (
     HARMS,
@@ -32,8 +23,8 @@ from tonematch.toning.planning.plan_words import (
     STRIPS_FIRST,
     TOO_UNCERTAIN,
     UNTRIED,
+    cautions_of,
     say_blocked,
-    say_cautions,
     say_kinds,
     say_notes,
     say_virtues,
@@ -128,7 +119,7 @@ def propose(
         surface or Surface(),
         check_lab("surface", before),
         _check_covariance("surface", before_covariance),
-        Aim(check_lab("target", target), _check_covariance("target", target_covariance)),
+        Objective(check_lab("target", target), _check_covariance("target", target_covariance)),
         _check_covariance("readings to come", reading_covariance),
         tolerance,
         tried,
@@ -148,15 +139,15 @@ class _Planner:
         surface: Surface,
         before: Vector3,
         before_covariance: Matrix3,
-        aim: Aim,
+        objective: Objective,
         reading_covariance: Matrix3,
         tolerance: float,
         tried: Collection[str] | None,
         lustre: LustreAim | None,
         beam: int,
     ) -> None:
-        self.search = Search(model, layers, surface, before, before_covariance, aim, beam)
-        self.layers, self.surface, self.before, self.aim = layers, surface, before, aim
+        self.search = Search(model, layers, surface, before, before_covariance, objective, beam)
+        self.layers, self.surface, self.before, self.objective = layers, surface, before, objective
         self.reading_covariance = reading_covariance
         self.tolerance, self.tried = tolerance, tried
         self.colours, self.lustre = model, lustre
@@ -174,20 +165,20 @@ class _Planner:
         plans = self._plans([replace(r, path=self._weakest(r.path)) for r in single])[:1]
         if not self.layers and plans[0].words != MATCHES:
             plans = [replace(plans[0], words=UNTRIED)]
-        notes = say_notes(self.before, self.aim.target, self.surface.beneath)
+        notes = say_notes(self.before, self.objective.target, self.surface.beneath)
         if plans[0].words != MATCHES:
             notes = (STRIPS_FIRST, *notes)
         if not recipes:
             notes = (*notes, *say_blocked(self.surface, self.layers))
         missing = say_missing_seal(self.surface, self.layers)
         return Proposal(
-            say_virtues(plans), self.before, self.aim.target, self.tolerance, missing, notes
+            say_virtues(plans), self.before, self.objective.target, self.tolerance, missing, notes
         )
 
     def _plans(self, recipes: Sequence[Recipe]) -> list[Plan]:
         """The plans worth showing, the best first; one without steps where stopping is best."""
         start = self.search.start
-        stop_cost = float(self.aim.costs(start.lab, start.covariance)[0])
+        stop_cost = float(self.objective.costs(start.lab, start.covariance)[0])
         better = [recipe for recipe in recipes if recipe.cost < stop_cost]
         plans = [self._plan(recipe) for recipe in self._safe_first(better)]
         plans = [plan for plan in plans if self._likelier_to_help(plan)]
@@ -199,7 +190,7 @@ class _Planner:
         return plans
 
     def _proposal(self, plans: Sequence[Plan], allowed: bool) -> Proposal:
-        target = self.aim.target
+        target = self.objective.target
         reached = plans[0].steps[-1].prediction.lab if plans[0].steps else self.before
         in_reach = min(self.search.nearest, self._now()) <= SURELY_NEAR * self.tolerance
         closes = any(plan.delta_e <= self.tolerance or plan.chance >= 0.5 for plan in plans)
@@ -228,8 +219,8 @@ class _Planner:
         return float(far.mean()), float(np.mean(far <= self.tolerance))
 
     def _differences(self, lab: Vector3, covariance: Matrix3) -> NDArray[np.float64]:
-        spread = (covariance + self.aim.covariance)[None]
-        return delta_e_2000(spread_points(lab[None], spread, self.normal)[0], self.aim.target)
+        spread = (covariance + self.objective.covariance)[None]
+        return delta_e_2000(spread_points(lab[None], spread, self.normal)[0], self.objective.target)
 
     def _likelier_to_help(self, plan: Plan) -> bool:
         after = plan.steps[-1].prediction
@@ -261,7 +252,7 @@ class _Planner:
         return all(layer.kind == "seal" for layer in under)
 
     def _now(self) -> float:
-        return float(delta_e_2000(self.before, self.aim.target))
+        return float(delta_e_2000(self.before, self.objective.target))
 
     def _different(self, recipes: Sequence[Recipe]) -> list[Recipe]:
         """The best recipe, then others that are good and share little with those before."""
@@ -310,7 +301,7 @@ class _Planner:
             Coat(layer, step.strength, step.coats) for layer, step in zip(laid, steps, strict=True)
         ]
         lustre = self._lustre(coats, end.lab[0], end.covariance[0])
-        cautions = say_cautions(self.surface, laid, steps, self.tried, lustre)
+        cautions = cautions_of(self.surface, laid, steps, self.tried, lustre)
         return Plan(steps, delta_e, chance, cautions, say_kinds(laid), lustre)
 
     def _lustre(
@@ -318,7 +309,7 @@ class _Planner:
     ) -> PlanLustre | None:
         if self.lustre is None:
             return None
-        target = self.aim.target
+        target = self.objective.target
         ending = Ending(self.surface, coats, lab, covariance, target, self.tolerance)
         return lustre_at_end(self.lustre, ending, self.layers, self.colours)
 

@@ -5,19 +5,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonematch.arrays import Matrix3, Vector3
 from tonematch.errors import ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import Layer, LustreStep, Matrix3, PlanLustre, Surface, Vector3
+from tonematch.toning.core import Layer, LustreStep, PlanLustre, Surface
 from tonematch.toning.layers.coats import say_too_many
 from tonematch.toning.layers.rules import check_layering, is_irreversible
 from tonematch.toning.model.chain import Coat
 from tonematch.toning.model.lustre import MOST_LUSTRE, LustreModel, LustrePrediction
 from tonematch.toning.planning.lustre_words import is_apart, say_lustre
 from tonematch.toning.planning.recipes import LayerPredictor, options_of
-
-Array = NDArray[np.float64]
 
 # Expected distance, in stops, that a last layer must gain: for less nobody lays one. A choice.
 LEAST_GAIN = 0.1

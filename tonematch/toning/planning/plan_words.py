@@ -4,9 +4,10 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from itertools import groupby
 
+from tonematch.arrays import Vector3
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.words import difference_parts, join_words
-from tonematch.toning.core import Layer, Plan, PlanLustre, Step, Surface, Vector3
+from tonematch.toning.core import Layer, Plan, PlanLustre, Step, Surface
 from tonematch.toning.layers.rules import check_layering, is_irreversible
 from tonematch.toning.planning.lustre_words import say_lustre_of_last
 from tonematch.toning.planning.missing import say_taking_back
@@ -81,7 +82,7 @@ def say_virtues(plans: Sequence[Plan]) -> tuple[Plan, ...]:
     return tuple(said)
 
 
-def say_cautions(
+def cautions_of(
     surface: Surface,
     laid: Sequence[Layer],
     steps: Sequence[Step],

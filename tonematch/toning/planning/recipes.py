@@ -7,9 +7,9 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.toning.core import Finish, Kind, Layer, Technique
 
-Array = NDArray[np.float64]
 Whole = NDArray[np.intp]
 
 

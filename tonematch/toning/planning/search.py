@@ -13,17 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import Layer, Matrix3, Surface, Vector3
+from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.coats import coats_on
 from tonematch.toning.layers.rule_table import LayerPattern, Rule, SurfacePattern, load_rules
 from tonematch.toning.layers.rules import is_irreversible, judge_layer, rules_on
-from tonematch.toning.planning.objective import Aim
+from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.recipes import Front, LayerPredictor, Recipe, Whole, options_of
 
 REFINED = 3  # best recipes that are refined once the beam is through
-
-Array = NDArray[np.float64]
 
 
 class Search:
@@ -49,10 +48,10 @@ class Search:
         surface: Surface,
         before: Vector3,
         before_covariance: Matrix3,
-        aim: Aim,
+        objective: Objective,
         beam: int = 96,
     ) -> None:
-        self.model, self.layers, self.surface, self.aim = model, layers, surface, aim
+        self.model, self.layers, self.surface, self.objective = model, layers, surface, objective
         self.beam = beam
         self.options = options_of(layers)
         self._strength = np.array([option.strength for option in self.options])
@@ -126,7 +125,7 @@ class Search:
         if (last in under and not seal) or (under and under[-1] == last):
             return float("inf")
         stack = [*self.surface.beneath, *(self.layers[i] for i in under)]
-        laid, prices = self.layers[last], self.aim.prices
+        laid, prices = self.layers[last], self.objective.prices
         price = prices.layer + prices.irreversible * is_irreversible(laid)
         price += prices.last * (laid.kind == "wax" and not under)
         for finding in judge_layer(self._rules[last], self.surface, stack, laid):
@@ -191,16 +190,16 @@ class Search:
             self.surface.technique,
             self.surface.finish,
         )
-        price = front.price + prices + self.aim.prices.coat * (coats - 1.0)
+        price = front.price + prices + self.objective.prices.coat * (coats - 1.0)
         return Front(np.column_stack([front.paths, options]), lab, covariance, price)
 
     def _note_best(self, front: Front) -> None:
         """Work out the expectation for the best recipes and remember them."""
-        far = delta_e_2000(front.lab, self.aim.target)
+        far = delta_e_2000(front.lab, self.objective.target)
         self.nearest = min(self.nearest, float(far.min()))
-        rough = self.aim.rough_costs(front.lab, front.covariance) + front.price
+        rough = self.objective.rough_costs(front.lab, front.covariance) + front.price
         front = front.take(self._best_of_each(front, rough, 4 * self.beam, 4))
-        cost = self.aim.costs(front.lab, front.covariance) + front.price
+        cost = self.objective.costs(front.lab, front.covariance) + front.price
         for at in range(len(front)):
             self._note(tuple(int(o) for o in front.paths[at]), float(cost[at]))
 
@@ -212,9 +211,9 @@ class Search:
         """
         if self._moves is None:
             self._moves = self._moves_of(front)
-        left = self.aim.ruled(self.aim.target - front.lab)
+        left = self.objective.ruled(self.objective.target - front.lab)
         far, _ = self._moves.query(np.column_stack([left, np.zeros(len(left))]))
-        promise = np.hypot(far, self.aim.scatter(front.covariance)) + front.price
+        promise = np.hypot(far, self.objective.scatter(front.covariance)) + front.price
         return front.take(self._best_of_each(front, promise, self.beam, 2))
 
     def _moves_of(self, front: Front) -> cKDTree:
@@ -222,9 +221,9 @@ class Search:
 
         A fourth coordinate holds how much the option scatters, so that it adds to the distance.
         """
-        bare = self.aim.scatter(self.start.covariance)
-        scatter = np.sqrt(np.maximum(self.aim.scatter(front.covariance) ** 2 - bare**2, 0.0))
-        moves = np.column_stack([self.aim.ruled(front.lab - self.start.lab), scatter])
+        bare = self.objective.scatter(self.start.covariance)
+        scatter = np.sqrt(np.maximum(self.objective.scatter(front.covariance) ** 2 - bare**2, 0.0))
+        moves = np.column_stack([self.objective.ruled(front.lab - self.start.lab), scatter])
         return cKDTree(np.vstack([np.zeros(4), moves]))
 
     def _best_of_each(self, front: Front, cost: Array, most: int, of_each: int) -> Whole:
@@ -270,7 +269,7 @@ class Search:
             for option, price in zip(path[step + 1 :], prices[step + 1 :], strict=True):
                 front = self._lay(front, np.full(len(front), option), np.full(len(front), price))
             front = front.take(np.flatnonzero(self._has_room(front.paths)))
-            cost = self.aim.costs(front.lab, front.covariance) + front.price
+            cost = self.objective.costs(front.lab, front.covariance) + front.price
             best = int(np.argmin(cost))
             yield Recipe(tuple(int(o) for o in front.paths[best]), float(cost[best]))
 

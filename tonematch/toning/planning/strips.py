@@ -13,16 +13,17 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike
 
+from tonematch.arrays import Vector3
 from tonematch.errors import ShelfError, ValueRefused
-from tonematch.toning.core import MOST_STRIPS, Layer, Strip, Surface, Vector3
+from tonematch.toning.core import MOST_STRIPS, Layer, Strip, Surface
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.planning.design import Draw, Gains
 from tonematch.toning.planning.ground import Ground
-from tonematch.toning.planning.objective import Aim
+from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.recipes import options_of
 
 # Choice of this project, no source: draws of what the layers may be.
-DRAWS = 16
+PLANNED_DRAWS = 16
 
 
 def choose_strips(
@@ -70,13 +71,16 @@ def choose_strips(
         raise ValueRefused(f"{count} strips cannot be chosen: ask for 1 to {MOST_STRIPS}.")
     ground = ground or Ground(Surface())
     surface = ground.surface
-    start, aim = np.asarray(before, dtype=float), Aim(np.asarray(target, dtype=float), np.eye(3))
+    start, objective = (
+        np.asarray(before, dtype=float),
+        Objective(np.asarray(target, dtype=float), np.eye(3)),
+    )
     candidates = list(possible_strips(model, layers, start, ground))
     if not candidates:
         return ()
     known = {layer.name: model.known(layer.name, layer.kind) for layer in layers}
     rng = np.random.default_rng(seed)
-    draws = [Draw.of(known, layers, start, aim, surface, rng) for _ in range(DRAWS)]
+    draws = [Draw.of(known, layers, start, objective, surface, rng) for _ in range(PLANNED_DRAWS)]
     gains = Gains.of(known, draws, candidates, surface, model.reading_noise)
     return tuple(replace(candidates[at], gain=gain) for at, gain in gains.choose(count))
 

@@ -4,21 +4,19 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonematch.arrays import Array, Vector3
 from tonematch.errors import ShelfError, ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import read_toml, swatch_path
-from tonematch.toning.core import Finish, Layer, Technique, Vector3
+from tonematch.toning.core import Finish, Layer, Technique
 from tonematch.toning.model.layer_model import LayerModel
-
-Array = NDArray[np.float64]
 
 POINTS = 24
 
 
 @dataclass(frozen=True, eq=False)
-class Ground:
+class Backdrop:
     """A surface to show a layer on.
 
     Attributes
@@ -51,7 +49,7 @@ class Curve:
     moved: Array
 
 
-def load_grounds(path: Path | None = None) -> tuple[Ground, ...]:
+def load_grounds(path: Path | None = None) -> tuple[Backdrop, ...]:
     """The grounds that layers are shown on, the lightest first.
 
     Parameters
@@ -68,7 +66,7 @@ def load_grounds(path: Path | None = None) -> tuple[Ground, ...]:
     path = swatch_path("grounds.toml") if path is None else path
     try:
         entries = read_toml(path)["ground"]
-        grounds = [Ground(str(entry["name"]), _lab(entry["lab"])) for entry in entries]
+        grounds = [Backdrop(str(entry["name"]), _lab(entry["lab"])) for entry in entries]
     except (KeyError, TypeError, ValueError) as error:
         raise ShelfError(
             f"{path.name} is no table of grounds: give every [[ground]] a name and "
@@ -80,7 +78,7 @@ def load_grounds(path: Path | None = None) -> tuple[Ground, ...]:
 def strength_curve(
     model: LayerModel,
     layer: Layer,
-    ground: Ground,
+    ground: Backdrop,
     strengths: Array | None = None,
     technique: Technique = "unknown",
     finish: Finish = "unknown",

@@ -3,26 +3,25 @@
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from tonematch.arrays import Array, Vector3
 from tonematch.errors import ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.words import difference_parts, join_words
-from tonematch.toning.core import Prediction, Trial, Vector3
+from tonematch.toning.core import Prediction, Trial
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.mahalanobis import chance_as_far
-
-Array = NDArray[np.float64]
 
 # Chance of being as far off or farther below which a result is called so; choices, no source.
 A_LITTLE, SURPRISING, A_SLIP = 0.1, 0.01, 1e-4
 # A layer's own scatter is named from so many trials of it: before, it is mostly assumed.
-FEWEST_TRIALS = 4
+FEWEST_FOR_SCATTER = 4
 # A layer that moves the surface less than this CIEDE2000 has no strength that could be read.
 LEAST_MOVE = 1.0
 # What is learned is said from this relative change of strength, and this CIEDE2000 of hue.
 SAID_STRENGTH, SAID_REST = 0.03, 0.5
-FACTORS = np.exp(np.linspace(-1.6, 1.6, 129))  # by which a layer may be stronger than thought
+STRENGTHENED = np.exp(np.linspace(-1.6, 1.6, 129))  # by which a layer may be stronger than thought
 
 
 def surprise(predicted: Prediction, got: ArrayLike, covariance: ArrayLike | None = None) -> str:
@@ -91,9 +90,9 @@ def taught(
     now, doubt_now = _laid(after, trial, np.ones(1))
     factor, rest = 1.0, thought[0]
     if float(delta_e_2000(thought[0], a.before)) > LEAST_MOVE:
-        scaled, _ = _laid(before, trial, FACTORS)
+        scaled, _ = _laid(before, trial, STRENGTHENED)
         nearest = int(np.argmin(delta_e_2000(scaled, now[0])))
-        factor, rest = float(FACTORS[nearest]), scaled[nearest]
+        factor, rest = float(STRENGTHENED[nearest]), scaled[nearest]
     parts = []
     if abs(factor - 1.0) >= SAID_STRENGTH:
         stronger = "stronger" if factor > 1.0 else "weaker"
@@ -129,7 +128,7 @@ def application_scatter(model: LayerModel) -> list[str]:
     tried = [
         (known.components.hand, name, known.trials)
         for name, known in model.layers_.items()
-        if known.trials >= FEWEST_TRIALS
+        if known.trials >= FEWEST_FOR_SCATTER
     ]
     return [_say_scatter(*layer) for layer in sorted(tried, reverse=True)]
 
@@ -137,7 +136,7 @@ def application_scatter(model: LayerModel) -> list[str]:
 def layer_scatter(model: LayerModel, name: str) -> str:
     """The same of one layer; empty where its trials are too few to tell."""
     known = model.layers_.get(name)
-    if known is None or known.trials < FEWEST_TRIALS:
+    if known is None or known.trials < FEWEST_FOR_SCATTER:
         return ""
     return _say_scatter(known.components.hand, name, known.trials)
 

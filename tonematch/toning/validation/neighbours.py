@@ -9,11 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tonematch.toning.core import Trial, Vector3
-
-Array = NDArray[np.float64]
+from tonematch.arrays import Array, Vector3
+from tonematch.toning.core import Trial
 
 # All choices of this project, found on simulated logbooks, no source.
 FREEDOM = 4.0  # degrees of freedom of Student's t

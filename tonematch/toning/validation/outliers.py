@@ -10,17 +10,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import logsumexp
 from scipy.stats import chi2
 
-from tonematch.toning.core import Application, Trial, Vector3
+from tonematch.arrays import Vector3
+from tonematch.toning.core import Application, Trial
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.mahalanobis import squared_distance
 from tonematch.toning.validation.neighbours import Neighbours, Surfaces, tail
 from tonematch.toning.validation.slips import reading_slips, slips
-
-Array = NDArray[np.float64]
 
 # All choices of this project, found on simulated logbooks, no source.
 LOOKED_AT = float(chi2.ppf(0.98, 3))  # squared distance from which a trial is looked at closely
