@@ -13,6 +13,8 @@ from tests.toning.tints import Tints, tint_shelf
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.rules import check_layering
+from tonematch.toning.optics.film import Laid
+from tonematch.toning.planning.gap import Gap
 from tonematch.toning.planning.objective import Objective, Prices, normal_points, spread_points
 from tonematch.toning.planning.recipes import options_of
 from tonematch.toning.planning.search import Search
@@ -23,8 +25,8 @@ WATER = Surface(technique="water")
 
 
 def search_for(target: list[float], surface: Surface = WATER, beam: int = 96) -> Search:
-    objective = Objective(np.array(target), READING)
-    return Search(Tints(), list(tint_shelf().values()), surface, BRIGHT, READING, objective, beam)
+    gap = Gap(BRIGHT, np.array(target), READING, READING)
+    return Search(Tints(), list(tint_shelf().values()), gap, surface, beam)
 
 
 def best_of_all(search: Search, most_layers: int) -> float:
@@ -43,9 +45,8 @@ def best_of_all(search: Search, most_layers: int) -> float:
             cost = np.full(len(recipes), sum(price))
             for n, layer in enumerate(order):
                 laid = np.array([[r[n].strength, r[n].coats] for r in recipes])
-                lab, covariance = search.model.predict_many(
-                    layers[layer].name, layers[layer].kind, lab, covariance, laid[:, 0], laid[:, 1]
-                )
+                coats = Laid.on(lab, laid[:, 0], laid[:, 1], WATER)
+                lab, covariance = search.model.predict_layer(layers[layer], coats, covariance)
                 cost += prices.coat * (laid[:, 1] - 1)
             best = min(best, float((cost + search.objective.costs(lab, covariance)).min()))
     return best
@@ -79,8 +80,8 @@ def test_no_recipe_lays_more_coats_than_the_entry_allows() -> None:
     shelf = [seal, tint_shelf()["umber"], tint_shelf()["sienna"]]
     for there in range(4):
         beneath = replace(WATER, beneath=(seal,) * there)
-        objective = Objective(np.array([70.0, 6.0, 40.0]), READING)
-        search = Search(Tints(), shelf, beneath, BRIGHT, READING, objective)
+        gap = Gap(BRIGHT, np.array([70.0, 6.0, 40.0]), READING, READING)
+        search = Search(Tints(), shelf, gap, beneath)
         laid = []
         for recipe in search.run(4):
             steps = [search.options[o] for o in recipe.path]
@@ -109,16 +110,15 @@ def test_covariance_is_chained_through_the_steps() -> None:
     end = search.walk(path)[-1]
     rng = np.random.default_rng(3)
     lab = rng.multivariate_normal(BRIGHT, READING, 200_000)
-    nothing = np.zeros((len(lab), 3, 3))
+    nothing = np.zeros((3, 3))
     for number in path:
         option = search.options[number]
-        laid = np.full(len(lab), option.strength), np.full(len(lab), option.coats)
-        name = names[option.layer]
-        mean, own = search.model.predict_many(name, "glaze", lab, nothing, *laid)
+        laid = Laid.on(lab, option.strength, option.coats, WATER)
+        mean, own = search.model.predict_layer(search.layers[option.layer], laid, nothing)
         root = np.linalg.cholesky(own)
         lab = mean + np.einsum("nij,nj->ni", root, rng.standard_normal(mean.shape))
-    assert end.lab[0] == pytest.approx(lab.mean(axis=0), abs=0.02)
-    assert end.covariance[0] == pytest.approx(np.cov(lab.T), abs=0.02)
+    assert end.lab == pytest.approx(lab.mean(axis=0), abs=0.02)
+    assert end.covariance == pytest.approx(np.cov(lab.T), abs=0.02)
 
 
 def test_expected_difference_is_that_of_many_draws() -> None:

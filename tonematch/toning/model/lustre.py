@@ -290,12 +290,12 @@ class LustreModel:
         """
         ends = []
         for coat in coats:
-            before = self.predict_many(before, coat.layer, [coat.strength * coat.coats])[0]
+            before = self.predict_layer(coat.layer, [coat.strength * coat.coats], before)[0]
             ends.append(before)
         return ends
 
-    def predict_many(
-        self, before: LustrePrediction, layer: Layer, amounts: Sequence[float]
+    def predict_layer(
+        self, layer: Layer, amounts: Sequence[float], before: LustrePrediction
     ) -> list[LustrePrediction]:
         """Lustre after one layer in several amounts (coats times strength).
 

@@ -13,6 +13,7 @@ from scipy.stats import norm, qmc
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.colour.local_metric import local_metric
+from tonematch.toning.core import Prediction
 
 
 @dataclass(frozen=True)
@@ -79,11 +80,29 @@ class Objective:
         -------
         ndarray, shape (n,)
         """
-        points = spread_points(lab, covariance + self.covariance, self._normal)
+        points = self._points(lab, covariance, self._normal)
         darker = np.maximum(self.target[0] - points[..., 0], 0.0)
         return np.asarray(
             np.mean(delta_e_2000(points, self.target) + self.prices.darker * darker, axis=1)
         )
+
+    def differences(self, end: Prediction, normal: Array) -> Array:
+        """CIEDE2000 from the target over what one result may be.
+
+        Parameters
+        ----------
+        normal : ndarray, shape (m, 3)
+            Points of the standard normal distribution.
+
+        Returns
+        -------
+        ndarray, shape (m,)
+        """
+        points = self._points(end.lab[None], end.covariance[None], normal)[0]
+        return delta_e_2000(points, self.target)
+
+    def _points(self, lab: Array, covariance: Array, normal: Array) -> Array:
+        return spread_points(lab, covariance + self.covariance, normal)
 
     def rough_costs(self, lab: Array, covariance: Array) -> Array:
         """What `costs` would be, nearly, without points: for ranking many results fast.

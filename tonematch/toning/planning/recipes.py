@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.arrays import Array
-from tonematch.toning.core import Finish, Kind, Layer, Technique
+from tonematch.toning.core import Layer
+from tonematch.toning.optics.film import Laid
 
 Whole = NDArray[np.intp]
 
@@ -16,19 +17,8 @@ Whole = NDArray[np.intp]
 class LayerPredictor(Protocol):
     """What the search asks of a layer model."""
 
-    def predict_many(
-        self,
-        layer: str,
-        kind: Kind,
-        before: Array,
-        before_covariance: Array,
-        strength: Array,
-        coats: Array,
-        technique: Technique = "unknown",
-        finish: Finish = "unknown",
-    ) -> tuple[Array, Array]:
+    def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """CIELAB (n, 3) and covariance (n, 3, 3) after one layer on n surfaces."""
-        ...
 
 
 @dataclass(frozen=True)
@@ -68,9 +58,13 @@ class Front:
 
 @dataclass(frozen=True, eq=False)
 class Recipe:
-    """A recipe found, with its cost: expected CIEDE2000, dislike of overshoot and prices."""
+    """A recipe found, the first laid first: numbers of its options, their layers, and its cost.
+
+    The cost is the expected CIEDE2000 with dislike of overshoot and prices.
+    """
 
     path: tuple[int, ...]
+    layers: tuple[Layer, ...]
     cost: float
 
 

@@ -13,12 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from tonematch.arrays import Array, Matrix3, Vector3
+from tonematch.arrays import Array, Matrix3
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import Layer, Surface
+from tonematch.toning.core import Layer, Prediction, Surface
 from tonematch.toning.layers.coats import coats_on
 from tonematch.toning.layers.rule_table import LayerPattern, Rule, SurfacePattern, load_rules
 from tonematch.toning.layers.rules import is_irreversible, judge_layer, rules_on
+from tonematch.toning.model.chain import Coat
+from tonematch.toning.optics.film import Laid
+from tonematch.toning.planning.gap import Gap
 from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.recipes import Front, LayerPredictor, Recipe, Whole, options_of
 
@@ -30,8 +33,6 @@ class Search:
 
     Parameters
     ----------
-    before : ndarray, shape (3,)
-    before_covariance : ndarray, shape (3, 3)
     beam : int
         Recipes kept at each depth.
 
@@ -45,14 +46,12 @@ class Search:
         self,
         model: LayerPredictor,
         layers: Sequence[Layer],
+        gap: Gap,
         surface: Surface,
-        before: Vector3,
-        before_covariance: Matrix3,
-        objective: Objective,
         beam: int = 96,
     ) -> None:
-        self.model, self.layers, self.surface, self.objective = model, layers, surface, objective
-        self.beam = beam
+        self.model, self.layers, self.surface, self.beam = model, layers, surface, beam
+        self.objective = Objective(gap.target, gap.target_covariance)
         self.options = options_of(layers)
         self._strength = np.array([option.strength for option in self.options])
         self._coats = np.array([float(option.coats) for option in self.options])
@@ -60,7 +59,10 @@ class Search:
         room = [layer.most_coats - coats_on(layer, surface.beneath) for layer in layers]
         self._room = np.array(room, dtype=np.float64)
         self.start = Front(
-            np.empty((1, 0), dtype=np.intp), before[None], before_covariance[None], np.zeros(1)
+            np.empty((1, 0), dtype=np.intp),
+            gap.before[None],
+            gap.before_covariance[None],
+            np.zeros(1),
         )
         rules = load_rules()
         self._rules = [rules_on(surface, layer, rules) for layer in layers]
@@ -95,9 +97,15 @@ class Search:
             self._refine(recipe)
         return sorted(self._found.values(), key=lambda recipe: recipe.cost)
 
-    def walk(self, path: tuple[int, ...]) -> list[Front]:
+    def coats(self, recipe: Recipe) -> list[Coat]:
+        """A recipe's layers with what is laid of each."""
+        options = [self.options[at] for at in recipe.path]
+        return [Coat(self.layers[o.layer], o.strength, o.coats) for o in options]
+
+    def walk(self, path: tuple[int, ...]) -> list[Prediction]:
         """The surface after each step of one recipe."""
-        return [self._after(path[: n + 1]) for n in range(len(path))]
+        ends = [self._after(path[: n + 1]) for n in range(len(path))]
+        return [Prediction(end.lab[0], end.covariance[0]) for end in ends]
 
     def _after(self, path: tuple[int, ...]) -> Front:
         if not path:
@@ -178,18 +186,9 @@ class Search:
         """One layer more on each recipe: options of one and the same layer, one for each."""
         if not len(options):
             return replace(front, paths=np.column_stack([front.paths, options]))
-        layer = self.layers[self.layer_of[options[0]]]
-        coats = self._coats[options]
-        lab, covariance = self.model.predict_many(
-            layer.name,
-            layer.kind,
-            front.lab,
-            front.covariance,
-            self._strength[options],
-            coats,
-            self.surface.technique,
-            self.surface.finish,
-        )
+        layer, coats = self.layers[self.layer_of[options[0]]], self._coats[options]
+        laid = Laid.on(front.lab, self._strength[options], coats, self.surface)
+        lab, covariance = self.model.predict_layer(layer, laid, front.covariance)
         price = front.price + prices + self.objective.prices.coat * (coats - 1.0)
         return Front(np.column_stack([front.paths, options]), lab, covariance, price)
 
@@ -243,7 +242,10 @@ class Search:
     def _note(self, path: tuple[int, ...], cost: float) -> None:
         key = frozenset(self._sequence(path))
         if key not in self._found or cost < self._found[key].cost:
-            self._found[key] = Recipe(path, cost)
+            self._found[key] = self._recipe(path, cost)
+
+    def _recipe(self, path: tuple[int, ...], cost: float) -> Recipe:
+        return Recipe(path, tuple(self.layers[n] for n in self._sequence(path)), cost)
 
     def _refine(self, recipe: Recipe) -> None:
         """Change one step at a time in strength and coats while that helps."""
@@ -271,7 +273,25 @@ class Search:
             front = front.take(np.flatnonzero(self._has_room(front.paths)))
             cost = self.objective.costs(front.lab, front.covariance) + front.price
             best = int(np.argmin(cost))
-            yield Recipe(tuple(int(o) for o in front.paths[best]), float(cost[best]))
+            yield self._recipe(tuple(int(o) for o in front.paths[best]), float(cost[best]))
+
+
+def cost_after_one_layer(
+    model: LayerPredictor,
+    layer: Layer,
+    before: Array,
+    covariance: Matrix3,
+    surface: Surface,
+    objective: Objective,
+) -> Array:
+    """Least rough cost that a layer, in whichever amount, leaves on each of n surfaces, (n,)."""
+    options = options_of([layer])
+    n, m = len(before), len(options)
+    strengths = np.tile([option.strength for option in options], n)
+    coats = np.tile([option.coats for option in options], n)
+    laid = Laid.on(np.repeat(before, m, axis=0), strengths, coats, surface)
+    lab, after = model.predict_layer(layer, laid, covariance)
+    return np.asarray(objective.rough_costs(lab, after).reshape(n, m).min(axis=1))
 
 
 def _hangs_on_place(rule: Rule) -> bool:

@@ -9,8 +9,9 @@ from tonematch.arrays import Array, Vector3
 from tonematch.errors import ShelfError, ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import read_toml, swatch_path
-from tonematch.toning.core import Finish, Layer, Technique
+from tonematch.toning.core import Layer, Surface
 from tonematch.toning.model.layer_model import LayerModel
+from tonematch.toning.optics.film import Laid
 
 POINTS = 24
 
@@ -80,8 +81,6 @@ def strength_curve(
     layer: Layer,
     ground: Backdrop,
     strengths: Array | None = None,
-    technique: Technique = "unknown",
-    finish: Finish = "unknown",
 ) -> Curve:
     """What one coat of a layer does to a ground, over its strengths.
 
@@ -102,17 +101,8 @@ def strength_curve(
     strengths = np.asarray(strengths, dtype=np.float64)
     if not np.all(strengths > 0.0):  # "not a number" is not above 0 either
         raise ValueRefused("A strength is not above 0: give strengths that can be laid.")
-    n = len(strengths)
-    lab, covariance = model.predict_many(
-        layer.name,
-        layer.kind,
-        np.repeat(ground.lab[None], n, axis=0),
-        np.zeros((n, 3, 3)),
-        strengths,
-        np.ones(n),
-        technique,
-        finish,
-    )
+    laid = Laid.on(ground.lab, strengths, 1.0, Surface())
+    lab, covariance = model.predict_layer(layer, laid, np.zeros((3, 3)))
     return Curve(strengths, lab, covariance, np.asarray(delta_e_2000(ground.lab, lab)))
 
 

@@ -12,6 +12,7 @@ from tonematch.measure.words import difference_parts, join_words
 from tonematch.toning.core import Prediction, Trial
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.mahalanobis import chance_as_far
+from tonematch.toning.optics.film import Laid
 
 # Chance of being as far off or farther below which a result is called so; choices, no source.
 A_LITTLE, SURPRISING, A_SLIP = 0.1, 0.01, 1e-4
@@ -148,17 +149,9 @@ def _say_scatter(hand: float, name: str, trials: int) -> str:
 
 def _laid(model: LayerModel, trial: Trial, factors: Array) -> tuple[Array, float]:
     """CIELAB after the trial's layer at several times its strength, and the first's doubt."""
-    a, n = trial.application, len(factors)
-    lab, covariance = model.predict_many(
-        a.layer,
-        a.kind,
-        np.repeat(a.before[None], n, axis=0),
-        np.zeros((n, 3, 3)),
-        a.strength * factors,
-        np.full(n, float(a.coats)),
-        a.technique,
-        a.finish,
-    )
+    a = trial.application
+    laid = Laid.on(a.before, a.strength * factors, a.coats, a)
+    lab, covariance = model.predict_layer(model.entry(a.layer, a.kind), laid, np.zeros((3, 3)))
     points = lab[0] + np.linalg.cholesky(covariance[0] + 1e-9 * np.eye(3)).T
     return lab, float(np.sqrt((delta_e_2000(points, lab[0]) ** 2).sum()))
 
