@@ -182,7 +182,7 @@ class Step:
 class LustreStep:
     """A layer that would bring the lustre nearest if it were laid last.
 
-    `stops` is the lustre that it should leave, `interval` the 90 % interval.
+    `stops` is the lustre that it should leave, `interval` the 95 % interval.
     """
 
     layer: str
@@ -199,7 +199,7 @@ class PlanLustre:
     Attributes
     ----------
     interval : tuple of two float
-        The 90 % interval of what would be measured.
+        The 95 % interval of what would be measured.
     original : float
         The old gold's.
     last : LustreStep or None

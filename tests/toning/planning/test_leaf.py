@@ -95,16 +95,19 @@ def test_choices_are_ranked_and_never_the_same() -> None:
 
 
 def test_an_untried_layer_that_cannot_be_undone_is_no_part_of_the_best_way() -> None:
-    # Black tones nearest here; once it cannot be undone and has no trial, all others go before it.
-    shelf = tint_shelf() | {"black": replace(tint_shelf()["black"], reversible="not reversible")}
-    target, spread = np.array([72.0, 4.0, 24.0]), spread_of((0.5, 0.5, 0.5))
-    laid = []
-    for tried in (set(SHIFTS), set(SHIFTS) - {"black"}):
-        workshop = Workshop(Tints(tried=tried), list(shelf.values()), WATER)
-        choices = propose_leaf(workshop, target, spread)
-        laid.append([{step.layer for step in choice.plan.steps} for choice in choices])
-    assert any("black" in names for names in laid[0])
-    assert not any("black" in names for names in laid[1])
+    # Umber leads from this leaf to the target by itself; nothing else comes as near.
+    leaf, umber = by_name()["22 carat"], tint_shelf()["umber"]
+    layers = [replace(umber, reversible="not reversible"), tint_shelf()["dust"]]
+    target = leaf.lab + 0.75 * leaf.lab[0] / 90.0 * np.array(SHIFTS["umber"])
+
+    def laid(tried: set[str]) -> set[str]:
+        workshop = Workshop(Tints(tried=tried), layers, WATER)
+        spread = spread_of((0.5, 0.5, 0.5))
+        (choice,) = propose_leaf(workshop, target, spread, leaves=[leaf], wears=(0.0,))
+        return {step.layer for step in choice.plan.steps}
+
+    assert "umber" in laid(set(SHIFTS))
+    assert "umber" not in laid(set(SHIFTS) - {"umber"})
 
 
 def test_what_cannot_be_chosen_from_is_refused(tmp_path: Path) -> None:

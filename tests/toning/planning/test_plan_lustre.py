@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import foldnorm, norm
+from scipy.stats import foldnorm, norm, t
 
 from tests.toning.tints import SHIFTS, Tints, tint_shelf
 from tonematch.arrays import Array
@@ -128,8 +128,9 @@ def test_the_end_is_the_models_and_says_what_is_only_guessed() -> None:
     expected = model.predict(LustrePrediction(1.0, 0.0), coats)[-1]
     assert found.stops == pytest.approx(expected.stops)
     assert found.interval == pytest.approx(expected.interval)
-    # 90 % of a normal distribution lie within 1.645 standard deviations.
-    assert found.interval[1] - found.stops == pytest.approx(norm.ppf(0.95) * expected.deviation)
+    # Student's t with 5 degrees of freedom, of the scale at which its 90 % are those of the normal.
+    reach = t.ppf(0.975, 5) / t.ppf(0.95, 5) * norm.ppf(0.95)
+    assert found.interval[1] - found.stops == pytest.approx(reach * expected.deviation)
     assert "first guess" not in found.words
     assert "shelf's first guess" in ends(1.0, 2.4, coats[:1]).words
 

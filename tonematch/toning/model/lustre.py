@@ -23,18 +23,22 @@ from scipy.optimize import minimize
 from scipy.special import stdtrit
 
 from tonematch.arrays import Array
+from tonematch.measure.uncertainty.interval import REACH_95
 from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.model.chain import Coat
 from tonematch.toning.model.fit import ROW_FREEDOM, most_probable, row_weight
 from tonematch.toning.model.prior import Prior
 
-INTERVAL = 0.90  # the share of results that a stated interval of lustre should hold
-REACH = NormalDist().inv_cdf(0.5 + INTERVAL / 2.0)  # standard deviations to its ends
+# Share of readings up to which the fit's Student's t strays as the normal distribution does.
+ALIKE = 0.90
 MOST_LUSTRE = 10.0  # stops: from the body to the peak no photograph holds more
 _ROUNDS = 6
-# Scale of the Student's t of ROW_FREEDOM whose interval is that of a normal of deviation 1.
-_NORMAL_AS_T = REACH / float(stdtrit(ROW_FREEDOM, 0.5 + INTERVAL / 2.0))
+# Scale of the Student's t of ROW_FREEDOM whose central interval is that of a normal of deviation 1.
+_END = 0.5 + ALIKE / 2.0
+_NORMAL_AS_T = NormalDist().inv_cdf(_END) / float(stdtrit(ROW_FREEDOM, _END))
+# Deviations to the ends of the central 95 % of readings, whose tails are that Student's t's.
+_READ_95 = _NORMAL_AS_T * float(stdtrit(ROW_FREEDOM, 0.975))
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
 _SHARES = _WEIGHTS / _WEIGHTS.sum()
 
@@ -86,8 +90,8 @@ class LustrePrediction:
 
     @property
     def interval(self) -> tuple[float, float]:
-        """The 90 % interval in stops; a rise is not below 0."""
-        reach = REACH * self.deviation
+        """The 95 % interval in stops; a rise is not below 0."""
+        reach = _READ_95 * self.deviation
         return max(0.0, self.stops - reach), self.stops + reach
 
 
@@ -112,8 +116,8 @@ class LayerLustre:
 
     @property
     def own_interval(self) -> tuple[float, float]:
-        """The 90 % interval of `own` in stops."""
-        reach = REACH * math.sqrt(self.covariance[0, 0])
+        """The 95 % interval of `own` in stops."""
+        reach = REACH_95 * math.sqrt(self.covariance[0, 0])
         return max(0.0, self.own - reach), self.own + reach
 
     @property
@@ -123,8 +127,8 @@ class LayerLustre:
 
     @property
     def taken_interval(self) -> tuple[float, float]:
-        """The 90 % interval of `taken`."""
-        factor = math.exp(REACH * math.sqrt(self.covariance[1, 1]))
+        """The 95 % interval of `taken`."""
+        factor = math.exp(REACH_95 * math.sqrt(self.covariance[1, 1]))
         return -math.expm1(-self.pull / factor), -math.expm1(-self.pull * factor)
 
 

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, delta_e_2000
+from tonematch.measure.uncertainty.interval import REACH_95
 from tonematch.toning.core import Layer, Plan, Prediction, Step, Surface
 from tonematch.toning.layers.leaf import Leaf, load_leaves
 from tonematch.toning.layers.rules import check_layering
@@ -27,7 +28,6 @@ MOST_CHOICES = 5
 TWENTIETH = 0.05
 FINE = 1 << 14  # points for a chance: with the few of a plan, ways that are alike change places
 LIKELY = 0.5  # chance from which nothing is said of how little is known
-WITHIN_95 = 1.96  # standard deviations of the normal distribution on either side
 # Ways to lay it that are planned for in full, after a first look at one layer on each, and how
 # widely each is searched.
 PLANNED, BEAM = 8, 24
@@ -157,11 +157,11 @@ def say_doubt(choices: Sequence[LeafChoice], tolerance: float, target_covariance
     """Why no way is likely to end within the tolerance, and what to do; empty where one is."""
     if any(choice.plan.chance >= LIKELY for choice in choices):
         return ""
-    L, a, b = WITHIN_95 * np.sqrt(np.diag(np.asarray(target_covariance)))
+    L, a, b = REACH_95 * np.sqrt(np.diag(np.asarray(target_covariance)))
     return (
         f"No way is likelier than not to end within {tolerance:g}: the old gold is known to "
         f"L* ± {L:.1f}, a* ± {a:.1f}, b* ± {b:.1f} only, and leaf that nobody has read to "
-        f"± {WITHIN_95 * UNREAD:.1f} of each (95 %). Gild strips of the first ways and compare "
+        f"± {REACH_95 * UNREAD:.1f} of each (95 %). Gild strips of the first ways and compare "
         "each with the old gold in one photograph: that tells far more."
     )
 

@@ -54,7 +54,7 @@ def say_lustre(
     said = f"The lustre is {end.stops:.1f} stops now"
     if laid:
         said = (
-            f"The lustre should end at {end.stops:.1f} stops (90 % interval {_span(end.interval)})"
+            f"The lustre should end at {end.stops:.1f} stops (95 % interval {_span(end.interval)})"
         )
     said += f", the old gold's is {target:.1f}: "
     if not is_apart(end, target):
@@ -149,7 +149,7 @@ def say_layer_lustre(learned: LayerLustre, guess: LayerLustre) -> str:
 def _say_layer(layer: LayerLustre) -> str:
     low, high = layer.taken_interval
     return (
-        f"its own lustre is {layer.own:.1f} stops (90 % interval {_span(layer.own_interval)}), and "
+        f"its own lustre is {layer.own:.1f} stops (95 % interval {_span(layer.own_interval)}), and "
         f"one full coat takes {100 * layer.taken:.0f} % of the way there ({100 * low:.0f} to "
         f"{100 * high:.0f} %)"
     )
