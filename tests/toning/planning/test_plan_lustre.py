@@ -20,7 +20,8 @@ from tonematch.toning.core import (
 )
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.model.chain import Coat
-from tonematch.toning.model.lustre import LustreModel, LustrePrediction, learn_lustre, lustre_after
+from tonematch.toning.model.lustre import LustreModel, learn_lustre
+from tonematch.toning.model.lustre_law import LustrePrediction, lustre_after
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.lustre_words import say_layer_lustre, say_trial_lustre

@@ -88,18 +88,6 @@ def kubelka_munk(ground: Array, absorption: Array, scattering: Array, thickness:
     return np.asarray((S - ground * (K + S - B_coth)) / (K + S - ground * S + B_coth))
 
 
-def opaque_reflectance(absorption: Array, scattering: Array) -> Array:
-    """Reflectance of a film so thick that nothing beneath it shows (Kubelka and Munk 1931).
-
-    Parameters
-    ----------
-    absorption, scattering : ndarray
-        K not negative, S above 0.
-    """
-    ratio = absorption / scattering
-    return np.asarray(1.0 + ratio - np.sqrt(ratio * (ratio + 2.0)))
-
-
 def absorption_for(reflectance: Array, scattering: Array) -> Array:
     """K of a material that, laid opaque, has this reflectance: the Kubelka-Munk function.
 

@@ -17,7 +17,8 @@ from tonematch.measure.colour.convert import check_lab
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Layer, Surface
-from tonematch.toning.model.lustre import MOST_LUSTRE, LustreModel
+from tonematch.toning.model.lustre import LustreModel
+from tonematch.toning.model.lustre_law import MOST_LUSTRE
 from tonematch.toning.planning.recipes import LayerPredictor
 
 MOST_LAYERS = 4

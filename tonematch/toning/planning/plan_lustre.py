@@ -9,7 +9,8 @@ from tonematch.toning.core import Layer, LustreStep, PlanLustre, Prediction
 from tonematch.toning.layers.coats import say_too_many
 from tonematch.toning.layers.rules import check_layering, is_irreversible
 from tonematch.toning.model.chain import Coat
-from tonematch.toning.model.lustre import LustreModel, LustrePrediction
+from tonematch.toning.model.lustre import LustreModel
+from tonematch.toning.model.lustre_law import LustrePrediction
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.lustre_words import is_apart, say_lustre

@@ -6,10 +6,11 @@ from pathlib import Path
 import numpy as np
 
 from tonematch.arrays import Array, Vector3
-from tonematch.errors import ShelfError, ValueRefused
+from tonematch.errors import ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.swatchbook import read_toml, swatch_path
+from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Layer, Surface
+from tonematch.toning.layers.named_colours import read_colours
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.optics.film import Laid
 
@@ -65,14 +66,7 @@ def load_grounds(path: Path | None = None) -> tuple[Backdrop, ...]:
         When the file cannot be read, or a ground has no name or no colour.
     """
     path = swatch_path("grounds.toml") if path is None else path
-    try:
-        entries = read_toml(path)["ground"]
-        grounds = [Backdrop(str(entry["name"]), _lab(entry["lab"])) for entry in entries]
-    except (KeyError, TypeError, ValueError) as error:
-        raise ShelfError(
-            f"{path.name} is no table of grounds: give every [[ground]] a name and "
-            "lab = [L*, a*, b*], L* from 0 to 100."
-        ) from error
+    grounds = [Backdrop(entry["name"], lab) for entry, lab in read_colours(path, "ground")]
     return tuple(sorted(grounds, key=lambda ground: -ground.lab[0]))
 
 
@@ -109,10 +103,3 @@ def strength_curve(
 def first_guess(layer: Layer) -> LayerModel:
     """A model that knows of a layer only what its entry on the shelf says."""
     return LayerModel({layer.name: layer}).fit([], np.empty((0, 3)))
-
-
-def _lab(value: object) -> Vector3:
-    lab = np.array(value, dtype=np.float64)
-    if lab.shape != (3,) or not np.isfinite(lab).all() or not 0.0 <= lab[0] <= 100.0:
-        raise ValueError(value)
-    return lab

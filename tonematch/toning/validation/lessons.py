@@ -113,38 +113,13 @@ def taught(
     return f"{ours} does what was thought."
 
 
-def application_scatter(model: LayerModel) -> list[str]:
-    """How much each layer varies from one day to the next.
-
-    Parameters
-    ----------
-    model : LayerModel
-        Fitted.
-
-    Returns
-    -------
-    list of str
-        One sentence for each layer of at least four trials, that which varies most first.
-    """
-    tried = [
-        (known.components.hand, name, known.trials)
-        for name, known in model.layers_.items()
-        if known.trials >= FEWEST_FOR_SCATTER
-    ]
-    return [_say_scatter(*layer) for layer in sorted(tried, reverse=True)]
-
-
 def layer_scatter(model: LayerModel, name: str) -> str:
-    """The same of one layer; empty where its trials are too few to tell."""
+    """How much a layer varies from one day to the next; empty where its trials are too few."""
     known = model.layers_.get(name)
     if known is None or known.trials < FEWEST_FOR_SCATTER:
         return ""
-    return _say_scatter(known.components.hand, name, known.trials)
-
-
-def _say_scatter(hand: float, name: str, trials: int) -> str:
-    varies = f"varies by about {100 * hand:.0f} % from one day to the next"
-    return f"Your {name} {varies} ({trials} trials)."
+    varies = f"varies by about {100 * known.components.hand:.0f} % from one day to the next"
+    return f"Your {name} {varies} ({known.trials} trials)."
 
 
 def _laid(model: LayerModel, trial: Trial, factors: Array) -> tuple[Array, float]:
