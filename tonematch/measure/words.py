@@ -168,3 +168,13 @@ def _remedy(parts: Sequence[Part]) -> str:
 def join_words(words: Sequence[str]) -> str:
     """``a``, ``a and b``, ``a, b and c``."""
     return " and ".join([*filter(None, [", ".join(words[:-1])]), words[-1]])
+
+
+def capital(text: str) -> str:
+    """A sentence as it begins."""
+    return text[:1].upper() + text[1:]
+
+
+def plain_lab(lab: Vector3) -> str:
+    """``80.0, 8.0, 30.0``."""
+    return ", ".join(f"{value:.1f}" for value in lab)

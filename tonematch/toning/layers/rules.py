@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
+from tonematch.measure.words import capital
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.coats import say_too_many
 from tonematch.toning.layers.rule_table import (
@@ -157,7 +158,7 @@ def _conditional(rule: Rule, surface: Surface, sentence: str) -> str:
     """Say for which technique a sentence holds where the technique is not known."""
     technique = rule.surface.technique
     if surface.technique != "unknown" or not technique or technique == ("unknown",):
-        return sentence[:1].upper() + sentence[1:]
+        return capital(sentence)
     return f"If this is {' or '.join(technique)} gilding: {sentence}"
 
 

@@ -20,7 +20,7 @@ from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.objective import Objective, normal_points
 from tonematch.toning.planning.plan import best_plan
 from tonematch.toning.planning.plan_words import cautions_of
-from tonematch.toning.planning.search import cost_after_one_layer
+from tonematch.toning.planning.recipes import cost_after_one_layer
 
 # Part of the leaf that may be worn through; more is no longer new gilding (choices, no source).
 WEARS = (0.0, 0.05, 0.1, 0.2, 0.3)

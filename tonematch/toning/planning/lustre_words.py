@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from tonematch.measure.words import capital
 from tonematch.photo.limits import limits
 from tonematch.toning.core import Layer, LustreStep, Step, Surface, Trial
 from tonematch.toning.model.lustre_law import (
@@ -94,8 +95,7 @@ def say_lustre_of_last(surface: Surface, laid: Sequence[Layer], steps: Sequence[
         does = "leaves its own lustre, shinier than matte gold and duller than a burnish"
     else:
         does = "raises the lustre" if raises == {True} else "lowers the lustre"
-    name = last.name[:1].upper() + last.name[1:]
-    return f"{name} {does}: compare the lustre too, in a moving light."
+    return f"{capital(last.name)} {does}: compare the lustre too, in a moving light."
 
 
 def _bare(surface: Surface) -> tuple[float, ...]:

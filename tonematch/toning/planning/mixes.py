@@ -20,7 +20,7 @@ from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.prior import Prior, VarianceComponents
 from tonematch.toning.optics.film import LN_K, LN_S, PARAMETERS
 from tonematch.toning.planning.objective import Objective
-from tonematch.toning.planning.search import cost_after_one_layer
+from tonematch.toning.planning.recipes import cost_after_one_layer
 
 Bands = tuple[float, float, float]
 

@@ -6,7 +6,7 @@ from itertools import groupby
 
 from tonematch.arrays import Vector3
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.measure.words import difference_parts, join_words
+from tonematch.measure.words import capital, difference_parts, join_words
 from tonematch.toning.core import Layer, Plan, PlanLustre, Step, Surface
 from tonematch.toning.layers.rules import check_layering, is_irreversible
 from tonematch.toning.planning.lustre_words import say_lustre_of_last
@@ -58,7 +58,7 @@ def say_kinds(laid: Sequence[Layer]) -> str:
         one, many = _KINDS[kind]
         parts.append(one if count == 1 else f"{_NUMBERS[count]} {many}")
     undone = "; not all of it can be undone" if any(map(is_irreversible, laid)) else ""
-    return _capital(", then ".join(parts)) + undone
+    return capital(", then ".join(parts)) + undone
 
 
 def say_virtues(plans: Sequence[Plan]) -> tuple[Plan, ...]:
@@ -103,7 +103,7 @@ def cautions_of(
         Where the plan leaves the lustre; without it the shelf's word for its layers is said.
     """
     said = [
-        f"{_capital(layer.name)} cannot be undone: try it on a strip first."
+        f"{capital(layer.name)} cannot be undone: try it on a strip first."
         for layer in laid
         if is_irreversible(layer)
     ]
@@ -203,7 +203,7 @@ def _say_own_cautions(laid: Sequence[Layer]) -> list[str]:
             names = concerned.setdefault(caution, [])
             if layer.name not in names:
                 names.append(layer.name)
-    return [f"{_capital(', '.join(names))}: {caution}" for caution, names in concerned.items()]
+    return [f"{capital(', '.join(names))}: {caution}" for caution, names in concerned.items()]
 
 
 def _say_drying(layer: Layer, step: Step, last: bool) -> str:
@@ -215,7 +215,3 @@ def _say_drying(layer: Layer, step: Step, last: bool) -> str:
     coats = " each coat of" if step.coats > 1 else ""
     dry = say_hours(*layer.drying_hours)
     return f"Let{coats} {layer.name} dry {dry}, then photograph again{before_next}."
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

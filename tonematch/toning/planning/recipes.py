@@ -7,9 +7,10 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.arrays import Array
-from tonematch.toning.core import Layer
+from tonematch.arrays import Array, Matrix3
+from tonematch.toning.core import Layer, Surface
 from tonematch.toning.optics.film import Laid
+from tonematch.toning.planning.objective import Objective
 
 Whole = NDArray[np.intp]
 
@@ -80,3 +81,21 @@ def options_of(layers: Sequence[Layer]) -> list[Option]:
                     amounts.add(amount)
                     options.append(Option(number, strength, coats))
     return options
+
+
+def cost_after_one_layer(
+    model: LayerPredictor,
+    layer: Layer,
+    before: Array,
+    covariance: Matrix3,
+    surface: Surface,
+    objective: Objective,
+) -> Array:
+    """Least rough cost that a layer, in whichever amount, leaves on each of n surfaces, (n,)."""
+    options = options_of([layer])
+    n, m = len(before), len(options)
+    strengths = np.tile([option.strength for option in options], n)
+    coats = np.tile([option.coats for option in options], n)
+    laid = Laid.on(np.repeat(before, m, axis=0), strengths, coats, surface)
+    lab, after = model.predict_layer(layer, laid, covariance)
+    return np.asarray(objective.rough_costs(lab, after).reshape(n, m).min(axis=1))

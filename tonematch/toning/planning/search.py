@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from tonematch.arrays import Array, Matrix3
+from tonematch.arrays import Array
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Layer, Prediction, Surface
 from tonematch.toning.layers.coats import coats_on
@@ -274,24 +274,6 @@ class Search:
             cost = self.objective.costs(front.lab, front.covariance) + front.price
             best = int(np.argmin(cost))
             yield self._recipe(tuple(int(o) for o in front.paths[best]), float(cost[best]))
-
-
-def cost_after_one_layer(
-    model: LayerPredictor,
-    layer: Layer,
-    before: Array,
-    covariance: Matrix3,
-    surface: Surface,
-    objective: Objective,
-) -> Array:
-    """Least rough cost that a layer, in whichever amount, leaves on each of n surfaces, (n,)."""
-    options = options_of([layer])
-    n, m = len(before), len(options)
-    strengths = np.tile([option.strength for option in options], n)
-    coats = np.tile([option.coats for option in options], n)
-    laid = Laid.on(np.repeat(before, m, axis=0), strengths, coats, surface)
-    lab, after = model.predict_layer(layer, laid, covariance)
-    return np.asarray(objective.rough_costs(lab, after).reshape(n, m).min(axis=1))
 
 
 def _hangs_on_place(rule: Rule) -> bool:

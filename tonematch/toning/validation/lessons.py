@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike
 from tonematch.arrays import Array, Vector3
 from tonematch.errors import ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.measure.words import difference_parts, join_words
+from tonematch.measure.words import difference_parts, join_words, plain_lab
 from tonematch.toning.core import Prediction, Trial
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.mahalanobis import chance_as_far
@@ -57,7 +57,9 @@ def surprise(predicted: Prediction, got: ArrayLike, covariance: ArrayLike | None
     spread = predicted.covariance + (0.0 if covariance is None else np.asarray(covariance))
     chance = chance_as_far(replace(predicted, covariance=spread), read)
     far = float(delta_e_2000(predicted.lab, read))
-    said = f"Predicted L*a*b* {_lab(predicted.lab)}, got {_lab(read)}: CIEDE2000 {far:.1f}"
+    said = (
+        f"Predicted L*a*b* {plain_lab(predicted.lab)}, got {plain_lab(read)}: CIEDE2000 {far:.1f}"
+    )
     if chance >= A_LITTLE:
         return f"{said}, as expected."
     said += f", {_than(predicted.lab, read)} predicted"
@@ -140,7 +142,3 @@ def _than(original: Vector3, other: Vector3) -> str:
 
 def _one_in(chance: float) -> int:
     return int(float(f"{1.0 / chance:.1g}"))
-
-
-def _lab(lab: Vector3) -> str:
-    return ", ".join(f"{value:.1f}" for value in lab)

@@ -13,7 +13,7 @@ import numpy as np
 from scipy.special import logsumexp
 from scipy.stats import chi2
 
-from tonematch.arrays import Vector3
+from tonematch.measure.words import plain_lab
 from tonematch.toning.core import Application, Trial
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.mahalanobis import squared_distance
@@ -117,7 +117,8 @@ def _outlier(index: int, trial: Trial, judge: LayerModel, around: Neighbours) ->
         said, mended = likeliest.words, likeliest.mended
     elif strangeness > UNEXPLAINED:
         expected = judge.predict_distribution(trial.application).lab
-        said = f"reads {_lab(trial.after)} after, where the other trials speak for {_lab(expected)}"
+        speak_for = f"where the other trials speak for {plain_lab(expected)}"
+        said = f"reads {plain_lab(trial.after)} after, {speak_for}"
         mended = None
     else:
         return None
@@ -151,7 +152,3 @@ def _odd_strength(a: Application, model: LayerModel) -> float:
     mixed = model.entry(a.layer, a.kind).strengths
     beyond = max(a.strength / mixed[-1], mixed[0] / a.strength, 1.0)
     return float((np.log(beyond) / BEYOND_SHELF) ** 2)
-
-
-def _lab(lab: Vector3) -> str:
-    return ", ".join(f"{value:.1f}" for value in lab)
