@@ -52,7 +52,7 @@ def main() -> None:
 def first_plan(page: Page) -> bytes:
     """The Plan page from the verdict to where the first plan ends, as PNG."""
     verdict = page.locator(".tm-verdict").first.bounding_box()
-    end = page.get_by_text("At the end").first.bounding_box()
+    end = page.get_by_text("At the end", exact=True).first.bounding_box()
     assert verdict is not None
     assert end is not None
     top = verdict["y"] - MARGIN
