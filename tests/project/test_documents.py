@@ -81,12 +81,11 @@ def workshop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, comparison: Compar
     with open_logbook() as logbook:
         load_demonstration(logbook)
         digest = logbook.keep_photo(swatch_path("demo", UNTONED).read_bytes(), UNTONED, PIECE.name)
-        readings = (
+        original, repair = (
             replace(reading, photo_sha256=digest)
             for reading in (comparison.original, comparison.repair)
         )
-        kept = dict(zip(("original", "repair"), readings, strict=True))
-        logbook.keep_comparison(PIECE.name, replace(comparison, **kept))
+        logbook.keep_comparison(PIECE.name, replace(comparison, original=original, repair=repair))
 
 
 @pytest.mark.usefixtures("workshop")

@@ -56,7 +56,7 @@ def first_plan(page: Page) -> bytes:
     assert verdict is not None
     assert end is not None
     top = verdict["y"] - MARGIN
-    height = end["y"] + end["height"] + 2 * MARGIN - top
+    height = end["y"] + end["height"] + MARGIN - top
     return page.screenshot(clip={"x": 0, "y": top, "width": WINDOW[0], "height": height})
 
 
