@@ -69,6 +69,14 @@ def logbook(tmp_path: Path) -> Iterator[Logbook]:
 
 
 @pytest.fixture
+def empty_logbook(tmp_path: Path) -> Path:
+    """The file of a logbook that was opened once and holds nothing."""
+    path = tmp_path / "empty.sqlite"
+    open_logbook(path).close()
+    return path
+
+
+@pytest.fixture
 def trial() -> Trial:
     """A wash on a piece called frame."""
     application = Application(

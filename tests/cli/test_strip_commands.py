@@ -216,9 +216,11 @@ def test_bad_choices(
     assert not out.exists()
 
 
-def test_choosing_needs_a_piece_and_a_gap(run: Run, book: Path, tmp_path: Path) -> None:
-    out, empty = ("--out", tmp_path / "sheet.html"), tmp_path / "empty.sqlite"
-    refused(run("strips", "choose", MIRROR, *out, "--logbook", empty), "has none yet")
+def test_choosing_needs_a_piece_and_a_gap(
+    run: Run, book: Path, empty_logbook: Path, tmp_path: Path
+) -> None:
+    out = ("--out", tmp_path / "sheet.html")
+    refused(run("strips", "choose", MIRROR, *out, "--logbook", empty_logbook), "has none yet")
     refused(run("strips", "choose", "hal miror", *out, "--logbook", book), "'hall mirror'")
     refused(run("strips", "choose", MIRROR, *out, "--logbook", book), "--from and --to")
     one = run("strips", "choose", MIRROR, *out, "--from", NEW_GOLD, "--logbook", book)

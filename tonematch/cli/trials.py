@@ -146,7 +146,7 @@ def put_right(
             before_lustre=kept.trial.before_lustre if lustre_before is None else lustre_before,
             after_lustre=kept.trial.after_lustre if lustre_after is None else lustre_after,
         )
-        putting_right.put_right(book, kept, trial, shelf, reason)
+        putting_right.put_trial_right(book, kept, trial, shelf, reason)
         typer.echo(say_kept_trial(_kept_trial(book, number), corrected=True))
     typer.echo(f"What it said before is kept: 'tonematch trials put-back {number}' undoes this.")
 
