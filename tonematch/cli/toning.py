@@ -159,8 +159,8 @@ def leaf(
     uncertainty: Annotated[
         str | None,
         typer.Option(
-            help="Standard uncertainty of --to as 'measure' prints it: L,a,b; that of a reading "
-            "on one grey card unless given."
+            help="Standard uncertainty of --to: L,a,b, half of what 'read' prints behind ±; that "
+            "of a reading on one grey card unless given."
         ),
     ] = None,
     trials: TrialFile = None,

@@ -10,7 +10,6 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-import platformdirs
 from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
@@ -21,7 +20,7 @@ from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.cells import json_of, text_or_surrogates
-from tonematch.logbook.photo_folder import folders_beside
+from tonematch.logbook.photo_folder import folders_beside, usual_folder
 from tonematch.logbook.tables import APPLICATION_ID
 from tonematch.wholefile import make_folder, read_whole, write_whole
 
@@ -80,7 +79,7 @@ def usual_path() -> Path:
     ------
     LogbookError
     """
-    folder = platformdirs.user_data_path("tonematch", appauthor=False)
+    folder = usual_folder()
     try:
         make_folder(folder)
     except OSError as error:

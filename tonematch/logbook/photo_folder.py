@@ -1,4 +1,4 @@
-"""Original photographs, kept beside the database under the hash of their bytes."""
+"""Where a logbook lies, and its original photographs beside it, under the hash of their bytes."""
 
 import hashlib
 import re
@@ -6,10 +6,17 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path, PureWindowsPath
 
+import platformdirs
+
 from tonematch.errors import LogbookError
 from tonematch.wholefile import make_folder, sweep_drafts, write_whole
 
 _SUFFIX = re.compile(r"\.[a-z0-9]{1,5}")
+
+
+def usual_folder() -> Path:
+    """The person's data folder for tonematch; nothing is made there."""
+    return platformdirs.user_data_path("tonematch", appauthor=False)
 
 
 def folders_beside(database: Path) -> tuple[Path, ...]:
