@@ -18,9 +18,10 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 
+from tonematch.arrays import Matrix3, Vector3
 from tonematch.logbook.cells import Cell, Word, refuse_damaged_cells
 from tonematch.logbook.core import KeptAids
-from tonematch.measure.core import Calibration, Matrix3, Role, Vector3, Verdict
+from tonematch.measure.core import Calibration, Role, Verdict
 from tonematch.toning.core import Finish, Kind, Prediction, Strip, Technique
 from tonematch.toning.planning.ground import Ground
 
