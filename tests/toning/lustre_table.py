@@ -15,7 +15,8 @@ import numpy as np
 from tests.toning.gleams import gleaming_shelf, make_lustre_trials
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.model.chain import Coat
-from tonematch.toning.model.lustre import LustrePrediction, learn_lustre
+from tonematch.toning.model.lustre import learn_lustre
+from tonematch.toning.model.lustre_law import LustrePrediction
 
 HELD_OUT = 60
 

@@ -16,12 +16,8 @@ from tonematch.measure.appearance.lustre import read_lustre
 from tonematch.toning.core import Application, Layer, Trial
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.model.chain import Coat
-from tonematch.toning.model.lustre import (
-    LustrePrediction,
-    learn_lustre,
-    load_lustre_priors,
-    lustre_after,
-)
+from tonematch.toning.model.lustre import learn_lustre
+from tonematch.toning.model.lustre_law import LustrePrediction, load_lustre_priors, lustre_after
 
 stops = st.floats(0.0, 5.0)
 SEAL, WAX = Layer("my seal", "seal", lustre="raises"), Layer("my wax", "wax", lustre="satin")

@@ -22,7 +22,8 @@ from tonematch.toning.core import (
 )
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.model.chain import Coat
-from tonematch.toning.model.lustre import LustreModel, LustrePrediction, learn_lustre, lustre_after
+from tonematch.toning.model.lustre import LustreModel, learn_lustre
+from tonematch.toning.model.lustre_law import LustrePrediction, lustre_after
 from tonematch.toning.planning.lustre_words import say_layer_lustre, say_trial_lustre
 from tonematch.toning.planning.plan import propose
 from tonematch.toning.planning.plan_lustre import (

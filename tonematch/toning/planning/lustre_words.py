@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from tonematch.photo.limits import limits
 from tonematch.toning.core import Layer, LustreStep, Step, Surface, Trial
-from tonematch.toning.model.lustre import (
+from tonematch.toning.model.lustre_law import (
     LayerLustre,
     LustrePrediction,
     load_lustre_priors,

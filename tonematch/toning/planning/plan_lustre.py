@@ -13,7 +13,8 @@ from tonematch.toning.core import Layer, LustreStep, Matrix3, PlanLustre, Surfac
 from tonematch.toning.layers.coats import say_too_many
 from tonematch.toning.layers.rules import check_layering, is_irreversible
 from tonematch.toning.model.chain import Coat
-from tonematch.toning.model.lustre import MOST_LUSTRE, LustreModel, LustrePrediction
+from tonematch.toning.model.lustre import LustreModel
+from tonematch.toning.model.lustre_law import MOST_LUSTRE, LustrePrediction
 from tonematch.toning.planning.lustre_words import is_apart, say_lustre
 from tonematch.toning.planning.recipes import LayerPredictor, options_of
 
