@@ -27,6 +27,8 @@ from tonematch.toning.core import (
     Trial,
 )
 from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.model import layer_model
+from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
 
 # A newcomer meets the same few cases every time; CI searches (--hypothesis-profile=search), and
@@ -59,6 +61,12 @@ def demo_model() -> LayerModel:
     """The layer model of the invented trials, fitted once: nobody writes into it."""
     shelf = load_shelf()
     return fit_trials(read_trials(swatch_path("demo", "trials.csv"), shelf), shelf)
+
+
+@pytest.fixture(scope="session")
+def memory() -> Memory:
+    """Fits of layers that were made in this session (`run`)."""
+    return Memory()
 
 
 @pytest.fixture
@@ -143,8 +151,15 @@ def proposal() -> Proposal:
 
 
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    """A command's arguments in, what it did out."""
+def run(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, memory: Memory
+) -> Run:
+    """A command's arguments in, what it did out.
+
+    Commands learn from few different trials, again and again: fits that one has made serve the
+    next. What is learned does not hang on that (tests/toning/model/test_layer_model.py).
+    """
+    monkeypatch.setattr(layer_model, "Memory", lambda: memory)
 
     def run_it(*arguments: object) -> Ran:
         with pytest.raises(SystemExit) as ended:
