@@ -57,16 +57,20 @@ def small_shelf() -> Mapping[str, Layer]:
 
 
 @pytest.fixture(scope="session")
-def demo_model() -> LayerModel:
-    """The layer model of the invented trials, fitted once: nobody writes into it."""
-    shelf = load_shelf()
-    return fit_trials(read_trials(swatch_path("demo", "trials.csv"), shelf), shelf)
+def memory() -> Memory:
+    """Fits of layers that were made in this session: most tests learn from the same trials.
+
+    What is learned does not hang on it (tests/toning/model/test_layer_model.py).
+    """
+    return Memory()
 
 
 @pytest.fixture(scope="session")
-def memory() -> Memory:
-    """Fits of layers that were made in this session (`run`)."""
-    return Memory()
+def demo_model(memory: Memory) -> LayerModel:
+    """The layer model of the invented trials, fitted once: nobody writes into it."""
+    shelf = load_shelf()
+    trials = read_trials(swatch_path("demo", "trials.csv"), shelf)
+    return fit_trials(trials, shelf, memory=memory)
 
 
 @pytest.fixture
@@ -151,14 +155,8 @@ def proposal() -> Proposal:
 
 
 @pytest.fixture
-def run(
-    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, memory: Memory
-) -> Run:
-    """A command's arguments in, what it did out.
-
-    Commands learn from few different trials, again and again: fits that one has made serve the
-    next. What is learned does not hang on that (tests/toning/model/test_layer_model.py).
-    """
+def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, memory: Memory) -> Run:
+    """A command's arguments in, what it did out."""
     monkeypatch.setattr(layer_model, "Memory", lambda: memory)
 
     def run_it(*arguments: object) -> Ran:
