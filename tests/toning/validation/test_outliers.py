@@ -69,7 +69,9 @@ def mistyped(row: int, mistype: Mistype) -> list[Trial]:
         pytest.param(
             ROW, hues_swapped_before, "a* and b* of the reading before look swapped", marks=PROOF
         ),
-        (ROW, hues_swapped_after, "a* and b* of the reading after look swapped"),
+        pytest.param(
+            ROW, hues_swapped_after, "a* and b* of the reading after look swapped", marks=PROOF
+        ),
         (ROW, lightness_slipped, "L* after of 65.98 looks like a slip for 85.98"),
         (40, called("burnt umber wash"), "it acted like raw sienna wash"),
     ],
