@@ -69,7 +69,7 @@ def saved(light: NDArray[np.float64], path: Path, noise: float = 0.0) -> Path:
     return path
 
 
-PER_MM = 4.0
+PER_MM = 2.5
 FRAME_CORNERS = ",".join(f"{PER_MM * v:g}" for corner in corners_of(FRAME) for v in corner)
 """Of the black frame in `sheet_picture`, as the command line takes them."""
 
