@@ -11,8 +11,8 @@ from sqlalchemy import text
 
 from tonematch.errors import LogbookError, TrialError
 from tonematch.logbook.core import KeptTrial
-from tonematch.logbook.corrections import typed_values, with_values
 from tonematch.logbook.store import Logbook
+from tonematch.logbook.stores.corrections import typed_values, with_values
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Application, Prediction, Trial
 

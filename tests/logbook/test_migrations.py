@@ -11,7 +11,7 @@ import pytest
 from alembic.script import ScriptDirectory
 
 from tonematch.logbook.core import Piece
-from tonematch.logbook.opening import MIGRATIONS, open_engine
+from tonematch.logbook.database.opening import MIGRATIONS, open_engine
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Layer, Strip, Surface, Trial

@@ -16,9 +16,9 @@ from alembic.script import ScriptDirectory
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
-from tonematch.logbook.opening import MIGRATIONS, copy_before, open_engine
+from tonematch.logbook.database.opening import MIGRATIONS, copy_before, open_engine
+from tonematch.logbook.database.tables import Base
 from tonematch.logbook.store import Logbook, open_logbook
-from tonematch.logbook.tables import Base
 from tonematch.toning.core import Trial
 
 

@@ -13,8 +13,8 @@ import pytest
 from sqlalchemy import text
 
 from tonematch.errors import LogbookError, TonematchError, TrialError
-from tonematch.logbook.cells import CONVERTER
 from tonematch.logbook.core import Piece
+from tonematch.logbook.database.cells import CONVERTER
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
 from tonematch.measure.core import (

@@ -21,7 +21,7 @@ from tonematch.demonstration import PIECE, UNTONED, load_demonstration
 from tonematch.logbook.photo_folder import usual_folder
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
-from tonematch.screens import serving
+from tonematch.screens.server import run as serving
 from tonematch.swatchbook import swatch_path
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -14,7 +14,7 @@ from playwright.sync_api import Page, sync_playwright
 
 from tests.screens.hand import CHROMIUM, FLAGS, drag, open_hand
 from tests.screens.served import ROOT, serve
-from tonematch.screens.demonstration import PHOTOGRAPH
+from tonematch.screens.sections.demonstration import PHOTOGRAPH
 
 WINDOW = (700, 2400)
 MARGIN = 16

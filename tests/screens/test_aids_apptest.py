@@ -22,7 +22,7 @@ from tonematch.demonstration import PIECE
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.calibration.chart import chart_reference
 from tonematch.photo.decode import load_photo
-from tonematch.screens.aids import AskedAids
+from tonematch.screens.asking.aids import AskedAids
 from tonematch.screens.marking import CARDS, CHART_CORNERS, NEUTRALS
 from tonematch.swatchbook import swatch_path
 

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from tests.screens.app_pages import open_app, press, said, visit
-from tonematch.logbook.corrections import typed_values
 from tonematch.logbook.store import open_logbook
+from tonematch.logbook.stores.corrections import typed_values
 from tonematch.logbook.trial_csv import read_trials
-from tonematch.screens import doubts
+from tonematch.screens.sections import doubts
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Trial
 from tonematch.toning.layers.shelf import load_shelf

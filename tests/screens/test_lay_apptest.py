@@ -11,7 +11,7 @@ from tests.screens.app_pages import APP, PATIENCE, press, said, visit
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
-from tonematch.screens.lay_page import BEHIND
+from tonematch.screens.pages.lay_page import BEHIND
 from tonematch.swatchbook import swatch_path
 
 AFTER = "scene-2-after-1.jpg"

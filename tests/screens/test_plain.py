@@ -17,8 +17,8 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.measure.core import Comparison
 from tonematch.screens import bench as bench_page
-from tonematch.screens.plain import plain
 from tonematch.screens.session import ROOMS
+from tonematch.screens.showing.plain import plain
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Application, Layer, Strip, Surface, Trial
 from tonematch.toning.planning.ground import Ground

@@ -5,14 +5,14 @@ import pytest
 
 from tonematch.in_words import say_lab
 from tonematch.logbook.core import Piece
-from tonematch.screens.plain_numbers import (
+from tonematch.screens.showing.plain_numbers import (
     say_cautions,
     say_chance,
     say_drying,
     say_piece,
     say_trials,
 )
-from tonematch.screens.swatch import swatches_html, verdict_html
+from tonematch.screens.showing.swatch import swatches_html, verdict_html
 from tonematch.toning.core import Layer
 
 

@@ -17,7 +17,7 @@ from streamlit import config
 
 from tests.cli.commands import Run, refused
 from tests.screens.served import Server, serve
-from tonematch.screens.settings import settings
+from tonematch.screens.server.settings import settings
 
 # All that a file of settings could switch off, and a theme that asks another host for its letters.
 SWITCHED_OFF = """

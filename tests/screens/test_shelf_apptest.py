@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from tests.screens.app_pages import as_read, open_app, press, said, visit
 from tonematch.errors import ShelfError
 from tonematch.logbook.store import open_logbook
-from tonematch.screens.layer_form import numbers_in
+from tonematch.screens.asking.layer_form import numbers_in
 from tonematch.toning.core import Application, Trial
 
 SHIPPED = "raw umber wash"

@@ -41,7 +41,7 @@ def bench(
     browser: Annotated[bool, typer.Option(help="Open it in the browser.")] = True,
 ) -> None:
     """Open the app in a browser on this machine."""
-    from tonematch.screens.serving import run_bench
+    from tonematch.screens.server.run import run_bench
 
     def say(address: str) -> None:
         typer.echo(f"The bench is at {address}\nStop it here with Ctrl and C.")

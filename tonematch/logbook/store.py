@@ -6,14 +6,15 @@ what is excluded or altered leaves a trace.
 
 from pathlib import Path
 
-from tonematch.logbook import finding, rows
 from tonematch.logbook.core import PieceHistory
-from tonematch.logbook.correction_store import CorrectionStore
-from tonematch.logbook.laid_store import LaidStore
-from tonematch.logbook.layer_store import LayerStore
-from tonematch.logbook.lustre_store import LustreStore
-from tonematch.logbook.opening import usual_path
-from tonematch.logbook.tables import PhotographRow
+from tonematch.logbook.database import rows
+from tonematch.logbook.database.opening import usual_path
+from tonematch.logbook.database.tables import PhotographRow
+from tonematch.logbook.stores import finding
+from tonematch.logbook.stores.correction_store import CorrectionStore
+from tonematch.logbook.stores.laid_store import LaidStore
+from tonematch.logbook.stores.layer_store import LayerStore
+from tonematch.logbook.stores.lustre_store import LustreStore
 
 
 def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logbook":

@@ -8,19 +8,19 @@ import streamlit as st
 
 from tonematch.errors import TonematchError
 from tonematch.logbook.store import Logbook, open_logbook
-from tonematch.screens.compare_page import compare_page
 from tonematch.screens.keeping import current_piece, take_up
-from tonematch.screens.lay_page import lay_page
-from tonematch.screens.layer_words import say_laid
-from tonematch.screens.photograph_page import photograph_page
-from tonematch.screens.piece_page import piece_page
-from tonematch.screens.plain import plain
-from tonematch.screens.plain_numbers import say_piece
-from tonematch.screens.plan_page import plan_page
+from tonematch.screens.pages.compare_page import compare_page
+from tonematch.screens.pages.lay_page import lay_page
+from tonematch.screens.pages.photograph_page import photograph_page
+from tonematch.screens.pages.piece_page import piece_page
+from tonematch.screens.pages.plan_page import plan_page
+from tonematch.screens.pages.shelf_page import shelf_page
+from tonematch.screens.pages.top import start_at_top
+from tonematch.screens.pages.trials_page import trials_page
 from tonematch.screens.session import ROOMS, Room, bench, logbook_path
-from tonematch.screens.shelf_page import shelf_page
-from tonematch.screens.top import start_at_top
-from tonematch.screens.trials_page import trials_page
+from tonematch.screens.showing.layer_words import say_laid
+from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain_numbers import say_piece
 
 PAGES: dict[Room, Callable[[Logbook], None]] = {
     "Piece": piece_page,

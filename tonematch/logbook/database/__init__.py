@@ -1,0 +1,1 @@
+"""The database under a logbook: its tables, what stands in a cell, opening and migrating it."""

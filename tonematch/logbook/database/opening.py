@@ -1,0 +1,272 @@
+"""Opening a logbook: whose file it is, bringing its tables up to date, faults in one sentence."""
+
+import json
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from datetime import UTC, datetime
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import URL, Connection, Engine, NullPool, create_engine, event
+from sqlalchemy.exc import StatementError
+from sqlalchemy.orm import Session
+
+from tonematch.errors import LogbookError
+from tonematch.logbook.database.cells import json_of, text_or_surrogates
+from tonematch.logbook.database.tables import APPLICATION_ID
+from tonematch.logbook.photo_folder import folders_beside, usual_folder
+from tonematch.wholefile import make_folder, read_whole, write_whole
+
+MIGRATIONS = Path(__file__).with_name("migrations")
+
+_HEADER = b"SQLite format 3\0"  # https://www.sqlite.org/fileformat2.html, section 1.3
+_ID_AT = slice(68, 72)
+
+_REMEDIES = {
+    "SQLITE_BUSY": "is in use by another program: close that one, or wait and try again",
+    "SQLITE_LOCKED": "is in use by another program: close that one, or wait and try again",
+    "SQLITE_FULL": "cannot grow because the disk is full: free some space; nothing was written",
+    "SQLITE_READONLY": "cannot be written: make the file and its folder writable or choose "
+    "another path",
+    "SQLITE_PERM": "cannot be written: make the file and its folder writable or choose another "
+    "path",
+    "SQLITE_CANTOPEN": "cannot be opened or written: make the file and its folder writable or "
+    "choose another path",
+    "SQLITE_CORRUPT": "is damaged: put back the newest copy that you have of it",
+    "SQLITE_NOTADB": "is damaged: put back the newest copy that you have of it",
+    # No word of ours is at fault: a table or a column that was there is not, or is there too soon.
+    "SQLITE_ERROR": "is damaged: put back the newest copy that you have of it",
+    "SQLITE_IOERR": "cannot be read or written by the disk: check the disk, and copy the logbook "
+    "to a sound one",
+}
+
+
+def open_engine(path: Path, wait_seconds: float, migrations: Path = MIGRATIONS) -> Engine:
+    """Connect to a logbook, made where there is none, with its tables up to date.
+
+    Parameters
+    ----------
+    wait_seconds : float
+        How long to wait for another program that is writing.
+    migrations : pathlib.Path, optional
+        Folder of the steps by which the tables come to be.
+
+    Raises
+    ------
+    LogbookError
+        When the path is no logbook, is in use, damaged, or made by a newer tonematch. A file
+        that is not a logbook is never altered. One that cannot be written is opened for reading.
+    """
+    check_whose_file(path)
+    writable = not path.exists() or all(os.access(p, os.W_OK) for p in (path, path.parent))
+    engine = _engine(path, wait_seconds, "rwc" if writable else "ro")
+    with faults_in_words(path):
+        _bring_up_to_date(engine, path, migrations, writable)
+    return engine
+
+
+def usual_path() -> Path:
+    """Where a logbook lies unless another is named; the folder is made where there is none.
+
+    Raises
+    ------
+    LogbookError
+    """
+    folder = usual_folder()
+    try:
+        make_folder(folder)
+    except OSError as error:
+        raise LogbookError(
+            f"The folder {folder} for the logbook cannot be made ({error.strerror}): name another "
+            "place for the logbook."
+        ) from error
+    return folder / "logbook.sqlite"
+
+
+def check_whose_file(path: Path) -> None:
+    """Refuse a path that holds anything but a logbook, or holds none where one was.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Nothing at it is touched, and no folder made.
+
+    Raises
+    ------
+    LogbookError
+    """
+    try:
+        if path.is_dir():
+            raise LogbookError(
+                f"{path} is a folder: give the path of a file for the logbook, such as "
+                f"{path / 'logbook.sqlite'}."
+            )
+        if not path.parent.is_dir():
+            raise LogbookError(
+                f"The logbook {path} cannot be opened, since there is no folder {path.parent}: "
+                "check the path, or make the folder first."
+            )
+        head = read_whole(path, most=100) if path.exists() else b""
+        folders = [f for f in folders_beside(path) if f.is_dir() and any(f.iterdir())]
+    except OSError as error:
+        raise LogbookError(
+            f"The logbook {path} cannot be opened ({error.strerror}): choose another path or make "
+            "this one readable."
+        ) from error
+    if not head and folders:
+        raise LogbookError(
+            f"The logbook {path} is {'empty' if path.exists() else 'not there'}, although its "
+            f"photographs lie in {folders[0]}: put back the newest copy of it, or move that "
+            "folder away to begin anew."
+        )
+    if head and not (
+        head.startswith(_HEADER) and int.from_bytes(head[_ID_AT], "big") == APPLICATION_ID
+    ):
+        raise LogbookError(
+            f"{path} is not a logbook of tonematch and was left as it is: give the path of a "
+            "logbook, or of a file that does not exist yet."
+        )
+
+
+def _engine(path: Path, wait_seconds: float, mode: str) -> Engine:
+    engine = create_engine(
+        # https://www.sqlite.org/uri.html, section 3.3: mode
+        URL.create(
+            "sqlite", database=path.absolute().as_uri(), query={"mode": mode, "uri": "true"}
+        ),
+        connect_args={"timeout": wait_seconds},
+        # Connections are cheap here, and a closed one leaves no lock behind.
+        poolclass=NullPool,
+        json_serializer=partial(json.dumps, allow_nan=False, ensure_ascii=False),
+        json_deserializer=json_of,
+    )
+
+    @event.listens_for(engine, "connect")
+    def prepare(connection: sqlite3.Connection, _record: Any) -> None:
+        # The driver's own way of beginning leaves tables being made outside of transactions.
+        connection.isolation_level = None
+        connection.text_factory = text_or_surrogates
+        connection.execute("PRAGMA foreign_keys = ON")
+        # Rollback journal, and the folder synced as well: one file, safe when the power fails.
+        connection.execute("PRAGMA synchronous = EXTRA")
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        connection.exec_driver_sql(connection.get_execution_options().get("begin", "BEGIN"))
+
+    return engine
+
+
+@contextmanager
+def transaction(engine: Engine, path: Path) -> Iterator[Session]:
+    """A session that is committed as a whole or leaves nothing behind.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        For messages.
+
+    Raises
+    ------
+    LogbookError
+        For whatever the database refuses.
+    """
+    with faults_in_words(path), Session(engine) as session, session.begin():
+        yield session
+
+
+@contextmanager
+def faults_in_words(path: Path) -> Iterator[None]:
+    """Turn what the database refuses into one sentence."""
+    try:
+        yield
+    except StatementError as error:
+        name = str(getattr(error.orig, "sqlite_errorname", ""))
+        remedy = next(
+            (words for code, words in _REMEDIES.items() if name.startswith(code)),
+            f"refused what was asked of it ({error.orig}): nothing was written; check the values",
+        )
+        raise LogbookError(f"The logbook {path} {remedy}.") from error
+
+
+def _bring_up_to_date(engine: Engine, path: Path, migrations: Path, writable: bool) -> None:
+    config = Config()
+    config.set_main_option("script_location", str(migrations).replace("%", "%%"))
+    script = ScriptDirectory.from_config(config)
+    with engine.begin() as connection:
+        revision = MigrationContext.configure(connection).get_current_revision()
+        if connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one() != "ok":
+            raise LogbookError(f"The logbook {path} {_REMEDIES['SQLITE_CORRUPT']}.")
+    if revision == script.get_current_head():
+        return
+    if revision not in {None, *(step.revision for step in script.walk_revisions())}:
+        raise LogbookError(
+            f"The logbook {path} was made by a newer tonematch: install the newest one to open it."
+        )
+    if not writable:
+        raise LogbookError(
+            f"The logbook {path} must be brought up to date but cannot be written: copy it and "
+            "its photographs to a disk that can."
+        )
+    if revision is not None:
+        copy_before(path, revision)
+    _upgrade(engine, path, config)
+
+
+def _upgrade(engine: Engine, path: Path, config: Config) -> None:
+    """Apply the steps that are missing, all in one transaction."""
+    with engine.connect().execution_options(begin="BEGIN IMMEDIATE") as connection:
+        driver = connection.connection.dbapi_connection
+        assert isinstance(driver, sqlite3.Connection)
+        # Altering a table copies and drops it, which its children must not notice; the keys are
+        # checked at the end instead (https://www.sqlite.org/lang_altertable.html, section 7).
+        driver.execute("PRAGMA foreign_keys = OFF")
+        with connection.begin():
+            connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
+            config.attributes["connection"] = connection
+            command.upgrade(config, "head")
+            if connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
+                raise LogbookError(
+                    f"The logbook {path} could not be brought up to date and was left as it was: "
+                    "keep a copy of it and use the tonematch that wrote it."
+                )
+
+
+def copy_before(path: Path, revision: str) -> Path:
+    """Copy a logbook before its tables are altered.
+
+    Parameters
+    ----------
+    revision : str
+        The version of its tables.
+
+    Returns
+    -------
+    pathlib.Path
+        The copy, beside the logbook.
+
+    Raises
+    ------
+    LogbookError
+        When the copy cannot be written; the logbook is then not altered.
+    """
+    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")
+    copy = path.with_name(f"{path.stem} {revision} until {stamp}{path.suffix}")
+    with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(":memory:")) as memory:
+        source.backup(memory)
+        data = memory.serialize()
+    try:
+        write_whole(copy, data)
+    except OSError as error:
+        raise LogbookError(
+            f"The logbook {path} must be brought up to date but no copy of it can be written "
+            f"first ({error.strerror}): free some space beside it."
+        ) from error
+    return copy

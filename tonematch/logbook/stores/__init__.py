@@ -1,0 +1,1 @@
+"""What is kept and looked up, one store for each thing that a gilder makes."""

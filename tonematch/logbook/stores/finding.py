@@ -1,0 +1,253 @@
+"""Rows found by the names that people use, or the sentence that says there is none."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict
+from difflib import get_close_matches
+from typing import TypeVar
+
+from sqlalchemy import ColumnElement, Select, and_, or_, select
+from sqlalchemy.orm import Session, joinedload
+
+from tonematch.errors import LogbookError
+from tonematch.logbook.core import Change, KeptComparison, KeptProposal, LayerInProgress, Piece
+from tonematch.logbook.database import rows
+from tonematch.logbook.database.tables import (
+    Base,
+    ChangeRow,
+    ComparisonRow,
+    LaidRow,
+    LayerRow,
+    PhotographRow,
+    PieceRow,
+    ProposalRow,
+    ReadingRow,
+    TrialRow,
+)
+from tonematch.measure.calibration.aids import Aids
+from tonematch.measure.core import Reading
+from tonematch.toning.core import Layer, Trial
+from tonematch.toning.layers.layer_entry import MOST_TEXT, fault_of_length
+
+_Row = TypeVar("_Row", bound=Base)
+
+
+def piece_row(session: Session, name: str) -> PieceRow:
+    """Row of a piece.
+
+    Raises
+    ------
+    LogbookError
+        With the nearest known name.
+    """
+    row = session.scalars(select(PieceRow).where(PieceRow.name == name)).one_or_none()
+    if row is not None:
+        return row
+    known = [*pieces_by_name(session)]
+    if not known:
+        raise LogbookError(f"No piece {name!r} is in the logbook, which has none yet: add it.")
+    nearest = get_close_matches(name, known, n=1, cutoff=0.0)[0]
+    raise LogbookError(
+        f"No piece {name!r} is in the logbook: the nearest name is {nearest!r}; write that, or "
+        "add the piece."
+    )
+
+
+def piece_id_or_none(session: Session, name: str | None) -> int | None:
+    """Number of a piece, or None where no piece is asked for."""
+    return None if name is None else piece_row(session, name).id
+
+
+def pieces_by_name(session: Session) -> dict[str, PieceRow]:
+    """Rows of all pieces."""
+    return {row.name: row for row in session.scalars(all_of(PieceRow))}
+
+
+def piece_row_for_trial(
+    session: Session, trial: Trial, pieces: dict[str, PieceRow]
+) -> PieceRow | None:
+    """Row of the piece that a trial names; added, also to `pieces`, where there is none yet."""
+    if not trial.piece:
+        return None
+    if trial.piece not in pieces:
+        piece = Piece(
+            name=trial.piece,
+            technique=trial.application.technique,
+            finish=trial.application.finish,
+            invented=trial.note.casefold().startswith("invented"),
+        )
+        pieces[trial.piece] = PieceRow(**asdict(piece))
+        session.add(pieces[trial.piece])
+    return pieces[trial.piece]
+
+
+def trial_numbered(session: Session, trial_id: int) -> TrialRow:
+    """Row of a trial; LogbookError where there is none."""
+    row = session.get(TrialRow, trial_id)
+    if row is None:
+        raise LogbookError(
+            f"No trial {trial_id} is in the logbook: list the trials to see their numbers."
+        )
+    return row
+
+
+def comparison_numbered(session: Session, comparison_id: int) -> ComparisonRow:
+    """Row of a comparison; LogbookError where there is none."""
+    row = session.get(ComparisonRow, comparison_id)
+    if row is None:
+        raise LogbookError(
+            f"No comparison {comparison_id} is in the logbook: keep the comparison first."
+        )
+    return row
+
+
+def kinds_of_layers(session: Session, *, beside: int | None = None) -> dict[str, str]:
+    """Kind of each layer that trials are learned from, by its name without regard to capitals.
+
+    Of all trials, or of all but the one with the number `beside`.
+    """
+    query = select(TrialRow).where(TrialRow.excluded.is_(False))
+    if beside is not None:
+        query = query.where(TrialRow.id != beside)
+    return {row.layer.casefold(): row.kind for row in session.scalars(query)}
+
+
+def refuse_taken_name(session: Session, name: str) -> None:
+    """Raise LogbookError when a piece of this name is there."""
+    if session.scalars(select(PieceRow.id).where(PieceRow.name == name)).first() is not None:
+        raise LogbookError(
+            f"A piece named {name!r} is in the logbook already: open that one, or give another "
+            "name."
+        )
+
+
+def photograph_id(session: Session, piece_id: int | None, sha256: str) -> int | None:
+    """Number of a piece's photograph, or None where it is not kept."""
+    return session.scalars(
+        select(PhotographRow.id).where(
+            PhotographRow.piece_id == piece_id, PhotographRow.sha256 == sha256
+        )
+    ).one_or_none()
+
+
+def new_reading_row(
+    session: Session,
+    reading: Reading,
+    piece_id: int | None,
+    aids: Mapping[str, Aids] | None = None,
+) -> ReadingRow:
+    """Row for a reading, tied to its photograph where the piece has that.
+
+    `aids` are those of each photograph, by its SHA-256.
+    """
+    photograph = photograph_id(session, piece_id, reading.photo_sha256)
+    helped = (aids or {}).get(reading.photo_sha256)
+    return rows.reading_row(reading, piece_id, photograph, helped)
+
+
+def layer_named(session: Session, name: str) -> LayerRow:
+    """Row of a layer of the gilder's own shelf; LogbookError where there is none."""
+    row = session.scalars(select(LayerRow).where(LayerRow.name == name)).one_or_none()
+    if row is None:
+        raise LogbookError(
+            f"No layer {name!r} is on your own shelf: see its list for what is there."
+        )
+    return row
+
+
+def refuse_taken_layer(session: Session, name: str) -> None:
+    """Raise LogbookError when a layer of this name is or was on the gilder's own shelf."""
+    row = session.scalars(select(LayerRow).where(LayerRow.name == name)).one_or_none()
+    if row is not None:
+        state = "is" if row.retired_at is None else "was once"
+        remedy = "change" if row.retired_at is None else "bring back"
+        raise LogbookError(
+            f"A layer named {name!r} {state} on your own shelf: {remedy} that one, or give the new "
+            "one another name."
+        )
+
+
+def all_of(table: type[_Row], *conditions: ColumnElement[bool]) -> Select[_Row]:
+    """Rows of a table for which all conditions hold, oldest first."""
+    return select(table).where(*conditions).order_by(table.id)
+
+
+def comparisons(session: Session, piece_id: int) -> tuple[KeptComparison, ...]:
+    """A piece's comparisons, oldest first."""
+    query = all_of(ComparisonRow, ComparisonRow.piece_id == piece_id)
+    return tuple(map(rows.comparison_of, session.scalars(query)))
+
+
+def layer_in_progress(session: Session, piece_id: int) -> LayerInProgress | None:
+    """What was laid on a piece and waits for its photograph."""
+    waiting = all_of(LaidRow, LaidRow.piece_id == piece_id, LaidRow.ended_at.is_(None))
+    row = session.scalars(waiting).one_or_none()
+    return None if row is None else rows.laid_of(row)
+
+
+def proposals(session: Session, piece_id: int) -> tuple[KeptProposal, ...]:
+    """What was proposed for a piece, oldest first."""
+    query = all_of(ProposalRow, ProposalRow.piece_id == piece_id)
+    return tuple(map(rows.proposal_of, session.scalars(query)))
+
+
+def trial_query(piece_id: int | None = None, layer: str | None = None) -> Select[TrialRow]:
+    """Trials with their pieces, oldest first; only those of a piece or layer where given."""
+    query = all_of(TrialRow).options(joinedload(TrialRow.piece))
+    if piece_id is not None:
+        query = query.where(TrialRow.piece_id == piece_id)
+    if layer is not None:
+        query = query.where(TrialRow.layer == layer)
+    return query
+
+
+def changes(session: Session, row: PieceRow, trials: Iterable[TrialRow]) -> tuple[Change, ...]:
+    """What was altered of a piece and of its trials, oldest first."""
+    of_piece = and_(ChangeRow.table_name == "pieces", ChangeRow.row_id == row.id)
+    of_trials = and_(
+        ChangeRow.table_name == "trials", ChangeRow.row_id.in_([trial.id for trial in trials])
+    )
+    query = all_of(ChangeRow, or_(of_piece, of_trials))
+    return tuple(map(rows.change_of, session.scalars(query)))
+
+
+def trial_changes(session: Session, trial_id: int | None = None) -> list[ChangeRow]:
+    """What was altered of one trial, or of all of them, oldest first."""
+    query = all_of(ChangeRow, ChangeRow.table_name == TrialRow.__tablename__)
+    if trial_id is not None:
+        query = query.where(ChangeRow.row_id == trial_id)
+    return list(session.scalars(query))
+
+
+def changes_of(session: Session, row: Base) -> tuple[Change, ...]:
+    """What was altered of one row, oldest first."""
+    query = all_of(ChangeRow, ChangeRow.table_name == row.__tablename__, ChangeRow.row_id == row.id)
+    return tuple(map(rows.change_of, session.scalars(query)))
+
+
+def own_layers(session: Session, *, retired: bool) -> tuple[Layer, ...]:
+    """Layers of the gilder's own shelf, with those that were retired or without."""
+    query = all_of(LayerRow)
+    if not retired:
+        query = query.where(LayerRow.retired_at.is_(None))
+    return tuple(map(rows.layer_of, session.scalars(query)))
+
+
+def note_change(
+    session: Session,
+    row: PieceRow | TrialRow | LayerRow,
+    words: str,
+    before: Mapping[str, object],
+    reason: str,
+) -> None:
+    """Leave a trace of an alteration before it is made; LogbookError for too long a reason."""
+    if long := fault_of_length(reason, MOST_TEXT):
+        raise LogbookError(f"The reason cannot be kept: {long}.")
+    session.add(
+        ChangeRow(
+            table_name=row.__tablename__,
+            row_id=row.id,
+            words=words,
+            before=dict(before),
+            reason=reason,
+        )
+    )

@@ -1,0 +1,163 @@
+"""A layer in progress: laid from one comparison, ended by the photograph after it.
+
+Two pages may be open on one logbook: what a page wants is held, in the same transaction that
+keeps it, against what the logbook holds now.
+"""
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime, timedelta
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from tonematch.errors import LogbookError
+from tonematch.logbook.core import LayerInProgress
+from tonematch.logbook.database import rows
+from tonematch.logbook.database.tables import ComparisonRow, LaidRow, TrialRow, now
+from tonematch.logbook.stores import finding
+from tonematch.logbook.stores.piece_store import PieceStore
+from tonematch.logbook.stores.trial_store import TrialStore
+from tonematch.logbook.trial_check import check_trial
+from tonematch.measure.calibration.aids import Aids
+from tonematch.measure.core import Comparison
+from tonematch.toning.core import Application, Prediction, Trial
+
+
+class LaidStore(PieceStore, TrialStore):
+    """Layers from the moment when they are laid to the trial that each becomes."""
+
+    def begin_layer(
+        self,
+        piece: str,
+        comparison_id: int,
+        application: Application,
+        prediction: Prediction,
+        dries_hours: float,
+        cautions: Sequence[str] = (),
+    ) -> int:
+        """Keep that a layer was laid just now.
+
+        Parameters
+        ----------
+        comparison_id : int
+            The comparison that it was laid from.
+        prediction : Prediction
+            What the layer model foretells.
+        dries_hours : float
+            How long its last coat dries.
+        cautions : sequence of str
+            Rules of layering that it touches.
+
+        Returns
+        -------
+        int
+            Its number in the logbook.
+
+        Raises
+        ------
+        LogbookError
+            When another layer is in progress, or the comparison is not the piece's last.
+        TrialError
+            When a value of the application cannot be kept.
+        """
+        with self.writing() as session:
+            piece_id = finding.piece_row(session, piece).id
+            if (held := finding.layer_in_progress(session, piece_id)) is not None:
+                raise LogbookError(
+                    f"{held.application.layer} lies on this piece and is not photographed yet: "
+                    "load this page anew, and log that layer or call it off first."
+                )
+            of_piece = ComparisonRow.piece_id == piece_id
+            last = session.scalar(select(func.max(ComparisonRow.id)).where(of_piece))
+            if last != comparison_id:
+                raise LogbookError(
+                    "This piece was compared anew since this page was shown: load the page anew, "
+                    "and lay from there."
+                )
+            check_trial(Trial(application, application.before), finding.kinds_of_layers(session))
+            laid_at = now()
+            dry_at = datetime.fromisoformat(laid_at) + timedelta(hours=dries_hours)
+            row = rows.row_of(
+                LaidRow,
+                application,
+                made_at=laid_at,
+                piece_id=piece_id,
+                comparison_id=comparison_id,
+                prediction=prediction,
+                cautions=tuple(cautions),
+                dry_at=dry_at.isoformat(timespec="seconds"),
+            )
+            session.add(row)
+            session.flush()
+            return row.id
+
+    def layer_in_progress(self, piece: str) -> LayerInProgress | None:
+        """What was laid on a piece and waits for its photograph."""
+        with self.reading() as session:
+            return finding.layer_in_progress(session, finding.piece_row(session, piece).id)
+
+    def call_off_layer(self, laid_id: int) -> None:
+        """End a layer that was not laid after all; LogbookError when it is ended already."""
+        with self.writing() as session:
+            _open_row(session, laid_id).ended_at = now()
+
+    def log_layer(
+        self,
+        laid_id: int,
+        after: Comparison,
+        photographs: Sequence[tuple[bytes, str]],
+        *,
+        note: str = "",
+        aids: Mapping[str, Aids] | None = None,
+    ) -> tuple[Trial, int]:
+        """End a layer in progress: photographs, trial and comparison are kept together.
+
+        Parameters
+        ----------
+        laid_id : int
+            Number of the layer in progress.
+        after : Comparison
+            Its repair is what the layer left.
+        photographs : sequence of (bytes, str)
+            The photographs after the layer, each with its file name.
+        aids : mapping of str to Aids, optional
+            What helped to calibrate each photograph beside its card, by SHA-256.
+
+        Returns
+        -------
+        Trial
+            As it is kept.
+        int
+            Number of the comparison after the layer.
+
+        Raises
+        ------
+        LogbookError
+            When it was logged or called off already.
+        TrialError
+            When a value of the trial cannot be kept.
+        """
+        with self.writing() as session:
+            row = _open_row(session, laid_id)
+            laid = rows.laid_of(row)
+            for data, file_name in photographs:
+                self._add_photo(session, data, file_name, row.piece_id)
+            of_piece = TrialRow.piece_id == row.piece_id
+            step = session.scalar(select(func.count()).where(of_piece)) or 0
+            today = date.today().isoformat()
+            trial = Trial(laid.application, after.repair.lab, laid.piece, today, step + 1, note)
+            row.trial_id = self._add_trial(
+                session, trial, laid.before.repair, after.repair, laid.prediction, laid.cautions
+            )
+            row.ended_at = now()
+            return trial, self._add_comparison(session, after, row.piece_id, aids)
+
+
+def _open_row(session: Session, laid_id: int) -> LaidRow:
+    row = session.get(LaidRow, laid_id)
+    if row is None or row.ended_at is not None:
+        raise LogbookError(
+            "This layer was logged or called off since this page was shown, so nothing was kept "
+            "now: load the page anew."
+        )
+    return row

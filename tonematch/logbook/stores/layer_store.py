@@ -1,0 +1,144 @@
+"""The gilder's own shelf: layers added, changed, renamed, retired and brought back."""
+
+from dataclasses import replace
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from tonematch.errors import LogbookError
+from tonematch.logbook.core import Change
+from tonematch.logbook.database import rows
+from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.tables import PieceRow, TrialRow, now
+from tonematch.logbook.stores import finding
+from tonematch.toning.core import Layer
+from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_length
+from tonematch.toning.layers.shelf import load_shelf
+
+
+class LayerStore(LogbookFile):
+    """Layers of the gilder's own shelf; an entry stands before the shipped one of its name."""
+
+    def add_layer(self, layer: Layer) -> None:
+        """Put a layer on the gilder's own shelf.
+
+        Parameters
+        ----------
+        layer : Layer
+            With the name of a shipped layer it stands in that one's place.
+
+        Raises
+        ------
+        LogbookError
+            When its name is taken on the own shelf, or trials know it as another kind.
+        """
+        _refuse_long_texts(layer)
+        with self.writing() as session:
+            finding.refuse_taken_layer(session, layer.name)
+            _refuse_other_kind(session, layer)
+            session.add(rows.layer_row(layer))
+
+    def change_layer(self, name: str, layer: Layer, reason: str = "") -> None:
+        """Describe a layer of the own shelf anew, or rename it.
+
+        What stood there before is kept as a change. Under a new name the layer's trials follow,
+        and so do the pieces that it lay on before their first trial; each keeps a trace.
+
+        Raises
+        ------
+        LogbookError
+            When there is no such layer on the own shelf, the new name is taken, or trials know
+            the layer as another kind.
+        """
+        _refuse_long_texts(layer)
+        with self.writing() as session:
+            row = finding.layer_named(session, name)
+            if layer.name != name:
+                _refuse_used_name(session, layer.name)
+                _rename(session, name, layer.name, reason)
+            _refuse_other_kind(session, layer)
+            before = {"name": row.name, "kind": row.kind, "entry": row.entry}
+            finding.note_change(session, row, "described anew", before, reason)
+            new = rows.layer_row(layer)
+            row.name, row.kind, row.entry = new.name, new.kind, new.entry
+
+    def retire_layer(self, name: str, reason: str = "") -> None:
+        """Take a layer off the gilder's own shelf; its entry and its trials stay."""
+        self._mark_layer(name, now(), "retired", reason)
+
+    def bring_back_layer(self, name: str, reason: str = "") -> None:
+        """Put a retired layer on the gilder's own shelf again."""
+        self._mark_layer(name, None, "brought back", reason)
+
+    def own_layers(self, *, retired: bool = False) -> list[Layer]:
+        """Layers of the gilder's own shelf, with those that were retired or without."""
+        with self.reading() as session:
+            return list(finding.own_layers(session, retired=retired))
+
+    def shelf(self) -> dict[str, Layer]:
+        """All layers by name: what ships, with the gilder's own entries in their place.
+
+        A retired layer is known still, as one that is not at hand; where it stood in the place
+        of a shipped one, that is back.
+        """
+        with self.reading() as session:
+            known = finding.own_layers(session, retired=True)
+            own = {layer.name: layer for layer in finding.own_layers(session, retired=False)}
+        retired = {layer.name: replace(layer, at_hand=False) for layer in known}
+        return retired | load_shelf() | own
+
+    def layer_changes(self, name: str) -> list[Change]:
+        """What was altered of a layer of the own shelf, oldest first."""
+        with self.reading() as session:
+            return list(finding.changes_of(session, finding.layer_named(session, name)))
+
+    def _mark_layer(self, name: str, retired_at: str | None, words: str, reason: str) -> None:
+        with self.writing() as session:
+            row = finding.layer_named(session, name)
+            if (row.retired_at is None) == (retired_at is None):
+                return
+            finding.note_change(session, row, words, {"retired_at": row.retired_at}, reason)
+            row.retired_at = retired_at
+
+
+def _refuse_long_texts(layer: Layer) -> None:
+    for field, value in vars(layer).items():
+        if long := fault_of_length(str(value), MOST_NAME if field == "name" else MOST_TEXT):
+            raise LogbookError(f"Layer {layer.name[:20]!r} cannot be kept, {field}: {long}.")
+
+
+def _trials_of(session: Session, name: str) -> list[TrialRow]:
+    # Trials may spell a layer with capitals.
+    query = finding.all_of(TrialRow, func.lower(TrialRow.layer) == name.lower())
+    return list(session.scalars(query))
+
+
+def _refuse_other_kind(session: Session, layer: Layer) -> None:
+    kind = finding.kinds_of_layers(session).get(layer.name.casefold(), layer.kind)
+    if kind != layer.kind:
+        raise LogbookError(
+            f"{layer.name!r} is a {kind} in its trials and cannot be a {layer.kind}: give the "
+            f"{layer.kind} a name of its own."
+        )
+
+
+def _refuse_used_name(session: Session, name: str) -> None:
+    finding.refuse_taken_layer(session, name)
+    if name in load_shelf() or _trials_of(session, name):
+        raise LogbookError(
+            f"{name!r} is the name of another layer: give this one a name that nothing has yet."
+        )
+
+
+def _rename(session: Session, old: str, new: str, reason: str) -> None:
+    """Let trials and pieces that speak of a layer speak of it by its new name."""
+    words = f"layer renamed from {old} to {new}"
+    for trial in _trials_of(session, old):
+        finding.note_change(session, trial, words, {"layer": trial.layer}, reason)
+        trial.layer = new
+    for piece in session.scalars(select(PieceRow)):
+        if old in piece.laid_before:
+            before = {"laid_before": piece.laid_before}
+            finding.note_change(session, piece, words, before, reason)
+            piece.laid_before = tuple(new if n == old else n for n in piece.laid_before)
+    session.flush()

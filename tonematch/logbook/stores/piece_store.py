@@ -1,0 +1,174 @@
+"""The part of the logbook that belongs to a piece: photographs, comparisons, plans."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from tonematch.errors import LogbookError
+from tonematch.logbook.core import KeptComparison, KeptProposal, KeptStrips, Piece
+from tonematch.logbook.database import rows
+from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.tables import PhotographRow, PieceRow, StripSheetRow
+from tonematch.logbook.photo_folder import bare_name, keep_bytes, read_bytes
+from tonematch.logbook.piece_check import check_piece
+from tonematch.logbook.stores import finding
+from tonematch.measure.calibration.aids import Aids
+from tonematch.measure.core import Comparison
+from tonematch.toning.core import Proposal, Strip
+from tonematch.toning.planning.ground import Ground
+
+
+class PieceStore(LogbookFile):
+    """Pieces with what was photographed, compared, planned and tried for them."""
+
+    def add_piece(self, piece: Piece) -> None:
+        """Open a job; LogbookError when the name is taken."""
+        check_piece(piece)
+        with self.writing() as session:
+            finding.refuse_taken_name(session, piece.name)
+            session.add(PieceRow(**asdict(piece)))
+
+    def change_piece(self, name: str, piece: Piece, reason: str = "") -> None:
+        """Describe a piece anew, or rename it; what stood there before is kept as a change."""
+        check_piece(piece)
+        with self.writing() as session:
+            row = finding.piece_row(session, name)
+            if piece.name != name:
+                finding.refuse_taken_name(session, piece.name)
+            finding.note_change(session, row, "described anew", asdict(rows.piece_of(row)), reason)
+            for field, value in asdict(piece).items():
+                setattr(row, field, value)
+
+    def pieces(self) -> list[Piece]:
+        """All pieces, in the order in which they were added."""
+        with self.reading() as session:
+            return [rows.piece_of(row) for row in session.scalars(finding.all_of(PieceRow))]
+
+    def piece(self, name: str) -> Piece:
+        """One piece by its name."""
+        with self.reading() as session:
+            return rows.piece_of(finding.piece_row(session, name))
+
+    def keep_photo(self, data: bytes, file_name: str, piece: str) -> str:
+        """Keep the original bytes of a photograph.
+
+        Parameters
+        ----------
+        file_name : str
+            As it came; folders in it are left out.
+
+        Returns
+        -------
+        str
+            SHA-256, 64 hex digits, by which `photo_bytes` gives it back.
+        """
+        with self.writing() as session:
+            return self._add_photo(session, data, file_name, finding.piece_row(session, piece).id)
+
+    def _add_photo(self, session: Session, data: bytes, file_name: str, piece_id: int) -> str:
+        name = bare_name(file_name)
+        if not data:
+            raise LogbookError(f"The photograph {name} is empty: choose the file again.")
+        sha256 = keep_bytes(self.photographs, data, name)
+        if finding.photograph_id(session, piece_id, sha256) is None:
+            session.add(
+                PhotographRow(piece_id=piece_id, sha256=sha256, file_name=name, size=len(data))
+            )
+            session.flush()
+        return sha256
+
+    def photo_bytes(self, sha256: str) -> bytes:
+        """The bytes of a photograph as they were kept."""
+        with self.reading() as session:
+            row = session.scalars(
+                select(PhotographRow).where(PhotographRow.sha256 == sha256).limit(1)
+            ).first()
+            if row is None:
+                raise LogbookError(
+                    f"No photograph {sha256[:12]} is in the logbook: keep it there first."
+                )
+            photo = rows.photo_of(row, self.photo_folders)
+        return read_bytes(photo.path, sha256)
+
+    def keep_comparison(
+        self, piece: str, comparison: Comparison, aids: Mapping[str, Aids] | None = None
+    ) -> int:
+        """Keep a comparison with both its readings and their calibrations.
+
+        Parameters
+        ----------
+        comparison : Comparison
+            Photographs that it was read from should be kept before, so that they are tied to it.
+        aids : mapping of str to Aids, optional
+            What helped to calibrate each photograph beside its card, by SHA-256. The picture of
+            a plain sheet should be kept before as well.
+
+        Returns
+        -------
+        int
+            Its number in the logbook.
+        """
+        with self.writing() as session:
+            piece_id = finding.piece_row(session, piece).id
+            return self._add_comparison(session, comparison, piece_id, aids)
+
+    def _add_comparison(
+        self,
+        session: Session,
+        comparison: Comparison,
+        piece_id: int,
+        aids: Mapping[str, Aids] | None,
+    ) -> int:
+        original, repair = (
+            finding.new_reading_row(session, reading, piece_id, aids)
+            for reading in (comparison.original, comparison.repair)
+        )
+        row = rows.comparison_row(comparison, piece_id, original, repair)
+        session.add(row)
+        session.flush()
+        return row.id
+
+    def add_findings(self, comparison_id: int, findings: Sequence[str]) -> None:
+        """Keep with a comparison what was found beside the colour; each sentence once."""
+        with self.writing() as session:
+            row = finding.comparison_numbered(session, comparison_id)
+            row.findings = tuple(dict.fromkeys((*row.findings, *findings)))
+
+    def comparisons(self, piece: str) -> list[KeptComparison]:
+        """A piece's comparisons, oldest first."""
+        with self.reading() as session:
+            return list(finding.comparisons(session, finding.piece_row(session, piece).id))
+
+    def keep_proposal(
+        self, piece: str, proposal: Proposal, comparison_id: int | None = None
+    ) -> int:
+        """Keep the plans proposed for a piece; gives their number in the logbook."""
+        with self.writing() as session:
+            piece_id = finding.piece_row(session, piece).id
+            row = rows.proposal_row(proposal, piece_id, comparison_id)
+            session.add(row)
+            session.flush()
+            return row.id
+
+    def plans(self, piece: str) -> list[KeptProposal]:
+        """What was proposed for a piece, oldest first."""
+        with self.reading() as session:
+            return list(finding.proposals(session, finding.piece_row(session, piece).id))
+
+    def keep_strips(self, piece: str, strips: Sequence[Strip], ground: Ground) -> int:
+        """Keep a sheet of test strips as it is printed; gives its number in the logbook."""
+        with self.writing() as session:
+            piece_id = finding.piece_row(session, piece).id
+            row = StripSheetRow(piece_id=piece_id, strips=tuple(strips), ground=ground)
+            session.add(row)
+            session.flush()
+            return row.id
+
+    def strip_sheets(self, piece: str) -> list[KeptStrips]:
+        """A piece's sheets of test strips, oldest first."""
+        with self.reading() as session:
+            piece_id = finding.piece_row(session, piece).id
+            query = finding.all_of(StripSheetRow, StripSheetRow.piece_id == piece_id)
+            return [rows.strips_of(row) for row in session.scalars(query)]

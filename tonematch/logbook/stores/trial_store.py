@@ -1,0 +1,158 @@
+"""The part of the logbook that is learned from: trials."""
+
+from collections.abc import Iterable, Sequence
+
+from sqlalchemy.orm import Session
+
+from tonematch.logbook.core import KeptTrial
+from tonematch.logbook.database import rows
+from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.tables import TrialRow
+from tonematch.logbook.stores import finding
+from tonematch.logbook.stores.trial_match import places_held
+from tonematch.logbook.trial_check import check_trial
+from tonematch.measure.core import Reading
+from tonematch.toning.core import Prediction, Trial
+
+
+class TrialStore(LogbookFile):
+    """Trials, kept one by one or as a table, excluded and included."""
+
+    def add_trial(
+        self,
+        trial: Trial,
+        *,
+        before: Reading | None = None,
+        after: Reading | None = None,
+        prediction: Prediction | None = None,
+        cautions: Sequence[str] = (),
+    ) -> int:
+        """Keep one trial as it was made at the bench.
+
+        Parameters
+        ----------
+        trial : Trial
+            A piece that the logbook does not know yet is added under its name.
+        before, after : Reading, optional
+            The readings behind the trial's colours, and behind its lustres where it has none.
+        prediction : Prediction, optional
+            What the layer model had foretold.
+        cautions : sequence of str
+            Rules of layering that the trial touched.
+
+        Returns
+        -------
+        int
+            Its number in the logbook.
+
+        Raises
+        ------
+        TrialError
+            When a value of the trial cannot be kept.
+        """
+        with self.writing() as session:
+            return self._add_trial(session, trial, before, after, prediction, cautions)
+
+    def _add_trial(
+        self,
+        session: Session,
+        trial: Trial,
+        before: Reading | None,
+        after: Reading | None,
+        prediction: Prediction | None,
+        cautions: Sequence[str],
+    ) -> int:
+        check_trial(trial, finding.kinds_of_layers(session))
+        row = rows.trial_row(trial)
+        row.before_lustre = _lustre(row.before_lustre, before)
+        row.after_lustre = _lustre(row.after_lustre, after)
+        pieces = finding.pieces_by_name(session)
+        row.piece = finding.piece_row_for_trial(session, trial, pieces)
+        session.add(row)
+        session.flush()
+        row.before, row.after = (
+            None if reading is None else finding.new_reading_row(session, reading, row.piece_id)
+            for reading in (before, after)
+        )
+        row.prediction, row.cautions = prediction, tuple(cautions)
+        session.flush()
+        return row.id
+
+    def add_trials(self, trials: Iterable[Trial]) -> int:
+        """Keep many trials, all of them or none.
+
+        A trial that the logbook holds already, equal in every field to what it reads now or
+        read before a correction, is not added again, so that the same file can be taken twice.
+        Where only one of the two has a lustre, that is kept.
+
+        Parameters
+        ----------
+        trials : iterable of Trial
+            Pieces that the logbook does not know yet are added under their names.
+
+        Returns
+        -------
+        int
+            How many were added.
+
+        Raises
+        ------
+        TrialError
+            When a value of a trial cannot be kept.
+        """
+        wanted = list(trials)
+        with self.writing() as session:
+            kinds = finding.kinds_of_layers(session)
+            for trial in wanted:
+                check_trial(trial, kinds)
+            met = places_held(session, wanted)
+            pieces = finding.pieces_by_name(session)
+            for place, trial in enumerate(wanted):
+                if place in met:
+                    continue
+                row = rows.trial_row(trial)
+                row.piece = finding.piece_row_for_trial(session, trial, pieces)
+                session.add(row)
+        return len(wanted) - len(met)
+
+    def trials(self, piece: str | None = None, layer: str | None = None) -> list[Trial]:
+        """Trials to learn from, oldest first: all that are not excluded.
+
+        Parameters
+        ----------
+        piece, layer : str, optional
+            Only those of this piece, of this layer.
+        """
+        with self.reading() as session:
+            query = finding.trial_query(finding.piece_id_or_none(session, piece), layer)
+            query = query.where(TrialRow.excluded.is_(False))
+            return [rows.trial_of(row) for row in session.scalars(query)]
+
+    def kept_trials(self, piece: str | None = None, layer: str | None = None) -> list[KeptTrial]:
+        """Trials with their numbers, readings and predictions, excluded ones among them."""
+        with self.reading() as session:
+            query = finding.trial_query(finding.piece_id_or_none(session, piece), layer)
+            return [rows.kept_trial_of(row) for row in session.scalars(query)]
+
+    def exclude_trial(self, trial_id: int, reason: str = "") -> None:
+        """Learn nothing from a trial; it stays in the logbook."""
+        self._mark_trial(trial_id, reason, excluded=True)
+
+    def include_trial(self, trial_id: int, reason: str = "") -> None:
+        """Learn from a trial again."""
+        self._mark_trial(trial_id, reason, excluded=False)
+
+    def _mark_trial(self, trial_id: int, reason: str, *, excluded: bool) -> None:
+        with self.writing() as session:
+            row = finding.trial_numbered(session, trial_id)
+            if row.excluded == excluded:
+                return
+            if not excluded:
+                check_trial(rows.trial_of(row), finding.kinds_of_layers(session))
+            words = "excluded" if excluded else "included"
+            finding.note_change(session, row, words, {"excluded": row.excluded}, reason)
+            row.excluded = excluded
+
+
+def _lustre(own: float | None, reading: Reading | None) -> float | None:
+    return reading.lustre if own is None and reading is not None else own

@@ -1,0 +1,194 @@
+"""What besides the card helps a reading: further neutrals, a chart, a plain sheet, a profile."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import streamlit as st
+
+from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.aids import Aids, Encoding
+from tonematch.measure.calibration.camera_profile import read_profile, write_profile
+from tonematch.measure.calibration.chart import Chart, chart_at, find_chart
+from tonematch.measure.core import Calibration, CameraProfile
+from tonematch.photo.core import Photo
+from tonematch.photo.decode import SUFFIXES
+from tonematch.screens.asking.opening import opened
+from tonematch.screens.marking import CARDS, CHART_CORNERS, NEUTRALS, Box, Mark, middle
+from tonematch.screens.session import Shot, bench
+from tonematch.screens.showing.plain import plain
+
+_USUAL_NEUTRALS = (0.9, 0.05, 0.4)  # a white, a black and a light grey
+
+
+@dataclass(frozen=True, eq=False)
+class AskedAids:
+    """What a person said; neutrals, further cards and corners count only once they are marked."""
+
+    reflectances: Mapping[str, float]
+    cards: tuple[Mark, ...] = ()
+    chart: Chart | None = None
+    corners: tuple[Mark, ...] = ()
+    profile: CameraProfile | None = None
+    flat_field: Photo | None = None
+    encoding: Encoding = "profile"
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        """What is to be marked on the picture for all this."""
+        neutrals = (mark for mark in NEUTRALS if mark.role in self.reflectances)
+        return (*neutrals, *self.cards, *self.corners)
+
+    def marked(self, boxes: Mapping[str, Box], photo: Photo) -> Aids:
+        """All of it, as far as it is marked on the photograph."""
+        neutrals = tuple(
+            (box_area(mark.label, boxes[mark.role]), self.reflectances[mark.role])
+            for mark in NEUTRALS
+            if mark.role in boxes and mark.role in self.reflectances
+        )
+        cards = tuple(
+            box_area(mark.label, boxes[mark.role], "card")
+            for mark in self.cards
+            if mark.role in boxes
+        )
+        chart = self.chart
+        corners = [middle(boxes[mark.role]) for mark in self.corners if mark.role in boxes]
+        if len(corners) == len(CHART_CORNERS):
+            chart = chart_at(photo, corners)
+        return Aids(neutrals, self.encoding, chart, self.profile, self.flat_field, cards)
+
+
+def ask_for_aids(place: str, shot: Shot) -> AskedAids:
+    """Ask what else is in the picture or known of the camera and the light."""
+    held = bench()
+    with st.expander("More that makes the reading surer"):
+        count = _ask_number(
+            f"greys-{place}", "Further greys of known value in the picture", len(NEUTRALS)
+        )
+        reflectances = {
+            mark.role: _ask_reflectance(f"{mark.role}-{place}", mark, usual)
+            for mark, usual in zip(NEUTRALS[:count], _USUAL_NEUTRALS, strict=False)
+        }
+        again = _ask_number(
+            f"cards-{place}",
+            "How often the same card lies elsewhere in the picture as well",
+            len(CARDS),
+            "By it uneven light is seen and taken out.",
+        )
+        chart, corners = _ask_for_chart(place, shot)
+        flat_field = _ask_for_sheet(place)
+        key = f"linear-{place}"
+        linear = st.checkbox(
+            "The file holds linear light, whatever it says", held.recall(key, False), key=key
+        )
+        held.remember(key, linear)
+        profile = None if chart is not None or corners else _ask_for_profile(place)
+    encoding: Encoding = "linear" if linear else "profile"
+    return AskedAids(reflectances, CARDS[:again], chart, corners, profile, flat_field, encoding)
+
+
+def _ask_number(key: str, label: str, most: int, help: str | None = None) -> int:
+    held = bench()
+    count = st.number_input(label, 0, most, held.recall(key, 0), key=key, help=help)
+    return held.remember(key, count)
+
+
+def _ask_reflectance(key: str, mark: Mark, usual: float) -> float:
+    held = bench()
+    reflectance = st.number_input(
+        f"{mark.label}: reflectance, 0 to 1",
+        0.01,
+        1.0,
+        held.recall(key, usual),
+        step=0.01,
+        key=key,
+    )
+    return held.remember(key, reflectance)
+
+
+def _ask_for_chart(place: str, shot: Shot) -> tuple[Chart | None, tuple[Mark, ...]]:
+    """The chart that was found, or the corners to mark where none was."""
+    held, key = bench(), f"chart-{place}"
+    label = "A 24-patch chart is in the picture"
+    if not held.remember(key, st.checkbox(label, held.recall(key, False), key=key)):
+        return None, ()
+    chart = _found_chart(shot.source, shot.name)
+    if chart is None:
+        st.warning(
+            "No chart was found by itself: tap its four corners on the picture, or go on without "
+            "it.",
+            icon=":material/warning:",
+        )
+        return None, CHART_CORNERS
+    st.caption("The chart was found. The camera's colours are corrected by its patches.")
+    return chart, ()
+
+
+@st.cache_resource(max_entries=4, show_spinner="Looking for the chart")
+def _found_chart(source: bytes, name: str) -> Chart | None:
+    return find_chart(opened(source, name))
+
+
+def _ask_for_sheet(place: str) -> Photo | None:
+    held, key = bench(), f"sheet-{place}"
+    if key not in held.shots:
+        handed = st.file_uploader(
+            "A picture of a plain white or grey sheet in the same light and place",
+            type=list(SUFFIXES),
+            key=key,
+            help="By it the light is made even over the whole picture.",
+        )
+        if handed is None:
+            return None
+        shot = Shot(handed.name, handed.getvalue())
+        opened(shot.source, shot.name)
+        held.shots[key] = shot
+        st.rerun()
+    shot = held.shots[key]
+    st.caption(f"The light is made even by the picture of a plain sheet, {plain(shot.name)}.")
+    if st.button("Go on without the sheet", key=f"no-{key}", width="stretch"):
+        del held.shots[key]
+        st.rerun()
+    return opened(shot.source, shot.name)
+
+
+def _ask_for_profile(place: str) -> CameraProfile | None:
+    held, key = bench(), f"own-{place}"
+    if key not in held.answers:
+        handed = st.file_uploader(
+            "A saved camera profile, for this camera under this lamp", type=["json"], key=key
+        )
+        if handed is None:
+            return None
+        with TemporaryDirectory() as folder:
+            path = Path(folder) / Path(handed.name).name
+            path.write_bytes(handed.getvalue())
+            held.remember(key, read_profile(path))
+        st.rerun()
+    profile: CameraProfile = held.answers[key]
+    st.caption(f"Colours by a saved profile: {plain(profile.words)}.")
+    if st.button("Go on without the profile", key=f"no-{key}", width="stretch"):
+        del held.answers[key]
+        st.rerun()
+    return profile
+
+
+def offer_profile(calibration: Calibration | None) -> None:
+    """What a chart taught of the camera, to be saved for pictures without the chart."""
+    profile = None if calibration is None else calibration.profile
+    if profile is None:
+        return
+    st.caption(f"Colours by {plain(profile.words)}.")
+    lamp = st.text_input("Under which lamp", profile.lamp, placeholder="north window, two panels")
+    with TemporaryDirectory() as folder:
+        written = write_profile(replace(profile, lamp=lamp), Path(folder) / "profile.json")
+        entry = written.read_bytes()
+    st.download_button(
+        "Save this camera profile",
+        entry,
+        "camera profile.json",
+        "application/json",
+        on_click="ignore",
+        width="stretch",
+    )

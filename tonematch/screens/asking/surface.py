@@ -1,0 +1,92 @@
+"""The surface as it is today: what the rules of layering need to know beyond the piece."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
+from itertools import groupby
+
+import streamlit as st
+
+from tonematch.logbook.core import Piece, moment_of, moment_text
+from tonematch.logbook.layers_on_repair import layers_on
+from tonematch.logbook.store import Logbook
+from tonematch.screens.showing.plain import plain
+from tonematch.toning.core import Layer, Surface
+
+
+def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> Surface:
+    """Ask what the rules need to know of the gilding; what is answered is kept with the piece."""
+    trials = [kept.trial for kept in logbook.kept_trials(piece.name)]
+    with st.expander("The surface today"):
+        told = replace(piece, laid_before=_ask_laid_before(piece, shelf))
+        laid = layers_on(told, trials, shelf)
+        names = ", then ".join(name for name, _ in groupby(layer.name for layer in laid))
+        st.write(f"On the repair now: {plain(names) or 'nothing yet'}.")
+        told = ask_gilding(told)
+    if told != piece:
+        logbook.change_piece(piece.name, told)
+        st.rerun()  # the questions are made anew around what is kept
+    return told.surface(laid)
+
+
+def ask_gilding(piece: Piece) -> Piece:
+    """Ask how old the gold is, what coats it, and how damp the air; the piece as answered.
+
+    The questions are made anew around another answer in the logbook, so that a page left open
+    elsewhere does not take back what was answered since.
+    """
+    known = None
+    if piece.gilded_at:
+        known = moment_of(piece.gilded_at).replace(second=0, tzinfo=None)
+    laid = st.datetime_input(
+        "When the gold was laid (leave empty when nobody knows)",
+        None,
+        format="YYYY-MM-DD",
+        key=key_to_clear(f"laid-{piece.name}", known),
+        help="Fresh oil gilding is soft: what may be laid on it, and when, depends on this.",
+    )
+    historic = st.checkbox("The gold being toned is itself old", piece.historic)
+    unknown_coating = st.checkbox(
+        "An old coating that nobody can name lies on it", piece.unknown_coating
+    )
+    humidity = st.number_input(
+        "Relative humidity in the workshop, in % (leave empty when not known)",
+        min_value=0.0,
+        max_value=100.0,
+        value=None,
+        step=5.0,
+        format="%.0f",
+        key=key_to_clear(f"humidity-{piece.name}", piece.humidity),
+    )
+    gilded_at = piece.gilded_at
+    if laid != known:
+        gilded_at = "" if laid is None else moment_text(laid.astimezone())
+    return replace(
+        piece,
+        gilded_at=gilded_at,
+        historic=historic,
+        unknown_coating=unknown_coating,
+        humidity=humidity,
+    )
+
+
+def key_to_clear(question: str, known: datetime | float | None) -> str:
+    """A key under which a question holds what is known and can still be left empty."""
+    key = f"{question}-{known}"
+    st.session_state.setdefault(key, known)
+    return key
+
+
+def _ask_laid_before(piece: Piece, shelf: Mapping[str, Layer]) -> tuple[str, ...]:
+    """Names of what lay there before the first trial."""
+    known = tuple(name for name in piece.laid_before if name in shelf)
+    chosen = tuple(
+        st.multiselect(
+            "What lay on the repair before its first trial, the lowest first",
+            list(shelf),
+            default=known,
+            placeholder="nothing: bare gold",
+            key=f"laid-before-{piece.name}",
+        )
+    )
+    return piece.laid_before if chosen == known else chosen

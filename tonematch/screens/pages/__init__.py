@@ -1,0 +1,1 @@
+"""One module a page, in the order of the job."""

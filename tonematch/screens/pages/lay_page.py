@@ -1,0 +1,129 @@
+"""Lay a layer: what is laid, and that it was laid; then it waits for the photograph after it."""
+
+from collections.abc import Mapping
+
+import streamlit as st
+
+from tonematch.in_words import say_lab
+from tonematch.logbook.core import Piece
+from tonematch.logbook.store import Logbook
+from tonematch.measure.core import Comparison
+from tonematch.screens.asking.surface import ask_surface
+from tonematch.screens.keeping import (
+    current_piece,
+    is_behind,
+    keep_comparison,
+    keep_laid,
+    known_layers,
+    take_up,
+)
+from tonematch.screens.planning import foretell
+from tonematch.screens.sections.after_layer import show_after
+from tonematch.screens.session import bench, go_to
+from tonematch.screens.showing.layer_words import show_layer_words
+from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
+from tonematch.toning.core import Application, Layer
+from tonematch.toning.layers.rules import Finding, check_layering, layer_cautions
+
+BEHIND = (
+    "Another page laid, logged or compared something on this piece since this one was shown, so "
+    "nothing was kept from here: below is how it stands now."
+)
+
+
+def lay_page(logbook: Logbook) -> None:
+    """The page where a layer is laid, and where it becomes a trial."""
+    st.header("Lay a layer", anchor=False)
+    piece = current_piece(logbook)
+    laid = None if piece is None else logbook.layer_in_progress(piece.name)
+    if piece is not None and is_behind(logbook, piece, laid):
+        take_up(logbook, piece.name)
+        go_to("Lay a layer", cautions=[BEHIND])  # anew, so that what was pressed is not done
+    gap = bench().comparison
+    if piece is not None and laid is not None:
+        show_after(logbook, piece, laid)
+    elif piece is not None and gap is not None:
+        _choose(logbook, piece, gap)
+    else:
+        st.info(
+            "First photograph the piece and compare: a trial needs a reading before the layer.",
+            icon=":material/info:",
+        )
+
+
+def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
+    """Choose what is laid; one press says that it was."""
+    keep_comparison(logbook, piece)
+    shelf = known_layers(logbook)
+    application = _ask_what(piece, gap, shelf)
+    layer = shelf[application.layer]
+    show_layer_words(layer)
+    surface = ask_surface(logbook, piece, shelf)
+    findings = check_layering(surface, [layer], coats=[application.coats])
+    _say_findings(findings, layer)
+    prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance)
+    show_swatches(
+        [
+            ("Original", gap.original.lab),
+            ("Repair now", gap.repair.lab),
+            ("Expected", prediction.lab),
+        ],
+        small=True,
+    )
+    st.caption(
+        f"Should read {say_lab(prediction.lab, prediction.covariance)} once dry. {COLORIMETRY}"
+    )
+    if st.button("I have laid it", type="primary", width="stretch"):
+        keep_laid(logbook, application, prediction, layer, [f.sentence for f in findings])
+        bench().lay_next(None)
+        go_to("Lay a layer")
+
+
+def _ask_what(piece: Piece, gap: Comparison, shelf: Mapping[str, Layer]) -> Application:
+    """Layer, strength and coats, as a plan's step or an earlier look at this page left them."""
+    held = bench()
+    names = list(shelf)
+    laying = held.recall("laying", names[0])
+    name = st.selectbox(
+        "Layer",
+        names,
+        index=names.index(laying) if laying in shelf else 0,
+        format_func=lambda n: f"{n} ({shelf[n].kind})",
+        key="laying",  # without one a second choice is lost, since the first moves the index
+    )
+    held.remember("laying", name)
+    strength_key, coats_key = f"laying-strength-{name}", f"laying-coats-{name}"
+    with st.container(horizontal=True):
+        strength = st.number_input(
+            "Strength, 1 is the full mix",
+            min_value=0.01,
+            max_value=10.0,
+            value=held.recall(strength_key, 0.5),
+            step=0.05,
+            format="%g",
+            key=strength_key,
+            width=200,
+        )
+        coats = st.number_input(
+            "Coats",
+            min_value=1,
+            max_value=20,
+            value=held.recall(coats_key, 1),
+            key=coats_key,
+            width=200,
+        )
+    held.remember(strength_key, strength)
+    held.remember(coats_key, coats)
+    return Application(
+        gap.repair.lab, name, shelf[name].kind, strength, coats, piece.technique, piece.finish
+    )
+
+
+def _say_findings(findings: list[Finding], layer: Layer) -> None:
+    said = layer_cautions(layer)
+    for finding in findings:
+        if finding.severity == "blocked":
+            st.error(f"Do not lay this: {plain(finding.sentence)}", icon=":material/error:")
+        elif finding.sentence not in said:
+            st.warning(f"Mind: {plain(finding.sentence)}", icon=":material/warning:")

@@ -1,0 +1,93 @@
+"""Photograph: hand over one picture or two, mark the areas, and have them compared."""
+
+import streamlit as st
+
+from tonematch.logbook.store import Logbook
+from tonematch.measure.core import CardValue
+from tonematch.measure.marked import Marked, compare_marked, read_marked
+from tonematch.measure.repeats import combine
+from tonematch.screens.asking.card import ask_for_card
+from tonematch.screens.asking.shots import ask_for_shot, mark_shot
+from tonematch.screens.keeping import current_piece, remembered_card
+from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, Mark
+from tonematch.screens.session import Repeats, bench, go_to
+
+_ONE, _TWO = "One picture shows both", "One picture of each"
+_BARE = "The gold is not laid yet: the original only"
+HOW_TO = (
+    "Lay the grey card beside the work, in the same plane. Soft, even light from two sides, no "
+    "flash. Nothing may shine white, and no gold may throw its colour on the card."
+)
+
+
+def photograph_page(logbook: Logbook) -> None:
+    """The page where photographs are handed over and marked."""
+    st.header("Photograph", anchor=False)
+    piece = current_piece(logbook)
+    if piece is None:
+        st.info("First choose the piece, on the page before this one.", icon=":material/info:")
+        return
+    st.write(HOW_TO)
+    if bench().again:
+        st.info(
+            "This photograph is combined with the ones before it: the same original and repair in "
+            "the same light, the card laid anew.",
+            icon=":material/info:",
+        )
+    value = ask_for_card(remembered_card(logbook, piece))
+    ways = [_ONE, _TWO, _BARE]
+    asked = ways.index(bench().recall("pictures", _ONE))
+    how = st.radio("Your pictures", ways, asked, key="pictures", horizontal=True)
+    bench().remember("pictures", how)
+    if how == _BARE:
+        _read_original(value)
+        return
+    if how == _ONE:
+        both = _hand_over(
+            "both", "Photograph with card, original and repair", (CARD, ORIGINAL, REPAIR)
+        )
+        original = repair = both
+    else:
+        original = _hand_over(
+            "original", "Photograph of the original, with the card", (CARD, ORIGINAL)
+        )
+        repair = _hand_over("repair", "Photograph of the repair, with the card", (CARD, REPAIR))
+    if original is None or repair is None:
+        return
+    if st.button("Compare the two", type="primary", width="stretch"):
+        _compare(original, repair, value, piece.tolerance)
+
+
+def _hand_over(place: str, label: str, wanted: tuple[Mark, ...]) -> Marked | None:
+    """A photograph with all its areas marked, or None until then."""
+    shot = ask_for_shot(place, label)
+    if shot is None:
+        return None
+    marked = mark_shot(place, shot, wanted)
+    return marked if len(marked.areas) == len(wanted) else None
+
+
+def _read_original(value: CardValue) -> None:
+    """Read the old gilding alone, to choose the gold that is to be laid beside it."""
+    original = _hand_over("original", "Photograph of the original, with the card", (CARD, ORIGINAL))
+    if original is None or not st.button("Which gold to lay", type="primary", width="stretch"):
+        return
+    with st.spinner("Reading the area"):
+        readings, warnings = read_marked(original, value)
+    bench().original = readings["original"]
+    bench().comparison = bench().kept_comparison = None
+    bench().lay_next(None)
+    go_to("Plan", cautions=warnings)
+
+
+def _compare(original: Marked, repair: Marked, value: CardValue, tolerance: float) -> None:
+    with st.spinner("Reading the areas"):
+        single = compare_marked(original, repair, value, tolerance)
+        held = bench()
+        held.aids |= {marked.photo.sha256: marked.aids for marked in (original, repair)}
+        singles = (*held.again, single)
+        held.comparison = combine(singles)
+    held.repeats, held.again = Repeats(singles, held.comparison), ()
+    held.kept_comparison = None
+    held.lay_next(None)
+    go_to("Compare")

@@ -1,0 +1,158 @@
+"""Plan: layers in order, what each should do, and the chance of landing within tolerance."""
+
+from collections.abc import Mapping, Sequence
+
+import streamlit as st
+
+from tonematch.in_words import say_lab
+from tonematch.logbook.store import Logbook
+from tonematch.measure.core import Comparison
+from tonematch.screens.asking.surface import ask_surface
+from tonematch.screens.keeping import (
+    current_piece,
+    invented_pieces,
+    is_invented,
+    keep_comparison,
+    keep_proposal,
+    known_layers,
+)
+from tonematch.screens.planning import proposed, useful_mixes
+from tonematch.screens.sections.leaf import show_leaf
+from tonematch.screens.sections.strips import offer_strips
+from tonematch.screens.session import LastLayer, bench, go_to
+from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain_numbers import (
+    say_cautions,
+    say_chance,
+    say_drying,
+    say_step,
+    say_trials,
+)
+from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches, verdict_html
+from tonematch.toning.core import Layer, Plan, Proposal, Step, Surface, Trial
+from tonematch.toning.planning.gap import gap_of
+from tonematch.toning.validation.lessons import surprise
+
+PAGE_NOTE = (
+    "A plan is a proposal, not a promise: try it on a strip with the same ground, bole, leaf and "
+    "burnish first. Follow the maker's data sheet and local rules; an old or rare piece goes to "
+    "an accredited conservator."
+)
+
+
+def plan_page(logbook: Logbook) -> None:
+    """The page that proposes plans for the latest comparison."""
+    st.header("Plan", anchor=False)
+    piece = current_piece(logbook)
+    gap = bench().comparison
+    original = bench().original
+    if piece is not None and gap is None and original is not None:
+        show_leaf(logbook, piece, original)
+        return
+    if piece is None or gap is None:
+        st.info(
+            "A plan needs a comparison: photograph the piece and mark the areas first.",
+            icon=":material/info:",
+        )
+        return
+    keep_comparison(logbook, piece)
+    shelf = known_layers(logbook)
+    trials = logbook.trials()
+    pieces = invented_pieces(logbook)
+    invented = sum(is_invented(trial, pieces) for trial in trials)
+    surface = ask_surface(logbook, piece, shelf)
+    mixed = _ask_mixes(trials, shelf, surface, gap)
+    proposal = proposed(trials, shelf, surface, gap_of(gap), with_mixed=bool(mixed))
+    keep_proposal(logbook, piece, proposal)
+    last = bench().last
+    if last is not None:
+        _show_last_layer(last)
+    st.html(verdict_html(gap.verdict))
+    show_swatches([("Original", proposal.target), ("Repair now", proposal.before)], small=True)
+    st.write(
+        f"The repair is **CIEDE2000 {gap.delta_e:.1f}** from the original; the tolerance is "
+        f"{gap.tolerance:.1f}. {plain(gap.words)} Planned from {say_trials(len(trials), invented)}."
+    )
+    for note in proposal.notes:
+        st.info(plain(note), icon=":material/info:")
+    if proposal.missing:
+        st.warning(plain(proposal.missing), icon=":material/warning:")
+    numbered = list(enumerate(proposal.plans, start=1))
+    for number, plan in numbered[:1]:
+        _show_plan(logbook, number, plan, proposal, {**shelf, **mixed})
+    if len(numbered) > 1:
+        with st.expander(f"Other plans: {len(numbered) - 1}"):
+            for number, plan in numbered[1:]:
+                _show_plan(logbook, number, plan, proposal, {**shelf, **mixed})
+    st.caption(f"{PAGE_NOTE} {COLORIMETRY}")
+    offer_strips(logbook, piece, gap, trials, shelf)
+
+
+def _ask_mixes(
+    trials: Sequence[Trial], shelf: Mapping[str, Layer], surface: Surface, gap: Comparison
+) -> dict[str, Layer]:
+    """Mixes by name, where two layers in one pot come nearer than either and are wanted."""
+    _, mixes = useful_mixes(trials, shelf, surface, gap.repair.lab, gap.original.lab)
+    if not mixes or not st.checkbox("Plan with two washes or glazes mixed in one pot as well"):
+        return {}
+    return {mix.name: mix for mix in mixes}
+
+
+def _show_last_layer(last: LastLayer) -> None:
+    """What the last layer was expected to do beside what it did."""
+    expected, got = last.prediction.lab, last.trial.after
+    with st.container(border=True):
+        st.subheader(f"The last layer: {plain(last.trial.application.layer)}", anchor=False)
+        show_swatches([("Expected", expected), ("Got", got)], small=True)
+        st.write(plain(f"{surprise(last.prediction, got)} {last.lesson}"))
+
+
+def _show_plan(
+    logbook: Logbook, number: int, plan: Plan, proposal: Proposal, shelf: Mapping[str, Layer]
+) -> None:
+    with st.container(border=True):
+        st.subheader(f"Plan {number}", anchor=False)
+        if plan.words:
+            st.write(plain(plan.words))
+        st.markdown(
+            "\n".join(f"{i}. **{plain(say_step(s))}**" for i, s in enumerate(plan.steps, start=1))
+        )
+        st.write(
+            f"Within tolerance: **{say_chance(plan.chance)}**. Expected at the end: "
+            f"CIEDE2000 {plan.delta_e:.1f}."
+        )
+        if plan.lustre is not None:
+            st.write(plain(plan.lustre.words))
+        if not plan.steps:
+            return
+        show_swatches(
+            [("Original", proposal.target), ("At the end", plan.steps[-1].prediction.lab)],
+            small=True,
+        )
+        said = plan.lustre.words if plan.lustre is not None else ""
+        cautions = [caution for caution in plan.cautions if caution != said]
+        with st.expander(f"Each step, and {say_cautions(len(cautions))}", expanded=number == 1):
+            for step in plan.steps:
+                _show_step(step, proposal, shelf.get(step.layer))
+            for caution in cautions:
+                st.markdown(f"- {plain(caution)}")
+        label = f"Lay: {plain(say_step(plan.steps[0]))}"
+        if st.button(label, key=f"lay-{number}", type="primary", width="stretch"):
+            _take_up(logbook, plan.steps[0], shelf)
+            go_to("Lay a layer")
+
+
+def _take_up(logbook: Logbook, step: Step, shelf: Mapping[str, Layer]) -> None:
+    """Make a step the next thing to lay; a mix becomes a layer of the gilder's own shelf."""
+    if step.layer not in known_layers(logbook):
+        logbook.add_layer(shelf[step.layer])
+    bench().lay_next(step)
+
+
+def _show_step(step: Step, proposal: Proposal, layer: Layer | None) -> None:
+    """One step: how it is laid, and what the surface should read then."""
+    st.markdown(f"**{plain(say_step(step))}**")
+    if layer is not None:
+        st.caption(plain(f"{layer.technique}; {say_drying(layer)}. Comes off: {layer.reversible}."))
+    show_swatches([("Original", proposal.target), ("Then", step.prediction.lab)], small=True)
+    st.caption(f"Should read {say_lab(step.prediction.lab, step.prediction.covariance)}")

@@ -1,0 +1,111 @@
+"""Trials: every layer that was laid, to search, to bring in and to take out."""
+
+import io
+from collections.abc import Sequence
+
+import streamlit as st
+
+from tonematch.errors import TrialError
+from tonematch.in_words import say_lab
+from tonematch.logbook.core import KeptTrial
+from tonematch.logbook.store import Logbook
+from tonematch.logbook.trial_csv import read_trials, write_trials
+from tonematch.screens.keeping import current_piece, invented_pieces, is_invented, known_layers
+from tonematch.screens.sections.doubts import show_any, show_doubts, show_left_out
+from tonematch.screens.sections.putting_right import show_put_right
+from tonematch.screens.sections.records import offer_record
+from tonematch.screens.session import go_to
+from tonematch.screens.showing.plain_numbers import say_trials
+from tonematch.screens.showing.swatch import COLORIMETRY
+from tonematch.toning.planning.lustre_words import say_trial_lustre
+
+WELCOME = (
+    "No trials yet. Each layer that you lay and photograph becomes one, and the plans learn from "
+    "it. If you have a table of trials, bring it in below."
+)
+
+
+def trials_page(logbook: Logbook) -> None:
+    """The page of all trials."""
+    st.header("Trials", anchor=False)
+    kept = logbook.kept_trials()
+    if kept:
+        show_doubts(logbook, kept)
+        _show_table(_search(kept), invented_pieces(logbook))
+        st.download_button(
+            "Save all trials as a file (CSV)",
+            _as_csv(logbook),
+            "trials.csv",
+            "text/csv",
+            on_click="ignore",
+            width="stretch",
+        )
+        show_any(logbook, kept)
+        show_put_right(logbook, kept)
+        show_left_out(logbook, kept)
+    else:
+        st.write(WELCOME)
+    _take_file(logbook)
+    piece = current_piece(logbook)
+    if piece is not None:
+        offer_record(logbook, piece)
+
+
+def _search(kept: Sequence[KeptTrial]) -> list[KeptTrial]:
+    """The trials whose layer and piece hold the words that are looked for; newest first."""
+    with st.container(horizontal=True):
+        layer = st.text_input("Search by layer", width=280).casefold().strip()
+        piece = st.text_input("Search by piece", width=280).casefold().strip()
+    return [
+        k
+        for k in reversed(kept)
+        if layer in k.trial.application.layer.casefold() and piece in k.trial.piece.casefold()
+    ]
+
+
+def _show_table(found: Sequence[KeptTrial], invented: set[str]) -> None:
+    st.write(say_trials(len(found)))
+    table = [
+        {
+            "Trial": k.id,
+            "Layer": k.trial.application.layer,
+            "Origin": "invented" if is_invented(k.trial, invented) else "own",
+            "Strength": k.trial.application.strength,
+            "Coats": k.trial.application.coats,
+            "Before": say_lab(k.trial.application.before),
+            "After": say_lab(k.trial.after),
+            "Piece": k.trial.piece,
+            "Date": k.trial.date,
+            "Kind": k.trial.application.kind,
+            "Gilding": f"{k.trial.application.technique}, {k.trial.application.finish}",
+            "Learned from": "no" if k.excluded else "yes",
+            "Lustre": say_trial_lustre(k.trial).removeprefix("lustre "),
+            "Note": k.trial.note,
+        }
+        for k in found
+    ]
+    st.dataframe(table, hide_index=True, height=min(460, 40 + 36 * max(1, len(found))))
+    st.caption(f"Before and after are {COLORIMETRY.split('.')[0]}.")
+
+
+def _as_csv(logbook: Logbook) -> str:
+    text = io.StringIO(newline="")
+    write_trials(logbook.trials(), text)
+    return text.getvalue()
+
+
+def _take_file(logbook: Logbook) -> None:
+    with st.expander("Bring in a table of trials (CSV)"):
+        handed = st.file_uploader("Table of trials", type=["csv"], key="trials-file")
+        if handed is None or not st.button("Bring these in", width="stretch"):
+            return
+        try:
+            text = handed.getvalue().decode("utf-8-sig")
+        except UnicodeDecodeError as error:
+            raise TrialError(
+                f"{handed.name} is not UTF-8 text: save the table again as CSV in UTF-8."
+            ) from error
+        added = logbook.add_trials(
+            read_trials(io.StringIO(text, newline=""), known_layers(logbook))
+        )
+        go_to("Trials", f"Brought in: {say_trials(added)}.")

@@ -1,0 +1,1 @@
+"""Parts of pages, each with one thing to tell or to do."""

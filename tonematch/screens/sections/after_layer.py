@@ -1,0 +1,82 @@
+"""After a layer was laid: it dries, is photographed, and becomes a trial."""
+
+from datetime import UTC, datetime
+
+import streamlit as st
+
+from tonematch.in_words import say_coats, say_lab
+from tonematch.logbook.core import LayerInProgress, Piece
+from tonematch.logbook.store import Logbook
+from tonematch.measure.core import Comparison
+from tonematch.measure.marked import Marked, compare_after
+from tonematch.screens.asking.card import ask_for_card
+from tonematch.screens.asking.shots import ask_for_shot, mark_shot
+from tonematch.screens.keeping import keep_trial, known_layers, remembered_card
+from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
+from tonematch.screens.planning import learned_model
+from tonematch.screens.session import LastLayer, bench, go_to
+from tonematch.screens.showing.layer_words import say_laid
+from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
+from tonematch.toning.validation.lessons import taught
+
+
+def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
+    """A layer in progress: since when, what it should read, its photograph, and its end."""
+    st.subheader(plain(say_laid(laid)), anchor=False)
+    layer, before = laid.application, laid.before
+    st.write(f"Strength {layer.strength:g}, {say_coats(layer.coats)}.")
+    if datetime.now(UTC) < datetime.fromisoformat(laid.dry_at):
+        st.info(
+            "Let it dry before you photograph it: wet, it teaches wrong.", icon=":material/info:"
+        )
+    expected = laid.prediction
+    show_swatches(
+        [
+            ("Original", before.original.lab),
+            ("Before", before.repair.lab),
+            ("Expected", expected.lab),
+        ],
+        small=True,
+    )
+    st.caption(f"Should read {say_lab(expected.lab, expected.covariance)}. {COLORIMETRY}")
+    st.subheader("The photograph after it, once dry", anchor=False)
+    value = ask_for_card(remembered_card(logbook, piece))
+    marked = _photographed(laid)
+    if marked is not None:
+        note = st.text_input("Note", placeholder="what you saw: streaks, dull, needs a second day")
+        if st.button("Log this layer", type="primary", width="stretch"):
+            with st.spinner("Reading the areas"):
+                after = compare_after(before, marked, value, before.tolerance)
+            bench().aids[marked.photo.sha256] = marked.aids
+            _log(logbook, laid, after, note)
+    if st.button("Not laid after all", width="stretch"):
+        logbook.call_off_layer(laid.id)
+        bench().laid = None
+        go_to("Lay a layer", f"Called off: {layer.layer}. Nothing is learned from it.")
+
+
+def _photographed(laid: LayerInProgress) -> Marked | None:
+    """The photograph after the layer with its areas, or None until all are marked.
+
+    Where original and repair were photographed apart, the original keeps its reading.
+    """
+    before = laid.before
+    together = before.original.photo_sha256 == before.repair.photo_sha256
+    wanted = (CARD, ORIGINAL, REPAIR) if together else (CARD, REPAIR)
+    place = f"after-{laid.id}"
+    words = "card, original and repair" if together else "the card and the repair"
+    shot = ask_for_shot(place, f"Photograph after the layer, with {words}")
+    if shot is None:
+        return None
+    marked = mark_shot(place, shot, wanted)
+    return marked if len(marked.areas) == len(wanted) else None
+
+
+def _log(logbook: Logbook, laid: LayerInProgress, after: Comparison, note: str) -> None:
+    shelf = known_layers(logbook)
+    known = logbook.trials()
+    trial = keep_trial(logbook, laid, after, note)
+    lesson = taught(learned_model(known, shelf), learned_model(logbook.trials(), shelf), trial)
+    bench().last = LastLayer(trial, laid.prediction, lesson)
+    go_to("Plan", f"Logged: {laid.application.layer}. The plan is made anew from here.")

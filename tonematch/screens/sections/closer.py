@@ -1,0 +1,129 @@
+"""Looking closer at a comparison: evenness, the look from afar, a map, and lustre."""
+
+from itertools import chain
+
+import streamlit as st
+
+from tonematch.logbook.core import Piece
+from tonematch.logbook.store import Logbook
+from tonematch.measure.appearance.look import SurfaceLook, look_at_lustre, look_at_surfaces, map_of
+from tonematch.measure.appearance.lustre_comparison import LustreComparison
+from tonematch.measure.core import Comparison, Reading
+from tonematch.photo.core import Photo
+from tonematch.photo.decode import SUFFIXES, load_photo
+from tonematch.screens.asking.opening import opened
+from tonematch.screens.keeping import keep_comparison, keep_findings, keep_lustre
+from tonematch.screens.session import Closer, bench, go_to
+from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.swatch import show_swatches
+
+LUSTRE_HOW = (
+    "Leave the camera where it stood for this picture, move only the lamp, and take two or more "
+    "further pictures with the card, the original and the repair in them."
+)
+
+
+def offer_closer(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
+    """What else can be compared beside the colour, each when it is asked for."""
+    if gap.original.calibration is None or gap.repair.calibration is None:
+        return
+    held = bench()
+    if held.closer is None or held.closer.comparison is not gap:
+        held.closer = Closer(gap)
+    with st.expander("As surfaces: evenness, from afar, and a map"):
+        _ask_surfaces(logbook, piece, held.closer)
+        if held.closer.surface is not None:
+            _show_surfaces(held.closer.surface)
+            _show_map(held.closer.map_png)
+    if gap.original.photo_sha256 == gap.repair.photo_sha256:
+        with st.expander("Lustre: the same view with the lamp moved"):
+            _ask_lustre(logbook, piece, held.closer)
+            if held.closer.lustre is not None:
+                _show_lustre(held.closer.lustre)
+
+
+def _ask_surfaces(logbook: Logbook, piece: Piece, closer: Closer) -> None:
+    card_mm = st.number_input(
+        "How wide is the part of the card that you marked, in mm (empty when not known)",
+        min_value=1.0,
+        max_value=2000.0,
+        value=None,
+        format="%.0f",
+        help="By it the picture gets its scale, which the look from afar needs.",
+    )
+    if not st.button("Look closer", width="stretch"):
+        return
+    gap = closer.comparison
+    with st.spinner("Looking at both surfaces"):
+        original, repair = (_photo_of(logbook, side) for side in (gap.original, gap.repair))
+        closer.surface = look_at_surfaces(gap, original, repair, card_mm, piece.viewing_distance_m)
+        closer.map_png = map_of(gap, repair)
+    keep_comparison(logbook, piece)
+    keep_findings(logbook, closer.surface.findings)
+
+
+def _show_surfaces(look: SurfaceLook) -> None:
+    st.write(f"**{plain(look.evenness.words)}**")
+    for seen in look.seen:
+        st.write(plain(seen.words))
+    one, other = look.evenness.original, look.evenness.repair
+    st.caption(
+        f"Mottling, mean CIEDE2000 from the area's own mean: original {one.mottle:.1f}, repair "
+        f"{other.mottle:.1f}."
+    )
+
+
+def _show_map(map_png: bytes) -> None:
+    st.image(map_png, width="stretch")
+    st.download_button(
+        "Save the map", map_png, "difference map.png", "image/png", on_click="ignore",
+        width="stretch",
+    )  # fmt: skip
+
+
+def _ask_lustre(logbook: Logbook, piece: Piece, closer: Closer) -> None:
+    st.write(LUSTRE_HOW)
+    handed = st.file_uploader(
+        "Further pictures, the lamp moved", type=list(SUFFIXES), accept_multiple_files=True
+    )
+    if not handed or not st.button("Compare the lustre", width="stretch"):
+        return
+    first = _photo_of(logbook, closer.comparison.repair)
+    with st.spinner("Comparing the lustre"):
+        # Decoded one by one and past the cache, so that they do not lie in memory together.
+        further = (load_photo(file.getvalue(), file.name) for file in handed)
+        closer.lustre = look_at_lustre(closer.comparison, chain([first], further))
+    for file in handed:
+        logbook.keep_photo(file.getvalue(), file.name, piece.name)
+    found = closer.lustre
+    keep_lustre(logbook, piece, closer, found)
+    keep_findings(logbook, [words for words in (found.words, found.parting_words) if words])
+
+
+def _show_lustre(found: LustreComparison) -> None:
+    st.write(f"**{plain(found.words)}**")
+    if found.parting_words:
+        st.warning(plain(found.parting_words), icon=":material/warning:")
+    for warning in found.warnings:
+        st.warning(plain(warning), icon=":material/warning:")
+    body = found.body
+    one, other = body.original.lustre, body.repair.lustre
+    if one is not None and other is not None:
+        st.caption(
+            f"Rise of the gleam above the body: original {one:.1f}, repair {other:.1f} stops."
+        )
+    show_swatches([("Original", body.original.lab), ("Repair", body.repair.lab)], small=True)
+    st.write(
+        f"Body colours, off the mirror direction: CIEDE2000 {body.delta_e:.1f}. {plain(body.words)}"
+    )
+    if st.button("Plan from the body colours", width="stretch"):
+        bench().comparison, bench().kept_comparison = body, None
+        go_to("Compare", "These are the body colours: what the eye sees off the mirror direction.")
+
+
+def _photo_of(logbook: Logbook, reading: Reading) -> Photo:
+    """The photograph of a reading, from the bench or else from the logbook."""
+    for shot in bench().shots.values():
+        if shot.sha256 == reading.photo_sha256:
+            return opened(shot.source, shot.name)
+    return opened(logbook.photo_bytes(reading.photo_sha256), "the kept photograph")

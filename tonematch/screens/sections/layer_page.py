@@ -1,0 +1,110 @@
+"""What one layer does, as learned from trials and as its entry first guessed."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import streamlit as st
+
+from tonematch.measure.colour.convert import lab_to_srgb_hex
+from tonematch.screens.planning import learned_lustre, learned_model
+from tonematch.screens.showing.layer_words import show_layer_words
+from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain_numbers import say_trials
+from tonematch.screens.showing.swatch import swatches_html
+from tonematch.toning.core import Layer, Trial
+from tonematch.toning.model.layer_model import LayerModel
+from tonematch.toning.model.lustre import LustreModel
+from tonematch.toning.planning.lustre_words import say_layer_lustre
+from tonematch.toning.validation.curves import (
+    Backdrop,
+    Curve,
+    first_guess,
+    load_grounds,
+    strength_curve,
+)
+from tonematch.toning.validation.lessons import layer_scatter
+
+LUSTRE_NOTE = (
+    "Lustre is how far the gleam rises above the body as the lamp is moved, in photographic stops; "
+    "the Compare page measures it. A trial teaches it where it was measured before and after."
+)
+_LEARNED, _GUESSED, _STRENGTH = "As learned", "First guess", "Strength"
+_MOVED = "How far one coat moves it: CIEDE2000 from the bare ground"
+_MOVE, _KNOWN = "CIEDE2000", "How it is known"
+# The two lines differ in their dashes, which print and every eye can tell apart.
+_CURVES = {
+    "mark": {"type": "line", "color": "#111111", "strokeWidth": 2.5},
+    "encoding": {
+        "x": {"field": _STRENGTH, "type": "quantitative", "title": "Strength, 1 is the full mix"},
+        "y": {"field": _MOVE, "type": "quantitative"},
+        "strokeDash": {
+            "field": _KNOWN,
+            "type": "nominal",
+            "scale": {"domain": [_LEARNED, _GUESSED], "range": [[1, 0], [4, 6]]},
+            "legend": {"title": None, "orient": "bottom", "symbolSize": 900},
+        },
+    },
+    "config": {
+        "axis": {"labelColor": "#111111", "titleColor": "#111111", "labelFontSize": 14,
+                 "titleFontSize": 14, "gridColor": "#cccccc"},
+        "legend": {"labelColor": "#111111", "labelFontSize": 14},
+    },
+}  # fmt: skip
+
+
+def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> None:
+    """The page of a layer: its words, what is known of it, its curves, and its lustre."""
+    model = learned_model(trials, shelf)
+    show_layer_words(layer)
+    st.write(plain(_known_of(layer, trials, model)))
+    guess = first_guess(layer)
+    for ground in load_grounds():
+        _show_ground(layer, ground, model, guess)
+    st.caption(
+        "One coat, CIELAB for D50, 2\u00b0 observer. The grounds are usual colours of new and of "
+        "toned gold, and the first guess is what the shelf supposed before any trial; nobody "
+        "measured either."
+    )
+    st.subheader("Lustre", anchor=False)
+    guessed = LustreModel(shelf).known(layer)
+    st.write(plain(say_layer_lustre(learned_lustre(trials, shelf).known(layer), guessed)))
+    st.caption(LUSTRE_NOTE)
+
+
+def _known_of(layer: Layer, trials: Sequence[Trial], model: LayerModel) -> str:
+    """How many trials there are, and how much the layer varies."""
+    count = Counter(trial.application.layer for trial in trials)[layer.name]
+    if count == 0:
+        return (
+            "No trial of it yet: what is shown as learned comes from other layers of its kind, "
+            "and from its entry."
+        )
+    return f"Learned from {say_trials(count)}. {layer_scatter(model, layer.name)}".rstrip()
+
+
+def _show_ground(layer: Layer, ground: Backdrop, model: LayerModel, guess: LayerModel) -> None:
+    st.subheader(f"On {plain(ground.name)}", anchor=False)
+    strengths = np.array(layer.strengths)
+    for title, knows in ((_LEARNED, model), (_GUESSED, guess)):
+        st.caption(title)
+        st.html(_row(ground, strength_curve(knows, layer, ground, strengths)))
+    learned = strength_curve(model, layer, ground)
+    guessed = strength_curve(guess, layer, ground)
+    st.caption(_MOVED)
+    points = [
+        {_STRENGTH: float(strength), _MOVE: float(moved), _KNOWN: title}
+        for title, curve in ((_LEARNED, learned), (_GUESSED, guessed))
+        for strength, moved in zip(curve.strengths, curve.moved, strict=True)
+    ]
+    st.vega_lite_chart({"data": {"values": points}, **_CURVES}, width="stretch", height=280)
+
+
+def _row(ground: Backdrop, curve: Curve) -> str:
+    """Swatches that touch: the ground, then each strength."""
+    colours = [("bare", lab_to_srgb_hex(ground.lab))]
+    colours += [
+        (f"{strength:g}", lab_to_srgb_hex(lab))
+        for strength, lab in zip(curve.strengths, curve.lab, strict=True)
+    ]
+    return swatches_html(colours, small=True)

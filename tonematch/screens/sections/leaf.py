@@ -1,0 +1,78 @@
+"""Which gold to lay, where none has been laid yet: leaf, bole and wear."""
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from tonematch.in_words import say_lab
+from tonematch.logbook.core import Piece
+from tonematch.logbook.store import Logbook
+from tonematch.measure.core import Reading
+from tonematch.screens.keeping import known_layers
+from tonematch.screens.planning import leaf_choices
+from tonematch.screens.session import go_to
+from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain_numbers import say_cautions, say_chance, say_step
+from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
+from tonematch.toning.layers.leaf import load_leaves
+from tonematch.toning.layers.shelf import load_boles
+from tonematch.toning.planning.leaf import LeafChoice, say_doubt
+
+NOTE = (
+    "The colours of leaf and bole are usual ones that nobody measured on yours: gild a strip with "
+    "the leaf and the bole that you mean to lay, and compare it with the original, before you "
+    "gild the piece."
+)
+
+
+def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
+    """The page of a piece whose repair has no gold yet."""
+    st.write(
+        "The gold is not laid yet. These are the ways to gild the repair that are likeliest to "
+        "come within the tolerance once toned."
+    )
+    show_swatches([("Original", original.lab)], small=True)
+    st.caption(f"Original: {say_lab(original.lab, original.covariance)}. {COLORIMETRY}")
+    names = [leaf.name for leaf in load_leaves()]
+    boles = list(load_boles())
+    with st.expander("Leaf and bole that you have"):
+        leaves = st.multiselect("Leaf", names, names)
+        kept_boles = st.multiselect("Bole", boles, boles)
+    if not leaves or not kept_boles:
+        st.info("Choose at least one leaf and one bole.", icon=":material/info:")
+        return
+    shelf = known_layers(logbook)
+    choices = leaf_choices(
+        logbook.trials(),
+        shelf,
+        original.lab,
+        original.covariance,
+        tuple(leaves),
+        tuple(kept_boles),
+        piece.tolerance,
+        piece.surface(),
+    )
+    doubt = say_doubt(choices, piece.tolerance, original.covariance)
+    if doubt:
+        st.info(plain(doubt), icon=":material/info:")
+    _show(choices, original)
+    st.caption(NOTE)
+    if st.button("The gold is laid: photograph it", type="primary", width="stretch"):
+        go_to("Photograph")
+
+
+def _show(choices: Sequence[LeafChoice], original: Reading) -> None:
+    for number, choice in enumerate(choices, start=1):
+        with st.container(border=True):
+            st.subheader(f"Way {number}: {plain(choice.leaf.name)} leaf", anchor=False)
+            st.write(plain(choice.words))
+            show_swatches([("Original", original.lab), ("New gold", choice.before)], small=True)
+            steps = [
+                f"{i}. **{plain(say_step(s))}**" for i, s in enumerate(choice.plan.steps, start=1)
+            ]
+            st.markdown("\n".join(steps))
+            st.write(f"Within tolerance: **{say_chance(choice.plan.chance)}**.")
+            cautions = [*choice.leaf.cautions, *choice.plan.cautions]
+            if cautions:
+                with st.expander(say_cautions(len(cautions)).capitalize()):
+                    st.markdown("\n".join(f"- {plain(caution)}" for caution in cautions))

@@ -1,0 +1,136 @@
+"""Test strips: which to make, a sheet to print, and the photographed sheet read back at once."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+import streamlit as st
+
+from tonematch.in_words import say_strip
+from tonematch.logbook.core import KeptStrips, Piece
+from tonematch.logbook.layers_on_repair import ground_of
+from tonematch.logbook.store import Logbook
+from tonematch.measure.core import Comparison
+from tonematch.record.strip_keeping import keep_sheet, strips_name
+from tonematch.record.strip_reading import read_strips
+from tonematch.record.strip_sheet import strip_sheet
+from tonematch.screens.asking.card import ask_for_card
+from tonematch.screens.asking.opening import opened
+from tonematch.screens.asking.shots import ask_for_shot, mark_corners
+from tonematch.screens.keeping import remembered_card
+from tonematch.screens.planning import learned_model
+from tonematch.screens.session import go_to
+from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain_numbers import say_trials
+from tonematch.toning.core import MOST_STRIPS, Layer, Trial
+from tonematch.toning.layers.shelf import at_hand
+from tonematch.toning.planning.ground import say_lying, say_no_strip
+from tonematch.toning.planning.strips import choose_strips
+
+FEW_TRIALS = 30  # below it strips are recommended: this project's choice
+USUAL_STRIPS = 12
+
+
+def offer_strips(
+    logbook: Logbook,
+    piece: Piece,
+    gap: Comparison,
+    trials: Sequence[Trial],
+    shelf: Mapping[str, Layer],
+) -> None:
+    """Choose strips for a comparison, print their sheet, and read it back into trials."""
+    st.subheader("Test strips", anchor=False)
+    few = "With so few trials the plans are guesses. " if len(trials) < FEW_TRIALS else ""
+    st.write(
+        f"{few}tonematch can say which strips teach most for this comparison; they are made on "
+        "one printed sheet and read back from one photograph of it."
+    )
+    with st.expander("Choose the strips"):
+        count = st.number_input("How many strips", 1, MOST_STRIPS, USUAL_STRIPS)
+        if st.button("Choose them", width="stretch"):
+            on_it = [kept.trial for kept in logbook.kept_trials(piece.name)]
+            ground = ground_of(logbook.piece(piece.name), on_it, shelf)
+            with st.spinner("Choosing the strips that teach most"):
+                strips = choose_strips(
+                    learned_model(trials, shelf),
+                    at_hand(shelf),
+                    gap.repair.lab,
+                    gap.original.lab,
+                    int(count),
+                    ground,
+                )
+            if not strips:
+                said = plain(say_no_strip(ground, piece.name))
+                st.warning(said, icon=":material/warning:")
+                return
+            logbook.keep_strips(piece.name, strips, ground)
+            st.rerun()
+    sheets = logbook.strip_sheets(piece.name)
+    if not sheets:
+        return
+    sheet = _choose_sheet(sheets)
+    _show_sheet(sheet)
+    with st.expander("Read the photographed sheet"):
+        _read_back(logbook, piece, sheet)
+
+
+def _choose_sheet(sheets: Sequence[KeptStrips]) -> KeptStrips:
+    if len(sheets) == 1:
+        return sheets[0]
+    newest_first = list(reversed(sheets))
+    return st.selectbox("Sheet", newest_first, format_func=_name_of)
+
+
+def _name_of(sheet: KeptStrips) -> str:
+    return f"Sheet {sheet.id} of {sheet.made_at[:10]}, {len(sheet.strips)} strips"
+
+
+def _show_sheet(sheet: KeptStrips) -> None:
+    st.write(f"**{_name_of(sheet)}**")
+    with st.expander("Its strips"):
+        for lying in sheet.ground.laid:
+            st.markdown(f"On every strip: {plain(say_lying(lying))}.")
+        st.markdown(
+            "\n".join(f"{i}. {plain(say_strip(s))}" for i, s in enumerate(sheet.strips, start=1))
+        )
+    st.download_button(
+        "Save the sheet to print",
+        strip_sheet(sheet.strips, sheet.ground),
+        f"strips {sheet.id}.html",
+        "text/html",
+        on_click="ignore",
+        width="stretch",
+    )
+
+
+def _read_back(logbook: Logbook, piece: Piece, sheet: KeptStrips) -> None:
+    st.write(
+        "Lay the grey card in its place on the sheet, photograph the whole sheet from straight "
+        "above in even light, and tap the four corners of its black frame."
+    )
+    value = ask_for_card(remembered_card(logbook, piece))
+    numbers = list(range(1, len(sheet.strips) + 1))
+    made = st.multiselect("Strips that were made", numbers, numbers, key=f"made-{sheet.id}")
+    place = f"strips-{sheet.id}"
+    shot = ask_for_shot(place, "Photograph of the sheet")
+    if shot is None:
+        return
+    corners = mark_corners(place, shot)
+    if len(corners) < 4 or not st.button("Read the strips", type="primary", width="stretch"):
+        return
+    with st.spinner("Reading the strips"):
+        read = read_strips(
+            opened(shot.source, shot.name),
+            corners,
+            sheet.strips,
+            sheet.ground,
+            value,
+            piece=strips_name(piece, sheet),
+            date=date.today().isoformat(),
+            made=made,
+        )
+    added = keep_sheet(logbook, piece, sheet, read, shot.source, shot.name)
+    go_to(
+        "Plan",
+        f"Read from the strips: {say_trials(added)}. The plans are made anew.",
+        [*read.refused, *read.warnings],
+    )

@@ -1,0 +1,1 @@
+"""Who may talk to the bench, by which settings it runs, and starting it."""

@@ -1,0 +1,1 @@
+"""How words, numbers, colours and layers stand on a page."""

@@ -1,0 +1,50 @@
+"""A layer's own entry in the gilder's words, as every page says it."""
+
+from datetime import datetime
+
+import streamlit as st
+
+from tonematch.logbook.core import LayerInProgress
+from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain_numbers import say_drying
+from tonematch.toning.core import Layer
+from tonematch.toning.layers.rules import layer_cautions
+
+
+def say_layer(layer: Layer) -> str:
+    """What it is, how it is laid, and how it comes off, as Markdown in one paragraph."""
+    drying = say_drying(layer)
+    told = [
+        f"**{plain(layer.name)}**: {plain(layer.material)}."
+        if layer.material
+        else f"**{plain(layer.name)}**.",
+        f"Full strength: {plain(layer.full_strength)}." if layer.full_strength else "",
+        f"How: {plain(layer.technique)}." if layer.technique else "",
+        f"Goes over: {plain(layer.over)}." if layer.over else "",
+        f"{drying[:1].upper()}{drying[1:]}.",
+        f"Comes off: {plain(layer.reversible)}.",
+    ]
+    return " ".join(part for part in told if part)
+
+
+def say_laid(laid: LayerInProgress) -> str:
+    """Since when it lies there: ``umber glaze laid on 26 Nov 14:05, dry from 15:05``."""
+    laid_at, dry_at = (
+        datetime.fromisoformat(time).astimezone() for time in (laid.laid_at, laid.dry_at)
+    )
+    told = f"{laid.application.layer} laid on {_day(laid_at)} {laid_at:%H:%M}"
+    if dry_at == laid_at:
+        return f"{told}, nothing to dry"
+    day = "" if dry_at.date() == laid_at.date() else f"{_day(dry_at)} "
+    return f"{told}, dry from {day}{dry_at:%H:%M}"
+
+
+def _day(time: datetime) -> str:
+    return f"{time.day} {time:%b}"
+
+
+def show_layer_words(layer: Layer) -> None:
+    """The entry, and what to mind: its own cautions and those of the rules."""
+    st.write(say_layer(layer))
+    for caution in layer_cautions(layer):
+        st.markdown(f"- {plain(caution)}")
