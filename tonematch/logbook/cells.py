@@ -84,7 +84,7 @@ def json_of(text: str) -> Any:
     try:
         text.encode()
         return json.loads(text)
-    except ValueError:
+    except (ValueError, AttributeError):  # SQLite makes a number of a cell that could be one
         return _UNREADABLE
 
 
@@ -235,7 +235,10 @@ def _aids_of(entry: Entry, _kind: object) -> KeptAids:
         )
 
     aids = Aids(
-        neutrals=tuple((area(n, name=n["name"]), n["reflectance"]) for n in entry["neutrals"]),
+        neutrals=tuple(
+            (area(one, name=one["name"]), _exactly(one["reflectance"], float))
+            for one in entry["neutrals"]
+        ),
         encoding=_one_of(entry["encoding"], Encoding),
         chart=None if entry["chart"] is None else chart_of(entry["chart"]),
         profile=None
@@ -243,7 +246,7 @@ def _aids_of(entry: Entry, _kind: object) -> KeptAids:
         else CONVERTER.structure(entry["profile"], CameraProfile),
         cards=tuple(area(c, name=c["name"], role="card") for c in entry["cards"]),
     )
-    return KeptAids(aids, entry["sheet"])
+    return KeptAids(aids, _exactly(entry["sheet"], str))
 
 
 for _kind in (str, bool, int, float):
