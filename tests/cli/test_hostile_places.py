@@ -142,6 +142,7 @@ def test_a_mistyped_logbook_makes_nothing(run: Run, tmp_path: Path) -> None:
         ("UPDATE trials SET before_b = 'x'", "trials, row 1, column before_b"),
         ("UPDATE trials SET note = CAST(x'ff41' AS TEXT)", "trials, row 1, column note"),
         ("UPDATE trials SET cautions = '[\"'", "trials, row 1, column cautions"),
+        ("UPDATE trials SET cautions = 1e9", "trials, row 1, column cautions"),
         ("UPDATE trials SET prediction = '{\"lab\": [1, 2]}'", "trials, row 1, column prediction"),
     ],
 )

@@ -84,7 +84,7 @@ def json_of(text: str) -> Any:
     try:
         text.encode()
         return json.loads(text)
-    except ValueError:
+    except (ValueError, AttributeError):  # SQLite makes a number of a cell that could be one
         return _UNREADABLE
 
 
@@ -179,8 +179,8 @@ _FIELDS = {
 }
 
 
-def _from_entry(kind: type) -> Callable[[Any, Any], Any]:
-    return make_dict_structure_fn(kind, CONVERTER, **_FIELDS)
+def _from_entry(kind: type, *, strict: bool = True) -> Callable[[Any, Any], Any]:
+    return make_dict_structure_fn(kind, CONVERTER, _cattrs_forbid_extra_keys=strict, **_FIELDS)
 
 
 def _to_entry(kind: type) -> Callable[[Any], Any]:
@@ -191,17 +191,27 @@ def _made_of(origin: object) -> Callable[[Any], bool]:
     return lambda kind: get_origin(kind) is origin or kind is origin
 
 
-def _tone_of(entry: Entry, _kind: object) -> ToneCurve:
-    # A curve without free parameters has an empty list where its shape would be.
-    tone: ToneCurve = _from_entry(ToneCurve)(entry, ToneCurve)
-    return replace(tone, modes=tone.modes.reshape(-1, *tone.values.shape))
+def _tone_from_entry(kind: type) -> Callable[[Any, Any], ToneCurve]:
+    as_written = _from_entry(kind)
+
+    def tone_of(entry: Entry, _kind: object) -> ToneCurve:
+        # A curve without free parameters has an empty list where its shape would be.
+        tone: ToneCurve = as_written(entry, kind)
+        return replace(tone, modes=tone.modes.reshape(-1, *tone.values.shape))
+
+    return tone_of
 
 
-def _calibration_of(entry: Entry, _kind: object) -> Calibration:
-    """Earlier versions called `settled` what is `measured`."""
-    named = {"measured" if name == "settled" else name: value for name, value in entry.items()}
-    calibration: Calibration = _from_entry(Calibration)(named, Calibration)
-    return calibration
+def _calibration_from_entry(kind: type) -> Callable[[Any, Any], Calibration]:
+    # Earlier versions called `settled` what is `measured`, and had fields that are gone.
+    as_written = _from_entry(kind, strict=False)
+
+    def calibration_of(entry: Entry, _kind: object) -> Calibration:
+        named = {"measured" if name == "settled" else name: entry[name] for name in entry}
+        calibration: Calibration = as_written(named, kind)
+        return calibration
+
+    return calibration_of
 
 
 def _aids_entry(kept: KeptAids) -> Entry:
@@ -235,7 +245,10 @@ def _aids_of(entry: Entry, _kind: object) -> KeptAids:
         )
 
     aids = Aids(
-        neutrals=tuple((area(n, name=n["name"]), n["reflectance"]) for n in entry["neutrals"]),
+        neutrals=tuple(
+            (area(one, name=one["name"]), _exactly(one["reflectance"], float))
+            for one in entry["neutrals"]
+        ),
         encoding=_one_of(entry["encoding"], Encoding),
         chart=None if entry["chart"] is None else chart_of(entry["chart"]),
         profile=None
@@ -243,7 +256,7 @@ def _aids_of(entry: Entry, _kind: object) -> KeptAids:
         else CONVERTER.structure(entry["profile"], CameraProfile),
         cards=tuple(area(c, name=c["name"], role="card") for c in entry["cards"]),
     )
-    return KeptAids(aids, entry["sheet"])
+    return KeptAids(aids, _exactly(entry["sheet"], str))
 
 
 for _kind in (str, bool, int, float):
@@ -255,7 +268,7 @@ CONVERTER.register_structure_hook_func(_made_of(Literal), _one_of)
 CONVERTER.register_structure_hook_func(_made_of(np.ndarray), lambda value, _: _array(value))
 CONVERTER.register_unstructure_hook_func(_made_of(np.ndarray), np.ndarray.tolist)
 CONVERTER.register_unstructure_hook_func(_made_of(frozenset), sorted)
-CONVERTER.register_structure_hook(ToneCurve, _tone_of)
-CONVERTER.register_structure_hook(Calibration, _calibration_of)
+CONVERTER.register_structure_hook_factory(_made_of(ToneCurve), _tone_from_entry)
+CONVERTER.register_structure_hook_factory(_made_of(Calibration), _calibration_from_entry)
 CONVERTER.register_structure_hook(KeptAids, _aids_of)
 CONVERTER.register_unstructure_hook(KeptAids, _aids_entry)
