@@ -27,6 +27,8 @@ from tonematch.toning.core import (
     Trial,
 )
 from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.model import layer_model
+from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
 
 # A newcomer meets the same few cases every time; CI searches (--hypothesis-profile=search), and
@@ -55,10 +57,20 @@ def small_shelf() -> Mapping[str, Layer]:
 
 
 @pytest.fixture(scope="session")
-def demo_model() -> LayerModel:
+def memory() -> Memory:
+    """Fits of layers that were made in this session: most tests learn from the same trials.
+
+    What is learned does not hang on it (tests/toning/model/test_layer_model.py).
+    """
+    return Memory()
+
+
+@pytest.fixture(scope="session")
+def demo_model(memory: Memory) -> LayerModel:
     """The layer model of the invented trials, fitted once: nobody writes into it."""
     shelf = load_shelf()
-    return fit_trials(read_trials(swatch_path("demo", "trials.csv"), shelf), shelf)
+    trials = read_trials(swatch_path("demo", "trials.csv"), shelf)
+    return fit_trials(trials, shelf, memory=memory)
 
 
 @pytest.fixture
@@ -66,6 +78,14 @@ def logbook(tmp_path: Path) -> Iterator[Logbook]:
     """A fresh logbook."""
     with open_logbook(tmp_path / "logbook.sqlite") as opened:
         yield opened
+
+
+@pytest.fixture
+def empty_logbook(tmp_path: Path) -> Path:
+    """The file of a logbook that was opened once and holds nothing."""
+    path = tmp_path / "empty.sqlite"
+    open_logbook(path).close()
+    return path
 
 
 @pytest.fixture
@@ -143,8 +163,9 @@ def proposal() -> Proposal:
 
 
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
+def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, memory: Memory) -> Run:
     """A command's arguments in, what it did out."""
+    monkeypatch.setattr(layer_model, "Memory", lambda: memory)
 
     def run_it(*arguments: object) -> Ran:
         with pytest.raises(SystemExit) as ended:

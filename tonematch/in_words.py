@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 WITHIN = "within ± 19 times of 20"
 
 
+UNTAUGHT = "No trial has taught {} yet: this is the shelf's guess."
+
+
 def say_lab(lab: NDArray[np.float64], covariance: NDArray[np.float64] | None = None) -> str:
     """CIELAB in a line; each value ± half its 95 % interval where the covariance is known."""
     told = [f"{name} {value:.1f}" for name, value in zip(("L*", "a*", "b*"), lab, strict=True)]

@@ -11,7 +11,7 @@ from tests.measure.metal_renders import Metal, lit, photograph, ring, tilts
 from tests.measure.painted import GREY, encode, lab_to_light, painted_light
 from tonematch.measure.calibration.chart import chart_reference
 from tonematch.measure.colour.convert import xyz_to_lab
-from tonematch.record.strip_layout import FRAME, PAGE, StripLayout, corners
+from tonematch.record.strip_layout import FRAME, PAGE, StripLayout, corners_of
 
 Lab = tuple[float, float, float]
 
@@ -69,8 +69,8 @@ def saved(light: NDArray[np.float64], path: Path, noise: float = 0.0) -> Path:
     return path
 
 
-PER_MM = 4.0
-FRAME_CORNERS = ",".join(f"{PER_MM * v:g}" for corner in corners(FRAME) for v in corner)
+PER_MM = 2.5
+FRAME_CORNERS = ",".join(f"{PER_MM * v:g}" for corner in corners_of(FRAME) for v in corner)
 """Of the black frame in `sheet_picture`, as the command line takes them."""
 
 

@@ -78,8 +78,8 @@ def test_what_a_piece_is_known_to_be_is_held_against_layers(
     refused(run("predict", "--piece", "frame", *from_file), "leave out --trials")
 
 
-def test_no_source_of_a_layers_words_is_printed(run: Run, tmp_path: Path) -> None:
-    printed = run("shelf", "list", "--json", "--logbook", tmp_path / "book.sqlite").out
+def test_no_source_of_a_layers_words_is_printed(run: Run, empty_logbook: Path) -> None:
+    printed = run("shelf", "list", "--json", "--logbook", empty_logbook).out
     for layer in load_shelf().values():
         assert layer.name in printed
         assert layer.source not in printed

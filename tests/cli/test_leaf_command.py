@@ -101,8 +101,8 @@ def test_wearing_through_oil_gilding_comes_last_with_the_cautions_of_a_rub(
         assert words in cautions
 
 
-def test_an_empty_logbook_knows_the_first_guesses(run: Run, tmp_path: Path) -> None:
-    ran = run("leaf", "--to", "79.3,9.6,33.4", "--logbook", tmp_path / "b.sqlite", "--leaf",
+def test_an_empty_logbook_knows_the_first_guesses(run: Run, empty_logbook: Path) -> None:
+    ran = run("leaf", "--to", "79.3,9.6,33.4", "--logbook", empty_logbook, "--leaf",
               "23.75 carat", "--bole", "red bole", "--json")  # fmt: skip
     assert ran.json["ways"]
 
@@ -122,9 +122,8 @@ def test_an_empty_logbook_knows_the_first_guesses(run: Run, tmp_path: Path) -> N
         (("--trials", "none.csv"), "leave out one"),
     ],
 )
-def test_bad_wishes(run: Run, tmp_path: Path, options: tuple[str, ...], words: str) -> None:
-    book = tmp_path / "b.sqlite"
-    refused(run("leaf", "--to", "79.3,9.6,33.4", "--logbook", book, *options), words)
+def test_bad_wishes(run: Run, empty_logbook: Path, options: tuple[str, ...], words: str) -> None:
+    refused(run("leaf", "--to", "79.3,9.6,33.4", "--logbook", empty_logbook, *options), words)
 
 
 def test_no_file_of_trials(run: Run, tmp_path: Path) -> None:

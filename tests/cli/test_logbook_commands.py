@@ -45,8 +45,10 @@ def test_a_logbook_that_cannot_be_written(run: Run, tmp_path: Path) -> None:
     assert text.read_text() == "my notes"
 
 
-def test_trials_are_never_written_over_another_file(run: Run, tmp_path: Path) -> None:
-    book, mine = tmp_path / "book.sqlite", tmp_path / "mine.csv"
+def test_trials_are_never_written_over_another_file(
+    run: Run, empty_logbook: Path, tmp_path: Path
+) -> None:
+    book, mine = empty_logbook, tmp_path / "mine.csv"
     mine.write_text("my trials")
     refused(run("trials", "export", mine, "--logbook", book), "exists already")
     refused(run("trials", "export", tmp_path, "--logbook", book), "exists already")

@@ -216,36 +216,33 @@ def test_bad_choices(
     assert not out.exists()
 
 
-def test_choosing_needs_a_piece_and_a_gap(run: Run, book: Path, tmp_path: Path) -> None:
-    out, empty = ("--out", tmp_path / "sheet.html"), tmp_path / "empty.sqlite"
-    refused(run("strips", "choose", MIRROR, *out, "--logbook", empty), "has none yet")
+def test_choosing_needs_a_piece_and_a_gap(
+    run: Run, book: Path, empty_logbook: Path, tmp_path: Path
+) -> None:
+    out = ("--out", tmp_path / "sheet.html")
+    refused(run("strips", "choose", MIRROR, *out, "--logbook", empty_logbook), "has none yet")
     refused(run("strips", "choose", "hal miror", *out, "--logbook", book), "'hall mirror'")
     refused(run("strips", "choose", MIRROR, *out, "--logbook", book), "--from and --to")
     one = run("strips", "choose", MIRROR, *out, "--from", NEW_GOLD, "--logbook", book)
     refused(one, "both --from and --to")
 
 
-@pytest.mark.parametrize(
-    ("options", "words"),
-    [
-        (("--frame", "1,2,3,4"), "eight numbers"),
-        (("--frame", "0,0,800,900,800,0,0,900"), "no frame"),
-        (("--frame", "0,0,9000,0,9000,9000,0,9000"), "outside"),
-        (("--made", "one"), "whole numbers"),
-        (("--made", "5"), "no strip 5"),
-        (("--date", "31.5.2026"), "year first"),
-        (("--card", "1,1"), "is not a box"),
-        (("--card", "1,1,9000,9"), "outside"),
-        (("--card-reflectance", "18"), "reflectance of 18"),
-        (("--piece", "hal miror"), "'hall mirror'"),
-    ],
-)
-def test_bad_readings_keep_nothing(
-    run: Run, book: Path, tmp_path: Path, options: tuple[object, ...], words: str
-) -> None:
+def test_bad_readings_keep_nothing(run: Run, book: Path, tmp_path: Path) -> None:
     choose(run, book, tmp_path / "sheet.html")
     photo = sheet_picture(tmp_path / "sheet.png", COLOURS)
-    refused(read(run, book, photo, *options), words)
+    for option, value, words in (
+        ("--frame", "1,2,3,4", "eight numbers"),
+        ("--frame", "0,0,800,900,800,0,0,900", "no frame"),
+        ("--frame", "0,0,9000,0,9000,9000,0,9000", "outside"),
+        ("--made", "one", "whole numbers"),
+        ("--made", "5", "no strip 5"),
+        ("--date", "31.5.2026", "year first"),
+        ("--card", "1,1", "is not a box"),
+        ("--card", "1,1,9000,9", "outside"),
+        ("--card-reflectance", "18", "reflectance of 18"),
+        ("--piece", "hal miror", "'hall mirror'"),
+    ):
+        refused(read(run, book, photo, option, value), words)
     with open_logbook(book) as opened:
         assert opened.trials() == []
 

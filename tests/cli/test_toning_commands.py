@@ -97,9 +97,9 @@ def _layers_of(ran: Ran) -> set[str]:
     return {step["layer"] for plan in ran.json["plans"] for step in plan["steps"]}
 
 
-def test_an_empty_logbook_is_told_to_make_strips_first(run: Run, tmp_path: Path) -> None:
+def test_an_empty_logbook_is_told_to_make_strips_first(run: Run, empty_logbook: Path) -> None:
     asked = ("suggest", "--from", "88,7,34", "--to", "68,7,22", "--technique", "water")
-    book = ("--logbook", tmp_path / "book.sqlite")
+    book = ("--logbook", empty_logbook)
     told = run(*asked, *book)
     assert told.status == 0
     assert told.out.startswith(STRIPS_FIRST)
@@ -116,9 +116,9 @@ def test_an_empty_logbook_is_told_to_make_strips_first(run: Run, tmp_path: Path)
     assert plan["chance_within_tolerance"] < 0.05
 
 
-def test_what_cannot_be_undone_is_never_first_untried(run: Run, tmp_path: Path) -> None:
+def test_what_cannot_be_undone_is_never_first_untried(run: Run, empty_logbook: Path) -> None:
     asked = ("suggest", "--from", "88,7,34", "--to", "80,10,30", "--shelf", "rub to bole")
-    (plan,) = run(*asked, "--logbook", tmp_path / "book.sqlite", "--json").json["plans"]
+    (plan,) = run(*asked, "--logbook", empty_logbook, "--json").json["plans"]
     assert plan["steps"] == []
     assert plan["words"] == UNTRIED
 
@@ -300,12 +300,16 @@ def test_the_logbook_teaches_as_its_file_does(
 
 
 @pytest.mark.parametrize("command", ASKED)
-def test_one_place_of_trials_that_holds_any(run: Run, tmp_path: Path, command: str) -> None:
-    book = tmp_path / "book.sqlite"
-    if command != "suggest":
-        refused(run(command, *ASKED[command], "--logbook", book), "no trial to learn from yet")
-    both = ("--logbook", book, "--trials", tmp_path / "some.csv")
-    refused(run(command, *ASKED[command], *both), "leave out one of the two")
+def test_one_place_of_trials_that_holds_any(
+    run: Run, empty_logbook: Path, tmp_path: Path, command: str
+) -> None:
+    asked = (command, *ASKED[command])
+    if command in ("suggest", "predict"):
+        assert "the shelf's guess" in run(*asked, "--logbook", empty_logbook).out
+    else:
+        refused(run(*asked, "--logbook", empty_logbook), "no trial to learn from yet")
+    both = ("--logbook", empty_logbook, "--trials", tmp_path / "some.csv")
+    refused(run(*asked, *both), "leave out one of the two")
 
 
 def test_a_layer_of_the_own_shelf_is_known_in_the_logbook(

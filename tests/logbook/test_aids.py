@@ -17,7 +17,6 @@ from tests.measure.simulated_camera import (
     photograph,
     random_pair,
 )
-from tonematch.logbook.calibration_entry import aids_entry, aids_of
 from tonematch.logbook.core import KeptReading, Piece
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.measure.area.areas import box_area
@@ -92,9 +91,15 @@ def test_a_comparison_can_be_done_again(
     assert again.interval == comparison.interval
 
 
-def test_a_plain_sheet_is_named_by_its_photograph(picture: bytes) -> None:
+def test_a_plain_sheet_is_named_by_its_photograph(
+    logbook: Logbook, comparison: Comparison, picture: bytes
+) -> None:
     sheet = load_photo(picture, "sheet.jpg")
-    kept = aids_of(aids_entry(Aids(flat_field=sheet, encoding="linear")))
+    logbook.add_piece(Piece("frame"))
+    helped = {comparison.original.photo_sha256: Aids(flat_field=sheet, encoding="linear")}
+    logbook.keep_comparison("frame", comparison, helped)
+    kept = logbook.comparisons("frame")[0].original.aids
+    assert kept is not None
     assert kept.sheet_sha256 == sheet.sha256
     assert kept.aids.flat_field is None
     assert kept.aids.encoding == "linear"

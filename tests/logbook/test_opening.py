@@ -19,6 +19,7 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.opening import MIGRATIONS, copy_before, open_engine
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.tables import Base
+from tonematch.toning.core import Trial
 
 
 def refusal(path: Path) -> str:
@@ -105,6 +106,46 @@ def test_a_link_finds_the_photographs_wherever_they_lie(tmp_path: Path) -> None:
         with open_logbook(given) as opened:
             (photograph,) = opened.history("frame").photographs
             assert opened.photo_bytes(photograph.sha256) == b"picture"
+
+
+def test_photographs_beside_a_link_and_beside_the_logbook_are_both_found(tmp_path: Path) -> None:
+    (tmp_path / "elsewhere").mkdir()
+    path, link = tmp_path / "logbook.sqlite", tmp_path / "elsewhere" / "linked.sqlite"
+    logbook_with_a_photograph(path)
+    link.symlink_to(path)
+    # As an earlier tonematch left it, which kept photographs beside the link.
+    link.with_name("linked photographs").mkdir()
+    (kept,) = (folder for folder in (tmp_path / "logbook photographs").iterdir())
+    shutil.move(kept, link.with_name("linked photographs") / kept.name)
+    with open_logbook(link) as opened:
+        opened.keep_photo(b"another", "b.jpg", "frame")
+        found = [opened.photo_bytes(p.sha256) for p in opened.history("frame").photographs]
+    assert found == [b"picture", b"another"]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "DROP TABLE pieces",
+        "ALTER TABLE pieces DROP COLUMN wish",
+        "ALTER TABLE trials DROP COLUMN note",
+        "DROP TABLE alembic_version",
+        "UPDATE alembic_version SET version_num = '0007'",
+    ],
+)
+def test_a_missing_table_or_column_is_damage(tmp_path: Path, trial: Trial, change: str) -> None:
+    path = tmp_path / "logbook.sqlite"
+    open_logbook(path).close()
+    with closing(sqlite3.connect(path)) as other:
+        other.execute(change)
+        other.commit()
+
+    def open_and_write() -> None:
+        with open_logbook(path) as opened:
+            opened.add_trial(trial)
+
+    with pytest.raises(LogbookError, match=r"is damaged: put back the newest copy [^.]*\.$"):
+        open_and_write()
 
 
 def test_drafts_of_a_killed_program_are_swept_after_a_day(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ import pytest
 from sqlalchemy import text
 
 from tonematch.errors import LogbookError, TonematchError, TrialError
-from tonematch.logbook.calibration_entry import calibration_entry, calibration_of
+from tonematch.logbook.cells import CONVERTER
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
@@ -245,9 +245,9 @@ def test_calibration_of_an_earlier_version_is_read(
 
 
 def test_what_earlier_versions_called_settled_is_read(calibration: Calibration) -> None:
-    entry = calibration_entry(replace(calibration, measured=frozenset({"tone"})))
+    entry = CONVERTER.unstructure(replace(calibration, measured=frozenset({"tone"})))
     entry["settled"] = entry.pop("measured")
-    assert calibration_of(entry).measured == {"tone"}
+    assert CONVERTER.structure(entry, Calibration).measured == {"tone"}
 
 
 def test_findings_are_kept_with_their_comparison(logbook: Logbook, comparison: Comparison) -> None:

@@ -5,6 +5,7 @@ demonstration photographs and one for pairs of like areas rendered at random: tw
 lights, the card alone as calibration. Lab is CIELAB D50, 2 degree; differences are CIEDE2000.
 """
 
+import argparse
 import json
 import tempfile
 from dataclasses import dataclass
@@ -221,5 +222,6 @@ def pairs_table(pairs: list[Pair]) -> None:
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=demo_tables.__doc__).parse_args()
     demo_tables()
     pairs_table(like_pairs())

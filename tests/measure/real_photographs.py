@@ -4,6 +4,7 @@ Run it as ``python -m tests.measure.real_photographs``. The photographs lie besi
 ``../shared/photos`` and are not shipped; their README states where they come from.
 """
 
+import argparse
 import json
 import sys
 from collections.abc import Sequence
@@ -133,4 +134,5 @@ def main() -> None:
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=main.__doc__).parse_args()
     main()

@@ -15,6 +15,7 @@ from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.repeats import combine
 from tonematch.measure.uncertainty.repeat_noise import noise_of_repeats, part_means
 
+PROOF = pytest.mark.proof
 AREA = box_area("old", (0, 0, 60, 60), "original")
 Parts = NDArray[np.float64]
 
@@ -113,8 +114,10 @@ def test_light_of_separate_photographs_is_not_shared() -> None:
     assert apart.width > 0.8 * np.ptp(one.interval)
 
 
-@pytest.mark.parametrize("number", [2, 5])
-@pytest.mark.parametrize("kind", ["lamp kept", "lamp moved", "two photographs"])
+@pytest.mark.parametrize("number", [2, pytest.param(5, marks=PROOF)])
+@pytest.mark.parametrize(
+    "kind", ["lamp moved", "two photographs", pytest.param("lamp kept", marks=PROOF)]
+)
 def test_combined_interval_holds_the_truth(number: int, kind: Kind) -> None:
     found = repeated(24, 44 + number, number, kind)
     # 95 % and three standard deviations below it, of 24; accuracy_table.py counts hundreds.

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from tests.logbook.laying import lay
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
@@ -106,6 +107,38 @@ def filled(
 def page_of(logbook: Logbook, out: Path, name: str = "frame") -> Page:
     write_record(logbook.history(name), out, {WASH.name: WASH})
     return Page(out.read_text(encoding="utf-8"))
+
+
+def test_record_tells_the_gilding_where_it_is_known(filled: Logbook, tmp_path: Path) -> None:
+    labels = ("The gold was laid on", "Age of the gold", "Old coating", "Humidity")
+    bare = page_of(filled, tmp_path / "bare.html").text
+    assert not any(label in bare for label in labels)
+    known = replace(
+        filled.piece("frame"), gilded_at="2026-01-02T10:00:00+00:00", historic=True,
+        unknown_coating=True, humidity=55.0,
+    )  # fmt: skip
+    filled.change_piece("frame", known)
+    text = page_of(filled, tmp_path / "record.html").text
+    assert all(label in text for label in labels)
+    for words in ("2026-01-02 at", "is itself old", "nobody can name", "55 % relative"):
+        assert words in text
+
+
+def test_record_names_a_layer_in_progress(
+    filled: Logbook, trial: Trial, comparison: Comparison, tmp_path: Path
+) -> None:
+    assert "not yet read" not in page_of(filled, tmp_path / "bare.html").text
+    tea = replace(trial.application, layer="tea", kind="wash", coats=1)
+    number = lay(filled, tea, comparison)
+    day = filled.layer_in_progress("frame").laid_at[:10]  # type: ignore[union-attr]
+    text = page_of(filled, tmp_path / "record.html").text
+    assert "In progress: tea (wash)" in text
+    assert f"Laid on {day}, not yet read: strength 0.5, 1 coat." in text
+    assert "61.0, 6.5, 35.0" in text  # what was foretold
+    assert "Mind." in text
+    assert "tea Not on the shelf: how it comes off is not known." in text
+    filled.call_off_layer(number)
+    assert "not yet read" not in page_of(filled, tmp_path / "record.html").text
 
 
 def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:

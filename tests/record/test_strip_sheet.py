@@ -14,7 +14,7 @@ from tonematch.measure.calibration.card import card_from_reflectance
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.photo.core import Photo
 from tonematch.photo.light import linear_light
-from tonematch.record.strip_layout import FRAME, PAGE, StripLayout, corners
+from tonematch.record.strip_layout import FRAME, PAGE, StripLayout, corners_of
 from tonematch.record.strip_reading import read_strips
 from tonematch.record.strip_sheet import strip_sheet, write_strip_sheet
 from tonematch.toning.core import Strip, Surface
@@ -65,7 +65,7 @@ def photographed(count: int, tint: tuple[float, float, float] = (1.0, 1.0, 1.0))
     for (x, y, w, h), lab in paint:
         x0, y0, x1, y1 = (round(v * PER_MM) for v in (x, y, x + w, y + h))
         light[y0:y1, x0:x1] = lab_to_light(lab)
-    sheet = np.array(corners(FRAME), dtype=np.float32) * PER_MM
+    sheet = np.array(corners_of(FRAME), dtype=np.float32) * PER_MM
     slant = cv2.getPerspectiveTransform(sheet, SEEN.astype(np.float32))
     seen = cv2.warpPerspective(light * 0.8, slant, (900, 1200))
     noise = 1.0 + 0.01 * np.random.default_rng(3).standard_normal(seen.shape)

@@ -72,7 +72,7 @@ def test_strips_are_chosen_kept_and_offered_as_a_sheet(logbook_file: Path) -> No
 def test_without_trials_strips_come_first_in_the_same_words_as_typed() -> None:
     app = _plan()
     assert not app.exception
-    assert STRIPS_FIRST in [note.value for note in app.info]
+    assert STRIPS_FIRST in [as_read(note.value) for note in app.info]
     lays = [button.label for button in app.button if button.label.startswith("Lay: ")]
     assert len(lays) == 1
     assert "rub" not in lays[0]

@@ -35,6 +35,11 @@ def _choose(app: AppTest, name: str) -> AppTest:
     return chooser.set_value(name).run()
 
 
+def _shown(app: AppTest) -> str:
+    (chooser,) = (s for s in app.selectbox if s.label == "Layer")
+    return str(chooser.value)
+
+
 def _new_layer(app: AppTest, name: str, strengths: str = "0.5, 1") -> AppTest:
     # The form of the chosen layer comes first, that of a new one after it.
     [t for t in app.text_input if t.label == "Name of the layer"][1].set_value(name)
@@ -54,6 +59,14 @@ def test_curves_are_drawn_and_told_apart_by_their_dashes() -> None:
         assert points["CIEDE2000"].max() > 1.0
         spec = json.loads(chart.proto.spec)
         assert spec["encoding"]["strokeDash"]["field"] == "How it is known"
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_no_choice_is_lost_by_the_next_one_nor_by_another_page() -> None:
+    app = _shelf()
+    for name in ("dark wax", "rottenstone dust", "fly-specks"):
+        assert _shown(_choose(app, name)) == name
+    assert _shown(visit(visit(app, "Trials"), "Shelf")) == "fly-specks"
 
 
 def test_a_layer_is_added_and_shown(logbook_file: Path) -> None:

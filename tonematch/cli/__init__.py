@@ -16,10 +16,12 @@ from tonematch.cli import logbook, measuring, pieces, shelf, strips, toning, tri
 from tonematch.cli.printing import unfailing_output
 from tonematch.cli.refusals import say_refusal
 from tonematch.errors import TonematchError
+from tonematch.logbook.photo_folder import usual_folder
 
 app = typer.Typer(
     name="tonematch",
     help="Measure new gilding against old, and plan the toning that makes them one.",
+    epilog=f"\b\nThe logbook lies, with its photographs beside it, in\n  {usual_folder()}",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,

@@ -52,8 +52,8 @@ class TypedAids:
     neutral: Annotated[
         list[str] | None,
         typer.Option(
-            help=f"A further grey of known value, BOX=REFLECTANCE: {BOX}, and 0 to 1; repeat for "
-            "more."
+            help="A further grey of known value, against a false tone curve, BOX=REFLECTANCE: "
+            f"{BOX}, and 0 to 1; repeat for more."
         ),
     ] = None
     other_card: Annotated[
@@ -73,7 +73,10 @@ class TypedAids:
     )
     chart_corners: ChartCorners = None
     flat: Annotated[
-        Path | None, typer.Option(help="A picture of a plain sheet in the same light and place.")
+        Path | None,
+        typer.Option(
+            help="A picture of a plain sheet in the same light and place, for uneven light."
+        ),
     ] = None
     camera_profile: Annotated[
         Path | None, typer.Option(help="A camera profile saved by 'tonematch profile'.")

@@ -104,7 +104,12 @@ class CloserLook:
 
 @grouped
 def read(
-    photo: Annotated[Path, typer.Argument(help="The photograph.")],
+    photo: Annotated[
+        Path,
+        typer.Argument(
+            help="The photograph: JPEG, PNG, TIFF, HEIC, WebP, AVIF, DNG or another raw file."
+        ),
+    ],
     card: CardBox,
     area: Annotated[list[str], typer.Option(help=f"NAME={BOX}; repeat for more areas.")],
     *,

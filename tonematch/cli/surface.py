@@ -19,12 +19,13 @@ def known_surface(
     piece: str | None, trials: Path | None, logbook: Path | None, shelf: "Mapping[str, Layer]"
 ) -> "Surface":
     """What the logbook knows of a piece's gilding; nothing where no piece is named."""
-    from tonematch.logbook.layers_on_repair import layers_on
-    from tonematch.logbook.store import open_logbook
     from tonematch.toning.core import Surface
 
     if piece is None:
         return Surface()
+    from tonematch.logbook.layers_on_repair import layers_on
+    from tonematch.logbook.store import open_logbook
+
     if trials is not None:
         raise ValueRefused("--piece is looked up in the logbook: leave out --trials.")
     with open_logbook(logbook) as book:

@@ -50,13 +50,13 @@ def predict(
 ) -> None:
     """Say what layers would do to a surface, and which rules of layering they touch."""
     from tonematch.cli.as_json import finding_json, step_json
-    from tonematch.in_words import say_finding, say_step
+    from tonematch.in_words import UNTAUGHT, say_finding, say_step
     from tonematch.toning.layers.rules import check_layering
     from tonematch.toning.model.chain import predict_steps
     from tonematch.toning.model.layer_model import fit_trials
 
     before = lab("--from", start)
-    known, shelf = _learned_from(trials, logbook)
+    known, shelf = _trials_and_shelf(trials, logbook)
     surface = told_of(
         known_surface(piece, trials, logbook, shelf),
         shelf,
@@ -80,6 +80,8 @@ def predict(
         return
     for number, step in enumerate(steps):
         typer.echo(f"{number + 1}. {say_step(step)}")
+        if step.layer not in {trial.application.layer for trial in known}:
+            typer.echo(f"  - {UNTAUGHT.format(step.layer)}")
         for finding in findings:
             if finding.step == number:
                 typer.echo(f"  - {say_finding(finding)}")
@@ -157,8 +159,8 @@ def leaf(
     uncertainty: Annotated[
         str | None,
         typer.Option(
-            help="Standard uncertainty of --to as 'measure' prints it: L,a,b; that of a reading "
-            "on one grey card unless given."
+            help="Standard uncertainty of --to: L,a,b, half of what 'read' prints behind ±; that "
+            "of a reading on one grey card unless given."
         ),
     ] = None,
     trials: TrialFile = None,

@@ -30,7 +30,14 @@ OnlyLayer = Annotated[str | None, typer.Option(help="Only this layer.")]
 def import_trials(
     file: Annotated[Path, typer.Argument(help="Trials as CSV.")], logbook: NewLogbookPath = None
 ) -> None:
-    """Bring trials from a CSV file into the logbook."""
+    """Bring trials from a CSV file into the logbook.
+
+    The file is taken whole or not at all. Its header: piece, date, technique, finish, step, layer,
+    kind, strength, coats, before_L, before_a, before_b, after_L, after_a, after_b, note; layer,
+    strength and the two colours are required. Columns before_lustre and after_lustre may follow, in
+    stops. Strength 1 is the full-strength mix as the shelf defines it; a layer that is not on the
+    shelf needs its kind: seal, glaze, wash, dust, wax or rub.
+    """
     from tonematch.logbook.store import open_logbook
     from tonematch.logbook.trial_csv import read_trials
 
@@ -139,7 +146,7 @@ def put_right(
             before_lustre=kept.trial.before_lustre if lustre_before is None else lustre_before,
             after_lustre=kept.trial.after_lustre if lustre_after is None else lustre_after,
         )
-        putting_right.put_right(book, kept, trial, shelf, reason)
+        putting_right.put_trial_right(book, kept, trial, shelf, reason)
         typer.echo(say_kept_trial(_kept_trial(book, number), corrected=True))
     typer.echo(f"What it said before is kept: 'tonematch trials put-back {number}' undoes this.")
 

@@ -1,27 +1,82 @@
-"""What stands in a cell of the logbook, and the sentence for one that cannot be what was written.
+"""What stands in a cell of the logbook: values as words and JSON, and back.
 
-A disk loses a bit in a year; SQLite sees that in its own pages, not in what a cell says. Every row
-is looked at as it is loaded, and what is made of rows is made by functions marked `decoding`.
+Every value of the rooms above goes through one converter. What it writes is read by later versions
+for decades: a field that is renamed above keeps its name here. A disk loses a bit in a year; SQLite
+sees that in its own pages, not in what a cell says, so every row is looked at as it is loaded.
 """
 
 import json
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import is_dataclass, replace
 from functools import wraps
-from typing import Any, Concatenate, ParamSpec, TypeVar, get_args
+from typing import Any, Concatenate, Literal, ParamSpec, TypeVar, get_args, get_origin
 
 import numpy as np
+from cattrs import Converter, override
+from cattrs.errors import ForbiddenExtraKeysError
+from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn
 from numpy.typing import NDArray
-from sqlalchemy import JSON, Column, event, inspect
+from sqlalchemy import JSON, Column, String, inspect
+from sqlalchemy.orm import DeclarativeBase
+from sqlalchemy.types import TypeDecorator
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.tables import Base
+from tonematch.logbook.core import KeptAids
+from tonematch.measure.calibration.aids import Aids, Encoding
+from tonematch.measure.calibration.chart import Chart
+from tonematch.measure.core import Area, Calibration, CameraProfile, ToneCurve
 
-_Row = TypeVar("_Row", bound=Base)
+_Row = TypeVar("_Row", bound=DeclarativeBase)
 _More = ParamSpec("_More")
 _Value = TypeVar("_Value")
+Entry = dict[str, Any]
 
-_UNREADABLE = object()  # stands for JSON that cannot be read, until its row is known
+_UNREADABLE = object()  # stands for what cannot be read, until its row is known
+_FAULTS = (ValueError, TypeError, LookupError, AttributeError, ForbiddenExtraKeysError)
+
+CONVERTER = Converter(detailed_validation=False, forbid_extra_keys=True)
+
+
+class Cell(TypeDecorator[Any]):
+    """A column of values of one kind, as JSON; arrays of finite numbers may have a shape."""
+
+    impl: Any = JSON
+    cache_ok = True
+
+    def __init__(self, kind: Any, *shape: int) -> None:
+        super().__init__(none_as_null=True)
+        self.kind, self.shape = kind, shape
+
+    def process_bind_param(self, value: Any, dialect: object) -> Any:  # noqa: ARG002
+        return None if value is None else CONVERTER.unstructure(value)
+
+    def process_result_value(self, value: Any, dialect: object) -> Any:  # noqa: ARG002
+        if value is None:
+            return None
+        try:
+            return _array(value, *self.shape) if self.shape else self.read(value)
+        except _FAULTS:
+            return _UNREADABLE
+
+    def read(self, value: Any) -> Any:
+        """The value that a cell says."""
+        return CONVERTER.structure(value, self.kind)
+
+    def compare_values(self, x: Any, y: Any) -> bool:
+        """Whether a value stands there already: nothing is altered inside of one."""
+        return x is y
+
+
+class Word(Cell):
+    """A column of words out of a few, as text."""
+
+    impl = String
+    cache_ok = True
+
+    def __init__(self, kind: Any) -> None:
+        TypeDecorator.__init__(self)
+        self.kind, self.shape = kind, ()
 
 
 def json_of(text: str) -> Any:
@@ -33,22 +88,22 @@ def json_of(text: str) -> Any:
         return _UNREADABLE
 
 
-def text_of(data: bytes) -> str:
+def text_or_surrogates(data: bytes) -> str:
     """Text of a cell; bytes that are no UTF-8 become surrogates, which no text has."""
     return data.decode("utf-8", "surrogateescape")
 
 
-@event.listens_for(Base, "load", propagate=True)
-def _refuse_damaged_cells(row: Base, _context: object) -> None:
+def refuse_damaged_cells(row: DeclarativeBase, _context: object) -> None:
+    """Raise LogbookError for the first cell of a loaded row that cannot be what was written."""
     for name, column in inspect(type(row)).columns.items():
         if not _fits(row.__dict__.get(name), column):
-            raise _damaged(row, name)
+            raise _damaged(row, column.name)
 
 
 def _fits(value: object, column: Column[Any]) -> bool:
     if value is None:
         return bool(column.nullable)
-    if isinstance(column.type, JSON):
+    if isinstance(column.type, Cell):
         return value is not _UNREADABLE
     kind = column.type.python_type
     if kind is float:
@@ -67,13 +122,13 @@ def decoding(
     def decoded(row: _Row, /, *args: _More.args, **kwargs: _More.kwargs) -> _Value:
         try:
             return of_row(row, *args, **kwargs)
-        except (ValueError, TypeError, LookupError, AttributeError) as error:
+        except _FAULTS as error:
             raise _damaged(row) from error
 
     return decoded
 
 
-def _damaged(row: Base, column: str = "") -> LogbookError:
+def _damaged(row: DeclarativeBase, column: str = "") -> LogbookError:
     place = f"{row.__tablename__}, row {row.__dict__.get('id', '?')}"
     return LogbookError(
         f"The logbook is damaged in table {place}{column and f', column {column}'}: put back the "
@@ -81,27 +136,126 @@ def _damaged(row: Base, column: str = "") -> LogbookError:
     )
 
 
-def numbers(value: object, *shape: int) -> NDArray[np.float64]:
-    """An array of finite numbers from JSON, of that shape where one is given.
-
-    Raises
-    ------
-    ValueError
-    TypeError
-    """
+def _array(value: object, *shape: int) -> NDArray[np.float64]:
     array = np.array(value, dtype=np.float64)
     if not np.isfinite(array).all() or (shape and array.shape != shape):
         raise ValueError(f"{array.shape} is not {shape}, or not finite")
     return array
 
 
-def word_of(text: str, known: object) -> Any:
-    """A word that is one of those of a Literal.
+def _exactly(value: Any, kind: Any) -> Any:
+    """A number, a text or a truth as it was written, and nothing that could be made into one."""
+    whole = kind is float and type(value) is int
+    infinite = isinstance(value, float) and not math.isfinite(value)
+    if (type(value) is not kind and not whole) or infinite:
+        raise ValueError(f"{value!r} is not of {kind}, or not finite")
+    return kind(value)
 
-    Raises
-    ------
-    ValueError
-    """
-    if text not in get_args(known):
-        raise ValueError(f"{text!r} is not one of {known}")
-    return text
+
+def _one_of(value: Any, words: Any) -> Any:
+    if value not in get_args(words):
+        raise ValueError(f"{value!r} is not one of {words}")
+    return value
+
+
+def _shaped(*shape: int) -> Any:
+    return override(struct_hook=lambda value, _: _array(value, *shape))
+
+
+def _freedom_of(value: Any, _kind: object) -> float:
+    # JSON has no infinity.
+    return math.inf if value is None else float(_exactly(value, float))
+
+
+def _freedom_entry(value: float) -> float | None:
+    return None if math.isinf(value) else float(value)
+
+
+# By the name of a field, wherever it stands.
+_FIELDS = {
+    **dict.fromkeys(("lab", "before", "gains", "xyz"), _shaped(3)),
+    "covariance": _shaped(3, 3),
+    "freedom": override(struct_hook=_freedom_of, unstruct_hook=_freedom_entry),
+}
+
+
+def _from_entry(kind: type) -> Callable[[Any, Any], Any]:
+    return make_dict_structure_fn(kind, CONVERTER, **_FIELDS)
+
+
+def _to_entry(kind: type) -> Callable[[Any], Any]:
+    return make_dict_unstructure_fn(kind, CONVERTER, **_FIELDS)
+
+
+def _made_of(origin: object) -> Callable[[Any], bool]:
+    return lambda kind: get_origin(kind) is origin or kind is origin
+
+
+def _tone_of(entry: Entry, _kind: object) -> ToneCurve:
+    # A curve without free parameters has an empty list where its shape would be.
+    tone: ToneCurve = _from_entry(ToneCurve)(entry, ToneCurve)
+    return replace(tone, modes=tone.modes.reshape(-1, *tone.values.shape))
+
+
+def _calibration_of(entry: Entry, _kind: object) -> Calibration:
+    """Earlier versions called `settled` what is `measured`."""
+    named = {"measured" if name == "settled" else name: value for name, value in entry.items()}
+    calibration: Calibration = _from_entry(Calibration)(named, Calibration)
+    return calibration
+
+
+def _aids_entry(kept: KeptAids) -> Entry:
+    aids, chart = kept.aids, kept.aids.chart
+    return {
+        "neutrals": [
+            {"name": area.name, "corners": area.corners, "reflectance": float(reflectance)}
+            for area, reflectance in aids.neutrals
+        ],
+        "cards": [{"name": area.name, "corners": area.corners} for area in aids.cards],
+        "encoding": aids.encoding,
+        "chart": None
+        if chart is None
+        else {
+            name: {"corners": area.corners, "xyz": chart.xyz[name].tolist()}
+            for name, area in chart.patches.items()
+        },
+        "profile": CONVERTER.unstructure(aids.profile),
+        "sheet": kept.sheet_sha256,
+    }
+
+
+def _aids_of(entry: Entry, _kind: object) -> KeptAids:
+    def area(one: Entry, **others: str) -> Area:
+        return CONVERTER.structure({**others, "corners": one["corners"]}, Area)
+
+    def chart_of(patches: Mapping[str, Entry]) -> Chart:
+        return Chart(
+            {name: area(patch, name=name) for name, patch in patches.items()},
+            {name: _array(patch["xyz"], 3) for name, patch in patches.items()},
+        )
+
+    aids = Aids(
+        neutrals=tuple((area(n, name=n["name"]), n["reflectance"]) for n in entry["neutrals"]),
+        encoding=_one_of(entry["encoding"], Encoding),
+        chart=None if entry["chart"] is None else chart_of(entry["chart"]),
+        profile=None
+        if entry["profile"] is None
+        else CONVERTER.structure(entry["profile"], CameraProfile),
+        cards=tuple(area(c, name=c["name"], role="card") for c in entry["cards"]),
+    )
+    return KeptAids(aids, entry["sheet"])
+
+
+for _kind in (str, bool, int, float):
+    CONVERTER.register_structure_hook(_kind, _exactly)
+    CONVERTER.register_unstructure_hook(_kind, _kind)
+CONVERTER.register_structure_hook_factory(is_dataclass, _from_entry)
+CONVERTER.register_unstructure_hook_factory(is_dataclass, _to_entry)
+CONVERTER.register_structure_hook_func(_made_of(Literal), _one_of)
+CONVERTER.register_structure_hook_func(_made_of(np.ndarray), lambda value, _: _array(value))
+CONVERTER.register_unstructure_hook_func(_made_of(np.ndarray), np.ndarray.tolist)
+CONVERTER.register_unstructure_hook_func(_made_of(frozenset), sorted)
+CONVERTER.register_structure_hook(ToneCurve, _tone_of)
+CONVERTER.register_structure_hook(Calibration, _calibration_of)
+CONVERTER.register_structure_hook(KeptAids, _aids_of)
+CONVERTER.register_unstructure_hook(KeptAids, _aids_entry)

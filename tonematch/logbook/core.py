@@ -46,7 +46,6 @@ class Piece:
         Greatest CIEDE2000 that counts as a match. The default is this project's choice.
     viewing_distance_m : float or None
         From where it will be seen, metres.
-    notes : str
     invented : bool
         True for demonstration data.
     laid_before : tuple of str
@@ -191,8 +190,6 @@ class KeptTrial:
 
     Attributes
     ----------
-    id : int
-    trial : Trial
     before, after : KeptReading or None
         The readings behind the trial's colours, where it was read from photographs.
     prediction : Prediction or None
@@ -201,7 +198,6 @@ class KeptTrial:
         Rules of layering that the trial touched.
     excluded : bool
         True when nothing is to be learned from it; it stays in the logbook.
-    made_at : str
     """
 
     id: int
@@ -220,7 +216,6 @@ class LayerInProgress:
 
     Attributes
     ----------
-    id : int
     piece : str
         Name of the piece.
     application : Application
@@ -277,3 +272,4 @@ class PieceHistory:
     trials: tuple[KeptTrial, ...] = ()
     changes: tuple[Change, ...] = ()
     layers: tuple[Layer, ...] = ()
+    in_progress: LayerInProgress | None = None

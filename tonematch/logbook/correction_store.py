@@ -10,7 +10,7 @@ from tonematch.logbook.corrections import (
     CORRECTED,
     PUT_BACK,
     Values,
-    say_difference,
+    say_correction,
     standing_corrections,
     values_after,
     with_values,
@@ -40,12 +40,10 @@ class CorrectionStore(LogbookFile):
 
         Parameters
         ----------
-        trial_id : int
         trial : Trial
             As it should read. Piece, date, step, note, technique and finish stay what they were.
         cautions : sequence of str, optional
             Rules of layering that it touches now; those that it had where not given.
-        reason : str
 
         Raises
         ------
@@ -55,7 +53,7 @@ class CorrectionStore(LogbookFile):
             When a value cannot be kept.
         """
         with self.writing() as session:
-            row = finding.trial_row(session, trial_id)
+            row = finding.trial_numbered(session, trial_id)
             new = values_after(row, trial, cautions)
             old = {column: getattr(row, column) for column in new}
             changed = {column: old[column] for column in new if old[column] != new[column]}
@@ -64,7 +62,7 @@ class CorrectionStore(LogbookFile):
                     f"Trial {trial_id} reads so already: change the value that is wrong first."
                 )
             held = rows.trial_of(row)
-            words = f"put right: {say_difference(held, with_values(held, new))}"
+            words = f"put right: {say_correction(held, with_values(held, new))}"
             finding.note_change(session, row, words, {CORRECTED: changed}, reason)
             _set_values(session, row, {column: new[column] for column in changed})
 
@@ -79,7 +77,7 @@ class CorrectionStore(LogbookFile):
             When its earlier values cannot stand beside the other trials any more.
         """
         with self.writing() as session:
-            row = finding.trial_row(session, trial_id)
+            row = finding.trial_numbered(session, trial_id)
             standing = standing_corrections(finding.trial_changes(session, trial_id))
             if trial_id not in standing:
                 raise LogbookError(
@@ -94,10 +92,8 @@ class CorrectionStore(LogbookFile):
         """Trials whose correction stands, by number, each as it read before the last one."""
         with self.reading() as session:
             standing = standing_corrections(finding.trial_changes(session))
-            return {
-                number: with_values(rows.trial_of(finding.trial_row(session, number)), traces[-1])
-                for number, traces in standing.items()
-            }
+            held = {n: rows.trial_of(finding.trial_numbered(session, n)) for n in standing}
+            return {n: with_values(held[n], traces[-1]) for n, traces in standing.items()}
 
 
 def _set_values(session: Session, row: TrialRow, values: Values) -> None:

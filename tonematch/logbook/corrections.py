@@ -1,14 +1,12 @@
 """What a correction of a trial leaves behind, and the trial as it stood before, read from that."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from typing import Any, cast
-
-import numpy as np
+from typing import Any
 
 from tonematch.logbook import rows
 from tonematch.logbook.tables import ChangeRow, ReadingRow, TrialRow
-from tonematch.toning.core import Kind, Trial
+from tonematch.toning.core import Trial
 from tonematch.toning.planning.lustre_words import say_stops
 
 # Under these words a trace holds the values that stood there before a correction, or before one
@@ -49,7 +47,7 @@ def values_after(row: TrialRow, trial: Trial, cautions: Sequence[str] | None) ->
         **tied,
         **{column: getattr(measured, column) for column in _LUSTRES},
         "prediction": row.prediction if foretold else None,
-        "cautions": row.cautions if cautions is None else list(cautions),
+        "cautions": row.cautions if cautions is None else tuple(cautions),
     }
 
 
@@ -86,27 +84,15 @@ def _reading_id(
     return None
 
 
-def with_values(trial: Trial, values: Mapping[str, Any]) -> Trial:
+def with_values(trial: Trial, values: Values) -> Trial:
     """A trial with some values by column in the place of its own."""
-    known = {**typed_values(trial), **values}
-    laid = replace(
-        trial.application,
-        layer=known["layer"],
-        kind=cast("Kind", known["kind"]),
-        strength=known["strength"],
-        coats=known["coats"],
-        before=np.array([known[column] for column in _BEFORE]),
-    )
-    return replace(
-        trial,
-        application=laid,
-        after=np.array([known[column] for column in _AFTER]),
-        before_lustre=known.get("before_lustre", trial.before_lustre),
-        after_lustre=known.get("after_lustre", trial.after_lustre),
-    )
+    row = rows.trial_row(trial)
+    for column, value in values.items():
+        setattr(row, column, value)
+    return replace(rows.trial_of(row), piece=trial.piece)
 
 
-def say_difference(held: Trial, trial: Trial) -> str:
+def say_correction(held: Trial, trial: Trial) -> str:
     """What differs between two states of a trial, for its trace and the record."""
     one, other = held.application, trial.application
     pairs = {
@@ -147,7 +133,6 @@ def former_trials(trial: Trial, changes: Sequence[ChangeRow]) -> Iterator[Trial]
 
     Parameters
     ----------
-    trial : Trial
     changes : sequence of ChangeRow
         Of this trial, oldest first.
     """

@@ -27,18 +27,13 @@ def name_of(source: Path | TextIO) -> str:
     return Path(name).name if isinstance(name, str) and name else "The table of trials"
 
 
-def text_of(name: str, source: Path | TextIO) -> str:
+def table_text(name: str, source: Path | TextIO) -> str:
     """The whole text of a table, without a byte order mark.
 
     Parameters
     ----------
     name : str
         For messages.
-    source : pathlib.Path or text file
-
-    Returns
-    -------
-    str
 
     Raises
     ------
@@ -69,7 +64,6 @@ def rows_of(name: str, text: str) -> Iterator[Row]:
     ----------
     name : str
         For messages.
-    text : str
 
     Yields
     ------

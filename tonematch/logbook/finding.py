@@ -10,13 +10,12 @@ from sqlalchemy.orm import Session, joinedload
 
 from tonematch.errors import LogbookError
 from tonematch.logbook import rows
-from tonematch.logbook.core import Change, KeptComparison, KeptProposal, Piece
-from tonematch.logbook.layer_rows import layer_of
-from tonematch.logbook.plan_rows import proposal_of
+from tonematch.logbook.core import Change, KeptComparison, KeptProposal, LayerInProgress, Piece
 from tonematch.logbook.tables import (
     Base,
     ChangeRow,
     ComparisonRow,
+    LaidRow,
     LayerRow,
     PhotographRow,
     PieceRow,
@@ -27,21 +26,13 @@ from tonematch.logbook.tables import (
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Reading
 from tonematch.toning.core import Layer, Trial
+from tonematch.toning.layers.layer_entry import MOST_TEXT, fault_of_length
 
 _Row = TypeVar("_Row", bound=Base)
 
 
 def piece_row(session: Session, name: str) -> PieceRow:
     """Row of a piece.
-
-    Parameters
-    ----------
-    session : sqlalchemy.orm.Session
-    name : str
-
-    Returns
-    -------
-    PieceRow
 
     Raises
     ------
@@ -89,12 +80,22 @@ def piece_row_for_trial(
     return pieces[trial.piece]
 
 
-def trial_row(session: Session, trial_id: int) -> TrialRow:
+def trial_numbered(session: Session, trial_id: int) -> TrialRow:
     """Row of a trial; LogbookError where there is none."""
     row = session.get(TrialRow, trial_id)
     if row is None:
         raise LogbookError(
             f"No trial {trial_id} is in the logbook: list the trials to see their numbers."
+        )
+    return row
+
+
+def comparison_numbered(session: Session, comparison_id: int) -> ComparisonRow:
+    """Row of a comparison; LogbookError where there is none."""
+    row = session.get(ComparisonRow, comparison_id)
+    if row is None:
+        raise LogbookError(
+            f"No comparison {comparison_id} is in the logbook: keep the comparison first."
         )
     return row
 
@@ -143,7 +144,7 @@ def new_reading_row(
     return rows.reading_row(reading, piece_id, photograph, helped)
 
 
-def layer_row(session: Session, name: str) -> LayerRow:
+def layer_named(session: Session, name: str) -> LayerRow:
     """Row of a layer of the gilder's own shelf; LogbookError where there is none."""
     row = session.scalars(select(LayerRow).where(LayerRow.name == name)).one_or_none()
     if row is None:
@@ -176,10 +177,17 @@ def comparisons(session: Session, piece_id: int) -> tuple[KeptComparison, ...]:
     return tuple(map(rows.comparison_of, session.scalars(query)))
 
 
+def layer_in_progress(session: Session, piece_id: int) -> LayerInProgress | None:
+    """What was laid on a piece and waits for its photograph."""
+    waiting = all_of(LaidRow, LaidRow.piece_id == piece_id, LaidRow.ended_at.is_(None))
+    row = session.scalars(waiting).one_or_none()
+    return None if row is None else rows.laid_of(row)
+
+
 def proposals(session: Session, piece_id: int) -> tuple[KeptProposal, ...]:
     """What was proposed for a piece, oldest first."""
     query = all_of(ProposalRow, ProposalRow.piece_id == piece_id)
-    return tuple(map(proposal_of, session.scalars(query)))
+    return tuple(map(rows.proposal_of, session.scalars(query)))
 
 
 def trial_query(piece_id: int | None = None, layer: str | None = None) -> Select[TrialRow]:
@@ -221,7 +229,7 @@ def own_layers(session: Session, *, retired: bool) -> tuple[Layer, ...]:
     query = all_of(LayerRow)
     if not retired:
         query = query.where(LayerRow.retired_at.is_(None))
-    return tuple(map(layer_of, session.scalars(query)))
+    return tuple(map(rows.layer_of, session.scalars(query)))
 
 
 def note_change(
@@ -231,7 +239,9 @@ def note_change(
     before: Mapping[str, object],
     reason: str,
 ) -> None:
-    """Leave a trace of an alteration before it is made."""
+    """Leave a trace of an alteration before it is made; LogbookError for too long a reason."""
+    if long := fault_of_length(reason, MOST_TEXT):
+        raise LogbookError(f"The reason cannot be kept: {long}.")
     session.add(
         ChangeRow(
             table_name=row.__tablename__,

@@ -6,7 +6,6 @@ keeps it, against what the logbook holds now.
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
-from typing import cast
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -20,7 +19,7 @@ from tonematch.logbook.trial_check import check_trial
 from tonematch.logbook.trial_store import TrialStore
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Comparison
-from tonematch.toning.core import Application, Finish, Kind, Prediction, Technique, Trial
+from tonematch.toning.core import Application, Prediction, Trial
 
 
 class LaidStore(PieceStore, TrialStore):
@@ -39,10 +38,8 @@ class LaidStore(PieceStore, TrialStore):
 
         Parameters
         ----------
-        piece : str
         comparison_id : int
             The comparison that it was laid from.
-        application : Application
         prediction : Prediction
             What the layer model foretells.
         dries_hours : float
@@ -64,10 +61,10 @@ class LaidStore(PieceStore, TrialStore):
         """
         with self.writing() as session:
             piece_id = finding.piece_row(session, piece).id
-            if (held := _in_progress(session, piece_id)) is not None:
+            if (held := finding.layer_in_progress(session, piece_id)) is not None:
                 raise LogbookError(
-                    f"{held.layer} lies on this piece and is not photographed yet: load this page "
-                    "anew, and log that layer or call it off first."
+                    f"{held.application.layer} lies on this piece and is not photographed yet: "
+                    "load this page anew, and log that layer or call it off first."
                 )
             of_piece = ComparisonRow.piece_id == piece_id
             last = session.scalar(select(func.max(ComparisonRow.id)).where(of_piece))
@@ -79,18 +76,14 @@ class LaidStore(PieceStore, TrialStore):
             check_trial(Trial(application, application.before), finding.kinds_of_layers(session))
             laid_at = now()
             dry_at = datetime.fromisoformat(laid_at) + timedelta(hours=dries_hours)
-            row = LaidRow(
+            row = rows.row_of(
+                LaidRow,
+                application,
                 made_at=laid_at,
                 piece_id=piece_id,
                 comparison_id=comparison_id,
-                layer=application.layer,
-                kind=application.kind,
-                strength=float(application.strength),
-                coats=application.coats,
-                technique=application.technique,
-                finish=application.finish,
-                prediction=rows.prediction_entry(prediction),
-                cautions=list(cautions),
+                prediction=prediction,
+                cautions=tuple(cautions),
                 dry_at=dry_at.isoformat(timespec="seconds"),
             )
             session.add(row)
@@ -100,8 +93,7 @@ class LaidStore(PieceStore, TrialStore):
     def layer_in_progress(self, piece: str) -> LayerInProgress | None:
         """What was laid on a piece and waits for its photograph."""
         with self.reading() as session:
-            row = _in_progress(session, finding.piece_row(session, piece).id)
-            return None if row is None else _laid_of(row)
+            return finding.layer_in_progress(session, finding.piece_row(session, piece).id)
 
     def call_off_layer(self, laid_id: int) -> None:
         """End a layer that was not laid after all; LogbookError when it is ended already."""
@@ -127,7 +119,6 @@ class LaidStore(PieceStore, TrialStore):
             Its repair is what the layer left.
         photographs : sequence of (bytes, str)
             The photographs after the layer, each with its file name.
-        note : str
         aids : mapping of str to Aids, optional
             What helped to calibrate each photograph beside its card, by SHA-256.
 
@@ -147,7 +138,7 @@ class LaidStore(PieceStore, TrialStore):
         """
         with self.writing() as session:
             row = _open_row(session, laid_id)
-            laid = _laid_of(row)
+            laid = rows.laid_of(row)
             for data, file_name in photographs:
                 self._add_photo(session, data, file_name, row.piece_id)
             of_piece = TrialRow.piece_id == row.piece_id
@@ -161,11 +152,6 @@ class LaidStore(PieceStore, TrialStore):
             return trial, self._add_comparison(session, after, row.piece_id, aids)
 
 
-def _in_progress(session: Session, piece_id: int) -> LaidRow | None:
-    waiting = finding.all_of(LaidRow, LaidRow.piece_id == piece_id, LaidRow.ended_at.is_(None))
-    return session.scalars(waiting).one_or_none()
-
-
 def _open_row(session: Session, laid_id: int) -> LaidRow:
     row = session.get(LaidRow, laid_id)
     if row is None or row.ended_at is not None:
@@ -174,26 +160,3 @@ def _open_row(session: Session, laid_id: int) -> LaidRow:
             "now: load the page anew."
         )
     return row
-
-
-def _laid_of(row: LaidRow) -> LayerInProgress:
-    before = rows.comparison_of(row.comparison).comparison
-    application = Application(
-        before.repair.lab,
-        row.layer,
-        cast("Kind", row.kind),
-        row.strength,
-        row.coats,
-        cast("Technique", row.technique),
-        cast("Finish", row.finish),
-    )
-    return LayerInProgress(
-        id=row.id,
-        piece=row.piece.name,
-        application=application,
-        before=before,
-        prediction=rows.prediction_of(row.prediction),
-        cautions=tuple(row.cautions),
-        laid_at=row.made_at,
-        dry_at=row.dry_at,
-    )

@@ -6,12 +6,12 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
-from tonematch.logbook import finding
+from tonematch.logbook import finding, rows
 from tonematch.logbook.core import Change
-from tonematch.logbook.layer_rows import layer_row
 from tonematch.logbook.logbook_file import LogbookFile
 from tonematch.logbook.tables import PieceRow, TrialRow, now
 from tonematch.toning.core import Layer
+from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_length
 from tonematch.toning.layers.shelf import load_shelf
 
 
@@ -31,10 +31,11 @@ class LayerStore(LogbookFile):
         LogbookError
             When its name is taken on the own shelf, or trials know it as another kind.
         """
+        _refuse_long_texts(layer)
         with self.writing() as session:
             finding.refuse_taken_layer(session, layer.name)
             _refuse_other_kind(session, layer)
-            session.add(layer_row(layer))
+            session.add(rows.layer_row(layer))
 
     def change_layer(self, name: str, layer: Layer, reason: str = "") -> None:
         """Describe a layer of the own shelf anew, or rename it.
@@ -42,27 +43,22 @@ class LayerStore(LogbookFile):
         What stood there before is kept as a change. Under a new name the layer's trials follow,
         and so do the pieces that it lay on before their first trial; each keeps a trace.
 
-        Parameters
-        ----------
-        name : str
-        layer : Layer
-        reason : str
-
         Raises
         ------
         LogbookError
             When there is no such layer on the own shelf, the new name is taken, or trials know
             the layer as another kind.
         """
+        _refuse_long_texts(layer)
         with self.writing() as session:
-            row = finding.layer_row(session, name)
+            row = finding.layer_named(session, name)
             if layer.name != name:
                 _refuse_used_name(session, layer.name)
                 _rename(session, name, layer.name, reason)
             _refuse_other_kind(session, layer)
             before = {"name": row.name, "kind": row.kind, "entry": row.entry}
             finding.note_change(session, row, "described anew", before, reason)
-            new = layer_row(layer)
+            new = rows.layer_row(layer)
             row.name, row.kind, row.entry = new.name, new.kind, new.entry
 
     def retire_layer(self, name: str, reason: str = "") -> None:
@@ -93,15 +89,21 @@ class LayerStore(LogbookFile):
     def layer_changes(self, name: str) -> list[Change]:
         """What was altered of a layer of the own shelf, oldest first."""
         with self.reading() as session:
-            return list(finding.changes_of(session, finding.layer_row(session, name)))
+            return list(finding.changes_of(session, finding.layer_named(session, name)))
 
     def _mark_layer(self, name: str, retired_at: str | None, words: str, reason: str) -> None:
         with self.writing() as session:
-            row = finding.layer_row(session, name)
+            row = finding.layer_named(session, name)
             if (row.retired_at is None) == (retired_at is None):
                 return
             finding.note_change(session, row, words, {"retired_at": row.retired_at}, reason)
             row.retired_at = retired_at
+
+
+def _refuse_long_texts(layer: Layer) -> None:
+    for field, value in vars(layer).items():
+        if long := fault_of_length(str(value), MOST_NAME if field == "name" else MOST_TEXT):
+            raise LogbookError(f"Layer {layer.name[:20]!r} cannot be kept, {field}: {long}.")
 
 
 def _trials_of(session: Session, name: str) -> list[TrialRow]:
@@ -137,5 +139,5 @@ def _rename(session: Session, old: str, new: str, reason: str) -> None:
         if old in piece.laid_before:
             before = {"laid_before": piece.laid_before}
             finding.note_change(session, piece, words, before, reason)
-            piece.laid_before = [new if name == old else name for name in piece.laid_before]
+            piece.laid_before = tuple(new if n == old else n for n in piece.laid_before)
     session.flush()

@@ -19,7 +19,6 @@ def ground_of(piece: Piece, trials: Iterable[Trial], shelf: Mapping[str, Layer])
         With what lay there before its first trial.
     trials : iterable of Trial
         What was laid on it since, in order.
-    shelf : mapping from name to Layer
 
     Returns
     -------

@@ -8,7 +8,7 @@ from typing import Self
 from sqlalchemy.orm import Session
 
 from tonematch.logbook.opening import open_engine, transaction
-from tonematch.logbook.photo_folder import folder_beside
+from tonematch.logbook.photo_folder import folders_beside
 
 
 class LogbookFile:
@@ -16,7 +16,6 @@ class LogbookFile:
 
     Parameters
     ----------
-    path : pathlib.Path
     wait_seconds : float
         How long to wait while another program writes.
 
@@ -29,7 +28,8 @@ class LogbookFile:
     def __init__(self, path: Path, wait_seconds: float) -> None:
         self.path = path
         self.is_new = not path.exists()
-        self.photographs = folder_beside(path)
+        self.photo_folders = folders_beside(path)
+        self.photographs = self.photo_folders[0]
         self.engine = open_engine(path, wait_seconds)
 
     def __enter__(self) -> Self:

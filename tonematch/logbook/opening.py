@@ -10,7 +10,6 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-import platformdirs
 from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
@@ -20,8 +19,8 @@ from sqlalchemy.exc import StatementError
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.cells import json_of, text_of
-from tonematch.logbook.photo_folder import folder_beside
+from tonematch.logbook.cells import json_of, text_or_surrogates
+from tonematch.logbook.photo_folder import folders_beside, usual_folder
 from tonematch.logbook.tables import APPLICATION_ID
 from tonematch.wholefile import make_folder, read_whole, write_whole
 
@@ -42,6 +41,8 @@ _REMEDIES = {
     "choose another path",
     "SQLITE_CORRUPT": "is damaged: put back the newest copy that you have of it",
     "SQLITE_NOTADB": "is damaged: put back the newest copy that you have of it",
+    # No word of ours is at fault: a table or a column that was there is not, or is there too soon.
+    "SQLITE_ERROR": "is damaged: put back the newest copy that you have of it",
     "SQLITE_IOERR": "cannot be read or written by the disk: check the disk, and copy the logbook "
     "to a sound one",
 }
@@ -52,15 +53,10 @@ def open_engine(path: Path, wait_seconds: float, migrations: Path = MIGRATIONS) 
 
     Parameters
     ----------
-    path : pathlib.Path
     wait_seconds : float
         How long to wait for another program that is writing.
     migrations : pathlib.Path, optional
         Folder of the steps by which the tables come to be.
-
-    Returns
-    -------
-    sqlalchemy.Engine
 
     Raises
     ------
@@ -83,7 +79,7 @@ def usual_path() -> Path:
     ------
     LogbookError
     """
-    folder = platformdirs.user_data_path("tonematch", appauthor=False)
+    folder = usual_folder()
     try:
         make_folder(folder)
     except OSError as error:
@@ -118,17 +114,16 @@ def check_whose_file(path: Path) -> None:
                 "check the path, or make the folder first."
             )
         head = read_whole(path, most=100) if path.exists() else b""
-        photographs = folder_beside(path)
-        lost = not head and photographs.is_dir() and any(photographs.iterdir())
+        folders = [f for f in folders_beside(path) if f.is_dir() and any(f.iterdir())]
     except OSError as error:
         raise LogbookError(
             f"The logbook {path} cannot be opened ({error.strerror}): choose another path or make "
             "this one readable."
         ) from error
-    if lost:
+    if not head and folders:
         raise LogbookError(
             f"The logbook {path} is {'empty' if path.exists() else 'not there'}, although its "
-            f"photographs lie in {photographs}: put back the newest copy of it, or move that "
+            f"photographs lie in {folders[0]}: put back the newest copy of it, or move that "
             "folder away to begin anew."
         )
     if head and not (
@@ -157,7 +152,7 @@ def _engine(path: Path, wait_seconds: float, mode: str) -> Engine:
     def prepare(connection: sqlite3.Connection, _record: Any) -> None:
         # The driver's own way of beginning leaves tables being made outside of transactions.
         connection.isolation_level = None
-        connection.text_factory = text_of
+        connection.text_factory = text_or_surrogates
         connection.execute("PRAGMA foreign_keys = ON")
         # Rollback journal, and the folder synced as well: one file, safe when the power fails.
         connection.execute("PRAGMA synchronous = EXTRA")
@@ -175,7 +170,6 @@ def transaction(engine: Engine, path: Path) -> Iterator[Session]:
 
     Parameters
     ----------
-    engine : sqlalchemy.Engine
     path : pathlib.Path
         For messages.
 
@@ -195,8 +189,6 @@ def faults_in_words(path: Path) -> Iterator[None]:
         yield
     except StatementError as error:
         name = str(getattr(error.orig, "sqlite_errorname", ""))
-        if str(error.orig).startswith("no such"):  # a table or column that was there is not
-            name = "SQLITE_CORRUPT"
         remedy = next(
             (words for code, words in _REMEDIES.items() if name.startswith(code)),
             f"refused what was asked of it ({error.orig}): nothing was written; check the values",
@@ -252,7 +244,6 @@ def copy_before(path: Path, revision: str) -> Path:
 
     Parameters
     ----------
-    path : pathlib.Path
     revision : str
         The version of its tables.
 

@@ -1,9 +1,12 @@
-"""Original photographs, kept beside the database under the hash of their bytes."""
+"""Where a logbook lies, and its original photographs beside it, under the hash of their bytes."""
 
 import hashlib
 import re
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path, PureWindowsPath
+
+import platformdirs
 
 from tonematch.errors import LogbookError
 from tonematch.wholefile import make_folder, sweep_drafts, write_whole
@@ -11,23 +14,21 @@ from tonematch.wholefile import make_folder, sweep_drafts, write_whole
 _SUFFIX = re.compile(r"\.[a-z0-9]{1,5}")
 
 
-def folder_beside(database: Path) -> Path:
-    """Folder for the photographs of a logbook.
+def usual_folder() -> Path:
+    """The person's data folder for tonematch; nothing is made there."""
+    return platformdirs.user_data_path("tonematch", appauthor=False)
 
-    Parameters
-    ----------
-    database : pathlib.Path
-        The file itself, or a link to it.
 
-    Returns
-    -------
-    pathlib.Path
-        Beside the file itself, unless there is one beside the link only.
+def folders_beside(database: Path) -> tuple[Path, ...]:
+    """Folders for the photographs of a logbook: where they are kept, then where they may lie.
+
+    A link to a logbook may have one beside itself, too. What is kept goes beside the file itself,
+    unless there is a folder beside the link only.
     """
-    true, linked = (
+    folders = [
         path.with_name(f"{path.stem} photographs") for path in (database.resolve(), database)
-    )
-    return linked if linked.is_dir() and not true.is_dir() else true
+    ]
+    return tuple(dict.fromkeys(sorted(folders, key=lambda folder: not folder.is_dir())))
 
 
 def bare_name(file_name: str) -> str:
@@ -36,9 +37,15 @@ def bare_name(file_name: str) -> str:
 
 
 def photo_path(folder: Path, sha256: str, file_name: str) -> Path:
-    """Where the photograph lies: its hash, with the suffix that it came with."""
+    """Where the photograph lies in a folder: its hash, with the suffix that it came with."""
     suffix = PureWindowsPath(file_name).suffix.lower()
     return folder / sha256[:2] / (sha256 + (suffix if _SUFFIX.fullmatch(suffix) else ""))
+
+
+def find_photo(folders: Sequence[Path], sha256: str, file_name: str) -> Path:
+    """Where the photograph lies; in the first of the folders where it is in none."""
+    paths = [photo_path(folder, sha256, file_name) for folder in folders]
+    return next((path for path in paths if path.exists()), paths[0])
 
 
 def keep_bytes(folder: Path, data: bytes, file_name: str) -> str:
@@ -46,12 +53,6 @@ def keep_bytes(folder: Path, data: bytes, file_name: str) -> str:
 
     A file that is there already is never overwritten; one whose bytes no longer fit its name is
     set aside, not removed.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-    data : bytes
-    file_name : str
 
     Returns
     -------
@@ -85,15 +86,6 @@ def keep_bytes(folder: Path, data: bytes, file_name: str) -> str:
 
 def read_bytes(path: Path, sha256: str) -> bytes:
     """The photograph's bytes, held against the hash.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-    sha256 : str
-
-    Returns
-    -------
-    bytes
 
     Raises
     ------

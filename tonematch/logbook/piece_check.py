@@ -6,17 +6,13 @@ from datetime import UTC, datetime
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece, moment_of
-from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, one_of
+from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, ask_for
 from tonematch.measure.colour.difference import check_tolerance
 from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_length
 
 
 def check_piece(piece: Piece) -> None:
     """Refuse a piece that the logbook could not find again or use.
-
-    Parameters
-    ----------
-    piece : Piece
 
     Raises
     ------
@@ -53,10 +49,10 @@ def check_piece(piece: Piece) -> None:
             raise LogbookError(f"The {called} of {name[:20]!r} cannot be kept: {long}.")
     if piece.technique not in TECHNIQUES:
         raise LogbookError(
-            f"{piece.technique!r} is not a technique of gilding known here: {one_of(TECHNIQUES)}."
+            f"{piece.technique!r} is not a technique of gilding known here: {ask_for(TECHNIQUES)}."
         )
     if piece.finish not in FINISHES:
-        raise LogbookError(f"{piece.finish!r} is not a finish known here: {one_of(FINISHES)}.")
+        raise LogbookError(f"{piece.finish!r} is not a finish known here: {ask_for(FINISHES)}.")
     distance = piece.viewing_distance_m
     if distance is not None and not (math.isfinite(distance) and distance > 0):
         raise LogbookError(

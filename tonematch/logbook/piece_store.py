@@ -9,12 +9,10 @@ from sqlalchemy.orm import Session
 from tonematch.errors import LogbookError
 from tonematch.logbook import finding, rows
 from tonematch.logbook.core import KeptComparison, KeptProposal, KeptStrips, Piece
-from tonematch.logbook.layer_rows import strips_of, strips_row
 from tonematch.logbook.logbook_file import LogbookFile
 from tonematch.logbook.photo_folder import bare_name, keep_bytes, read_bytes
 from tonematch.logbook.piece_check import check_piece
-from tonematch.logbook.plan_rows import proposal_row
-from tonematch.logbook.tables import ComparisonRow, PhotographRow, PieceRow, StripSheetRow
+from tonematch.logbook.tables import PhotographRow, PieceRow, StripSheetRow
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Proposal, Strip
@@ -57,10 +55,8 @@ class PieceStore(LogbookFile):
 
         Parameters
         ----------
-        data : bytes
         file_name : str
             As it came; folders in it are left out.
-        piece : str
 
         Returns
         -------
@@ -92,7 +88,7 @@ class PieceStore(LogbookFile):
                 raise LogbookError(
                     f"No photograph {sha256[:12]} is in the logbook: keep it there first."
                 )
-            photo = rows.photo_of(row, self.photographs)
+            photo = rows.photo_of(row, self.photo_folders)
         return read_bytes(photo.path, sha256)
 
     def keep_comparison(
@@ -102,7 +98,6 @@ class PieceStore(LogbookFile):
 
         Parameters
         ----------
-        piece : str
         comparison : Comparison
             Photographs that it was read from should be kept before, so that they are tied to it.
         aids : mapping of str to Aids, optional
@@ -137,12 +132,8 @@ class PieceStore(LogbookFile):
     def add_findings(self, comparison_id: int, findings: Sequence[str]) -> None:
         """Keep with a comparison what was found beside the colour; each sentence once."""
         with self.writing() as session:
-            row = session.get(ComparisonRow, comparison_id)
-            if row is None:
-                raise LogbookError(
-                    f"No comparison {comparison_id} is in the logbook: keep the comparison first."
-                )
-            row.findings = list(dict.fromkeys((*row.findings, *findings)))
+            row = finding.comparison_numbered(session, comparison_id)
+            row.findings = tuple(dict.fromkeys((*row.findings, *findings)))
 
     def comparisons(self, piece: str) -> list[KeptComparison]:
         """A piece's comparisons, oldest first."""
@@ -155,7 +146,7 @@ class PieceStore(LogbookFile):
         """Keep the plans proposed for a piece; gives their number in the logbook."""
         with self.writing() as session:
             piece_id = finding.piece_row(session, piece).id
-            row = proposal_row(proposal, piece_id, comparison_id)
+            row = rows.proposal_row(proposal, piece_id, comparison_id)
             session.add(row)
             session.flush()
             return row.id
@@ -168,7 +159,8 @@ class PieceStore(LogbookFile):
     def keep_strips(self, piece: str, strips: Sequence[Strip], ground: Ground) -> int:
         """Keep a sheet of test strips as it is printed; gives its number in the logbook."""
         with self.writing() as session:
-            row = strips_row(strips, ground, finding.piece_row(session, piece).id)
+            piece_id = finding.piece_row(session, piece).id
+            row = StripSheetRow(piece_id=piece_id, strips=tuple(strips), ground=ground)
             session.add(row)
             session.flush()
             return row.id
@@ -178,4 +170,4 @@ class PieceStore(LogbookFile):
         with self.reading() as session:
             piece_id = finding.piece_row(session, piece).id
             query = finding.all_of(StripSheetRow, StripSheetRow.piece_id == piece_id)
-            return [strips_of(row) for row in session.scalars(query)]
+            return [rows.strips_of(row) for row in session.scalars(query)]

@@ -10,20 +10,17 @@ from tonematch.toning.core import Layer, Surface, Trial
 from tonematch.toning.layers.rules import check_layering
 
 
-def put_right(
+def put_trial_right(
     logbook: Logbook, kept: KeptTrial, trial: Trial, shelf: Mapping[str, Layer], reason: str = ""
 ) -> None:
     """Correct a trial in its place.
 
     Parameters
     ----------
-    logbook : Logbook
     kept : KeptTrial
         As it stands.
     trial : Trial
         As it should read; where it names another layer or other coats, the rules are held anew.
-    shelf : mapping of str to Layer
-    reason : str
 
     Raises
     ------

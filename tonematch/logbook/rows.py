@@ -1,131 +1,138 @@
-"""Between the dataclasses of the rooms above and the rows of the tables."""
+"""Between the dataclasses of the rooms above and the rows of the tables.
 
-import math
-from dataclasses import fields
+A field and a column of one name hold the same; what a row has under other names is said here.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import fields, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
+from sqlalchemy import inspect
 
-from tonematch.logbook.calibration_entry import (
-    aids_entry,
-    aids_of,
-    calibration_entry,
-    calibration_of,
-)
-from tonematch.logbook.cells import decoding, numbers, word_of
+from tonematch.logbook.cells import CONVERTER, decoding
 from tonematch.logbook.core import (
     Change,
+    KeptAids,
     KeptComparison,
     KeptPhoto,
+    KeptProposal,
     KeptReading,
+    KeptStrips,
     KeptTrial,
+    LayerInProgress,
     Piece,
 )
-from tonematch.logbook.photo_folder import photo_path
+from tonematch.logbook.photo_folder import find_photo
 from tonematch.logbook.tables import (
+    Base,
     ChangeRow,
     ComparisonRow,
+    LaidRow,
+    LayerRow,
     PhotographRow,
     PieceRow,
+    PlanRow,
+    ProposalRow,
     ReadingRow,
+    StepRow,
+    StripSheetRow,
     TrialRow,
 )
 from tonematch.measure.calibration.aids import Aids
-from tonematch.measure.core import Area, Comparison, Reading, Role, Verdict
-from tonematch.toning.core import Application, Finish, Kind, Prediction, Technique, Trial
+from tonematch.measure.core import Area, Comparison, Reading
+from tonematch.toning.core import Application, Layer, Plan, Prediction, Proposal, Step, Trial
+
+_Row = TypeVar("_Row", bound=Base)
+_Value = TypeVar("_Value")
+
+
+def row_of(table: type[_Row], *values: object, **others: Any) -> _Row:
+    """A row of what the values have under the names of its columns, and of the others."""
+    columns = inspect(table).columns
+    known = {
+        field.name: getattr(value, field.name)
+        for value in values
+        for field in fields(value)  # type: ignore[arg-type]
+        if field.name in columns
+    }
+    cells = {name: number_or_same(value) for name, value in (known | others).items()}
+    return table(**cells)
+
+
+def value_of(kind: type[_Value], row: Base, **others: Any) -> _Value:
+    """A value of what the row has under the names of its fields, and of the others."""
+    columns = inspect(type(row)).columns
+    known = {
+        field.name: getattr(row, field.name)
+        for field in fields(kind)  # type: ignore[arg-type]
+        if field.name in columns
+    }
+    return kind(**known | others)
+
+
+def number_or_same(value: Any) -> Any:
+    """A number of NumPy as SQLite can hold it; anything else as it is."""
+    return value.item() if isinstance(value, np.generic) else value
+
+
+def _axes(prefix: str, lab: NDArray[np.float64]) -> dict[str, float]:
+    return {f"{prefix}{axis}": float(value) for axis, value in zip("Lab", lab, strict=True)}
+
+
+def _lab(row: Base, prefix: str = "") -> NDArray[np.float64]:
+    return np.array([getattr(row, f"{prefix}{axis}") for axis in "Lab"], dtype=np.float64)
 
 
 @decoding
 def piece_of(row: PieceRow) -> Piece:
     """The piece that a row tells of."""
-    values = {field.name: getattr(row, field.name) for field in fields(Piece)}
-    words = {
-        "technique": word_of(row.technique, Technique),
-        "finish": word_of(row.finish, Finish),
-        "laid_before": tuple(row.laid_before),
-    }
-    return Piece(**values | words)
+    return value_of(Piece, row)
 
 
 @decoding
-def photo_of(row: PhotographRow, folder: Path) -> KeptPhoto:
+def photo_of(row: PhotographRow, folders: Sequence[Path]) -> KeptPhoto:
     """The photograph that a row tells of, and where its file lies."""
-    path = photo_path(folder, row.sha256, row.file_name)
-    return KeptPhoto(row.sha256, row.file_name, row.size, path, row.made_at)
+    return value_of(KeptPhoto, row, path=find_photo(folders, row.sha256, row.file_name))
 
 
 def reading_row(
     reading: Reading, piece_id: int | None, photograph_id: int | None, aids: Aids | None = None
 ) -> ReadingRow:
     """The row for a reading, with its calibration where it carries one and what helped in that."""
-    calibration = reading.calibration
-    L, a, b = map(float, reading.lab)
-    return ReadingRow(
+    kept = None
+    if aids is not None:
+        # A plain sheet's picture is kept as a photograph of its own.
+        sheet = "" if aids.flat_field is None else aids.flat_field.sha256
+        kept = KeptAids(replace(aids, flat_field=None), sheet)
+    return row_of(
+        ReadingRow,
+        reading,
+        reading.area,
+        **_axes("", reading.lab),
         piece_id=piece_id,
         photograph_id=photograph_id,
-        photo_sha256=reading.photo_sha256,
-        name=reading.area.name,
-        role=reading.area.role,
-        corners=plain_lists(reading.area.corners),
-        L=L,
-        a=a,
-        b=b,
-        covariance=plain_lists(reading.covariance),
-        own_covariance=plain_lists(reading.own_covariance),
-        pixels=reading.pixels,
-        left_out=reading.left_out,
-        spread_L=float(reading.spread_L),
-        spread_C=float(reading.spread_C),
-        warnings=list(reading.warnings),
-        calibration=None if calibration is None else calibration_entry(calibration),
-        aids=None if aids is None else aids_entry(aids),
-        lustre=number_or_none(reading.lustre),
+        aids=kept,
     )
 
 
 @decoding
 def reading_of(row: ReadingRow) -> KeptReading:
     """The reading that a row tells of."""
-    reading = Reading(
-        lab=numbers([row.L, row.a, row.b]),
-        covariance=numbers(row.covariance, 3, 3),
-        own_covariance=numbers(row.own_covariance, 3, 3),
-        pixels=row.pixels,
-        left_out=row.left_out,
-        spread_L=row.spread_L,
-        spread_C=row.spread_C,
-        area=Area(row.name, _corners(row.corners), word_of(row.role, Role)),
-        photo_sha256=row.photo_sha256,
-        warnings=tuple(row.warnings),
-        calibration=None if row.calibration is None else calibration_of(row.calibration),
-        lustre=row.lustre,
-    )
-    aids = None if row.aids is None else aids_of(row.aids)
-    return KeptReading(row.id, reading, row.made_at, aids)
+    reading = value_of(Reading, row, lab=_lab(row), area=value_of(Area, row))
+    return value_of(KeptReading, row, reading=reading)
 
 
 def comparison_row(
     comparison: Comparison, piece_id: int, original: ReadingRow, repair: ReadingRow
 ) -> ComparisonRow:
     """The row for a comparison of two readings."""
-    low, high = comparison.interval
-    return ComparisonRow(
-        piece_id=piece_id,
-        original=original,
-        repair=repair,
-        delta_e=float(comparison.delta_e),
-        interval_low=float(low),
-        interval_high=float(high),
-        delta_lightness=float(comparison.delta_L),
-        delta_chroma=float(comparison.delta_C),
-        delta_hue_angle=float(comparison.delta_h),
-        delta_hue=float(comparison.delta_H),
-        tolerance=float(comparison.tolerance),
-        verdict=comparison.verdict,
-        words=comparison.words,
-        warnings=list(comparison.warnings),
+    low, high = map(float, comparison.interval)
+    ends = {"interval_low": low, "interval_high": high}
+    return row_of(
+        ComparisonRow, comparison, **ends, piece_id=piece_id, original=original, repair=repair
     )
 
 
@@ -133,129 +140,101 @@ def comparison_row(
 def comparison_of(row: ComparisonRow) -> KeptComparison:
     """The comparison that a row tells of, with its readings."""
     original, repair = reading_of(row.original), reading_of(row.repair)
-    comparison = Comparison(
-        delta_e=row.delta_e,
+    comparison = value_of(
+        Comparison,
+        row,
         interval=(row.interval_low, row.interval_high),
-        delta_L=row.delta_lightness,
-        delta_C=row.delta_chroma,
-        delta_h=row.delta_hue_angle,
-        delta_H=row.delta_hue,
-        tolerance=row.tolerance,
-        verdict=word_of(row.verdict, Verdict),
-        words=row.words,
         original=original.reading,
         repair=repair.reading,
-        warnings=tuple(row.warnings),
     )
-    findings = tuple(row.findings)
-    return KeptComparison(row.id, comparison, original, repair, row.made_at, findings)
+    return value_of(KeptComparison, row, comparison=comparison, original=original, repair=repair)
+
+
+def proposal_row(proposal: Proposal, piece_id: int, comparison_id: int | None) -> ProposalRow:
+    """The row for a proposal, with its plans and their steps."""
+    plans = [
+        row_of(PlanRow, plan, position=position, steps=_step_rows(plan.steps))
+        for position, plan in enumerate(proposal.plans)
+    ]
+    tied = {"piece_id": piece_id, "comparison_id": comparison_id}
+    return row_of(ProposalRow, proposal, **tied, plans=plans)
+
+
+def _step_rows(steps: Iterable[Step]) -> list[StepRow]:
+    return [row_of(StepRow, one, one.prediction, position=at) for at, one in enumerate(steps)]
+
+
+@decoding
+def proposal_of(row: ProposalRow) -> KeptProposal:
+    """The proposal that a row tells of."""
+    plans = tuple(value_of(Plan, plan, steps=_steps_of(plan)) for plan in row.plans)
+    return value_of(KeptProposal, row, proposal=value_of(Proposal, row, plans=plans))
+
+
+def _steps_of(row: PlanRow) -> tuple[Step, ...]:
+    return tuple(value_of(Step, step, prediction=value_of(Prediction, step)) for step in row.steps)
 
 
 def trial_row(trial: Trial) -> TrialRow:
     """The row for a trial, not yet tied to a piece or to readings."""
-    application = trial.application
-    before, after = plain_list(application.before), plain_list(trial.after)
-    return TrialRow(
-        date=trial.date,
-        technique=application.technique,
-        finish=application.finish,
-        step=trial.step,
-        layer=application.layer,
-        kind=application.kind,
-        strength=float(application.strength),
-        coats=application.coats,
-        before_L=before[0],
-        before_a=before[1],
-        before_b=before[2],
-        after_L=after[0],
-        after_a=after[1],
-        after_b=after[2],
-        before_lustre=number_or_none(trial.before_lustre),
-        after_lustre=number_or_none(trial.after_lustre),
-        note=trial.note,
-        cautions=[],
-    )
+    colours = _axes("before_", trial.application.before) | _axes("after_", trial.after)
+    return row_of(TrialRow, trial, trial.application, **colours, cautions=())
 
 
 @decoding
 def trial_of(row: TrialRow) -> Trial:
     """The trial that a row tells of."""
-    application = Application(
-        before=numbers([row.before_L, row.before_a, row.before_b]),
-        layer=row.layer,
-        kind=word_of(row.kind, Kind),
-        strength=row.strength,
-        coats=row.coats,
-        technique=word_of(row.technique, Technique),
-        finish=word_of(row.finish, Finish),
-    )
-    return Trial(
-        application=application,
-        after=numbers([row.after_L, row.after_a, row.after_b]),
+    return value_of(
+        Trial,
+        row,
+        application=value_of(Application, row, before=_lab(row, "before_")),
+        after=_lab(row, "after_"),
         piece="" if row.piece is None else row.piece.name,
-        date=row.date,
-        step=row.step,
-        note=row.note,
-        before_lustre=row.before_lustre,
-        after_lustre=row.after_lustre,
     )
 
 
 @decoding
 def kept_trial_of(row: TrialRow) -> KeptTrial:
     """The trial that a row tells of, with all that is tied to it."""
-    return KeptTrial(
-        id=row.id,
-        trial=trial_of(row),
-        before=None if row.before is None else reading_of(row.before),
-        after=None if row.after is None else reading_of(row.after),
-        prediction=None if row.prediction is None else prediction_of(row.prediction),
-        cautions=tuple(row.cautions),
-        excluded=row.excluded,
-        made_at=row.made_at,
+    before, after = (
+        None if reading is None else reading_of(reading) for reading in (row.before, row.after)
+    )
+    return value_of(KeptTrial, row, trial=trial_of(row), before=before, after=after)
+
+
+@decoding
+def laid_of(row: LaidRow) -> LayerInProgress:
+    """The layer in progress that a row tells of."""
+    before = comparison_of(row.comparison).comparison
+    return value_of(
+        LayerInProgress,
+        row,
+        piece=row.piece.name,
+        application=value_of(Application, row, before=before.repair.lab),
+        before=before,
+        laid_at=row.made_at,
     )
 
 
-def prediction_entry(prediction: Prediction) -> dict[str, Any]:
-    """A prediction as JSON."""
-    return {
-        "lab": plain_list(prediction.lab),
-        "covariance": plain_lists(prediction.covariance),
-        "freedom": None if math.isinf(prediction.freedom) else prediction.freedom,
-    }
+def layer_row(layer: Layer) -> LayerRow:
+    """The row for a layer of the gilder's own shelf."""
+    entry = CONVERTER.unstructure(layer)
+    return LayerRow(name=entry.pop("name"), kind=entry.pop("kind"), entry=entry)
 
 
-def prediction_of(entry: dict[str, Any]) -> Prediction:
-    """A prediction from JSON."""
-    # JSON has no infinity, and predictions of older logbooks do not say.
-    freedom = entry.get("freedom") or math.inf
-    return Prediction(numbers(entry["lab"], 3), numbers(entry["covariance"], 3, 3), freedom)
+@decoding
+def layer_of(row: LayerRow) -> Layer:
+    """The layer that a row tells of."""
+    return CONVERTER.structure({"name": row.name, "kind": row.kind, **row.entry}, Layer)
+
+
+@decoding
+def strips_of(row: StripSheetRow) -> KeptStrips:
+    """The sheet of test strips that a row tells of."""
+    return value_of(KeptStrips, row)
 
 
 @decoding
 def change_of(row: ChangeRow) -> Change:
     """The alteration that a row tells of."""
-    return Change(
-        f"{row.table_name.removesuffix('s')} {row.row_id}", row.words, row.reason, row.made_at
-    )
-
-
-def _corners(corners: list[list[float]]) -> tuple[tuple[float, float], ...]:
-    return tuple((x, y) for x, y in corners)
-
-
-def number_or_none(value: float | None) -> float | None:
-    """A number as SQLite can hold it, or none."""
-    return None if value is None else float(value)
-
-
-def plain_list(vector: NDArray[np.float64]) -> list[float]:
-    """A vector as JSON can carry it."""
-    return [float(value) for value in vector]
-
-
-def plain_lists(
-    matrix: NDArray[np.float64] | tuple[tuple[float, float], ...],
-) -> list[list[float]]:
-    """Rows of numbers as JSON can carry them."""
-    return [[float(value) for value in row] for row in matrix]
+    return value_of(Change, row, subject=f"{row.table_name.removesuffix('s')} {row.row_id}")

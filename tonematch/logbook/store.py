@@ -26,10 +26,6 @@ def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logboo
     wait_seconds : float
         How long to wait while another program writes.
 
-    Returns
-    -------
-    Logbook
-
     Raises
     ------
     LogbookError
@@ -47,11 +43,6 @@ class Logbook(LaidStore, CorrectionStore, LayerStore, LustreStore):
     Every method is one transaction: it is done as a whole or, when it raises, not at all.
     Methods that take a piece take its name and raise LogbookError, with the nearest known name,
     where there is no such piece.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-    wait_seconds : float
     """
 
     def history(self, piece: str) -> PieceHistory:
@@ -65,10 +56,11 @@ class Logbook(LaidStore, CorrectionStore, LayerStore, LustreStore):
             return PieceHistory(
                 piece=rows.piece_of(row),
                 made_at=row.made_at,
-                photographs=tuple(rows.photo_of(p, self.photographs) for p in photographs),
+                photographs=tuple(rows.photo_of(p, self.photo_folders) for p in photographs),
                 comparisons=finding.comparisons(session, row.id),
                 proposals=finding.proposals(session, row.id),
                 trials=tuple(map(rows.kept_trial_of, trials)),
                 changes=finding.changes(session, row, trials),
                 layers=finding.own_layers(session, retired=True),
+                in_progress=finding.layer_in_progress(session, row.id),
             )

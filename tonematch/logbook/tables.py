@@ -1,26 +1,43 @@
 """The tables of the logbook.
 
-Colours are CIELAB (D50, 2 degree) in three columns named by their symbols; covariances, corners
-and lists of sentences are JSON. Times are ISO 8601 text in UTC. A change here needs a migration
-beside it.
+Colours are CIELAB (D50, 2 degree) in three columns named by their symbols; what is no number and no
+text is JSON (`cells`). Times are ISO 8601 text in UTC. A change here needs a migration beside it.
 """
 
 from datetime import UTC, datetime
-from typing import Any
+from typing import Annotated, Any
 
 from sqlalchemy import (
-    JSON,
     CheckConstraint,
     Double,
     ForeignKey,
     MetaData,
     UniqueConstraint,
+    event,
     false,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 
+from tonematch.arrays import Matrix3, Vector3
+from tonematch.logbook.cells import Cell, Word, refuse_damaged_cells
+from tonematch.logbook.core import KeptAids
+from tonematch.measure.core import Calibration, Role, Verdict
+from tonematch.toning.core import Finish, Kind, Prediction, Strip, Technique
+from tonematch.toning.planning.ground import Ground
+
 # "tone" in ASCII, at offset 68 of the file: by this a logbook is known from another database.
 APPLICATION_ID = int.from_bytes(b"tone", "big")
+
+Corners = tuple[tuple[float, float], ...]
+Texts = tuple[str, ...]
+Lab = Annotated[Vector3, mapped_column(Cell(Vector3, 3))]
+Covariance = Annotated[Matrix3, mapped_column(Cell(Matrix3, 3, 3))]
+
+_WORDS: tuple[Any, ...] = (Technique, Finish, Kind, Role, Verdict)
+_VALUES: tuple[Any, ...] = (
+    *(Corners, Texts, Calibration, KeptAids, Prediction, Ground),
+    *(tuple[Strip, ...], dict[str, Any]),
+)
 
 
 def now() -> str:
@@ -42,15 +59,15 @@ class Base(DeclarativeBase):
     )
     type_annotation_map = {  # noqa: RUF012 - SQLAlchemy's own spelling
         float: Double,
-        list[float]: JSON,
-        list[list[float]]: JSON,
-        list[str]: JSON,
-        list[dict[str, Any]]: JSON,
-        dict[str, Any]: JSON(none_as_null=True),
+        **{words: Word(words) for words in _WORDS},
+        **{kind: Cell(kind) for kind in _VALUES},
     }
 
     id: Mapped[int] = mapped_column(primary_key=True)
     made_at: Mapped[str] = mapped_column(default=now)
+
+
+event.listen(Base, "load", refuse_damaged_cells, propagate=True)
 
 
 class PieceRow(Base):
@@ -60,8 +77,8 @@ class PieceRow(Base):
     __table_args__ = (CheckConstraint("tolerance > 0", name="tolerance"),)
 
     name: Mapped[str] = mapped_column(unique=True)
-    technique: Mapped[str]
-    finish: Mapped[str]
+    technique: Mapped[Technique]
+    finish: Mapped[Finish]
     bole: Mapped[str]
     leaf: Mapped[str]
     hangs_in: Mapped[str]
@@ -70,7 +87,7 @@ class PieceRow(Base):
     viewing_distance_m: Mapped[float | None]
     notes: Mapped[str]
     invented: Mapped[bool]
-    laid_before: Mapped[list[str]] = mapped_column(server_default="[]")
+    laid_before: Mapped[Texts] = mapped_column(server_default="[]")
     gilded_at: Mapped[str] = mapped_column(server_default="")
     historic: Mapped[bool] = mapped_column(server_default=false())
     unknown_coating: Mapped[bool] = mapped_column(server_default=false())
@@ -98,20 +115,20 @@ class ReadingRow(Base):
     photograph_id: Mapped[int | None] = mapped_column(ForeignKey("photographs.id"), index=True)
     photo_sha256: Mapped[str]
     name: Mapped[str]
-    role: Mapped[str]
-    corners: Mapped[list[list[float]]]
+    role: Mapped[Role]
+    corners: Mapped[Corners]
     L: Mapped[float]
     a: Mapped[float]
     b: Mapped[float]
-    covariance: Mapped[list[list[float]]]
-    own_covariance: Mapped[list[list[float]]]
+    covariance: Mapped[Covariance]
+    own_covariance: Mapped[Covariance]
     pixels: Mapped[int]
     left_out: Mapped[int]
     spread_L: Mapped[float]
     spread_C: Mapped[float]
-    warnings: Mapped[list[str]]
-    calibration: Mapped[dict[str, Any] | None]
-    aids: Mapped[dict[str, Any] | None]
+    warnings: Mapped[Texts]
+    calibration: Mapped[Calibration | None]
+    aids: Mapped[KeptAids | None]
     lustre: Mapped[float | None]
 
 
@@ -126,15 +143,16 @@ class ComparisonRow(Base):
     delta_e: Mapped[float]
     interval_low: Mapped[float]
     interval_high: Mapped[float]
-    delta_lightness: Mapped[float]
-    delta_chroma: Mapped[float]
-    delta_hue_angle: Mapped[float]
-    delta_hue: Mapped[float]
+    # SQLite takes a capital for its small letter.
+    delta_L: Mapped[float] = mapped_column("delta_lightness")
+    delta_C: Mapped[float] = mapped_column("delta_chroma")
+    delta_h: Mapped[float] = mapped_column("delta_hue_angle")
+    delta_H: Mapped[float] = mapped_column("delta_hue")
     tolerance: Mapped[float]
-    verdict: Mapped[str]
+    verdict: Mapped[Verdict]
     words: Mapped[str]
-    warnings: Mapped[list[str]]
-    findings: Mapped[list[str]] = mapped_column(server_default="[]")
+    warnings: Mapped[Texts]
+    findings: Mapped[Texts] = mapped_column(server_default="[]")
 
     original: Mapped[ReadingRow] = relationship(foreign_keys=original_id)
     repair: Mapped[ReadingRow] = relationship(foreign_keys=repair_id)
@@ -147,11 +165,11 @@ class ProposalRow(Base):
 
     piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"), index=True)
     comparison_id: Mapped[int | None] = mapped_column(ForeignKey("comparisons.id"))
-    before: Mapped[list[float]]
-    target: Mapped[list[float]]
+    before: Mapped[Lab]
+    target: Mapped[Lab]
     tolerance: Mapped[float]
     missing: Mapped[str]
-    notes: Mapped[list[str]]
+    notes: Mapped[Texts]
 
     plans: Mapped[list["PlanRow"]] = relationship(order_by="PlanRow.position")
 
@@ -165,7 +183,7 @@ class PlanRow(Base):
     position: Mapped[int]
     delta_e: Mapped[float]
     chance: Mapped[float]
-    cautions: Mapped[list[str]]
+    cautions: Mapped[Texts]
     words: Mapped[str]
 
     steps: Mapped[list["StepRow"]] = relationship(order_by="StepRow.position")
@@ -179,11 +197,11 @@ class StepRow(Base):
     plan_id: Mapped[int] = mapped_column(ForeignKey("plans.id"), index=True)
     position: Mapped[int]
     layer: Mapped[str]
-    kind: Mapped[str]
+    kind: Mapped[Kind]
     strength: Mapped[float]
     coats: Mapped[int]
-    lab: Mapped[list[float]]
-    covariance: Mapped[list[list[float]]]
+    lab: Mapped[Lab]
+    covariance: Mapped[Covariance]
 
 
 class TrialRow(Base):
@@ -199,11 +217,11 @@ class TrialRow(Base):
 
     piece_id: Mapped[int | None] = mapped_column(ForeignKey("pieces.id"), index=True)
     date: Mapped[str]
-    technique: Mapped[str]
-    finish: Mapped[str]
+    technique: Mapped[Technique]
+    finish: Mapped[Finish]
     step: Mapped[int]
     layer: Mapped[str] = mapped_column(index=True)
-    kind: Mapped[str]
+    kind: Mapped[Kind]
     strength: Mapped[float]
     coats: Mapped[int]
     before_L: Mapped[float]
@@ -217,8 +235,8 @@ class TrialRow(Base):
     note: Mapped[str]
     before_id: Mapped[int | None] = mapped_column(ForeignKey("readings.id"))
     after_id: Mapped[int | None] = mapped_column(ForeignKey("readings.id"))
-    prediction: Mapped[dict[str, Any] | None]
-    cautions: Mapped[list[str]]
+    prediction: Mapped[Prediction | None]
+    cautions: Mapped[Texts]
     excluded: Mapped[bool] = mapped_column(default=False)
 
     piece: Mapped[PieceRow | None] = relationship()
@@ -234,13 +252,13 @@ class LaidRow(Base):
     piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"), index=True)
     comparison_id: Mapped[int] = mapped_column(ForeignKey("comparisons.id"))
     layer: Mapped[str]
-    kind: Mapped[str]
+    kind: Mapped[Kind]
     strength: Mapped[float]
     coats: Mapped[int]
-    technique: Mapped[str]
-    finish: Mapped[str]
-    prediction: Mapped[dict[str, Any]]
-    cautions: Mapped[list[str]]
+    technique: Mapped[Technique]
+    finish: Mapped[Finish]
+    prediction: Mapped[Prediction]
+    cautions: Mapped[Texts]
     dry_at: Mapped[str]
     ended_at: Mapped[str | None]
     trial_id: Mapped[int | None] = mapped_column(ForeignKey("trials.id"))
@@ -255,7 +273,7 @@ class LayerRow(Base):
     __tablename__ = "layers"
 
     name: Mapped[str] = mapped_column(unique=True)
-    kind: Mapped[str]
+    kind: Mapped[Kind]
     entry: Mapped[dict[str, Any]]
     retired_at: Mapped[str | None]
 
@@ -266,8 +284,8 @@ class StripSheetRow(Base):
     __tablename__ = "strip_sheets"
 
     piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"), index=True)
-    strips: Mapped[list[dict[str, Any]]]
-    ground: Mapped[dict[str, Any]] = mapped_column(server_default="{}")
+    strips: Mapped[tuple[Strip, ...]]
+    ground: Mapped[Ground] = mapped_column(server_default="{}")
 
 
 class ChangeRow(Base):

@@ -46,25 +46,16 @@ class Fault:
 
 
 def find_fault(trial: Trial) -> Fault | None:
-    """First thing that is wrong with a trial, or None.
-
-    Parameters
-    ----------
-    trial : Trial
-
-    Returns
-    -------
-    Fault or None
-    """
+    """First thing that is wrong with a trial, or None."""
     application = trial.application
     if not application.layer:
         return Fault("layer", "it is empty; write which layer was laid")
     if application.kind not in KINDS:
-        return Fault("kind", f"{application.kind!r} is no kind of layer; {one_of(KINDS)}")
+        return Fault("kind", f"{application.kind!r} is no kind of layer; {ask_for(KINDS)}")
     if application.technique not in TECHNIQUES:
-        return Fault("technique", f"{application.technique!r} is not known; {one_of(TECHNIQUES)}")
+        return Fault("technique", f"{application.technique!r} is not known; {ask_for(TECHNIQUES)}")
     if application.finish not in FINISHES:
-        return Fault("finish", f"{application.finish!r} is not known; {one_of(FINISHES)}")
+        return Fault("finish", f"{application.finish!r} is not known; {ask_for(FINISHES)}")
     return (
         _fault_of_texts(trial)
         or _fault_of_date(trial.date)
@@ -83,7 +74,6 @@ def check_trial(trial: Trial, kinds: dict[str, str]) -> None:
 
     Parameters
     ----------
-    trial : Trial
     kinds : dict of str to str
         Kind of each layer that other trials name, by its name without regard to capitals; takes
         up the layer where it is new.
@@ -105,7 +95,7 @@ def check_trial(trial: Trial, kinds: dict[str, str]) -> None:
         raise TrialError(f"The trial of {named!r} cannot be kept, {fault.column}: {fault.words}.")
 
 
-def one_of(words: tuple[str, ...]) -> str:
+def ask_for(words: tuple[str, ...]) -> str:
     """Ask for one of the words."""
     return f"write {', '.join(words[:-1])} or {words[-1]}"
 

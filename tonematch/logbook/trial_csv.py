@@ -20,8 +20,8 @@ from typing import TextIO, cast
 import numpy as np
 
 from tonematch.errors import ShelfError, TrialError
-from tonematch.logbook.csv_rows import Row, name_of, rows_of, text_of
-from tonematch.logbook.trial_check import Fault, find_fault, one_of
+from tonematch.logbook.csv_rows import Row, name_of, rows_of, table_text
+from tonematch.logbook.trial_check import Fault, ask_for, find_fault
 from tonematch.toning.core import KINDS, Application, Finish, Kind, Layer, Technique, Trial
 from tonematch.toning.layers.shelf import find_layer
 from tonematch.wholefile import write_whole
@@ -72,7 +72,7 @@ def read_trials(source: Path | TextIO, shelf: Mapping[str, Layer]) -> list[Trial
         row is named and the others are counted.
     """
     name = name_of(source)
-    rows = rows_of(name, text_of(name, source))
+    rows = rows_of(name, table_text(name, source))
     header = next(rows, None)
     if header is None:
         raise TrialError(f"{name} is empty: give a table of trials whose first row names columns.")
@@ -92,7 +92,6 @@ def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
 
     Parameters
     ----------
-    trials : iterable of Trial
     file : pathlib.Path or text file
         A text file should be opened with ``newline=""``.
 
@@ -252,14 +251,15 @@ def _layer_of(name: str, kind: str, shelf: Mapping[str, Layer]) -> tuple[str, Ki
     if not name:
         raise _RowError("layer", "it is empty; write which layer was laid")
     if kind and kind not in KINDS:
-        raise _RowError("kind", f"{kind!r} is no kind of layer; {one_of(KINDS)}")
+        raise _RowError("kind", f"{kind!r} is no kind of layer; {ask_for(KINDS)}")
     try:
         known = find_layer(shelf, name)
     except ShelfError as error:
         if kind:
             return name, kind
         raise _RowError(
-            "layer", f"{str(error).rstrip('.')}, or say in column kind what it is ({one_of(KINDS)})"
+            "layer",
+            f"{str(error).rstrip('.')}, or say in column kind what it is: {ask_for(KINDS)}",
         ) from error
     if kind and kind != known.kind:
         raise _RowError(

@@ -19,11 +19,6 @@ _NEITHER = (None, None)  # lustre before, and after
 def places_held(session: Session, wanted: Sequence[Trial]) -> set[int]:
     """Places of the trials that are held already, each by a row of its own.
 
-    Parameters
-    ----------
-    session : sqlalchemy.orm.Session
-    wanted : sequence of Trial
-
     Returns
     -------
     set of int
@@ -83,7 +78,7 @@ def _identity(trial: Trial) -> Identity:
 
 
 def _lustres(trial: Trial) -> tuple[float | None, float | None]:
-    return rows.number_or_none(trial.before_lustre), rows.number_or_none(trial.after_lustre)
+    return trial.before_lustre, trial.after_lustre
 
 
 def _without_lustre(trial: Trial) -> Trial:

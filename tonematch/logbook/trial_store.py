@@ -73,8 +73,7 @@ class TrialStore(LogbookFile):
             None if reading is None else finding.new_reading_row(session, reading, row.piece_id)
             for reading in (before, after)
         )
-        row.prediction = None if prediction is None else rows.prediction_entry(prediction)
-        row.cautions = list(cautions)
+        row.prediction, row.cautions = prediction, tuple(cautions)
         session.flush()
         return row.id
 
@@ -122,10 +121,6 @@ class TrialStore(LogbookFile):
         ----------
         piece, layer : str, optional
             Only those of this piece, of this layer.
-
-        Returns
-        -------
-        list of Trial
         """
         with self.reading() as session:
             query = finding.trial_query(finding.piece_id_or_none(session, piece), layer)
@@ -148,7 +143,7 @@ class TrialStore(LogbookFile):
 
     def _mark_trial(self, trial_id: int, reason: str, *, excluded: bool) -> None:
         with self.writing() as session:
-            row = finding.trial_row(session, trial_id)
+            row = finding.trial_numbered(session, trial_id)
             if row.excluded == excluded:
                 return
             if not excluded:

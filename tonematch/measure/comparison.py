@@ -20,7 +20,7 @@ from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.core import Comparison, Reading, Verdict
 from tonematch.measure.uncertainty.budget import Errors, causes, draw_errors
 from tonematch.measure.uncertainty.interval import NoisyDifference, noisy_difference
-from tonematch.measure.uncertainty.remedies import say_remedy
+from tonematch.measure.uncertainty.remedies import BY_EYE, say_remedy
 from tonematch.measure.uncertainty.two_photographs import causes_apart
 from tonematch.measure.words import say_difference
 from tonematch.photo.limits import limits
@@ -163,7 +163,7 @@ def _remedy(
     """The measure that would narrow the interval most."""
     start = "It is too close to the tolerance to call:"
     if difference.high - difference.low < _NARROW:
-        return f"{start} let the eye decide, in the light where the piece will hang."
+        return f"{start} {BY_EYE}."
     return f"{start} {say_remedy(original, repair, errors, profiled)}"
 
 

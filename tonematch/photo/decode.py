@@ -13,6 +13,12 @@ from tonematch.photo.limits import limits
 from tonematch.photo.raster import read_raster
 from tonematch.wholefile import read_whole
 
+SUFFIXES = (
+    *("jpg", "jpeg", "png", "tif", "tiff", "heic", "heif", "webp", "avif"),
+    *("dng", "nef", "cr2", "cr3", "arw", "raf", "orf", "rw2"),
+)
+"""How names of photographs end, for a page to offer; what a file is, its content tells."""
+
 # What imagecodecs, Pillow, libheif and zlib raise on damaged files; there is no nearer common
 # base.
 _DAMAGE = (

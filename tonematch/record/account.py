@@ -1,13 +1,19 @@
 """What was measured and laid on a piece, arranged for a reader who was not there."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.errors import ShelfError
-from tonematch.logbook.core import KeptComparison, KeptReading, KeptTrial, Piece
+from tonematch.logbook.core import (
+    KeptComparison,
+    KeptReading,
+    KeptTrial,
+    LayerInProgress,
+    PieceHistory,
+)
 from tonematch.measure.colour.convert import lab_to_srgb_hex
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Calibration, Comparison
@@ -51,18 +57,15 @@ class Measured:
 
 
 @dataclass(frozen=True)
-class Laid:
+class LaidLayer:
     """A layer that was laid, as it stands in the record.
 
     Attributes
     ----------
-    kept : KeptTrial
     date : str
         When it was laid or, where nobody said, when it was written down.
     layer : Layer or None
         Its entry on the shelf; None where nobody described it.
-    before, got : Colour
-    foretold : Colour or None
     surprise : float or None
         CIEDE2000 from what was foretold to what was got.
     lustre : str
@@ -77,6 +80,15 @@ class Laid:
     foretold: Colour | None
     surprise: float | None
     lustre: str
+
+
+@dataclass(frozen=True)
+class NotRead:
+    """A layer that lies there and was not photographed yet."""
+
+    laid: LayerInProgress
+    before: Colour
+    foretold: Colour
 
 
 @dataclass(frozen=True)
@@ -110,12 +122,21 @@ def measured(kept: KeptComparison) -> Measured:
     )
 
 
-def laid(kept: KeptTrial, shelf: Mapping[str, Layer]) -> Laid:
+def in_order(trials: Iterable[KeptTrial]) -> list[KeptTrial]:
+    """Trials as their layers were laid."""
+    return sorted(trials, key=lambda kept: (_day(kept), kept.trial.step, kept.id))
+
+
+def _day(kept: KeptTrial) -> str:
+    return kept.trial.date or kept.made_at[:10]
+
+
+def laid(kept: KeptTrial, shelf: Mapping[str, Layer]) -> LaidLayer:
     """Arrange a trial, with its layer's entry on the shelf."""
     trial, prediction = kept.trial, kept.prediction
-    return Laid(
+    return LaidLayer(
         kept=kept,
-        date=trial.date or kept.made_at[:10],
+        date=_day(kept),
         layer=_entry(shelf, trial.application.layer),
         before=_colour(
             trial.application.before,
@@ -128,9 +149,21 @@ def laid(kept: KeptTrial, shelf: Mapping[str, Layer]) -> Laid:
     )
 
 
-def materials(piece: Piece, laid: Sequence[Laid], shelf: Mapping[str, Layer]) -> list[Material]:
+def not_read(laid: LayerInProgress) -> NotRead:
+    """Arrange a layer in progress."""
+    before, foretold = laid.before.repair, laid.prediction
+    return NotRead(
+        laid,
+        _colour(before.lab, before.covariance),
+        _colour(foretold.lab, foretold.covariance),
+    )
+
+
+def materials(history: PieceHistory, shelf: Mapping[str, Layer]) -> list[Material]:
     """All that lies on the repair, each once: what lay there before, then what was laid."""
-    names = [*piece.laid_before, *(entry.kept.trial.application.layer for entry in laid)]
+    laid = [kept.trial.application.layer for kept in in_order(history.trials)]
+    waiting = [] if history.in_progress is None else [history.in_progress.application.layer]
+    names = [*history.piece.laid_before, *laid, *waiting]
     entries = {name: _entry(shelf, name) for name in names}
     # A trial may spell a layer with capitals.
     found = {name if layer is None else layer.name: layer for name, layer in entries.items()}

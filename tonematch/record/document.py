@@ -9,8 +9,8 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import Piece, PieceHistory
-from tonematch.record.account import laid, materials, measured
+from tonematch.logbook.core import Piece, PieceHistory, moment_of
+from tonematch.record.account import in_order, laid, materials, measured, not_read
 from tonematch.record.page import page
 from tonematch.record.pictures import pictures_of
 from tonematch.toning.core import Layer
@@ -29,7 +29,6 @@ def write_record(
 
     Parameters
     ----------
-    history : PieceHistory
     out : pathlib.Path
         Written whole or not at all. A file that is there is replaced only when it is a record.
     shelf : mapping of str to Layer, optional
@@ -83,18 +82,17 @@ def _refuse_other_files(out: Path) -> None:
 
 
 def _render(history: PieceHistory, shelf: Mapping[str, Layer]) -> str:
-    layers = sorted(
-        (laid(kept, shelf) for kept in history.trials),
-        key=lambda entry: (entry.date, entry.kept.trial.step, entry.kept.id),
-    )
+    gilded_at, waiting = history.piece.gilded_at, history.in_progress
     return page(
         "record.html.jinja",
         history=history,
         piece=history.piece,
         default_tolerance=Piece("").tolerance,
         comparisons=[measured(kept) for kept in history.comparisons],
-        layers=layers,
-        materials=materials(history.piece, layers, shelf),
+        gilded_at=f"{moment_of(gilded_at):%Y-%m-%d at %H:%M}" if gilded_at else "",
+        layers=[laid(kept, shelf) for kept in in_order(history.trials)],
+        not_read=None if waiting is None else not_read(waiting),
+        materials=materials(history, shelf),
         pictures=pictures_of(history),
         made_on=datetime.now(UTC).date().isoformat(),
         version=_version(),

@@ -14,10 +14,6 @@ def page(template: str, **values: object) -> str:
         File name, such as "record.html.jinja".
     **values
         What the template names; a name left out is an error, and text is escaped.
-
-    Returns
-    -------
-    str
     """
     environment = Environment(
         loader=FileSystemLoader(Path(__file__).parent),

@@ -34,12 +34,10 @@ class Picture:
 
     Attributes
     ----------
-    file_name, sha256, made_at : str
     width, height : int
         Of the small picture, pixels.
     jpeg : str
         The small picture, base64; empty where there is none.
-    outlines : tuple of Outline
     fault : str
         Why there is no picture, one sentence.
     """

@@ -24,15 +24,12 @@ def keep_sheet(
 
     Parameters
     ----------
-    logbook : Logbook
     piece : Piece
         For which the strips were made.
     sheet : KeptStrips
         What its strips stand on is kept as what lay there before their trials.
     read : SheetReading
         Of the piece `strips_name`; of an invented piece the trials say that they are invented.
-    photograph : bytes
-    file_name : str
 
     Returns
     -------

@@ -12,7 +12,7 @@ from tonematch.measure.calibration.card import calibrate
 from tonematch.measure.core import Area, CardValue, Role
 from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo
-from tonematch.record.strip_layout import FRAME, Box, StripLayout, corners, inner
+from tonematch.record.strip_layout import FRAME, Rectangle, StripLayout, corners_of, inner
 from tonematch.toning.core import Application, Strip, Trial
 from tonematch.toning.planning.ground import Ground
 
@@ -55,7 +55,6 @@ def read_strips(
 
     Parameters
     ----------
-    photo : Photo
     frame : sequence of four (x, y)
         Corners of the printed black frame in pixels of the upright picture: the sheet's upper
         left, upper right, lower right and lower left, wherever they lie in the picture.
@@ -63,17 +62,12 @@ def read_strips(
         Those that the sheet was printed for.
     ground : Ground
         What they stand on.
-    card_value : CardValue
     card : Area, optional
         Where the card was marked; the sheet's own place for it by default.
     piece, date : str
         Of the trials.
     made : sequence of int, optional
         Numbers, from 1, of the strips that were made; all by default.
-
-    Returns
-    -------
-    SheetReading
 
     Raises
     ------
@@ -130,17 +124,17 @@ def _to_picture(frame: Sequence[Corner]) -> np.ndarray[tuple[int, int], np.dtype
             "The four corners are no frame: mark the corners of the black frame one after "
             "another, the sheet's upper left first, then clockwise."
         )
-    printed = np.array(corners(FRAME), dtype=np.float32)
+    printed = np.array(corners_of(FRAME), dtype=np.float32)
     return np.asarray(cv2.getPerspectiveTransform(printed, marked), dtype=np.float64)
 
 
 def _area(
     name: str,
-    place: Box,
+    place: Rectangle,
     to_picture: np.ndarray[tuple[int, int], np.dtype[np.float64]],
     role: Role = "area",
 ) -> Area:
     """The inner part of a place on the sheet, as an area of the picture."""
-    points = np.array(corners(inner(place)), dtype=np.float64)[None]
+    points = np.array(corners_of(inner(place)), dtype=np.float64)[None]
     seen = cv2.perspectiveTransform(points, to_picture)[0]
     return polygon_area(name, [(float(x), float(y)) for x, y in seen], role)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from tonematch.errors import LogbookError
 from tonematch.record.page import page
-from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Box, StripLayout
+from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Rectangle, StripLayout
 from tonematch.toning.core import Layer, Strip
 from tonematch.toning.layers.rules import layer_cautions
 from tonematch.toning.planning.ground import Ground, say_gold, say_lying
@@ -21,8 +21,8 @@ class _Cell:
 
     number: int
     strip: Strip
-    bare: Box
-    toned: Box
+    bare: Rectangle
+    toned: Rectangle
 
     @property
     def amount(self) -> str:

@@ -13,8 +13,9 @@ from tonematch.measure.calibration.camera_profile import read_profile, write_pro
 from tonematch.measure.calibration.chart import Chart, chart_at, find_chart
 from tonematch.measure.core import Calibration, CameraProfile
 from tonematch.photo.core import Photo
+from tonematch.photo.decode import SUFFIXES
 from tonematch.screens.marking import CARDS, CHART_CORNERS, NEUTRALS, Box, Mark, middle
-from tonematch.screens.opening import SUFFIXES, opened
+from tonematch.screens.opening import opened
 from tonematch.screens.plain import plain
 from tonematch.screens.session import Shot, bench
 
@@ -134,7 +135,7 @@ def _ask_for_sheet(place: str) -> Photo | None:
     if key not in held.shots:
         handed = st.file_uploader(
             "A picture of a plain white or grey sheet in the same light and place",
-            type=SUFFIXES,
+            type=list(SUFFIXES),
             key=key,
             help="By it the light is made even over the whole picture.",
         )

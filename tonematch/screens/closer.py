@@ -10,9 +10,9 @@ from tonematch.measure.appearance.look import SurfaceLook, look_at_lustre, look_
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
 from tonematch.measure.core import Comparison, Reading
 from tonematch.photo.core import Photo
-from tonematch.photo.decode import load_photo
+from tonematch.photo.decode import SUFFIXES, load_photo
 from tonematch.screens.keeping import keep_comparison, keep_findings, keep_lustre
-from tonematch.screens.opening import SUFFIXES, opened
+from tonematch.screens.opening import opened
 from tonematch.screens.plain import plain
 from tonematch.screens.session import Closer, bench, go_to
 from tonematch.screens.swatch import show_swatches
@@ -84,7 +84,7 @@ def _show_map(map_png: bytes) -> None:
 def _ask_lustre(logbook: Logbook, piece: Piece, closer: Closer) -> None:
     st.write(LUSTRE_HOW)
     handed = st.file_uploader(
-        "Further pictures, the lamp moved", type=SUFFIXES, accept_multiple_files=True
+        "Further pictures, the lamp moved", type=list(SUFFIXES), accept_multiple_files=True
     )
     if not handed or not st.button("Compare the lustre", width="stretch"):
         return

@@ -7,10 +7,6 @@ from tonematch.photo.decode import load_photo
 from tonematch.photo.preview import preview_png
 
 PREVIEW_PIXELS = 1200
-SUFFIXES = [
-    *("jpg", "jpeg", "png", "tif", "tiff", "heic", "heif", "webp", "avif"),
-    *("dng", "nef", "cr2", "cr3", "arw", "raf", "orf", "rw2"),
-]
 
 
 @st.cache_resource(max_entries=4, show_spinner="Opening the photograph")

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from tonematch.in_words import say_coats, say_lab
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.corrections import with_held_lustre
-from tonematch.logbook.putting_right import put_right
+from tonematch.logbook.putting_right import put_trial_right
 from tonematch.logbook.store import Logbook
 from tonematch.screens.keeping import known_layers
 from tonematch.screens.plain import plain
@@ -31,7 +31,7 @@ def show_form(place: str, logbook: Logbook, kept: KeptTrial, likely: Trial) -> N
         if st.form_submit_button(
             f"Keep trial {kept.id} like this", type="primary", width="stretch"
         ):
-            put_right(logbook, kept, trial, shelf, reason)
+            put_trial_right(logbook, kept, trial, shelf, reason)
             bench().putting_right = None
             go_to(
                 "Trials",

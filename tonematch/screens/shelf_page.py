@@ -16,6 +16,8 @@ from tonematch.screens.session import bench, go_to
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.shelf import load_shelf
 
+CHOSEN = "shelf-layer"
+
 
 def shelf_page(logbook: Logbook) -> None:
     """The page of all layers, one of them shown in full."""
@@ -48,11 +50,11 @@ def _choose(shelf: Mapping[str, Layer], counts: Mapping[str, int]) -> str:
         tried = f", {say_trials(counts[name])}" if counts.get(name) else ""
         return f"{name} ({layer.kind}{tried}{away})"
 
-    chosen = st.selectbox(
-        "Layer", names, index=names.index(held) if held in names else 0, format_func=say
-    )
-    bench().layer = chosen
-    return chosen
+    # Held by its key: an index that moves with each choice would lose every second one.
+    if st.session_state.get(CHOSEN) not in names:
+        st.session_state[CHOSEN] = held if held in names else names[0]
+    bench().layer = st.selectbox("Layer", names, format_func=say, key=CHOSEN)
+    return bench().layer
 
 
 def _say_state(layer: Layer) -> None:
@@ -96,4 +98,5 @@ def _change(logbook: Logbook, layer: Layer, shelf: Mapping[str, Layer]) -> None:
 
 def _show_next(name: str, message: str) -> None:
     bench().layer = name
+    st.session_state.pop(CHOSEN, None)
     go_to("Shelf", message)

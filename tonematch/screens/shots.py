@@ -9,6 +9,7 @@ from tonematch.measure.area.areas import box_area
 from tonematch.measure.core import Role
 from tonematch.measure.marked import Marked
 from tonematch.photo.core import Photo
+from tonematch.photo.decode import SUFFIXES
 from tonematch.screens.aids import ask_for_aids
 from tonematch.screens.marking import (
     CORNERS,
@@ -22,7 +23,7 @@ from tonematch.screens.marking import (
     show_canvas,
     take_drag,
 )
-from tonematch.screens.opening import SUFFIXES, opened, preview
+from tonematch.screens.opening import opened, preview
 from tonematch.screens.plain import plain
 from tonematch.screens.session import Shot, bench
 
@@ -35,7 +36,7 @@ def ask_for_shot(place: str, label: str) -> Shot | None:
     The bytes are kept unchanged on the bench, since the page forgets an upload when another
     page is shown.
     """
-    handed = st.file_uploader(label, type=SUFFIXES, key=f"upload-{place}")
+    handed = st.file_uploader(label, type=list(SUFFIXES), key=f"upload-{place}")
     if handed is not None:
         shot = Shot(handed.name, handed.getvalue())
         opened(shot.source, shot.name)

@@ -6,6 +6,7 @@ known of the gilding go in by the pages' own widgets and by the commands' own op
 Print the table: ``python -m tests.toning.layers.rule_walk``.
 """
 
+import argparse
 import io
 import json
 import re
@@ -193,4 +194,5 @@ def main_table() -> None:
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=main_table.__doc__).parse_args()
     main_table()

@@ -32,7 +32,7 @@ def trial_of(layer: str, kind: Kind, strength: float = 0.5, coats: int = 1) -> T
 def test_shipped_shelf_covers_all_kinds() -> None:
     shelf = load_shelf()
     kinds = Counter(layer.kind for layer in shelf.values())
-    assert 24 <= len(shelf) <= 32
+    assert len(shelf) >= 24
     assert set(kinds) == set(KINDS)
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from sklearn.base import clone
 from sklearn.model_selection import GroupKFold, cross_val_predict
 
+from tests.cases import shared_by
 from tests.toning.strips import GROUNDS, afters, applications, known_theta, make_strips
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import KINDS, Application, Kind, Layer, Surface, Trial
@@ -68,6 +69,7 @@ def test_fit_returns_itself_and_keeps_state_in_fitted_values_only() -> None:
     assert {known.trials for known in fresh.layers_.values()} == {12}
 
 
+@shared_by(5)
 @given(seed=st.integers(0, 10**6))
 def test_trials_teach_the_same_in_any_order_and_one_by_one(seed: int) -> None:
     """What is remembered of earlier fits changes nothing: the same as a fresh fit to all."""

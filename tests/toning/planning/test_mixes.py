@@ -8,7 +8,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.demonstration.films import lay as lay_spectrum
-from tests.toning.learning import demo_trials
 from tests.toning.simulator import lab_of, make_trials, new_surface, workshop
 from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import delta_e_2000
@@ -55,19 +54,16 @@ def test_a_mix_keeps_the_cautions_of_both() -> None:
     assert mix(UMBER, rigid).layer.reversible == "not reversible"
 
 
-def test_a_layer_mixed_with_its_like_stays_what_it_is() -> None:
-    trials = demo_trials()
-    model = fit_trials(trials, SHELF)
+def test_a_layer_mixed_with_its_like_stays_what_it_is(demo_model: LayerModel) -> None:
     twin = replace(UMBER, name="the same umber")
-    model = model.with_layers({twin.name: model.layers_[UMBER.name]})
+    model = demo_model.with_layers({twin.name: demo_model.layers_[UMBER.name]})
     learned = learned_mix(model, mix(UMBER, twin, (1, 2)))
     assert learned.fit.theta == pytest.approx(model.layers_[UMBER.name].fit.theta)
 
 
-def test_a_mix_is_predicted_between_its_parts() -> None:
-    model = fit_trials(demo_trials(), SHELF)
+def test_a_mix_is_predicted_between_its_parts(demo_model: LayerModel) -> None:
     both = mix(OCHRE, BLACK)
-    model = model.with_layers({both.layer.name: learned_mix(model, both)})
+    model = demo_model.with_layers({both.layer.name: learned_mix(demo_model, both)})
     L = [_laid(model, layer)[0] for layer in (OCHRE, both.layer, BLACK)]
     assert L[2] < L[1] < L[0]
 
@@ -92,8 +88,8 @@ def test_spectra_mix_as_the_bands_do() -> None:
     assert np.mean(far) < 3.0
 
 
-def test_mixes_are_offered_where_they_come_nearer_than_either_part() -> None:
-    model = fit_trials(demo_trials(), SHELF)
+def test_mixes_are_offered_where_they_come_nearer_than_either_part(demo_model: LayerModel) -> None:
+    model = demo_model
     known = dict(model.layers_)
     before = np.array([88.0, 6.0, 35.0])
     both = mix(OCHRE, BLACK, (2, 1))

@@ -11,6 +11,7 @@ from tests.toning.simulator import make_trials
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Trial
 from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
 from tonematch.toning.validation.outliers import find_outliers
 
@@ -68,14 +69,18 @@ def mistyped(row: int, mistype: Mistype) -> list[Trial]:
         pytest.param(
             ROW, hues_swapped_before, "a* and b* of the reading before look swapped", marks=PROOF
         ),
-        (ROW, hues_swapped_after, "a* and b* of the reading after look swapped"),
+        pytest.param(
+            ROW, hues_swapped_after, "a* and b* of the reading after look swapped", marks=PROOF
+        ),
         (ROW, lightness_slipped, "L* after of 65.98 looks like a slip for 85.98"),
         (40, called("burnt umber wash"), "it acted like raw sienna wash"),
     ],
 )
-def test_a_mistyped_row_is_named_with_its_slip(row: int, mistype: Mistype, words: str) -> None:
+def test_a_mistyped_row_is_named_with_its_slip(
+    row: int, mistype: Mistype, words: str, memory: Memory
+) -> None:
     trials = mistyped(row, mistype)
-    outliers = find_outliers(fit_trials(trials, load_shelf()), trials)
+    outliers = find_outliers(fit_trials(trials, load_shelf(), memory=memory), trials)
     assert outliers[0].index == row
     assert len(outliers) <= 2
     laid = trials[row]
@@ -85,10 +90,10 @@ def test_a_mistyped_row_is_named_with_its_slip(row: int, mistype: Mistype, words
     assert words in outliers[0].sentence
 
 
-def test_mending_restores_what_was_meant() -> None:
+def test_mending_restores_what_was_meant(memory: Memory) -> None:
     meant = demo_trials()[ROW]
     trials = mistyped(ROW, swapped)
-    mended = find_outliers(fit_trials(trials, load_shelf()), trials)[0].mended
+    mended = find_outliers(fit_trials(trials, load_shelf(), memory=memory), trials)[0].mended
     assert mended is not None
     assert mended.after == pytest.approx(meant.after)
     assert mended.application.before == pytest.approx(meant.application.before)
@@ -99,10 +104,12 @@ def test_a_clean_logbook_raises_at_most_one_outlier(demo_model: LayerModel) -> N
 
 
 @pytest.mark.parametrize("row", [0, *(pytest.param(n, marks=PROOF) for n in range(6, 60, 6))])
-def test_a_strength_far_beyond_the_shelf_is_pointed_out_whatever_the_layer_does(row: int) -> None:
+def test_a_strength_far_beyond_the_shelf_is_pointed_out_whatever_the_layer_does(
+    row: int, memory: Memory
+) -> None:
     """A seal hardly moves the colour at any strength: only the shelf tells that 10 is no mix."""
     trials = mistyped(row, stronger(10.0 / demo_trials()[row].application.strength))
-    outliers = find_outliers(fit_trials(trials, load_shelf()), trials)
+    outliers = find_outliers(fit_trials(trials, load_shelf(), memory=memory), trials)
     assert row in [outlier.index for outlier in outliers]
     assert len(outliers) <= 2
 

@@ -19,8 +19,6 @@ from tonematch.photo.limits import limits
 from tonematch.wholefile import read_whole, write_whole
 
 _FORMAT = 1
-# The black patch is left out of the balance: veiling light is a large share of what it gives.
-_BALANCED_ON = grey_patches()[:-1]
 
 
 def profile_from_chart(
@@ -48,7 +46,8 @@ def profile_from_chart(
         Where too few patches can be read.
     """
     light = patch_light(photo, chart)
-    greys = [name for name in _BALANCED_ON if name in light]
+    # The black patch is left out of the balance: veiling light is a large share of what it gives.
+    greys = [name for name in grey_patches()[:-1] if name in light]
     if len(light) < limits("chart")["fewest_patches"] or not greys:
         raise CardError(
             f"Only {len(light)} patches of the chart can be read: photograph it larger, evenly "

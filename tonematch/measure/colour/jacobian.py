@@ -24,8 +24,8 @@ def jacobian(law: Callable[[Array], Array], at: Array, step: float) -> Array:
 
     Examples
     --------
-    >>> jacobian(lambda x: x[..., :1] * x[..., 1:], np.array([2.0, 3.0]), 1e-3).round(6)
-    array([[3., 2.]])
+    >>> jacobian(lambda x: x[..., :1] * x[..., 1:], np.array([2.0, 3.0]), 1e-3).round(6).tolist()
+    [[3.0, 2.0]]
     """
     k = at.shape[-1]
     shifts = step * np.eye(k).reshape(k, *(1,) * (at.ndim - 1), k)

@@ -6,6 +6,8 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Reading
 from tonematch.measure.uncertainty.budget import Errors, metamerism_covariance
 
+BY_EYE = "let the eye decide, in the light where the piece will hang"
+# A cause that nothing settles needs no entry: the eye decides.
 _REMEDIES = {
     "noise": "noise counts most; photograph again with more light, and combine the two",
     "light": "uneven light counts most; have a second card in the picture, or photograph a plain "
@@ -15,14 +17,12 @@ _REMEDIES = {
     "tone": "the tone curve counts most; mark further neutrals, such as white and black",
     "camera": "the camera's own colours count most; have a chart in the picture, or use a saved "
     "profile of this camera and lamp",
-    "camera with a chart": "what the chart leaves of the camera's error counts most; let the eye "
-    "decide, in the light where the piece will hang",
+    "camera with a chart": f"what the chart leaves of the camera's error counts most; {BY_EYE}",
     "card": "the card counts most; mark more of it, and light it evenly",
     "card and greys": "the card and the other greys count most; mark more of each of them",
     "card of two": "the cards of two separate photographs count most; have original and repair in "
     "one photograph",
-    "metamerism": "a camera may see two surfaces of one colour apart; let the eye decide, in the "
-    "light where the piece will hang",
+    "metamerism": f"a camera may see two surfaces of one colour apart; {BY_EYE}",
     "rest": "a reading without its photograph counts most; photograph original and repair anew, "
     "with the card",
     "repeat": "the photographs disagree most of all; keep lamp and camera where they are, and "
@@ -76,7 +76,7 @@ def say_remedy(original: Reading, repair: Reading, errors: Errors, profiled: boo
         largest = "card and greys"
     elif largest == "camera" and profiled:
         largest = "camera with a chart"
-    return f"{_REMEDIES[largest]}."
+    return f"{_REMEDIES.get(largest, f'{largest} counts most; {BY_EYE}')}."
 
 
 def _has_greys(reading: Reading) -> bool:
