@@ -25,7 +25,8 @@ from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Application, Proposal, Step, Trial
 from tonematch.toning.layers.shelf import layers_with_trials, load_shelf
 from tonematch.toning.model.layer_model import fit_trials
-from tonematch.toning.planning.plan import propose
+from tonematch.toning.planning.gap import Workshop, gap_of
+from tonematch.toning.planning.plan import plan_for
 from tonematch.wholefile import make_folder, write_whole
 
 PIECE = Piece(
@@ -183,19 +184,9 @@ def _compare(logbook: Logbook, name: str) -> Comparison:
 
 def _plan(logbook: Logbook, trials: list[Trial], gap: Comparison, laid: Sequence[str]) -> Proposal:
     shelf = load_shelf()
-    model = fit_trials(trials, shelf)
-    proposal = propose(
-        model,
-        layers_with_trials(trials, shelf),
-        gap.repair.lab,
-        gap.original.lab,
-        tolerance=gap.tolerance,
-        before_covariance=gap.repair.own_covariance,
-        target_covariance=gap.original.own_covariance,
-        reading_covariance=model.reading_covariance_,
-        surface=PIECE.surface(tuple(shelf[name] for name in laid)),
-        tried={trial.application.layer for trial in trials},
-    )
+    surface = PIECE.surface(tuple(shelf[name] for name in laid))
+    layers = layers_with_trials(trials, shelf)
+    proposal = plan_for(gap_of(gap), Workshop(fit_trials(trials, shelf), layers, surface))
     logbook.keep_proposal(PIECE.name, proposal)
     return replace(proposal, plans=proposal.plans[:2])
 

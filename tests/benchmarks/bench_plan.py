@@ -11,27 +11,28 @@ from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from tests.benchmarks.bench_toning import workshop_life
+from tonematch.arrays import Array
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.swatchbook import swatch_path
-from tonematch.toning.core import Application, Finish, Kind, Layer, Proposal, Surface, Technique
+from tonematch.toning.core import Application, Layer, Proposal, Surface
 from tonematch.toning.layers.shelf import layers_with_trials, load_shelf
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
-from tonematch.toning.planning.objective import Aim
-from tonematch.toning.planning.plan import propose
+from tonematch.toning.optics.film import Laid
+from tonematch.toning.planning.gap import Gap, Workshop
+from tonematch.toning.planning.plan import plan_for
 from tonematch.toning.planning.recipes import options_of
 from tonematch.toning.planning.search import Search
 
-Array = NDArray[np.float64]
 T = TypeVar("T")
 
 MOST_SECONDS, MOST_SECONDS_DEMO = 2.0, 0.5
 GILDING = Surface("water", "burnished")
 READING = 0.16 * np.eye(3)
 BRIGHT, AGED = np.array([88.0, 7.0, 36.0]), np.array([66.0, 11.0, 30.0])
+GAP = Gap(BRIGHT, AGED, READING, READING)
 ONE_BY_ONE = 500
 ROUNDS = 3
 
@@ -43,30 +44,17 @@ class Counting:
         self.model = model
         self.rows = 0
 
-    def predict_many(
-        self,
-        layer: str,
-        kind: Kind,
-        before: Array,
-        before_covariance: Array,
-        strength: Array,
-        coats: Array,
-        technique: Technique = "unknown",
-        finish: Finish = "unknown",
-    ) -> tuple[Array, Array]:
+        self.tried, self.reading_covariance_ = model.tried, model.reading_covariance_
+
+    def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """The model's."""
-        self.rows += len(before)
-        return self.model.predict_many(
-            layer, kind, before, before_covariance, strength, coats, technique, finish
-        )
+        self.rows += len(laid)
+        return self.model.predict_layer(layer, laid, covariance)
 
 
 def plan(model: LayerModel | Counting, layers: Sequence[Layer], most_layers: int) -> Proposal:
     """Plans for the gap of this benchmark."""
-    return propose(
-        model, layers, BRIGHT, AGED, most_layers=most_layers, before_covariance=READING,
-        target_covariance=READING, reading_covariance=READING, surface=GILDING,
-    )  # fmt: skip
+    return plan_for(GAP, Workshop(model, layers, GILDING, most_layers=most_layers))
 
 
 def one_by_one(model: LayerModel, layers: Sequence[Layer], count: int) -> None:
@@ -79,30 +67,27 @@ def one_by_one(model: LayerModel, layers: Sequence[Layer], count: int) -> None:
 
 def every_pair(search: Search, layers: Sequence[Layer]) -> float:
     """Lowest cost of every recipe of one or two layers that the rules allow, in order."""
-    best, options, aim = np.inf, options_of(layers), search.aim
+    best, options, objective = np.inf, options_of(layers), search.objective
     by_layer = [[o for o in options if o.layer == n] for n in range(len(layers))]
 
     def lay(n: int, lab: Array, covariance: Array) -> tuple[Array, Array, Array]:
         count, mine = len(lab), by_layer[n]
         coats = np.tile([float(o.coats) for o in mine], count)
-        after = search.model.predict_many(
-            layers[n].name, layers[n].kind, lab.repeat(len(mine), 0),
-            covariance.repeat(len(mine), 0), np.tile([o.strength for o in mine], count), coats,
-            GILDING.technique, GILDING.finish,
-        )  # fmt: skip
-        return *after, aim.prices.coat * (coats - 1.0)
+        laid = Laid.on(lab.repeat(len(mine), 0), [o.strength for o in mine] * count, coats, GILDING)
+        after = search.model.predict_layer(layers[n], laid, covariance.repeat(len(mine), 0))
+        return *after, objective.prices.coat * (coats - 1.0)
 
     for first in range(len(layers)):
         price = search.price_of((first,))
         if not np.isfinite(price):
             continue
         lab, covariance, coats = lay(first, BRIGHT[None], READING[None])
-        best = min(best, float((aim.costs(lab, covariance) + coats).min()) + price)
+        best = min(best, float((objective.costs(lab, covariance) + coats).min()) + price)
         for second in range(len(layers)):
             both = price + search.price_of((first, second))
             if np.isfinite(both):
                 end, spread, more = lay(second, lab, covariance)
-                cost = aim.costs(end, spread) + np.repeat(coats, len(by_layer[second])) + more
+                cost = objective.costs(end, spread) + np.repeat(coats, len(by_layer[second])) + more
                 best = min(best, float(cost.min()) + both)
     return best
 
@@ -140,7 +125,7 @@ def bench_shelf(trials: int) -> None:
     )
 
     def search() -> Search:
-        return Search(model, layers, GILDING, BRIGHT, READING, Aim(AGED, READING))
+        return Search(model, layers, GAP, GILDING)
 
     beam, found = timed(lambda: search().run(2)[0].cost)
     every, least = timed(lambda: every_pair(search(), layers), 1)

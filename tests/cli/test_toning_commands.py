@@ -63,7 +63,7 @@ def test_suggest_says_where_the_lustre_ends(run: Run, trial_file: Path) -> None:
     found = run(*measured, "--json").json["plans"]
     for plan in found:
         lustre = plan["lustre"]
-        low, high = lustre["interval_90"]
+        low, high = lustre["interval_95"]
         assert low < lustre["stops"] < high
         assert lustre["original"] == 0.9
         assert lustre["words"] in plan["cautions"]

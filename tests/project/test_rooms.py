@@ -9,7 +9,7 @@ import tonematch
 
 PACKAGE = Path(tonematch.__file__).parent
 ROOMS = ("photo", "measure", "toning", "logbook", "record")
-COMMON = {"errors", "swatchbook", "wholefile", "__init__"}
+COMMON = {"arrays", "errors", "swatchbook", "wholefile", "__init__"}
 FACES = {"screens", "cli", "in_words", "demonstration"}
 # Inner rooms, and the modules beside them, in the order in which a colour passes through.
 INNER = {

@@ -29,7 +29,6 @@ from tonematch.toning import core
 from tonematch.toning.core import (
     Application,
     Finish,
-    Kind,
     Layer,
     Proposal,
     Step,
@@ -38,11 +37,13 @@ from tonematch.toning.core import (
 )
 from tonematch.toning.layers import rules
 from tonematch.toning.model.layer_model import fit_trials
-from tonematch.toning.planning.plan import propose
-from tonematch.toning.planning.recipes import LayerPredictor, options_of
+from tonematch.toning.optics.film import Laid
+from tonematch.toning.planning.gap import Gap, Workshop, WorkshopModel
+from tonematch.toning.planning.plan import plan_for
+from tonematch.toning.planning.recipes import options_of
 
 Array = NDArray[np.float64]
-Learn = Callable[[Sequence[Trial]], LayerPredictor]
+Learn = Callable[[Sequence[Trial]], WorkshopModel]
 
 TOLERANCE = 2.0
 MOST_LAYERS = 4
@@ -135,7 +136,7 @@ def make_case(seed: int, layers: int | None = None, parts: int = PARTS) -> Case:
     return Case(seed, lab_of(random_old_surface(seed)), leaf, technique, finish, shelf, trials)
 
 
-def learn(trials: Sequence[Trial]) -> LayerPredictor:
+def learn(trials: Sequence[Trial]) -> WorkshopModel:
     """The layer model."""
     return fit_trials(trials, {})
 
@@ -157,23 +158,18 @@ class NearestTrial:
             self.places[name] = np.column_stack([before, amount / amount_unit])
             self.shifts[name] = np.array([t.after for t in mine]) - before
 
-    def predict_many(
-        self,
-        layer: str,
-        kind: Kind,  # noqa: ARG002
-        before: Array,
-        before_covariance: Array,
-        strength: Array,
-        coats: Array,
-        technique: Technique = "unknown",  # noqa: ARG002
-        finish: Finish = "unknown",  # noqa: ARG002
-    ) -> tuple[Array, Array]:
+    tried = property(lambda self: frozenset(self.places))
+    reading_covariance_ = READING
+
+    def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's."""
-        if layer not in self.places:
-            return before, before_covariance
-        places = np.column_stack([before, strength * coats / self.amount_unit])
-        away = np.linalg.norm(places[:, None] - self.places[layer], axis=2)
-        return before + self.shifts[layer][away.argmin(axis=1)], before_covariance
+        spread = np.broadcast_to(covariance, (len(laid), 3, 3))
+        if layer.name not in self.places:
+            return laid.before, spread
+        amount = laid.strength * laid.coats / self.amount_unit
+        places = np.column_stack([laid.before, amount])
+        away = np.linalg.norm(places[:, None] - self.places[layer.name], axis=2)
+        return laid.before + self.shifts[layer.name][away.argmin(axis=1)], spread
 
 
 def close_gap(case: Case, learn: Learn = learn) -> Ended:
@@ -310,14 +306,11 @@ def _promising(
 
 
 def _propose(
-    case: Case, model: LayerPredictor, before: Array, old: Array, beneath: Sequence[Layer]
+    case: Case, model: WorkshopModel, before: Array, old: Array, beneath: Sequence[Layer]
 ) -> Proposal:
-    return propose(
-        model, case.shelf, before, old,
-        tolerance=TOLERANCE, most_layers=MOST_LAYERS - len(beneath),
-        before_covariance=READING, target_covariance=READING, reading_covariance=READING,
-        surface=core.Surface(case.technique, case.finish, tuple(beneath)),
-    )  # fmt: skip
+    surface = core.Surface(case.technique, case.finish, tuple(beneath))
+    workshop = Workshop(model, case.shelf, surface, most_layers=MOST_LAYERS - len(beneath))
+    return plan_for(Gap(before, old, READING, READING, TOLERANCE), workshop)
 
 
 def _trial(case: Case, before: Array, step: Step, after: Array, number: int) -> Trial:

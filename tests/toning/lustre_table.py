@@ -15,14 +15,15 @@ import numpy as np
 from tests.toning.gleams import gleaming_shelf, make_lustre_trials
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.model.chain import Coat
-from tonematch.toning.model.lustre import LustrePrediction, learn_lustre
+from tonematch.toning.model.lustre import learn_lustre
+from tonematch.toning.model.lustre_law import LustrePrediction
 
 HELD_OUT = 60
 
 
 @dataclass(frozen=True)
 class LustreErrors:
-    """Mean absolute errors in stops, and the share of readings inside their 90 % interval.
+    """Mean absolute errors in stops, and the share of readings inside their 95 % interval.
 
     `end_coverage` is that of the last readings of pieces, foretold from the first through all
     layers between.
@@ -87,7 +88,7 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=0, help="the first seed")
     arguments = parser.parse_args()
     seeds = range(arguments.first, arguments.first + arguments.seeds)
-    print("trials  model  no change  mean change  inside 90 %  ends of pieces")
+    print("trials  model  no change  mean change  inside 95 %  ends of pieces")
     for trials in (12, 30, 60):
         e = held_out_errors(trials, seeds)
         print(

@@ -33,8 +33,10 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning import core
 from tonematch.toning.core import Application, Layer, Strip, Trial
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
+from tonematch.toning.optics.film import Laid
+from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.ground import Ground
-from tonematch.toning.planning.plan import propose
+from tonematch.toning.planning.plan import plan_for
 from tonematch.toning.planning.strips import choose_strips, possible_strips
 
 Array = NDArray[np.float64]
@@ -42,6 +44,7 @@ Array = NDArray[np.float64]
 COUNT = 12
 NEAREST = 10
 GILDING = core.Surface("water", "burnished")
+EXACT = np.zeros((3, 3))
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,12 +103,9 @@ def prediction_error(case: Case, model: LayerModel) -> float:
     """Mean error of predicting the recipes that truly come nearest."""
     errors = []
     for recipe, truth in case.nearest:
-        lab, covariance = case.before[None], np.zeros((1, 3, 3))
+        lab = case.before[None]
         for layer, strength in recipe:
-            lab, covariance = model.predict_many(
-                layer.name, layer.kind, lab, covariance, np.array([strength]), np.ones(1),
-                GILDING.technique, GILDING.finish,
-            )  # fmt: skip
+            lab, _ = model.predict_layer(layer, Laid.on(lab, strength, 1, GILDING), EXACT)
         errors.append(float(delta_e_2000(lab[0], truth)))
     return float(np.mean(errors))
 
@@ -130,7 +130,8 @@ def nearest_recipes(leaf: Surface, target: Array) -> list[tuple[list[tuple[Layer
 
 def plan_error(case: Case, model: LayerModel) -> float:
     """How far the best plan's true result lies from the target."""
-    plan = propose(model, bench(), case.before, case.target, surface=GILDING).plans[0]
+    gap = Gap(case.before, case.target, EXACT, EXACT)
+    plan = plan_for(gap, Workshop(model, bench(), GILDING)).plans[0]
     toned = case.leaf
     for step in plan.steps:
         toned = true_after(toned, step.layer, step.strength, step.coats)

@@ -1,11 +1,12 @@
 """A layer model small enough to be worked out by hand, for tests of the search and the plans."""
 
+from collections.abc import Collection
+
 import numpy as np
-from numpy.typing import NDArray
 
-from tonematch.toning.core import Finish, Kind, Layer, Technique
-
-Array = NDArray[np.float64]
+from tonematch.arrays import Array
+from tonematch.toning.core import Layer
+from tonematch.toning.optics.film import Laid
 
 SHIFTS: dict[str, tuple[float, float, float]] = {
     "seal": (-0.3, 0.0, 0.4),
@@ -26,30 +27,27 @@ class Tints:
     share of the shift.
     """
 
-    def __init__(self, scatter: float = 0.1) -> None:
-        self.scatter = scatter
-
-    def predict_many(
+    def __init__(
         self,
-        layer: str,
-        kind: Kind,  # noqa: ARG002
-        before: Array,
-        before_covariance: Array,
-        strength: Array,
-        coats: Array,
-        technique: Technique = "unknown",  # noqa: ARG002
-        finish: Finish = "unknown",  # noqa: ARG002
-    ) -> tuple[Array, Array]:
+        scatter: float = 0.1,
+        noise: float = 0.0,
+        tried: Collection[str] = frozenset(SHIFTS),
+    ) -> None:
+        self.scatter, self.tried = scatter, frozenset(tried)
+        self.reading_covariance_: Array = noise**2 * np.eye(3)
+
+    def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's."""
-        shift = np.array(SHIFTS[layer])
-        amount = strength * coats
-        by_light = np.zeros((len(before), 3, 3))
+        shift = np.array(SHIFTS[layer.name])
+        amount = laid.strength * laid.coats
+        by_light = np.zeros((len(laid), 3, 3))
         by_light[:, :, 0] = amount[:, None] * shift / 90.0
         slope = np.eye(3) + by_light
-        step = (amount * before[:, 0] / 90.0)[:, None] * shift
+        step = (amount * laid.before[:, 0] / 90.0)[:, None] * shift
         own = self.scatter * step
-        covariance = slope @ before_covariance @ slope.swapaxes(1, 2)
-        return before + step, covariance + own[:, :, None] * own[:, None, :] + 0.01 * np.eye(3)
+        carried = slope @ covariance @ slope.swapaxes(1, 2)
+        after = carried + own[:, :, None] * own[:, None, :] + 0.01 * np.eye(3)
+        return laid.before + step, after
 
 
 def tint_shelf() -> dict[str, Layer]:

@@ -157,7 +157,7 @@ def plan_lustre_json(lustre: PlanLustre) -> Json:
     last = lustre.last
     return {
         "stops": rounded(lustre.stops),
-        "interval_90": [rounded(value) for value in lustre.interval],
+        "interval_95": [rounded(value) for value in lustre.interval],
         "original": rounded(lustre.original),
         "last": None
         if last is None
@@ -166,7 +166,7 @@ def plan_lustre_json(lustre: PlanLustre) -> Json:
             "strength": last.strength,
             "coats": last.coats,
             "stops": rounded(last.stops),
-            "interval_90": [rounded(value) for value in last.interval],
+            "interval_95": [rounded(value) for value in last.interval],
         },
         "words": lustre.words,
     }

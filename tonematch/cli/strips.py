@@ -16,9 +16,9 @@ from tonematch.cli.typed import corners, day, lab, layers_named, whole_numbers
 from tonematch.errors import LogbookError, ReadingError, ShelfError, ValueRefused
 
 if TYPE_CHECKING:
+    from tonematch.arrays import Vector3
     from tonematch.logbook.core import KeptStrips
     from tonematch.logbook.store import Logbook
-    from tonematch.toning.core import Vector3
 
 strips_app = typer.Typer(
     help="Test strips: which to make, and the photographed sheet read back.", no_args_is_help=True

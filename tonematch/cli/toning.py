@@ -72,7 +72,7 @@ def predict(
     coats = [coat(text, shelf) for text in layer]
     with working(f"Learning from {len(known)} trials"):
         model = fit_trials(known, shelf)
-        steps = predict_steps(model, before, coats, surface.technique, surface.finish)
+        steps = predict_steps(model, before, coats, surface)
     findings = check_layering(surface, [one.layer for one in coats])
     if as_json:
         told = [finding_json(finding) for finding in findings]
@@ -118,11 +118,14 @@ def suggest(
     from tonematch.toning.layers.shelf import layers_with_trials
     from tonematch.toning.model.layer_model import fit_trials
     from tonematch.toning.model.lustre import learn_lustre
-    from tonematch.toning.planning.plan import propose
-    from tonematch.toning.planning.plan_lustre import LustreAim
+    from tonematch.toning.planning.gap import Workshop, typed_gap
+    from tonematch.toning.planning.plan import plan_for
 
     before, target = lab("--from", start), lab("--to", to)
-    if (lustre_from is None) != (lustre_to is None):
+    lustres = None
+    if lustre_from is not None and lustre_to is not None:
+        lustres = lustre_from, lustre_to
+    elif lustre_from is not None or lustre_to is not None:
         raise ValueRefused(
             "Lustre is planned for two surfaces: give both --lustre-from and --lustre-to."
         )
@@ -141,24 +144,10 @@ def suggest(
         humidity,
     )
     with working(f"Learning from {len(known)} trials and looking for plans"):
-        lustre = None
-        if lustre_from is not None and lustre_to is not None:
-            lustre = LustreAim(learn_lustre(known, entries), lustre_from, lustre_to)
         model = fit_trials(known, entries)
-        proposal = propose(
-            model,
-            usable,
-            before,
-            target,
-            tolerance=tolerance,
-            most_layers=layers,
-            before_covariance=model.reading_covariance_,
-            target_covariance=model.reading_covariance_,
-            reading_covariance=model.reading_covariance_,
-            surface=surface,
-            tried={trial.application.layer for trial in known},
-            lustre=lustre,
-        )
+        lustre = learn_lustre(known, entries) if lustres else None
+        gap = typed_gap(before, target, model, tolerance, lustres)
+        proposal = plan_for(gap, Workshop(model, usable, surface, lustre, layers))
     if as_json:
         print_json(proposal_json(proposal))
         return
@@ -197,6 +186,7 @@ def leaf(
     from tonematch.toning.layers.leaf import load_leaves
     from tonematch.toning.layers.shelf import layers_with_trials, load_boles
     from tonematch.toning.model.layer_model import fit_trials
+    from tonematch.toning.planning.gap import Workshop
     from tonematch.toning.planning.leaf import ON_ONE_CARD, propose_leaf, say_doubt, spread_of
 
     target = lab("--to", to)
@@ -211,14 +201,12 @@ def leaf(
     surface = told_of(Surface(), entries, technique, finish, humidity=humidity)
     with working(f"Learning from {len(known)} trials and looking for leaf"):
         choices = propose_leaf(
-            fit_trials(known, entries),
-            usable,
+            Workshop(fit_trials(known, entries), usable, surface),
             target,
             spread,
             leaves=[known_leaf[name] for name in dict.fromkeys(names)],
             boles=list(dict.fromkeys(boles)),
             tolerance=tolerance,
-            surface=surface,
         )
     doubt = say_doubt(choices, tolerance, spread)
     if as_json:

@@ -90,6 +90,16 @@ def trial_numbered(session: Session, trial_id: int) -> TrialRow:
     return row
 
 
+def comparison_numbered(session: Session, comparison_id: int) -> ComparisonRow:
+    """Row of a comparison; LogbookError where there is none."""
+    row = session.get(ComparisonRow, comparison_id)
+    if row is None:
+        raise LogbookError(
+            f"No comparison {comparison_id} is in the logbook: keep the comparison first."
+        )
+    return row
+
+
 def kinds_of_layers(session: Session, *, beside: int | None = None) -> dict[str, str]:
     """Kind of each layer that trials are learned from, by its name without regard to capitals.
 

@@ -3,10 +3,9 @@
 from sqlalchemy import or_
 from sqlalchemy.orm import Session
 
-from tonematch.errors import LogbookError
 from tonematch.logbook import finding
 from tonematch.logbook.logbook_file import LogbookFile
-from tonematch.logbook.tables import ComparisonRow, ReadingRow, TrialRow
+from tonematch.logbook.tables import ReadingRow, TrialRow
 from tonematch.measure.core import Comparison
 from tonematch.toning.planning.lustre_words import say_stops
 
@@ -32,11 +31,7 @@ class LustreStore(LogbookFile):
             When there is no such comparison.
         """
         with self.writing() as session:
-            row = session.get(ComparisonRow, comparison_id)
-            if row is None:
-                raise LogbookError(
-                    f"No comparison {comparison_id} is in the logbook: keep the comparison first."
-                )
+            row = finding.comparison_numbered(session, comparison_id)
             for kept, reading in (
                 (row.original, comparison.original),
                 (row.repair, comparison.repair),

@@ -12,7 +12,7 @@ from tonematch.logbook.core import KeptComparison, KeptProposal, KeptStrips, Pie
 from tonematch.logbook.logbook_file import LogbookFile
 from tonematch.logbook.photo_folder import bare_name, keep_bytes, read_bytes
 from tonematch.logbook.piece_check import check_piece
-from tonematch.logbook.tables import ComparisonRow, PhotographRow, PieceRow, StripSheetRow
+from tonematch.logbook.tables import PhotographRow, PieceRow, StripSheetRow
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Proposal, Strip
@@ -132,11 +132,7 @@ class PieceStore(LogbookFile):
     def add_findings(self, comparison_id: int, findings: Sequence[str]) -> None:
         """Keep with a comparison what was found beside the colour; each sentence once."""
         with self.writing() as session:
-            row = session.get(ComparisonRow, comparison_id)
-            if row is None:
-                raise LogbookError(
-                    f"No comparison {comparison_id} is in the logbook: keep the comparison first."
-                )
+            row = finding.comparison_numbered(session, comparison_id)
             row.findings = tuple(dict.fromkeys((*row.findings, *findings)))
 
     def comparisons(self, piece: str) -> list[KeptComparison]:

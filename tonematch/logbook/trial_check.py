@@ -19,7 +19,7 @@ from tonematch.toning.layers.layer_entry import (
     MOST_TEXT,
     fault_of_length,
 )
-from tonematch.toning.model.lustre import MOST_LUSTRE
+from tonematch.toning.model.lustre_law import MOST_LUSTRE
 
 TECHNIQUES: tuple[str, ...] = get_args(Technique)
 FINISHES: tuple[str, ...] = get_args(Finish)

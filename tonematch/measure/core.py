@@ -9,8 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-Vector3 = NDArray[np.float64]
-Matrix3 = NDArray[np.float64]
+from tonematch.arrays import Matrix3, Vector3
 
 ILLUMINANT = "D50"
 OBSERVER = "2"

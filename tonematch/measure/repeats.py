@@ -10,11 +10,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonematch.arrays import Array, Matrix3
 from tonematch.errors import ValueRefused
 from tonematch.measure.comparison import DRAWS, SEED, conclude, has_profiles
-from tonematch.measure.core import Comparison, Matrix3, Reading
+from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.uncertainty.budget import (
     Cause,
     Errors,
@@ -26,8 +26,6 @@ from tonematch.measure.uncertainty.budget import (
 )
 from tonematch.measure.uncertainty.repeat_noise import noise_of_repeats
 from tonematch.measure.uncertainty.two_photographs import camera_apart, own_share
-
-Array = NDArray[np.float64]
 
 _EXPLAINED = 0.95
 

@@ -8,8 +8,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike
 
+from tonematch.arrays import Vector3
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.measure.core import Vector3
 
 # Hue angles of the four unique hues in CIELAB, degrees, rounded; they tell which way a hue
 # moves. From memory of the NCS elementary hues; only their order matters near gold's 60 to 90.
@@ -168,3 +168,13 @@ def _remedy(parts: Sequence[Part]) -> str:
 def join_words(words: Sequence[str]) -> str:
     """``a``, ``a and b``, ``a, b and c``."""
     return " and ".join([*filter(None, [", ".join(words[:-1])]), words[-1]])
+
+
+def capital(text: str) -> str:
+    """A sentence as it begins."""
+    return text[:1].upper() + text[1:]
+
+
+def plain_lab(lab: Vector3) -> str:
+    """``80.0, 8.0, 30.0``."""
+    return ", ".join(f"{value:.1f}" for value in lab)

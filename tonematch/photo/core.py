@@ -6,9 +6,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Matrix3
+
 FloatPicture = NDArray[np.float32]
 Encoded = NDArray[np.uint8 | np.uint16 | np.float32]
-Matrix3 = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

@@ -20,8 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import ImageCms
 
+from tonematch.arrays import Matrix3
 from tonematch.errors import PhotoError
-from tonematch.photo.core import FloatPicture, Matrix3
+from tonematch.photo.core import FloatPicture
 
 # Linear ROMM RGB to XYZ D50, ISO 22028-2:2013, rounded as published.
 ROMM_TO_XYZ: Matrix3 = np.array(

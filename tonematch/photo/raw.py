@@ -12,8 +12,8 @@ import rawpy
 from numpy.typing import NDArray
 from PIL import ExifTags, Image, UnidentifiedImageError
 
+from tonematch.arrays import Matrix3
 from tonematch.errors import PhotoError
-from tonematch.photo.core import Matrix3
 from tonematch.photo.decoded import Decoded, check_size
 from tonematch.photo.history import past_of
 from tonematch.photo.metadata import camera_metadata

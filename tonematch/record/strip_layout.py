@@ -12,12 +12,12 @@ from functools import cached_property
 from tonematch.errors import ValueRefused
 from tonematch.toning.core import MOST_STRIPS
 
-Place = tuple[float, float, float, float]
+Rectangle = tuple[float, float, float, float]
 
 ACROSS = 3
 # A4 (ISO 216) with what a printer cannot print left free.
 PAGE = (210.0, 297.0)
-FRAME: Place = (12.0, 12.0, 186.0, 273.0)
+FRAME: Rectangle = (12.0, 12.0, 186.0, 273.0)
 TITLE_HEIGHT, LABEL_HEIGHT = 12.0, 11.0
 GAP = 2.5
 # Of each part of a strip, what is left out at every side: brush marks, edges, shadows.
@@ -54,17 +54,17 @@ class StripLayout:
         return max(3, math.ceil((self.count + 1) / ACROSS))
 
     @property
-    def card(self) -> Place:
+    def card(self) -> Rectangle:
         """Place of the grey card: x, y, width, height from the sheet's upper left corner."""
         return self._place(self._card_cell)
 
     @cached_property
-    def strips(self) -> tuple[Place, ...]:
+    def strips(self) -> tuple[Rectangle, ...]:
         """Places of the strips in order, row by row."""
         cells = [cell for cell in range(self.rows * ACROSS) if cell != self._card_cell]
         return tuple(self._place(cell) for cell in cells[: self.count])
 
-    def halves(self, strip: int) -> tuple[Place, Place]:
+    def halves(self, strip: int) -> tuple[Rectangle, Rectangle]:
         """The bare part of a strip (from 0) and the part that is toned."""
         x, y, w, h = self.strips[strip]
         return (x, y, w / 2.0, h), (x + w / 2.0, y, w / 2.0, h)
@@ -73,7 +73,7 @@ class StripLayout:
     def _card_cell(self) -> int:
         return (self.rows // 2) * ACROSS + ACROSS // 2
 
-    def _place(self, cell: int) -> Place:
+    def _place(self, cell: int) -> Rectangle:
         row, column = divmod(cell, ACROSS)
         left, top, width, height = FRAME
         w = width / ACROSS
@@ -86,13 +86,13 @@ class StripLayout:
         )
 
 
-def inner(box: Place, inset: float = INSET) -> Place:
+def inner(box: Rectangle, inset: float = INSET) -> Rectangle:
     """A box without its margins."""
     x, y, w, h = box
     return x + inset * w, y + inset * h, (1.0 - 2.0 * inset) * w, (1.0 - 2.0 * inset) * h
 
 
-def corners_of(box: Place) -> list[tuple[float, float]]:
+def corners_of(box: Rectangle) -> list[tuple[float, float]]:
     """Upper left, upper right, lower right, lower left."""
     x, y, w, h = box
     return [(x, y), (x + w, y), (x + w, y + h), (x, y + h)]

@@ -12,7 +12,7 @@ from tonematch.measure.calibration.card import calibrate
 from tonematch.measure.core import Area, CardValue, Role
 from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo
-from tonematch.record.strip_layout import FRAME, Place, StripLayout, corners_of, inner
+from tonematch.record.strip_layout import FRAME, Rectangle, StripLayout, corners_of, inner
 from tonematch.toning.core import Application, Strip, Trial
 from tonematch.toning.planning.ground import Ground
 
@@ -130,7 +130,7 @@ def _to_picture(frame: Sequence[Corner]) -> np.ndarray[tuple[int, int], np.dtype
 
 def _area(
     name: str,
-    place: Place,
+    place: Rectangle,
     to_picture: np.ndarray[tuple[int, int], np.dtype[np.float64]],
     role: Role = "area",
 ) -> Area:

@@ -7,10 +7,10 @@ from pathlib import Path
 
 from tonematch.errors import LogbookError
 from tonematch.record.page import page
-from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Place, StripLayout
+from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Rectangle, StripLayout
 from tonematch.toning.core import Layer, Strip
 from tonematch.toning.layers.rules import layer_cautions
-from tonematch.toning.planning.ground import Ground, say_gilding, say_lying
+from tonematch.toning.planning.ground import Ground, say_gold, say_lying
 from tonematch.toning.planning.plan_words import say_hours
 from tonematch.wholefile import write_whole
 
@@ -21,8 +21,8 @@ class _Cell:
 
     number: int
     strip: Strip
-    bare: Place
-    toned: Place
+    bare: Rectangle
+    toned: Rectangle
 
     @property
     def amount(self) -> str:
@@ -90,7 +90,7 @@ def strip_sheet(strips: Sequence[Strip], ground: Ground) -> str:
         frame=FRAME,
         page=PAGE,
         label_height=LABEL_HEIGHT,
-        gilding=say_gilding(ground),
+        gilding=say_gold(ground),
         ground=[say_lying(lying) for lying in ground.laid],
         cautions=_cautions(cells, ground),
         made_on=datetime.now(UTC).date().isoformat(),

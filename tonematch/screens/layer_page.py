@@ -17,8 +17,8 @@ from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.lustre import LustreModel
 from tonematch.toning.planning.lustre_words import say_layer_lustre
 from tonematch.toning.validation.curves import (
+    Backdrop,
     Curve,
-    Ground,
     first_guess,
     load_grounds,
     strength_curve,
@@ -83,7 +83,7 @@ def _known_of(layer: Layer, trials: Sequence[Trial], model: LayerModel) -> str:
     return f"Learned from {say_trials(count)}. {layer_scatter(model, layer.name)}".rstrip()
 
 
-def _show_ground(layer: Layer, ground: Ground, model: LayerModel, guess: LayerModel) -> None:
+def _show_ground(layer: Layer, ground: Backdrop, model: LayerModel, guess: LayerModel) -> None:
     st.subheader(f"On {plain(ground.name)}", anchor=False)
     strengths = np.array(layer.strengths)
     for title, knows in ((_LEARNED, model), (_GUESSED, guess)):
@@ -100,7 +100,7 @@ def _show_ground(layer: Layer, ground: Ground, model: LayerModel, guess: LayerMo
     st.vega_lite_chart({"data": {"values": points}, **_CURVES}, width="stretch", height=280)
 
 
-def _row(ground: Ground, curve: Curve) -> str:
+def _row(ground: Backdrop, curve: Curve) -> str:
     """Swatches that touch: the ground, then each strength."""
     colours = [("bare", lab_to_srgb_hex(ground.lab))]
     colours += [

@@ -24,12 +24,13 @@ from tonematch.screens.plain_numbers import (
     say_step,
     say_trials,
 )
-from tonematch.screens.planning import plan_for, useful_mixes
+from tonematch.screens.planning import proposed, useful_mixes
 from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.strips import offer_strips
 from tonematch.screens.surface import ask_surface
 from tonematch.screens.swatch import COLORIMETRY, show_swatches, verdict_html
 from tonematch.toning.core import Layer, Plan, Proposal, Step, Surface, Trial
+from tonematch.toning.planning.gap import gap_of
 from tonematch.toning.validation.lessons import surprise
 
 PAGE_NOTE = (
@@ -61,7 +62,7 @@ def plan_page(logbook: Logbook) -> None:
     invented = sum(is_invented(trial, pieces) for trial in trials)
     surface = ask_surface(logbook, piece, shelf)
     mixed = _ask_mixes(trials, shelf, surface, gap)
-    proposal = plan_for(trials, shelf, surface, gap, with_mixed=bool(mixed))
+    proposal = proposed(trials, shelf, surface, gap_of(gap), with_mixed=bool(mixed))
     keep_proposal(logbook, piece, proposal)
     last = bench().last
     if last is not None:

@@ -5,26 +5,17 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import streamlit as st
 
-from tonematch.measure.core import Comparison
-from tonematch.toning.core import (
-    Application,
-    Layer,
-    Matrix3,
-    Prediction,
-    Proposal,
-    Surface,
-    Trial,
-    Vector3,
-)
+from tonematch.arrays import Matrix3, Vector3
+from tonematch.toning.core import Application, Layer, Prediction, Proposal, Surface, Trial
 from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.shelf import at_hand
 from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
 from tonematch.toning.model.lustre import LustreModel, learn_lustre
+from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.leaf import LeafChoice, propose_leaf
 from tonematch.toning.planning.mixes import with_mixes
-from tonematch.toning.planning.plan import propose
-from tonematch.toning.planning.plan_lustre import LustreAim
+from tonematch.toning.planning.plan import plan_for
 from tonematch.toning.validation.outliers import Outlier, find_outliers
 
 
@@ -65,71 +56,22 @@ def proposed(
     trials: Sequence[Trial],
     shelf: Mapping[str, Layer],
     surface: Surface,
-    before: Vector3,
-    before_covariance: Matrix3,
-    target: Vector3,
-    target_covariance: Matrix3,
-    tolerance: float,
+    gap: Gap,
     with_mixed: bool,
-    lustres: tuple[float | None, float | None] = (None, None),
 ) -> Proposal:
-    """Plans for one gap with the layers that are at hand, and with mixes of them if asked.
-
-    `lustres` are those before and of the target, where they were measured.
-    """
+    """Plans for one gap with the layers that are at hand, and with mixes of them if asked."""
     model, layers = learned_model(trials, shelf), at_hand(shelf)
     if with_mixed:
-        model, mixes = useful_mixes(trials, shelf, surface, before, target)
+        model, mixes = useful_mixes(trials, shelf, surface, gap.before, gap.target)
         layers += mixes
-    return propose(
-        model,
-        layers,
-        before,
-        target,
-        tolerance=tolerance,
-        before_covariance=before_covariance,
-        target_covariance=target_covariance,
-        reading_covariance=model.reading_covariance_,
-        surface=surface,
-        tried={trial.application.layer for trial in trials},
-        lustre=_lustre_aim(trials, shelf, *lustres),
-    )
-
-
-def _lustre_aim(
-    trials: Sequence[Trial], shelf: Mapping[str, Layer], before: float | None, target: float | None
-) -> LustreAim | None:
-    if before is None or target is None:
-        return None
-    return LustreAim(learned_lustre(trials, shelf), before, target)
+    lustre = learned_lustre(trials, shelf) if gap.lustres else None
+    return plan_for(gap, Workshop(model, layers, surface, lustre))
 
 
 @st.cache_resource(max_entries=4, show_spinner="Looking for mistyped trials")
 def doubted(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> list[Outlier]:
     """Trials that the others speak against, the strangest first."""
     return find_outliers(learned_model(trials, shelf), trials)
-
-
-def plan_for(
-    trials: Sequence[Trial],
-    shelf: Mapping[str, Layer],
-    surface: Surface,
-    gap: Comparison,
-    with_mixed: bool = False,
-) -> Proposal:
-    """Plans that bring the repair of a comparison to its original."""
-    return proposed(
-        trials,
-        shelf,
-        surface,
-        gap.repair.lab,
-        gap.repair.own_covariance,
-        gap.original.lab,
-        gap.original.own_covariance,
-        gap.tolerance,
-        with_mixed,
-        (gap.repair.lustre, gap.original.lustre),
-    )
 
 
 @st.cache_resource(max_entries=4, show_spinner="Looking which gold to lay")
@@ -145,14 +87,12 @@ def leaf_choices(
 ) -> tuple[LeafChoice, ...]:
     """New gilding from which a target is reached with little toning."""
     return propose_leaf(
-        learned_model(trials, shelf),
-        at_hand(shelf),
+        Workshop(learned_model(trials, shelf), at_hand(shelf), surface),
         target,
         target_covariance,
         leaves=[leaf for leaf in load_leaves() if leaf.name in leaves],
         boles=boles,
         tolerance=tolerance,
-        surface=surface,
     )
 
 

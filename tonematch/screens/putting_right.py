@@ -17,7 +17,7 @@ from tonematch.screens.plain import plain
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.swatch import COLORIMETRY
 from tonematch.toning.core import Layer, Trial
-from tonematch.toning.model.lustre import MOST_LUSTRE
+from tonematch.toning.model.lustre_law import MOST_LUSTRE
 from tonematch.toning.planning.lustre_words import say_trial_lustre
 
 

@@ -4,11 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
-Vector3 = NDArray[np.float64]
-Matrix3 = NDArray[np.float64]
+from tonematch.arrays import Matrix3, Vector3
 
 Kind = Literal["seal", "glaze", "wash", "dust", "wax", "rub"]
 KINDS: tuple[Kind, ...] = ("seal", "glaze", "wash", "dust", "wax", "rub")
@@ -51,12 +47,10 @@ class Layer:
         The strengths that this gilder mixes.
     most_coats : int
         In all steps together, whatever lies between them.
-    drying_hours : tuple of two float
     reversible : str
         With what it comes off, or "not reversible".
     over : str
         What it may go over, in words.
-    cautions : tuple of str
     source : str
         Where the entry comes from; "starting guess" for K and S that nobody measured.
     lustre : str
@@ -188,7 +182,7 @@ class Step:
 class LustreStep:
     """A layer that would bring the lustre nearest if it were laid last.
 
-    `stops` is the lustre that it should leave, `interval` the 90 % interval.
+    `stops` is the lustre that it should leave, `interval` the 95 % interval.
     """
 
     layer: str
@@ -204,14 +198,12 @@ class PlanLustre:
 
     Attributes
     ----------
-    stops : float
     interval : tuple of two float
-        The 90 % interval of what would be measured.
+        The 95 % interval of what would be measured.
     original : float
         The old gold's.
     last : LustreStep or None
         Where the two part by more than counts as alike, and a layer helps.
-    words : str
     """
 
     stops: float
@@ -267,9 +259,6 @@ class Strip:
 
     Attributes
     ----------
-    layer : Layer
-    strength : float
-    coats : int
     first : tuple of Layer
         What is laid on the ground before: a seal, where the rules ask for one.
     before : ndarray, shape (3,)
@@ -292,8 +281,6 @@ class ModelCheck:
 
     Attributes
     ----------
-    trials : int
-    mean_delta_e_2000 : mapping from method to float
     coverage_50, coverage_90 : float
         Share of held-out readings inside the layer model's 50 % and 90 % regions.
     in_new_orders : int

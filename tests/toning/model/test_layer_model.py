@@ -12,7 +12,7 @@ from sklearn.model_selection import GroupKFold, cross_val_predict
 
 from tests.toning.strips import GROUNDS, afters, applications, known_theta, make_strips
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import KINDS, Application, Kind, Layer, Trial
+from tonematch.toning.core import KINDS, Application, Kind, Layer, Surface, Trial
 from tonematch.toning.model.fit import LayerFit, fit_layer
 from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
@@ -143,16 +143,12 @@ def test_predict_is_the_middle_of_the_distribution(model: LayerModel) -> None:
     )
 
 
-def test_predict_many_agrees_with_one_by_one(model: LayerModel) -> None:
-    before, strength = GROUNDS, np.array([0.25, 0.5, 0.75, 1.0])
-    none = np.zeros((4, 3, 3))
-    lab, covariance = model.predict_many(
-        "grey", "wash", before, none, strength, np.full(4, 1), "oil", "matte"
-    )
+def test_many_surfaces_at_once_agree_with_one_by_one(model: LayerModel) -> None:
+    strength, exact = np.array([0.25, 0.5, 0.75, 1.0]), np.zeros((3, 3))
+    grey, gilding = Layer("grey", "wash"), Surface("oil", "matte")
+    lab, covariance = model.predict_layer(grey, Laid.on(GROUNDS, strength, 1, gilding), exact)
     for i in range(4):
-        one = model.predict_many(
-            "grey", "wash", before[[i]], none[[i]], strength[[i]], np.ones(1), "oil", "matte"
-        )
+        one = model.predict_layer(grey, Laid.on(GROUNDS[i], strength[i], 1, gilding), exact)
         np.testing.assert_allclose(one[0][0], lab[i], atol=1e-9)
         np.testing.assert_allclose(one[1][0], covariance[i], atol=1e-9)
 
@@ -166,15 +162,16 @@ def test_an_uncertain_surface_stays_uncertain(model: LayerModel) -> None:
 
 def test_chain_carries_uncertainty_as_drawing_surfaces_does(model: LayerModel) -> None:
     """Two layers: the carried covariance against many surfaces drawn and laid one by one."""
-    one = np.ones(1)
-    first, spread = model.predict_many(
-        "brown", "glaze", GROUNDS[:1], np.zeros((1, 3, 3)), 0.5 * one, one
-    )
-    _, chained = model.predict_many("grey", "wash", first, spread, 0.5 * one, one)
-    own = model.predict_many("grey", "wash", first, np.zeros((1, 3, 3)), 0.5 * one, one)[1]
+    brown, grey, exact = Layer("brown", "glaze"), Layer("grey", "wash"), np.zeros((3, 3))
+
+    def half(before: Array) -> Laid:
+        return Laid.on(before, 0.5, 1, Surface())
+
+    first, spread = model.predict_layer(brown, half(GROUNDS[0]), exact)
+    _, chained = model.predict_layer(grey, half(first), spread)
+    _, own = model.predict_layer(grey, half(first), exact)
     draws = np.random.default_rng(0).multivariate_normal(first[0], spread[0], 4000)
-    n = np.ones(len(draws))
-    laid, _ = model.predict_many("grey", "wash", draws, np.zeros((len(draws), 3, 3)), 0.5 * n, n)
+    laid, _ = model.predict_layer(grey, half(draws), exact)
     carried, expected = chained[0] - own[0], np.cov(laid.T)
     np.testing.assert_allclose(np.trace(carried), np.trace(expected), rtol=0.15)
     np.testing.assert_allclose(carried, expected, atol=0.15 * np.trace(expected))

@@ -15,7 +15,7 @@ from tonematch.toning.model.layer_model import LayerModel, fit_trials
 from tonematch.toning.model.recalibration import (
     ENOUGH,
     LEANING,
-    MOST_TRIALS,
+    MOST_ASKED,
     LeftOut,
     recalibration_factor,
     without_some_pieces,
@@ -82,7 +82,7 @@ def test_a_long_logbook_is_asked_by_some_of_its_layers(demo_model: LayerModel) -
     }
     splits = list(without_some_pieces(long))
     for learn, test in splits:
-        assert sum(map(len, [*learn.values(), *test.values()])) <= 1.2 * MOST_TRIALS
+        assert sum(map(len, [*learn.values(), *test.values()])) <= 1.2 * MOST_ASKED
     left_out = [sum(map(len, test.values())) for _, test in splits]
     assert sum(left_out) >= ENOUGH > sum(left_out[:-1])
 

@@ -9,8 +9,8 @@ from sklearn.gaussian_process.kernels import RBF, ConstantKernel, WhiteKernel
 from tests.toning.strips import afters, applications, known_theta, make_strips
 from tonematch.toning.core import Trial
 from tonematch.toning.model.residual_process import (
-    FEWEST_TRIALS,
-    MOST_TRIALS,
+    FEWEST_FOR_PROCESS,
+    MOST_LEARNED_FROM,
     ResidualProcess,
     learn_residual_process,
     trusted,
@@ -59,7 +59,7 @@ def test_a_smooth_departure_is_learned() -> None:
 
 
 def test_too_few_trials_are_left_to_the_law() -> None:
-    trials = make_strips(FEWEST_TRIALS - 1)
+    trials = make_strips(FEWEST_FOR_PROCESS - 1)
     assert learned(trials, np.full((len(trials), 3), 5.0)) is None
 
 
@@ -101,7 +101,7 @@ def test_likelihood_and_gradient_are_those_of_scikit_learn() -> None:
 
 
 def test_many_trials_are_thinned() -> None:
-    trials = make_strips(MOST_TRIALS + 20)
+    trials = make_strips(MOST_LEARNED_FROM + 20)
     found = learned(trials, bend(Laid.of(applications(trials))))
     assert found is not None
-    assert len(set(found.rows.tolist())) == MOST_TRIALS == len(found.errors)
+    assert len(set(found.rows.tolist())) == MOST_LEARNED_FROM == len(found.errors)

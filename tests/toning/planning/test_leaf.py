@@ -1,6 +1,7 @@
 """Which gold to lay: colours from optical constants, and a start that leaves little to tone."""
 
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -8,11 +9,12 @@ import pytest
 
 from tests.demonstration.leaf_colours import LEAVES, leaf_lab
 from tests.demonstration.spectra import gold_reflectance, lab_d50, metal_reflectance
-from tests.toning.tints import Tints, tint_shelf
+from tests.toning.tints import SHIFTS, Tints, tint_shelf
 from tonematch.errors import ShelfError
 from tonematch.toning.core import Surface
 from tonematch.toning.layers.leaf import Leaf, load_leaves
 from tonematch.toning.layers.shelf import load_boles
+from tonematch.toning.planning.gap import Workshop
 from tonematch.toning.planning.leaf import ON_ONE_CARD, propose_leaf, spread_of, worn
 
 LAYERS = list(tint_shelf().values())
@@ -65,7 +67,7 @@ def test_wear_goes_from_leaf_to_bole() -> None:
 
 @pytest.mark.parametrize("name", ["23.75 carat", "18 carat lemon"])
 def test_untoned_gilding_is_found_again_without_toning(name: str) -> None:
-    choice = propose_leaf(Tints(), LAYERS, by_name()[name].lab, SPREAD, surface=WATER)[0]
+    choice = propose_leaf(Workshop(Tints(), LAYERS, WATER), by_name()[name].lab, SPREAD)[0]
     assert choice.leaf.name == name
     assert choice.wear == 0.0
     assert choice.plan.steps == ()
@@ -74,7 +76,7 @@ def test_untoned_gilding_is_found_again_without_toning(name: str) -> None:
 
 def test_old_gold_worn_to_red_bole_asks_for_wear() -> None:
     target = worn(by_name()["22 carat"].lab, load_boles()["red bole"], 0.2)
-    choices = propose_leaf(Tints(), LAYERS, target, spread_of((0.5, 0.5, 0.5)), surface=WATER)
+    choices = propose_leaf(Workshop(Tints(), LAYERS, WATER), target, spread_of((0.5, 0.5, 0.5)))
     assert choices[0].wear > 0.0
     assert len(choices[0].plan.steps) <= 1
     assert choices[0].plan.delta_e < 2.0
@@ -83,9 +85,8 @@ def test_old_gold_worn_to_red_bole_asks_for_wear() -> None:
 
 def test_choices_are_ranked_and_never_the_same() -> None:
     target = np.array([80.0, 7.0, 30.0])
-    choices = propose_leaf(
-        Tints(), LAYERS, target, SPREAD, boles=["red bole", "black bole"], surface=WATER
-    )
+    workshop = Workshop(Tints(), LAYERS, WATER)
+    choices = propose_leaf(workshop, target, SPREAD, boles=["red bole", "black bole"])
     chances = [round(100 * choice.plan.chance) for choice in choices]
     assert chances == sorted(chances, reverse=True)
     pairs = [(choice.leaf.name, choice.bole) for choice in choices]
@@ -93,11 +94,29 @@ def test_choices_are_ranked_and_never_the_same() -> None:
     assert all(step.kind != "rub" for choice in choices for step in choice.plan.steps)
 
 
+def test_an_untried_layer_that_cannot_be_undone_is_no_part_of_the_best_way() -> None:
+    # Umber leads from this leaf to the target by itself; nothing else comes as near.
+    leaf, umber = by_name()["22 carat"], tint_shelf()["umber"]
+    layers = [replace(umber, reversible="not reversible"), tint_shelf()["dust"]]
+    target = leaf.lab + 0.75 * leaf.lab[0] / 90.0 * np.array(SHIFTS["umber"])
+
+    def laid(tried: set[str]) -> set[str]:
+        workshop = Workshop(Tints(tried=tried), layers, WATER)
+        spread = spread_of((0.5, 0.5, 0.5))
+        (choice,) = propose_leaf(workshop, target, spread, leaves=[leaf], wears=(0.0,))
+        return {step.layer for step in choice.plan.steps}
+
+    assert "umber" in laid(set(SHIFTS))
+    assert "umber" not in laid(set(SHIFTS) - {"umber"})
+
+
 def test_what_cannot_be_chosen_from_is_refused(tmp_path: Path) -> None:
     with pytest.raises(ShelfError, match="No bole 'green bole' is known"):
-        propose_leaf(Tints(), LAYERS, [80.0, 7.0, 30.0], SPREAD, boles=["green bole"])
+        propose_leaf(
+            Workshop(Tints(), LAYERS, WATER), [80.0, 7.0, 30.0], SPREAD, boles=["green bole"]
+        )
     with pytest.raises(ShelfError, match="no leaf or no layer"):
-        propose_leaf(Tints(), [], [80.0, 7.0, 30.0], SPREAD)
+        propose_leaf(Workshop(Tints(), [], WATER), [80.0, 7.0, 30.0], SPREAD)
     wrong = tmp_path / "leaves.toml"
     wrong.write_text('[[leaf]]\nname = "x"\nlab = [120, 0, 0]\n')
     with pytest.raises(ShelfError, match="give every"):

@@ -15,13 +15,16 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
+from tonematch.toning.optics.film import Laid
+from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.mixes import can_mix, learned_mix, mix, mixes_of, with_mixes
-from tonematch.toning.planning.plan import propose
+from tonematch.toning.planning.plan import plan_for
 
 SHELF = load_shelf()
 UMBER, OCHRE, BLACK = (
     SHELF[name] for name in ("raw umber wash", "raw sienna wash", "lamp black wash")
 )
+WATER = Surface("water", "burnished")
 
 
 @given(a=st.integers(1, 9), b=st.integers(1, 9))
@@ -83,10 +86,8 @@ def test_spectra_mix_as_the_bands_do() -> None:
     far = []
     for strength in (0.25, 0.5, 1.0):
         truth = lab_of(lay_spectrum(leaf, film, strength))
-        got, _ = model.predict_many(
-            both.layer.name, "wash", lab_of(leaf)[None], np.zeros((1, 3, 3)),
-            np.array([strength]), np.ones(1), "water", "burnished",
-        )  # fmt: skip
+        laid = Laid.on(lab_of(leaf), strength, 1.0, WATER)
+        got, _ = model.predict_layer(both.layer, laid, np.zeros((3, 3)))
         far.append(float(delta_e_2000(got[0], truth)))
     assert np.mean(far) < 3.0
 
@@ -102,8 +103,9 @@ def test_mixes_are_offered_where_they_come_nearer_than_either_part() -> None:
     mixed, offered = with_mixes(model, layers, before, target, sealed)
     assert model.layers_ == known  # a fitted model is not written into
     assert both.layer.name in [layer.name for layer in offered]
+    gap = Gap(before, target, np.zeros((3, 3)), np.zeros((3, 3)))
     plain, better = (
-        propose(mixed, some, before, target, most_layers=1, surface=sealed).plans[0]
+        plan_for(gap, Workshop(mixed, some, sealed, most_layers=1)).plans[0]
         for some in (layers, [*layers, *offered])
     )
     # In eighths of full strength one wash alone comes to about 0.9.
@@ -118,8 +120,6 @@ def test_layers_without_trials_are_not_mixed() -> None:
 
 
 def _laid(model: LayerModel, layer: Layer) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    lab, _ = model.predict_many(
-        layer.name, layer.kind, np.array([[88.0, 6.0, 35.0]]), np.zeros((1, 3, 3)),
-        np.array([0.5]), np.ones(1), "water", "burnished",
-    )  # fmt: skip
+    laid = Laid.on([88.0, 6.0, 35.0], 0.5, 1.0, WATER)
+    lab, _ = model.predict_layer(layer, laid, np.zeros((3, 3)))
     return np.asarray(lab[0])

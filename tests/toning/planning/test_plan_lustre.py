@@ -4,35 +4,29 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
-from scipy.stats import foldnorm, norm
+from scipy.stats import foldnorm, norm, t
 
 from tests.toning.tints import SHIFTS, Tints, tint_shelf
+from tonematch.arrays import Array
 from tonematch.errors import ValueRefused
 from tonematch.toning.core import (
     Application,
-    Finish,
-    Kind,
     Layer,
     Plan,
     PlanLustre,
+    Prediction,
     Surface,
-    Technique,
     Trial,
 )
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.model.chain import Coat
-from tonematch.toning.model.lustre import LustreModel, LustrePrediction, learn_lustre, lustre_after
+from tonematch.toning.model.lustre import LustreModel, learn_lustre
+from tonematch.toning.model.lustre_law import LustrePrediction, lustre_after
+from tonematch.toning.optics.film import Laid
+from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.lustre_words import say_layer_lustre, say_trial_lustre
-from tonematch.toning.planning.plan import propose
-from tonematch.toning.planning.plan_lustre import (
-    Ending,
-    LustreAim,
-    expected_distance,
-    lustre_at_end,
-)
-
-Floats = NDArray[np.float64]
+from tonematch.toning.planning.plan import plan_for
+from tonematch.toning.planning.plan_lustre import expected_distance, lustre_at_end
 
 BRIGHT, AGED = np.array([88.0, 6.0, 35.0]), np.array([72.0, 6.5, 28.0])
 SHELF = load_shelf()
@@ -46,20 +40,12 @@ class Still:
     def __init__(self, *darken: str) -> None:
         self.darken = darken
 
-    def predict_many(
-        self,
-        layer: str,
-        kind: Kind,
-        before: Floats,
-        before_covariance: Floats,
-        strength: Floats,
-        coats: Floats,
-        technique: Technique = "unknown",
-        finish: Finish = "unknown",
-    ) -> tuple[Floats, Floats]:
-        del kind, strength, coats, technique, finish
-        darker = 10.0 if layer in self.darken else 0.0
-        return before - np.array([darker, 0.0, 0.0]), before_covariance
+    tried = frozenset[str]()
+    reading_covariance_ = np.zeros((3, 3))
+
+    def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
+        darker = 10.0 if layer.name in self.darken else 0.0
+        return laid.before - np.array([darker, 0.0, 0.0]), np.array([covariance])
 
 
 def learned() -> LustreModel:
@@ -84,9 +70,12 @@ def ends(
     surface: Surface = SEALED,
     darken: tuple[str, ...] = (),
 ) -> PlanLustre:
-    ending = Ending(surface, laid, AGED, np.eye(3), AGED, 2.0)
+    gap = Gap(AGED, AGED, np.eye(3), np.eye(3), 2.0, (before, target))
     usable = [SHELF[name] for name in layers]
-    return lustre_at_end(LustreAim(learned(), before, target), ending, usable, Still(*darken))
+    workshop = Workshop(Still(*darken), usable, surface, learned())
+    found = lustre_at_end(gap, workshop, laid, Prediction(AGED, np.eye(3)))
+    assert found is not None
+    return found
 
 
 @pytest.mark.parametrize(
@@ -140,8 +129,9 @@ def test_the_end_is_the_models_and_says_what_is_only_guessed() -> None:
     expected = model.predict(LustrePrediction(1.0, 0.0), coats)[-1]
     assert found.stops == pytest.approx(expected.stops)
     assert found.interval == pytest.approx(expected.interval)
-    # 90 % of a normal distribution lie within 1.645 standard deviations.
-    assert found.interval[1] - found.stops == pytest.approx(norm.ppf(0.95) * expected.deviation)
+    # Student's t with 5 degrees of freedom, of the scale at which its 90 % are those of the normal.
+    reach = t.ppf(0.975, 5) / t.ppf(0.95, 5) * norm.ppf(0.95)
+    assert found.interval[1] - found.stops == pytest.approx(reach * expected.deviation)
     assert "first guess" not in found.words
     assert "shelf's first guess" in ends(1.0, 2.4, coats[:1]).words
 
@@ -153,16 +143,15 @@ def test_the_expected_distance_is_that_of_the_folded_normal(stops: float, deviat
     assert expected_distance(LustrePrediction(stops, 0.0), 1.0) == abs(stops - 1.0)
 
 
-def plans(lustre: LustreAim | None, target: Floats = AGED) -> tuple[Plan, ...]:
-    layers = list(tint_shelf().values())
-    return propose(
-        Tints(0.1), layers, BRIGHT, target, surface=Surface("water"), lustre=lustre
-    ).plans
+def plans(lustres: tuple[float, float] | None, target: Array = AGED) -> tuple[Plan, ...]:
+    exact = np.zeros((3, 3))
+    gap = Gap(BRIGHT, target, exact, exact, lustres=lustres)
+    layers, model = list(tint_shelf().values()), LustreModel(tint_shelf())
+    return plan_for(gap, Workshop(Tints(0.1), layers, Surface("water"), model)).plans
 
 
 def test_plans_say_the_lustre_only_where_it_was_measured() -> None:
-    aim = LustreAim(LustreModel(tint_shelf()), 2.5, 1.0)
-    with_it, without = plans(aim), plans(None)
+    with_it, without = plans((2.5, 1.0)), plans(None)
     assert [p.steps[0].layer for p in with_it] == [p.steps[0].layer for p in without]
     assert all(plan.lustre is None for plan in without)
     for plan in with_it:
@@ -173,7 +162,7 @@ def test_plans_say_the_lustre_only_where_it_was_measured() -> None:
 
 
 def test_a_match_of_colour_still_says_that_the_lustre_is_apart() -> None:
-    (stop,) = plans(LustreAim(LustreModel(tint_shelf()), 2.5, 1.0), BRIGHT)
+    (stop,) = plans((2.5, 1.0), BRIGHT)
     assert stop.steps == ()
     assert stop.lustre is not None
     assert "2.5 stops now, the old gold's is 1.0: shinier." in stop.lustre.words
@@ -183,7 +172,7 @@ def test_a_match_of_colour_still_says_that_the_lustre_is_apart() -> None:
 @pytest.mark.parametrize(("before", "target"), [(-0.1, 1.0), (1.0, 11.0), (float("nan"), 1.0)])
 def test_a_lustre_that_cannot_be_is_refused(before: float, target: float) -> None:
     with pytest.raises(ValueRefused, match="from 0 to 10"):
-        LustreAim(LustreModel(SHELF), before, target)
+        Gap(BRIGHT, AGED, np.eye(3), np.eye(3), lustres=(before, target))
 
 
 def test_a_layer_says_what_was_learned_beside_the_guess() -> None:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tonematch.toning.core import Layer, Prediction, Step, Surface
 from tonematch.toning.layers.shelf import load_shelf
-from tonematch.toning.planning.plan_words import say_cautions, say_hours
+from tonematch.toning.planning.plan_words import cautions_of, say_hours
 
 
 @pytest.mark.parametrize(
@@ -43,7 +43,7 @@ def test_no_span_is_said_in_fractions_of_an_hour(one: float, other: float) -> No
 
 def _said(layer: Layer, coats: int = 1) -> tuple[str, ...]:
     step = Step(layer.name, layer.kind, 1.0, coats, Prediction(np.zeros(3), np.eye(3)))
-    return say_cautions(Surface("water", "burnished"), [layer], [step])
+    return cautions_of(Surface("water", "burnished"), [layer], [step])
 
 
 def test_a_rub_has_nothing_to_dry() -> None:
@@ -77,7 +77,7 @@ def test_the_last_layer_that_touches_the_lustre_decides_it(names: list[str], wor
     laid = [shelf[name] for name in names]
     nothing = Prediction(np.zeros(3), np.eye(3))
     steps = [Step(layer.name, layer.kind, 1.0, 2, nothing) for layer in laid]
-    said = say_cautions(Surface("water", "burnished"), laid, steps)
+    said = cautions_of(Surface("water", "burnished"), laid, steps)
     assert [one for one in said if "lustre: compare" in one] == [
         f"{words}: compare the lustre too, in a moving light."
     ]
@@ -86,6 +86,6 @@ def test_the_last_layer_that_touches_the_lustre_decides_it(names: list[str], wor
 def test_a_layer_without_lustre_says_nothing_of_it() -> None:
     glaze = load_shelf()["raw umber glaze"]
     step = Step(glaze.name, glaze.kind, 0.5, 1, Prediction(np.zeros(3), np.eye(3)))
-    said = say_cautions(Surface("water", "burnished"), [glaze], [step])
+    said = cautions_of(Surface("water", "burnished"), [glaze], [step])
     assert said
     assert not any("lustre" in one for one in said)

@@ -13,7 +13,9 @@ from tests.toning.tints import Tints, tint_shelf
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.rules import check_layering
-from tonematch.toning.planning.objective import Aim, Prices, normal_points, spread_points
+from tonematch.toning.optics.film import Laid
+from tonematch.toning.planning.gap import Gap
+from tonematch.toning.planning.objective import Objective, Prices, normal_points, spread_points
 from tonematch.toning.planning.recipes import options_of
 from tonematch.toning.planning.search import Search
 
@@ -23,13 +25,13 @@ WATER = Surface(technique="water")
 
 
 def search_for(target: list[float], surface: Surface = WATER, beam: int = 96) -> Search:
-    aim = Aim(np.array(target), READING)
-    return Search(Tints(), list(tint_shelf().values()), surface, BRIGHT, READING, aim, beam)
+    gap = Gap(BRIGHT, np.array(target), READING, READING)
+    return Search(Tints(), list(tint_shelf().values()), gap, surface, beam)
 
 
 def best_of_all(search: Search, most_layers: int) -> float:
     """Lowest cost of all recipes that the rules allow, each tried one by one in order."""
-    layers, prices = search.layers, search.aim.prices
+    layers, prices = search.layers, search.objective.prices
     best = np.inf
     for depth in range(1, most_layers + 1):
         for order in product(range(len(layers)), repeat=depth):
@@ -43,11 +45,10 @@ def best_of_all(search: Search, most_layers: int) -> float:
             cost = np.full(len(recipes), sum(price))
             for n, layer in enumerate(order):
                 laid = np.array([[r[n].strength, r[n].coats] for r in recipes])
-                lab, covariance = search.model.predict_many(
-                    layers[layer].name, layers[layer].kind, lab, covariance, laid[:, 0], laid[:, 1]
-                )
+                coats = Laid.on(lab, laid[:, 0], laid[:, 1], WATER)
+                lab, covariance = search.model.predict_layer(layers[layer], coats, covariance)
                 cost += prices.coat * (laid[:, 1] - 1)
-            best = min(best, float((cost + search.aim.costs(lab, covariance)).min()))
+            best = min(best, float((cost + search.objective.costs(lab, covariance)).min()))
     return best
 
 
@@ -79,8 +80,8 @@ def test_no_recipe_lays_more_coats_than_the_entry_allows() -> None:
     shelf = [seal, tint_shelf()["umber"], tint_shelf()["sienna"]]
     for there in range(4):
         beneath = replace(WATER, beneath=(seal,) * there)
-        aim = Aim(np.array([70.0, 6.0, 40.0]), READING)
-        search = Search(Tints(), shelf, beneath, BRIGHT, READING, aim)
+        gap = Gap(BRIGHT, np.array([70.0, 6.0, 40.0]), READING, READING)
+        search = Search(Tints(), shelf, gap, beneath)
         laid = []
         for recipe in search.run(4):
             steps = [search.options[o] for o in recipe.path]
@@ -109,36 +110,35 @@ def test_covariance_is_chained_through_the_steps() -> None:
     end = search.walk(path)[-1]
     rng = np.random.default_rng(3)
     lab = rng.multivariate_normal(BRIGHT, READING, 200_000)
-    nothing = np.zeros((len(lab), 3, 3))
+    nothing = np.zeros((3, 3))
     for number in path:
         option = search.options[number]
-        laid = np.full(len(lab), option.strength), np.full(len(lab), option.coats)
-        name = names[option.layer]
-        mean, own = search.model.predict_many(name, "glaze", lab, nothing, *laid)
+        laid = Laid.on(lab, option.strength, option.coats, WATER)
+        mean, own = search.model.predict_layer(search.layers[option.layer], laid, nothing)
         root = np.linalg.cholesky(own)
         lab = mean + np.einsum("nij,nj->ni", root, rng.standard_normal(mean.shape))
-    assert end.lab[0] == pytest.approx(lab.mean(axis=0), abs=0.02)
-    assert end.covariance[0] == pytest.approx(np.cov(lab.T), abs=0.02)
+    assert end.lab == pytest.approx(lab.mean(axis=0), abs=0.02)
+    assert end.covariance == pytest.approx(np.cov(lab.T), abs=0.02)
 
 
 def test_expected_difference_is_that_of_many_draws() -> None:
     lab = np.array([[74.5, 7.2, 27.0], [74.0, 7.0, 28.0], [70.0, 9.0, 33.0]])
     covariance = np.tile(np.array([[2.0, 0.3, 0.5], [0.3, 0.5, 0.1], [0.5, 0.1, 1.5]]), (3, 1, 1))
-    aim = Aim(np.array([74.0, 7.0, 28.0]), READING, Prices(darker=0.0))
+    objective = Objective(np.array([74.0, 7.0, 28.0]), READING, Prices(darker=0.0))
     rng = np.random.default_rng(0)
     drawn = [
-        delta_e_2000(rng.multivariate_normal(m, c + READING, 100_000), aim.target).mean()
+        delta_e_2000(rng.multivariate_normal(m, c + READING, 100_000), objective.target).mean()
         for m, c in zip(lab, covariance, strict=True)
     ]
-    assert aim.costs(lab, covariance) == pytest.approx(np.array(drawn), rel=0.04)
+    assert objective.costs(lab, covariance) == pytest.approx(np.array(drawn), rel=0.04)
     # An uncertain result is charged for it even where its mean is the target itself.
-    assert aim.costs(lab, covariance)[1] > 1.0
+    assert objective.costs(lab, covariance)[1] > 1.0
 
 
 def test_ending_darker_costs_more_than_ending_lighter() -> None:
-    aim = Aim(np.array([70.0, 7.0, 28.0]), READING)
+    objective = Objective(np.array([70.0, 7.0, 28.0]), READING)
     covariance = np.tile(READING, (2, 1, 1))
-    darker, lighter = aim.costs(np.array([[67.0, 7.0, 28.0], [73.0, 7.0, 28.0]]), covariance)
+    darker, lighter = objective.costs(np.array([[67.0, 7.0, 28.0], [73.0, 7.0, 28.0]]), covariance)
     assert darker > lighter + 0.2
 
 

@@ -10,7 +10,7 @@ from tonematch.errors import ValueRefused
 from tonematch.toning.core import Prediction, Trial
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
 from tonematch.toning.optics.film import LN_K, LN_S
-from tonematch.toning.validation.lessons import application_scatter, surprise, taught
+from tonematch.toning.validation.lessons import layer_scatter, surprise, taught
 
 UMBER = Prediction(np.array([80.0, 8.0, 30.0]), 0.5 * np.eye(3))
 
@@ -91,12 +91,11 @@ def test_a_layer_that_changes_its_hue_says_so() -> None:
 
 @pytest.mark.parametrize("hand", [0.06, 0.3])
 def test_scatter_is_named_near_its_truth(hand: float) -> None:
-    sentences = application_scatter(learned(make_strips(60, hand=hand, noise=0.3, seed=8)))
-    assert len(sentences) == 1
-    assert sentences[0].startswith("Your brown varies by about ")
-    told = float(sentences[0].split("about ")[1].split("%")[0]) / 100.0
+    said = layer_scatter(learned(make_strips(60, hand=hand, noise=0.3, seed=8)), "brown")
+    assert said.startswith("Your brown varies by about ")
+    told = float(said.split("about ")[1].split("%")[0]) / 100.0
     assert told == pytest.approx(hand, rel=0.35)
 
 
 def test_scatter_of_a_layer_with_few_trials_is_not_named() -> None:
-    assert application_scatter(learned(make_strips(3))) == []
+    assert layer_scatter(learned(make_strips(3)), "brown") == ""

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tonematch.arrays import Vector3
 from tonematch.measure.appearance.area_picture import AreaPicture
 from tonematch.measure.appearance.cells import mottle
 from tonematch.measure.appearance.evenness import EvennessComparison, EvennessVerdict
 from tonematch.measure.appearance.viewing import ACROSS_THE_ROOM, ARM_LENGTH, seen_from
 from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance, delta_e_2000
-from tonematch.measure.core import Vector3
 from tonematch.photo.limits import limits
 
 

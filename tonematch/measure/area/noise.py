@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.measure.core import Matrix3, Vector3
+from tonematch.arrays import Matrix3, Vector3
 
 _FEWEST_BLOCKS = 5
 # Ranges of correlation that are tried, in blocks; the first is none.

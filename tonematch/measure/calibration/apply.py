@@ -15,11 +15,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.measure.colour.jacobian import jacobian
-from tonematch.measure.core import Calibration, EvenLight, Matrix3, ToneCurve, Vector3
-
-Array = NDArray[np.float64]
+from tonematch.measure.core import Calibration, EvenLight, ToneCurve
 
 # Light falls to no less than this share by any slope; a slope that steep is no measurement.
 _DIMMEST = 0.1

@@ -8,11 +8,12 @@ from typing import Any
 
 import numpy as np
 
+from tonematch.arrays import Vector3
 from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.calibration.apply import light_share, true_light
 from tonematch.measure.calibration.chart import Chart, grey_patches, patch_light, patch_place
 from tonematch.measure.calibration.colour_correction import fit_correction
-from tonematch.measure.core import CameraProfile, EvenLight, ToneCurve, Vector3
+from tonematch.measure.core import CameraProfile, EvenLight, ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 from tonematch.wholefile import read_whole, write_whole

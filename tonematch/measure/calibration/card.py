@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import block_diag
 
+from tonematch.arrays import Matrix3, Vector3
 from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.area.noise import covariance_of_mean, rounding_variance
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels, area_pixels, plain_pixels
@@ -32,16 +33,7 @@ from tonematch.measure.calibration.neutrals import tone_and_light, wanted_light
 from tonematch.measure.calibration.tone import ToneFit
 from tonematch.measure.calibration.tone_shapes import Neutral
 from tonematch.measure.colour.convert import WHITE, lab_to_xyz
-from tonematch.measure.core import (
-    Area,
-    Calibration,
-    CameraProfile,
-    CardValue,
-    EvenLight,
-    Matrix3,
-    ToneCurve,
-    Vector3,
-)
+from tonematch.measure.core import Area, Calibration, CameraProfile, CardValue, EvenLight, ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 from tonematch.swatchbook import swatch_table

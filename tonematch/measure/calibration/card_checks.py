@@ -4,11 +4,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import fdtrc
 
+from tonematch.arrays import Vector3
 from tonematch.errors import CardError
 from tonematch.measure.area.noise import block_means
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels
 from tonematch.measure.colour.convert import xyz_to_lab
-from tonematch.measure.core import Vector3
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 

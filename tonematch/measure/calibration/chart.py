@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from tonematch.arrays import Array
 from tonematch.errors import AreaError, CardError
 from tonematch.measure.area.areas import polygon_area
 from tonematch.measure.area.pixels import MIDDLE_GREY, area_pixels, plain_pixels
@@ -22,8 +23,6 @@ from tonematch.measure.core import Area
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 from tonematch.photo.preview import preview_png
-
-Array = NDArray[np.float64]
 
 _ROWS, _COLUMNS = 4, 6
 # Side of a patch, and of the part of it that is read, in parts of the distance between patches.

@@ -14,16 +14,13 @@ regression. IEEE Transactions on Image Processing 24(5), 1460-1470.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.calibration.apply import root_terms
 from tonematch.measure.colour.convert import WHITE, xyz_to_lab
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.colour.jacobian import jacobian
 from tonematch.measure.colour.local_metric import local_metric
-from tonematch.measure.core import Matrix3, Vector3
-
-Array = NDArray[np.float64]
 
 _DEGREES = (1, 2, 3)
 # A degree more must leave so much less in the patches that were left out.

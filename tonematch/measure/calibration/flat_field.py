@@ -12,14 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array, Vector3
 from tonematch.errors import PhotoError
 from tonematch.measure.calibration.apply import light_share, true_light
-from tonematch.measure.core import EvenLight, ToneCurve, Vector3
+from tonematch.measure.core import EvenLight, ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.photo.light import clipped, linear_light
 from tonematch.photo.limits import limits
 
-Array = NDArray[np.float64]
 Place = tuple[float, float]
 
 _BLOCKS = 32

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from tonematch.arrays import Vector3
 from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.area.pixels import MIDDLE_GREY, area_pixels, plain_pixels
 from tonematch.measure.calibration.aids import Aids
@@ -26,7 +27,7 @@ from tonematch.measure.calibration.flat_field import (
 from tonematch.measure.calibration.tone import ToneFit, fit_tone, tone_candidates
 from tonematch.measure.calibration.tone_shapes import CurveShapes, Neutral
 from tonematch.measure.colour.convert import WHITE
-from tonematch.measure.core import Area, CardValue, EvenLight, Vector3
+from tonematch.measure.core import Area, CardValue, EvenLight
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 

@@ -22,8 +22,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Vector3
 from tonematch.measure.calibration.tone_shapes import CurveShapes, Neutral, NeutralRows
-from tonematch.measure.core import ToneCurve, Vector3
+from tonematch.measure.core import ToneCurve
 from tonematch.photo.limits import limits
 
 _MOST_PARAMETERS = 3

@@ -20,13 +20,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tonematch.measure.core import Matrix3, ToneCurve, Vector3
+from tonematch.arrays import Array, Matrix3, Vector3
+from tonematch.measure.core import ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
-
-Array = NDArray[np.float64]
 
 _NODES = 1025
 # Below this share of the highest, code values and light are noise; the logarithm needs a floor.

@@ -3,9 +3,8 @@
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from tonematch.arrays import Array
 
 
 def jacobian(law: Callable[[Array], Array], at: Array, step: float) -> Array:

@@ -5,23 +5,21 @@ import os
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tonematch.measure.colour.ciede2000 import ciede2000
-
-Floats = NDArray[np.float32]
+from tonematch.photo.core import FloatPicture
 
 # Pixels of a block: few enough for a core's cache, many enough for a call to cost nothing.
 _BLOCK = 65536
 
 
 def picture_difference(
-    lab1: NDArray[np.float32],
-    lab2: NDArray[np.float32],
+    lab1: FloatPicture,
+    lab2: FloatPicture,
     kL: float = 1.0,
     kC: float = 1.0,
     kH: float = 1.0,
-) -> Floats:
+) -> FloatPicture:
     """CIEDE2000 pixel by pixel.
 
     Parameters
@@ -60,7 +58,7 @@ def picture_difference(
     return out.reshape(shape)
 
 
-def _rows(lab: NDArray[np.float32], shape: tuple[int, ...]) -> Floats:
+def _rows(lab: FloatPicture, shape: tuple[int, ...]) -> FloatPicture:
     """Colours one a row, shape (n, 3), or (1, 3) for a single one."""
     single = np.asarray(lab, dtype=np.float32)
     if single.ndim > 1:
@@ -68,6 +66,6 @@ def _rows(lab: NDArray[np.float32], shape: tuple[int, ...]) -> Floats:
     return single.reshape(-1, 3)
 
 
-def _planes(rows: Floats, part: slice) -> Floats:
+def _planes(rows: FloatPicture, part: slice) -> FloatPicture:
     """L*, a*, b* of some pixels, each one piece of memory; shape (3, n), or (3, 1)."""
     return np.ascontiguousarray((rows if len(rows) == 1 else rows[part]).T)

@@ -9,11 +9,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Vector3
 from tonematch.errors import ReadingError
 from tonematch.measure.area.areas import bounds
 from tonematch.measure.area.noise import block_means
 from tonematch.measure.area.pixels import Pixels
-from tonematch.measure.core import Area, Vector3
+from tonematch.measure.core import Area
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 

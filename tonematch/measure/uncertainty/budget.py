@@ -61,14 +61,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.colour.convert import lab_by_romm, lab_to_romm
-from tonematch.measure.core import Area, Matrix3, Reading, Vector3
+from tonematch.measure.core import Area, Reading
 from tonematch.swatchbook import swatch_table
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

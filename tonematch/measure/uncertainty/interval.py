@@ -24,8 +24,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Vector3
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.measure.core import Vector3
 
 # Standard deviations from the middle of a normal distribution to the ends of its central 95 %.
 REACH_95 = 1.96

@@ -3,11 +3,9 @@
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tonematch.measure.core import Area, Matrix3, Reading
-
-Array = NDArray[np.float64]
+from tonematch.arrays import Array, Matrix3
+from tonematch.measure.core import Area, Reading
 
 # Parts along each side of an area: as `pixels`, larger than the grain of the noise.
 _ACROSS = 6

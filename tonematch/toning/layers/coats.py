@@ -6,6 +6,7 @@ coats, a wash and three coats again are six coats of that layer.
 
 from collections.abc import Sequence
 
+from tonematch.measure.words import capital
 from tonematch.toning.core import Layer
 
 
@@ -19,7 +20,6 @@ def say_too_many(layer: Layer, coats: int, stack: Sequence[Layer]) -> str:
 
     Parameters
     ----------
-    layer : Layer
     coats : int
         To be laid now.
     stack : sequence of Layer
@@ -30,6 +30,6 @@ def say_too_many(layer: Layer, coats: int, stack: Sequence[Layer]) -> str:
         return ""
     most = "1 coat" if layer.most_coats == 1 else f"{layer.most_coats} coats"
     return (
-        f"{layer.name[:1].upper()}{layer.name[1:]} would lie there in {whole} coats, and its entry "
+        f"{capital(layer.name)} would lie there in {whole} coats, and its entry "
         f"allows {most} in all, whatever lies between: lay fewer, or take the earlier ones off."
     )

@@ -49,10 +49,6 @@ def layer_from_entry(entry: Mapping[str, Any], place: str = "the layer") -> Laye
     place : str
         Where the entry stands, for an entry without a usable name.
 
-    Returns
-    -------
-    Layer
-
     Raises
     ------
     ShelfError

@@ -3,11 +3,9 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
-from tonematch.errors import ShelfError
-from tonematch.swatchbook import read_toml, swatch_path
-from tonematch.toning.core import Vector3
+from tonematch.arrays import Vector3
+from tonematch.swatchbook import swatch_path
+from tonematch.toning.layers.named_colours import read_colours
 
 
 @dataclass(frozen=True, eq=False)
@@ -16,11 +14,8 @@ class Leaf:
 
     Attributes
     ----------
-    name : str
     lab : ndarray, shape (3,)
         CIELAB (D50, 2 degree), burnished.
-    cautions : tuple of str
-    source : str
     """
 
     name: str
@@ -37,36 +32,13 @@ def load_leaves(path: Path | None = None) -> tuple[Leaf, ...]:
     path : pathlib.Path, optional
         A TOML file of ``[[leaf]]`` tables; the leaf that ships with tonematch by default.
 
-    Returns
-    -------
-    tuple of Leaf
-
     Raises
     ------
     ShelfError
         When the file cannot be read, or an entry has no name or no colour.
     """
     path = swatch_path("leaves.toml") if path is None else path
-    try:
-        entries = read_toml(path)["leaf"]
-        return tuple(
-            Leaf(
-                str(entry["name"]),
-                _colour(entry["lab"]),
-                tuple(map(str, entry.get("cautions", ()))),
-                str(entry.get("source", "")),
-            )
-            for entry in entries
-        )
-    except (KeyError, TypeError, ValueError) as error:
-        raise ShelfError(
-            f"{path.name} is no table of leaf: give every [[leaf]] a name and "
-            "lab = [L*, a*, b*], L* from 0 to 100."
-        ) from error
-
-
-def _colour(lab: object) -> Vector3:
-    value = np.array(lab, dtype=np.float64)
-    if value.shape != (3,) or not np.isfinite(value).all() or not 0.0 <= value[0] <= 100.0:
-        raise ValueError(lab)
-    return value
+    return tuple(
+        Leaf(entry["name"], lab, tuple(entry.get("cautions", ())), entry.get("source", ""))
+        for entry, lab in read_colours(path, "leaf")
+    )

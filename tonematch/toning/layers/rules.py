@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
+from tonematch.measure.words import capital
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.coats import say_too_many
 from tonematch.toning.layers.rule_table import (
@@ -25,7 +26,6 @@ class Finding:
 
     Attributes
     ----------
-    rule : Rule
     severity : {"blocked", "warning"}
     sentence : str
         Reason with the names of the layers in it.
@@ -92,16 +92,10 @@ def judge_layer(
     ----------
     rules : sequence of Rule
         Those that `rules_on` leaves for this surface and layer.
-    surface : Surface
     stack : sequence of Layer
         All that lies beneath, the lowest first, with what `surface` says of it.
-    laid : Layer
     step : int
         Kept in the findings.
-
-    Returns
-    -------
-    list of Finding
     """
     findings = []
     for rule in rules:
@@ -164,7 +158,7 @@ def _conditional(rule: Rule, surface: Surface, sentence: str) -> str:
     """Say for which technique a sentence holds where the technique is not known."""
     technique = rule.surface.technique
     if surface.technique != "unknown" or not technique or technique == ("unknown",):
-        return sentence[:1].upper() + sentence[1:]
+        return capital(sentence)
     return f"If this is {' or '.join(technique)} gilding: {sentence}"
 
 

@@ -4,14 +4,13 @@ import re
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any
 
-import numpy as np
-
+from tonematch.arrays import Vector3
 from tonematch.errors import ShelfError
-from tonematch.swatchbook import read_toml, swatch_path
-from tonematch.toning.core import Layer, Trial, Vector3
-from tonematch.toning.layers.layer_entry import are_numbers, layer_from_entry
+from tonematch.swatchbook import swatch_path
+from tonematch.toning.core import Layer, Trial
+from tonematch.toning.layers.layer_entry import layer_from_entry
+from tonematch.toning.layers.named_colours import read_colours, read_tables
 
 NEAR = 0.65  # likeness of two names from which one may be meant for the other, of 1; a choice
 
@@ -24,10 +23,6 @@ def load_shelf(path: Path | None = None) -> dict[str, Layer]:
     path : pathlib.Path, optional
         A TOML file of ``[[layer]]`` tables; the layers that ship with tonematch by default.
 
-    Returns
-    -------
-    dict of str to Layer
-
     Raises
     ------
     ShelfError
@@ -35,7 +30,7 @@ def load_shelf(path: Path | None = None) -> dict[str, Layer]:
     """
     path = swatch_path("layers.toml") if path is None else path
     shelf: dict[str, Layer] = {}
-    for number, entry in enumerate(_read_tables(path, "layer"), start=1):
+    for number, entry in enumerate(read_tables(path, "layer"), start=1):
         layer = layer_from_entry(entry, f"layer {number} of {path.name}")
         if layer.name in shelf:
             raise ShelfError(
@@ -71,17 +66,7 @@ def load_boles(path: Path | None = None) -> dict[str, Vector3]:
         When the file cannot be read or an entry is wrong.
     """
     path = swatch_path("boles.toml") if path is None else path
-    boles: dict[str, Vector3] = {}
-    for entry in _read_tables(path, "bole"):
-        name: Any = entry.get("name")
-        lab: Any = entry.get("lab")
-        if not isinstance(name, str) or not are_numbers(lab, 3) or not 0 <= lab[0] <= 100:
-            raise ShelfError(
-                f"A bole of {path.name} is wrong: give it a name and lab = [L*, a*, b*], "
-                "L* from 0 to 100."
-            )
-        boles[name] = np.array(lab, dtype=float)
-    return boles
+    return {entry["name"]: lab for entry, lab in read_colours(path, "bole")}
 
 
 def boles_named(words: str) -> tuple[str, ...]:
@@ -99,7 +84,7 @@ def boles_named(words: str) -> tuple[str, ...]:
     """
     said = _words(words)
     named = []
-    for entry in _read_tables(swatch_path("boles.toml"), "bole"):
+    for entry in read_tables(swatch_path("boles.toml"), "bole"):
         colours = [entry["name"].removesuffix(" bole"), *entry.get("also", ())]
         if entry["name"] != "gesso" and any(_words(colour) <= said for colour in colours):
             named.append(entry["name"])
@@ -135,11 +120,6 @@ def at_hand(shelf: Mapping[str, Layer]) -> list[Layer]:
 
 def layers_from_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> dict[str, Layer]:
     """The shelf with those layers added that only trials know, by name and kind alone.
-
-    Parameters
-    ----------
-    trials : iterable of Trial
-    shelf : mapping of str to Layer
 
     Returns
     -------
@@ -185,7 +165,6 @@ def layers_with_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> l
 
     Parameters
     ----------
-    trials : iterable of Trial
     shelf : mapping of str to Layer
         Must hold every layer of the trials (`layers_from_trials`).
 
@@ -208,10 +187,3 @@ def layers_with_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> l
 
 def _words(text: str) -> set[str]:
     return set(re.findall(r"[a-z]+", text.lower()))
-
-
-def _read_tables(path: Path, key: str) -> list[dict[str, Any]]:
-    tables = read_toml(path).get(key, [])
-    if not isinstance(tables, list) or not tables:
-        raise ShelfError(f"{path.name} has no [[{key}]] tables: write one for each {key}.")
-    return tables

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from tonematch.toning.core import Finish, Layer, Prediction, Step, Technique, Vector3
+from tonematch.arrays import Vector3
+from tonematch.toning.core import Layer, Prediction, Step, Surface
 from tonematch.toning.model.layer_model import LayerModel
+from tonematch.toning.optics.film import Laid
 
 
 @dataclass(frozen=True)
@@ -19,11 +19,7 @@ class Coat:
 
 
 def predict_steps(
-    model: LayerModel,
-    before: Vector3,
-    coats: Sequence[Coat],
-    technique: Technique = "unknown",
-    finish: Finish = "unknown",
+    model: LayerModel, before: Vector3, coats: Sequence[Coat], surface: Surface
 ) -> list[Step]:
     """What the surface should read after each of several layers.
 
@@ -33,8 +29,6 @@ def predict_steps(
         Fitted.
     before : ndarray, shape (3,)
         CIELAB (D50, 2 degree) read before the first.
-    coats : sequence of Coat
-    technique, finish : str
 
     Returns
     -------
@@ -42,23 +36,15 @@ def predict_steps(
         Each covariance holds the noise of the reading before, of every layer laid so far, and of
         the reading by which it would be checked.
     """
-    lab = np.asarray(before, dtype=np.float64)[None]
-    covariance = model.reading_covariance_[None]
-    freedom = float("inf")
+    lab, noise = before, model.reading_covariance_
+    covariance, freedom = noise, float("inf")
     steps = []
     for coat in coats:
-        lab, covariance = model.predict_many(
-            coat.layer.name,
-            coat.layer.kind,
-            lab,
-            covariance,
-            np.array([coat.strength]),
-            np.array([coat.coats]),
-            technique,
-            finish,
-        )
+        layer = coat.layer
+        laid = Laid.on(lab, coat.strength, coat.coats, surface)
+        (lab,), (covariance,) = model.predict_layer(layer, laid, covariance)
         # The layer that is known least decides how heavy the tails are.
-        freedom = min(freedom, model.known(coat.layer.name, coat.layer.kind).freedom)
-        reading = Prediction(lab[0], covariance[0] + model.reading_covariance_, freedom)
-        steps.append(Step(coat.layer.name, coat.layer.kind, coat.strength, coat.coats, reading))
+        freedom = min(freedom, model.known(layer).freedom)
+        reading = Prediction(lab, covariance + noise, freedom)
+        steps.append(Step(layer.name, layer.kind, coat.strength, coat.coats, reading))
     return steps

@@ -11,15 +11,13 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from tonematch.arrays import Array
 from tonematch.measure.colour.jacobian import jacobian
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.model.prior import Prior, VarianceComponents
 from tonematch.toning.optics.film import PARAMETERS, Laid, lay
-
-Array = NDArray[np.float64]
 
 # Degrees of freedom of Student's t for rows: heavy tails, yet near normal for honest scatter.
 ROW_FREEDOM = 5.0
@@ -76,11 +74,6 @@ def jacobians(theta: Array, laid: Laid) -> Jacobians:
     Parameters
     ----------
     theta : ndarray, shape (12,)
-    laid : Laid
-
-    Returns
-    -------
-    Jacobians
     """
     before = jacobian(lambda lab: lay(theta, replace(laid, before=lab)), laid.before, 0.1)
     amount = jacobian(lambda more: lay(theta, laid, more), np.zeros(1), STEP)[..., 0]
@@ -116,14 +109,8 @@ def fit_layer(
         n applications of this layer, n >= 0.
     after : ndarray, shape (n, 3)
         CIELAB read after each.
-    prior : Prior
-    components : VarianceComponents
     reading_noise : float
         Standard deviation of each of L*, a*, b* of a reading.
-
-    Returns
-    -------
-    LayerFit
     """
     theta = prior.mean
     if len(laid) == 0:

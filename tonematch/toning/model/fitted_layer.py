@@ -9,6 +9,7 @@ from typing import TypeVar, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Layer
 from tonematch.toning.model.fit import LayerFit, fit_layer, jacobians, row_covariance
@@ -17,7 +18,6 @@ from tonematch.toning.model.prior import Prior, VarianceComponents
 from tonematch.toning.model.residual_process import ResidualProcess, learn_residual_process
 from tonematch.toning.optics.film import Laid, lay
 
-Array = NDArray[np.float64]
 T = TypeVar("T")
 
 # Found on simulated logbooks and on measured overprints.
@@ -30,7 +30,6 @@ class LayerTrials:
 
     Attributes
     ----------
-    layer : Layer
     laid : Laid
         n applications.
     after : ndarray, shape (n, 3)
@@ -86,7 +85,6 @@ class Memory:
 
         Parameters
         ----------
-        reckon : callable
         *inputs
             Each hashable by its content, or with a `key` that is.
 
@@ -113,10 +111,6 @@ class LearnedLayer:
     ----------
     prior : Prior
         Before this layer's own trials, after those of its kind.
-    fit : LayerFit
-    components : VarianceComponents
-    residual_process : ResidualProcess or None
-    trials : int
     strangeness : ndarray
         Squared Mahalanobis distance of each trial when it (or its piece) is left out.
     """
@@ -145,17 +139,10 @@ def learn_layer(
 
     Parameters
     ----------
-    trials : LayerTrials
-    prior : Prior
-    components : VarianceComponents
     reading_noise : float
         Standard deviation of each of L*, a*, b* of a reading, above 0.
     with_residual_process : bool
         Whether a Gaussian process may be laid on top.
-
-    Returns
-    -------
-    LearnedLayer
     """
     laid, after = trials.laid, trials.after
     fit = fit_layer(laid, after, prior, components, reading_noise)

@@ -8,16 +8,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Kind
 from tonematch.toning.model.fit import ROW_FREEDOM, LayerFit, jacobians, row_covariance
 from tonematch.toning.model.fitted_layer import LayerTrials
 from tonematch.toning.model.prior import Prior, VarianceComponents, first_prior
 from tonematch.toning.optics.film import lay
-
-Array = NDArray[np.float64]
 
 # Share of a prior's variance that all layers of a kind have in common (a choice, no source).
 COMMON = 0.5
@@ -60,10 +58,6 @@ def kind_effect(pairs: Sequence[tuple[Prior, LayerFit]]) -> KindEffect:
     pairs : sequence of (Prior, LayerFit)
         First prior and fit of each layer that has trials.
 
-    Returns
-    -------
-    KindEffect
-
     Notes
     -----
     A two-level normal model, solved in closed form: each layer's shift is the kind's plus its
@@ -91,13 +85,8 @@ def kind_effects(
 
     Parameters
     ----------
-    trials : mapping from layer name to LayerTrials
     fits : mapping from layer name to LayerFit
         Of the same layers.
-
-    Returns
-    -------
-    dict
     """
     kinds: dict[Kind, list[tuple[Prior, LayerFit]]] = {}
     for name, own in trials.items():
@@ -159,10 +148,8 @@ def weigh_components(
 
     Parameters
     ----------
-    trials : LayerTrials
     fit : LayerFit
         Near which the rows are taken to be linear.
-    prior : Prior
     reading_noise : float
         Standard deviation of each of L*, a*, b* of a reading.
 

@@ -6,12 +6,12 @@ from functools import cached_property
 from typing import Any, Self
 
 import numpy as np
-from numpy.typing import NDArray
 from sklearn.base import BaseEstimator, RegressorMixin
 from threadpoolctl import threadpool_limits
 
+from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
-from tonematch.toning.core import Application, Finish, Kind, Layer, Prediction, Technique, Trial
+from tonematch.toning.core import Application, Kind, Layer, Prediction, Trial
 from tonematch.toning.model.fit import LayerFit, fit_layer, jacobians, row_covariance
 from tonematch.toning.model.fitted_layer import (
     LayerTrials,
@@ -34,9 +34,7 @@ from tonematch.toning.model.recalibration import (
     recalibration_factor,
     without_some_pieces,
 )
-from tonematch.toning.optics.film import FINISH_SIGN, TECHNIQUE_SIGN, Laid, lay
-
-Array = NDArray[np.float64]
+from tonematch.toning.optics.film import Laid, lay
 
 # Standard deviation of each of L*, a*, b* of a reading where nobody stated it: a choice of this
 # project, near what readings of demonstration photographs show.
@@ -84,16 +82,11 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
         Parameters
         ----------
-        X : sequence of Application, length n
         y : ndarray, shape (n, 3)
             CIELAB (D50, 2 degree) read after each.
         pieces : sequence of str, length n, optional
             On which piece each was laid: a residual process must hold on pieces that it was not
             learned from.
-
-        Returns
-        -------
-        LayerModel
         """
         self.memory_ = Memory() if self.memory is None else self.memory
         self.__dict__.pop("recalibration_", None)
@@ -137,8 +130,8 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             other.memory_ = self.memory_
             other._learn(learn)
             noise = other.reading_covariance_
-            for name, own in test.items():
-                known = other.known(name, own.layer.kind)
+            for own in test.values():
+                known = other.known(own.layer)
                 lab, covariance = other._lay(known, own.laid, noise)
                 squared.append(squared_distance(own.after - lab, covariance + noise))
                 freedom.append(np.full(len(own), known.freedom))
@@ -158,10 +151,6 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     def predict(self, X: Sequence[Application]) -> Array:
         """CIELAB expected after each application.
 
-        Parameters
-        ----------
-        X : sequence of Application, length n
-
         Returns
         -------
         ndarray, shape (n, 3)
@@ -176,7 +165,6 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
         Parameters
         ----------
-        application : Application
         before_covariance : ndarray, shape (3, 3), optional
             Of `application.before`; a reading's noise where not given.
 
@@ -186,42 +174,29 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             Its covariance holds the reading's own noise too.
         """
         a = application
-        if before_covariance is None:
-            before_covariance = self.reading_covariance_
-        lab, covariance = self.predict_many(
-            a.layer, a.kind, np.asarray(a.before, dtype=np.float64)[None], before_covariance[None],
-            np.array([a.strength]), np.array([a.coats]), a.technique, a.finish,
-        )  # fmt: skip
-        freedom = self.known(a.layer, a.kind).freedom
-        return Prediction(lab[0], covariance[0] + self.reading_covariance_, freedom)
+        layer, noise = self.entry(a.layer, a.kind), self.reading_covariance_
+        covariance = noise if before_covariance is None else before_covariance
+        lab, after = self.predict_layer(layer, Laid.of([a]), covariance)
+        return Prediction(lab[0], after[0] + noise, self.known(layer).freedom)
 
     @property
     def reading_covariance_(self) -> Array:
         """Covariance of a reading's own noise, as left-out trials bear it out; shape (3, 3)."""
         return np.asarray(self.recalibration_ * self.reading_noise**2 * np.eye(3))
 
-    def predict_many(
-        self,
-        layer: str,
-        kind: Kind,
-        before: Array,
-        before_covariance: Array,
-        strength: Array,
-        coats: Array,
-        technique: Technique = "unknown",
-        finish: Finish = "unknown",
-    ) -> tuple[Array, Array]:
-        """The surface after one layer, for many surfaces, strengths and coats at once.
+    def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
+        """The surface after one layer, on many surfaces and in many amounts at once.
+
+        Every other prediction is made of this one.
 
         Parameters
         ----------
-        layer : str
-        kind : Kind
-            Used where neither trials nor shelf know the layer.
-        before : ndarray, shape (n, 3)
-        before_covariance : ndarray, shape (n, 3, 3)
-        strength, coats : ndarray, shape (n,)
-        technique, finish : str
+        layer : Layer
+            Its entry counts where neither trials nor shelf know it.
+        laid : Laid
+            n applications of it.
+        covariance : ndarray, shape (n, 3, 3) or (3, 3)
+            Of `laid.before`.
 
         Returns
         -------
@@ -229,16 +204,7 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         covariance : ndarray, shape (n, 3, 3)
             Of the surface itself; a reading of it adds its own noise.
         """
-        known = self.known(layer, kind)
-        n = len(before)
-        laid = Laid(
-            np.asarray(before, dtype=np.float64),
-            np.asarray(strength, dtype=np.float64),
-            np.asarray(coats, dtype=np.float64),
-            np.full(n, TECHNIQUE_SIGN[technique]),
-            np.full(n, FINISH_SIGN[finish]),
-        )
-        return self._lay(known, laid, before_covariance)
+        return self._lay(self.known(layer), laid, covariance)
 
     def _lay(
         self, known: LearnedLayer, laid: Laid, before_covariance: Array
@@ -283,11 +249,17 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         first, effect = first_prior(layer), self.kinds_.get(layer.kind)
         return informed(first, effect) if effect else first
 
-    def known(self, name: str, kind: Kind) -> LearnedLayer:
+    def known(self, layer: Layer) -> LearnedLayer:
         """What is known of a layer: from its trials, else from the shelf and its kind."""
-        if name in self.layers_:
-            return self.layers_[name]
-        return never_laid(self._prior(self.entry(name, kind)), self.workshop_)
+        if layer.name in self.layers_:
+            return self.layers_[layer.name]
+        entry = (self.shelf or {}).get(layer.name, layer)
+        return never_laid(self._prior(entry), self.workshop_)
+
+    @property
+    def tried(self) -> frozenset[str]:
+        """Names of the layers that it has trials of."""
+        return frozenset(name for name, known in self.layers_.items() if known.trials)
 
 
 def _fit_alone(trials: LayerTrials, reading_noise: float) -> LayerFit:
@@ -303,14 +275,8 @@ def fit_trials(
 
     Parameters
     ----------
-    trials : sequence of Trial
-    shelf : mapping from name to Layer
     **parameters
         Of LayerModel.
-
-    Returns
-    -------
-    LayerModel
     """
     model = LayerModel(shelf, **parameters)
     after = np.array([t.after for t in trials], dtype=np.float64).reshape(-1, 3)

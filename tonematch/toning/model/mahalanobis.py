@@ -1,12 +1,10 @@
 """How far off a reading lies from what was predicted, as a chance."""
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.stats import f
 
+from tonematch.arrays import Array
 from tonematch.toning.core import Prediction
-
-Array = NDArray[np.float64]
 
 # Beyond so many degrees of freedom Student's t is normal to double precision.
 ENDLESS = 1e9
@@ -17,7 +15,6 @@ def chance_as_far(predicted: Prediction, read: Array) -> float:
 
     Parameters
     ----------
-    predicted : Prediction
     read : ndarray, shape (3,)
         CIELAB (D50, 2 degree).
 

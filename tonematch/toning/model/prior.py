@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.shelf import load_boles
@@ -22,8 +22,6 @@ from tonematch.toning.optics.film import (
     TECHNIQUE,
 )
 from tonematch.toning.optics.kubelka_munk import absorption_for, lab_to_bands
-
-Array = NDArray[np.float64]
 
 # Standard deviations of ln K and ln S: what the three bands have in common, and each band's own. A
 # shelf entry knows the hue of a layer better than its depth; of a kind alone neither is known. All
@@ -84,16 +82,7 @@ def _shipped_boles() -> Mapping[str, Array]:
 
 
 def first_prior(layer: Layer) -> Prior:
-    """The starting guess of a layer with its width: from its shelf entry, else from its kind.
-
-    Parameters
-    ----------
-    layer : Layer
-
-    Returns
-    -------
-    Prior
-    """
+    """The starting guess of a layer with its width: from its shelf entry, else from its kind."""
     layer, (common, own) = _with_optics(layer)
     in_specks = layer.kind == "rub" or layer.cover > 0.5
     mean = np.zeros(PARAMETERS)
@@ -112,16 +101,7 @@ def first_prior(layer: Layer) -> Prior:
 
 
 def acting_like(layer: Layer, like: Layer) -> Layer:
-    """A layer whose starting guess is that of another, for one that nobody has tried yet.
-
-    Parameters
-    ----------
-    layer, like : Layer
-
-    Returns
-    -------
-    Layer
-    """
+    """A layer whose starting guess is that of another, for one that nobody has tried yet."""
     return replace(
         layer,
         absorption=like.absorption,

@@ -10,13 +10,11 @@ from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.toning.model.fitted_layer import LayerTrials
 from tonematch.toning.model.group_folds import Rows, folds_by_piece
 from tonematch.toning.model.mahalanobis import squared_reach
-
-Array = NDArray[np.float64]
 
 # Shares of the readings for which the distances are compared.
 SHARES = (0.5, 0.65, 0.8, 0.9)
@@ -27,7 +25,7 @@ LEANING = 25.0
 # Parts into which pieces are dealt; each is left out once, until so many trials were left out.
 PARTS, ENOUGH = 5, 100
 # A long logbook is asked by so many trials, of layers drawn evenly from it.
-MOST_TRIALS = 300
+MOST_ASKED = 300
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,16 +49,12 @@ def without_some_pieces(
 ) -> Iterator[tuple[dict[str, LayerTrials], dict[str, LayerTrials]]]:
     """Trials by layer to learn from, and those of the pieces that were left out.
 
-    Parameters
-    ----------
-    trials : mapping from layer name to LayerTrials
-
     Yields
     ------
     learn, left_out : dict
         Layers without a trial are not among them.
     """
-    names = list(trials)[:: max(1, ceil(sum(map(len, trials.values())) / MOST_TRIALS))]
+    names = list(trials)[:: max(1, ceil(sum(map(len, trials.values())) / MOST_ASKED))]
     layer = np.repeat(np.arange(len(names)), [len(trials[name]) for name in names])
     row = np.concatenate([np.arange(len(trials[name])) for name in names] or [np.empty(0, int)])
     pieces = [piece for name in names for piece in trials[name].pieces]
@@ -81,10 +75,6 @@ def without_some_pieces(
 
 def recalibration_factor(left_out: LeftOut) -> float:
     """Factor on the model's variances that makes left-out readings as far off as they should be.
-
-    Parameters
-    ----------
-    left_out : LeftOut
 
     Returns
     -------

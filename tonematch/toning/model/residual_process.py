@@ -14,16 +14,15 @@ from scipy.optimize import minimize
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import RBF, ConstantKernel, Kernel, WhiteKernel
 
+from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.model.group_folds import folds_by_piece
 from tonematch.toning.optics.film import Laid, amount
 
-Array = NDArray[np.float64]
-
 # Units in which two applications count as neighbours: L*, a*, b* before, amount, and the two
 # effects of technique and finish.
 UNITS = np.array([25.0, 25.0, 25.0, 0.4, 1.0, 1.0])
-FEWEST_TRIALS = 6
+FEWEST_FOR_PROCESS = 6
 # Least fall of the mean left-out error, as a share, for the process to be kept.
 WORTHWHILE = 0.05
 # Standard errors between pieces by which a process must better the law: noise is taken for more
@@ -33,7 +32,7 @@ SURE = 2.0
 TRUSTS = (1.0, 0.5, 0.0)
 DOUBTED_FROM = 20
 # Above this many trials of a layer the process is learned from the ones spread widest.
-MOST_TRIALS = 150
+MOST_LEARNED_FROM = 150
 JITTER = 1e-10  # on the diagonal, as scikit-learn adds it
 
 
@@ -43,7 +42,6 @@ class ResidualProcess:
 
     Attributes
     ----------
-    processes : tuple of three GaussianProcessRegressor
     theta : ndarray, shape (12,)
         Of the law beneath.
     trust : float
@@ -66,7 +64,6 @@ class ResidualProcess:
 
         Parameters
         ----------
-        laid : Laid
         law : ndarray, shape (n, 3)
             What the film law gives.
 
@@ -100,7 +97,6 @@ def learn_residual_process(
     Parameters
     ----------
     theta : ndarray, shape (12,)
-    laid : Laid
     law : ndarray, shape (n, 3)
         What the film law gives for each trial.
     after : ndarray, shape (n, 3)
@@ -113,7 +109,7 @@ def learn_residual_process(
     ResidualProcess or None
         None where the film law alone does as well.
     """
-    if len(laid) < FEWEST_TRIALS:
+    if len(laid) < FEWEST_FOR_PROCESS:
         return None
     rows = _spread_out(features(theta, laid))
     laid, law, after = laid.only(rows), law[rows], after[rows]
@@ -175,7 +171,6 @@ def unlikelihood(logs: Array, squares: Array, y: Array) -> tuple[float, Array]:
 
     Returns
     -------
-    float
     gradient : ndarray, shape (k + 2,)
     """
     size, noise = np.exp(logs[0]), np.exp(logs[-1])
@@ -212,11 +207,11 @@ def _left_out(
 
 def _spread_out(X: Array) -> NDArray[np.intp]:
     """Rows to learn from: all, or those farthest apart (farthest-point sampling)."""
-    if len(X) <= MOST_TRIALS:
+    if len(X) <= MOST_LEARNED_FROM:
         return np.arange(len(X))
     chosen = [0]
     nearest = np.full(len(X), np.inf)
-    while len(chosen) < MOST_TRIALS:
+    while len(chosen) < MOST_LEARNED_FROM:
         nearest = np.minimum(nearest, ((X - X[chosen[-1]]) ** 2).sum(axis=1))
         chosen.append(int(nearest.argmax()))
     return np.array(chosen)

@@ -14,13 +14,15 @@ error fell from 0.888 to 0.884 CIEDE2000 with 300 trials, on overprints it rose 
 with 24.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from tonematch.toning.core import Application, Finish, Technique
+from tonematch.arrays import Array
+from tonematch.toning.core import Application, Finish, Surface, Technique
 from tonematch.toning.optics.kubelka_munk import (
     bands_to_lab,
     kubelka_munk,
@@ -28,8 +30,6 @@ from tonematch.toning.optics.kubelka_munk import (
     mix_by_area,
     within,
 )
-
-Array = NDArray[np.float64]
 
 # Where each parameter stands in a vector theta.
 LN_K, LN_S = slice(0, 3), slice(3, 6)
@@ -59,7 +59,7 @@ class Laid:
     finish: Array
 
     @classmethod
-    def of(cls, applications: list[Application]) -> "Laid":
+    def of(cls, applications: Sequence[Application]) -> "Laid":
         """Gather applications of one layer."""
         return cls(
             before=np.array([a.before for a in applications], dtype=np.float64).reshape(-1, 3),
@@ -67,6 +67,35 @@ class Laid:
             coats=np.array([a.coats for a in applications], dtype=np.float64),
             technique=np.array([TECHNIQUE_SIGN[a.technique] for a in applications]),
             finish=np.array([FINISH_SIGN[a.finish] for a in applications]),
+        )
+
+    @classmethod
+    def on(
+        cls,
+        before: ArrayLike,
+        strength: ArrayLike,
+        coats: ArrayLike,
+        gilding: Surface | Application,
+    ) -> "Laid":
+        """One layer on surfaces of one gilding.
+
+        Parameters
+        ----------
+        before : array_like, shape (n, 3) or (3,)
+        strength, coats : array_like, shape (n,) or ()
+            What has no n holds for all.
+        """
+        n = np.broadcast_shapes(np.shape(before)[:-1], np.shape(strength), np.shape(coats), (1,))
+
+        def spread(value: ArrayLike, *more: int) -> Array:
+            return np.array(np.broadcast_to(np.asarray(value, dtype=np.float64), (*n, *more)))
+
+        return cls(
+            spread(before, 3),
+            spread(strength),
+            spread(coats),
+            spread(TECHNIQUE_SIGN[gilding.technique]),
+            spread(FINISH_SIGN[gilding.finish]),
         )
 
     def __len__(self) -> int:
@@ -94,7 +123,6 @@ def amount(theta: Array, laid: Laid) -> Array:
     Parameters
     ----------
     theta : ndarray, shape (..., 12)
-    laid : Laid
 
     Returns
     -------
@@ -111,7 +139,6 @@ def lay(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:
     Parameters
     ----------
     theta : ndarray, shape (..., 12)
-    laid : Laid
     more : float or ndarray, shape (..., n)
         Natural logarithm by which the amount is scaled: the hand's scatter.
 

@@ -5,12 +5,10 @@ every surface colour with all three values between 0 and 1.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.measure.colour.convert import XYZ_TO_ROMM, lab_to_xyz, xyz_to_lab
 from tonematch.photo.profile import ROMM_TO_XYZ
-
-Array = NDArray[np.float64]
 
 # Reflectances are kept inside the open interval (0, 1), where Kubelka-Munk is defined.
 DARKEST, LIGHTEST = 1e-4, 0.9995
@@ -90,22 +88,6 @@ def kubelka_munk(ground: Array, absorption: Array, scattering: Array, thickness:
     return np.asarray((S - ground * (K + S - B_coth)) / (K + S - ground * S + B_coth))
 
 
-def opaque_reflectance(absorption: Array, scattering: Array) -> Array:
-    """Reflectance of a film so thick that nothing beneath it shows (Kubelka and Munk 1931).
-
-    Parameters
-    ----------
-    absorption, scattering : ndarray
-        K not negative, S above 0.
-
-    Returns
-    -------
-    ndarray
-    """
-    ratio = absorption / scattering
-    return np.asarray(1.0 + ratio - np.sqrt(ratio * (ratio + 2.0)))
-
-
 def absorption_for(reflectance: Array, scattering: Array) -> Array:
     """K of a material that, laid opaque, has this reflectance: the Kubelka-Munk function.
 
@@ -113,11 +95,6 @@ def absorption_for(reflectance: Array, scattering: Array) -> Array:
     ----------
     reflectance : ndarray
         Above 0 and below 1.
-    scattering : ndarray
-
-    Returns
-    -------
-    ndarray
     """
     return np.asarray(scattering * (1.0 - reflectance) ** 2 / (2.0 * reflectance))
 
@@ -133,10 +110,6 @@ def mix_by_area(ground: Array, covered: Array, area: Array, spreading: Array) ->
         Fraction covered, 0 to 1.
     spreading : ndarray
         Yule-Nielsen n, 1 (spots wider than light spreads) and more.
-
-    Returns
-    -------
-    ndarray
 
     Notes
     -----

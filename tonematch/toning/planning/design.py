@@ -4,18 +4,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
+from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
-from tonematch.toning.core import Finish, Kind, Layer, Strip, Surface, Technique, Vector3
+from tonematch.toning.core import Layer, Strip, Surface
+from tonematch.toning.model.chain import Coat
 from tonematch.toning.model.fit import jacobians, row_covariance
 from tonematch.toning.model.fitted_layer import LearnedLayer
-from tonematch.toning.optics.film import FINISH_SIGN, TECHNIQUE_SIGN, Laid, lay
-from tonematch.toning.planning.objective import Aim
-from tonematch.toning.planning.recipes import Option
+from tonematch.toning.optics.film import Laid, lay
+from tonematch.toning.planning.gap import Gap
 from tonematch.toning.planning.search import Search
-
-Array = NDArray[np.float64]
 
 # Choices of this project, no source: how widely the plans of each draw are searched.
 BEAM = 12
@@ -42,22 +40,19 @@ class Draw:
         cls,
         known: Mapping[str, LearnedLayer],
         layers: Sequence[Layer],
-        before: Vector3,
-        aim: Aim,
+        gap: Gap,
         surface: Surface,
         rng: np.random.Generator,
     ) -> "Draw":
         thetas = {name: _drawn(learned, rng) for name, learned in known.items()}
-        nothing = np.zeros((3, 3))
-        search = Search(_Sure(thetas), layers, surface, before, nothing, aim, BEAM)
+        search = Search(_Sure(thetas), layers, gap, surface, BEAM)
         recipes = search.run(PLAN_LAYERS)
         if not recipes:
             return cls(thetas, {})
         matters: dict[str, Array] = {}
         for found in recipes[:COMPETITORS]:
-            recipe = [search.options[o] for o in found.path]
             share = float(np.exp(recipes[0].cost - found.cost))
-            for name, own in _matters(recipe, layers, thetas, before, aim, surface).items():
+            for name, own in _matters(search.coats(found), thetas, gap, surface).items():
                 matters[name] = matters.get(name, 0.0) + share * own
         return cls(thetas, matters)
 
@@ -68,20 +63,9 @@ class _Sure:
     def __init__(self, thetas: Mapping[str, Array]) -> None:
         self.thetas = thetas
 
-    def predict_many(
-        self,
-        layer: str,
-        kind: Kind,  # noqa: ARG002
-        before: Array,
-        before_covariance: Array,
-        strength: Array,
-        coats: Array,
-        technique: Technique = "unknown",
-        finish: Finish = "unknown",
-    ) -> tuple[Array, Array]:
+    def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's; the covariance stays what it was."""
-        laid = _laid(before, strength, coats, technique, finish)
-        return lay(self.thetas[layer], laid), before_covariance
+        return lay(self.thetas[layer.name], laid), covariance
 
 
 def _drawn(learned: LearnedLayer, rng: np.random.Generator) -> Array:
@@ -91,42 +75,23 @@ def _drawn(learned: LearnedLayer, rng: np.random.Generator) -> Array:
 
 
 def _matters(
-    recipe: Sequence[Option],
-    layers: Sequence[Layer],
-    thetas: Mapping[str, Array],
-    before: Vector3,
-    aim: Aim,
-    surface: Surface,
+    coats: Sequence[Coat], thetas: Mapping[str, Array], gap: Gap, surface: Surface
 ) -> dict[str, Array]:
     """How much the end of a recipe hangs on each of its layers, by name, shape (12, 12)."""
-    technique, finish = surface.technique, surface.finish
-    lab, passed = before, []
-    for option in recipe:
-        name = layers[option.layer].name
-        laid = _laid(lab[None], [option.strength], [option.coats], technique, finish)
+    lab, passed = gap.before, []
+    for coat in coats:
+        name = coat.layer.name
+        laid = Laid.on(lab, coat.strength, coat.coats, surface)
         moved = jacobians(thetas[name], laid)
         passed.append((name, moved.before[0], moved.theta[0]))
         lab = lay(thetas[name], laid)[0]
     matters: dict[str, Array] = {}
-    onward, metric = np.eye(3), local_metric(aim.target[None])[0]
+    onward, metric = np.eye(3), local_metric(gap.target[None])[0]
     for name, through, theta in reversed(passed):
         J = onward @ theta
         matters[name] = matters.get(name, 0.0) + J.T @ metric @ J
         onward = onward @ through
     return matters
-
-
-def _laid(
-    before: Array, strength: ArrayLike, coats: ArrayLike, technique: Technique, finish: Finish
-) -> Laid:
-    n = len(before)
-    return Laid(
-        before,
-        np.asarray(strength, dtype=np.float64),
-        np.asarray(coats, dtype=np.float64),
-        np.full(n, TECHNIQUE_SIGN[technique]),
-        np.full(n, FINISH_SIGN[finish]),
-    )
 
 
 @dataclass(eq=False)
@@ -185,12 +150,11 @@ class Gains:
             if not at:
                 continue
             strips = [candidates[i] for i in at]
-            laid = _laid(
+            laid = Laid.on(
                 np.array([s.before for s in strips]),
-                [s.strength for s in strips],
-                [s.coats for s in strips],
-                surface.technique,
-                surface.finish,
+                np.array([s.strength for s in strips]),
+                np.array([s.coats for s in strips]),
+                surface,
             )
             J, R = [], []
             for draw in draws:

@@ -67,7 +67,7 @@ def say_no_strip(ground: Ground, piece: str) -> str:
     return f"{said}: try others, or put a seal among them."
 
 
-def say_gilding(ground: Ground) -> str:
+def say_gold(ground: Ground) -> str:
     """The gold of the strips, as far as it is known: ``water gilding, burnished, bole red``."""
     gilding = ground.gilding
     known = [

@@ -5,21 +5,22 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, delta_e_2000
-from tonematch.toning.core import Layer, Matrix3, Plan, Prediction, Step, Surface, Vector3
+from tonematch.measure.uncertainty.interval import REACH_95
+from tonematch.toning.core import Layer, Plan, Prediction, Step, Surface
 from tonematch.toning.layers.leaf import Leaf, load_leaves
 from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.optics.kubelka_munk import bands_to_lab, lab_to_bands, mix_by_area
-from tonematch.toning.planning.objective import Aim, normal_points, spread_points
-from tonematch.toning.planning.plan import propose
-from tonematch.toning.planning.plan_words import say_cautions
-from tonematch.toning.planning.recipes import LayerPredictor, options_of
-
-Array = NDArray[np.float64]
+from tonematch.toning.planning.gap import Gap, Workshop
+from tonematch.toning.planning.objective import Objective, normal_points
+from tonematch.toning.planning.plan import best_plan
+from tonematch.toning.planning.plan_words import cautions_of
+from tonematch.toning.planning.recipes import cost_after_one_layer
 
 # Part of the leaf that may be worn through; more is no longer new gilding (choices, no source).
 WEARS = (0.0, 0.05, 0.1, 0.2, 0.3)
@@ -27,9 +28,9 @@ MOST_CHOICES = 5
 TWENTIETH = 0.05
 FINE = 1 << 14  # points for a chance: with the few of a plan, ways that are alike change places
 LIKELY = 0.5  # chance from which nothing is said of how little is known
-WITHIN_95 = 1.96  # standard deviations of the normal distribution on either side
-# Ways to lay it that are planned for in full, after a first look at one layer on each.
-PLANNED = 8
+# Ways to lay it that are planned for in full, after a first look at one layer on each, and how
+# widely each is searched.
+PLANNED, BEAM = 8, 24
 # How sure the colour of leaf that nobody has read yet is: standard deviation of L*, a*, b*.
 UNREAD = 1.5
 # How sure a reading on one grey card is, where nobody says: the same, rounded up from what the
@@ -43,7 +44,6 @@ class LeafChoice:
 
     Attributes
     ----------
-    leaf : Leaf
     bole : str
         A name in swatches/boles.toml.
     wear : float
@@ -69,8 +69,7 @@ class LeafChoice:
 
 
 def propose_leaf(
-    model: LayerPredictor,
-    layers: Sequence[Layer],
+    workshop: Workshop,
     target: ArrayLike,
     target_covariance: ArrayLike,
     *,
@@ -78,28 +77,22 @@ def propose_leaf(
     boles: Sequence[str] | None = None,
     wears: Sequence[float] = WEARS,
     tolerance: float = USUAL_TOLERANCE,
-    surface: Surface | None = None,
 ) -> tuple[LeafChoice, ...]:
     """New gilding from which a target is reached with little toning.
 
     Parameters
     ----------
-    model : LayerPredictor
-        A fitted LayerModel.
-    layers : sequence of Layer
-        What may be laid on it. Rubbing through is left out: the wear is chosen here.
+    workshop : Workshop
+        Its surface is what the new gold will be. Rubbing through is left out of its layers: the
+        wear is chosen here.
     target : array_like, shape (3,)
         CIELAB (D50, 2 degree) of the old gilding.
     target_covariance : array_like, shape (3, 3)
         Of its reading, whole: the colours of leaf were not read on the same card.
-    leaves : sequence of Leaf, optional
     boles : sequence of str, optional
         Names of those at hand; all that are known by default.
     wears : sequence of float
         Parts worn through that may be chosen, 0 to 1.
-    tolerance : float
-    surface : Surface, optional
-        What the new gold will be.
 
     Returns
     -------
@@ -118,16 +111,22 @@ def propose_leaf(
     for bole in boles or ():
         if bole not in known:
             raise ShelfError(f"No bole {bole!r} is known: choose one of {', '.join(known)}.")
-    toning = [layer for layer in layers if layer.kind != "rub"]
-    if not leaves or not toning:
+    layers = [layer for layer in workshop.layers if layer.kind != "rub"]
+    if not leaves or not layers:
         raise ShelfError("There is no leaf or no layer to choose from: put one on the shelf.")
-    surface = surface or Surface()
-    ways = list(_ways(leaves, {bole: known[bole] for bole in boles or known}, wears, surface))
-    aim = Aim(np.asarray(target, dtype=np.float64), np.asarray(target_covariance, dtype=np.float64))
-    first = _after_one_layer(model, toning, ways, aim, surface)
-    order = _best_of_each(ways, first)
-    planned = [_planned(model, toning, ways[i], aim, tolerance, surface) for i in order[:PLANNED]]
-    return tuple(sorted(planned, key=lambda choice: _rank(choice, aim.target))[:MOST_CHOICES])
+    workshop = replace(workshop, layers=layers, beam=BEAM)
+    boles_known = {bole: known[bole] for bole in boles or known}
+    ways = list(_ways(leaves, boles_known, wears, workshop.surface))
+    gap = Gap(
+        ways[0].before,
+        np.asarray(target, dtype=np.float64),
+        UNREAD**2 * np.eye(3),
+        np.asarray(target_covariance, dtype=np.float64),
+        tolerance,
+    )
+    order = _best_of_each(ways, _after_one_layer(ways, gap, workshop))
+    planned = [_planned(ways[i], gap, workshop) for i in order[:PLANNED]]
+    return tuple(sorted(planned, key=lambda choice: _rank(choice, gap.target))[:MOST_CHOICES])
 
 
 def _ways(
@@ -158,11 +157,11 @@ def say_doubt(choices: Sequence[LeafChoice], tolerance: float, target_covariance
     """Why no way is likely to end within the tolerance, and what to do; empty where one is."""
     if any(choice.plan.chance >= LIKELY for choice in choices):
         return ""
-    L, a, b = WITHIN_95 * np.sqrt(np.diag(np.asarray(target_covariance)))
+    L, a, b = REACH_95 * np.sqrt(np.diag(np.asarray(target_covariance)))
     return (
         f"No way is likelier than not to end within {tolerance:g}: the old gold is known to "
         f"L* ± {L:.1f}, a* ± {a:.1f}, b* ± {b:.1f} only, and leaf that nobody has read to "
-        f"± {WITHIN_95 * UNREAD:.1f} of each (95 %). Gild strips of the first ways and compare "
+        f"± {REACH_95 * UNREAD:.1f} of each (95 %). Gild strips of the first ways and compare "
         "each with the old gold in one photograph: that tells far more."
     )
 
@@ -186,34 +185,16 @@ def worn(leaf: Vector3, bole: Vector3, wear: float) -> Vector3:
     return bands_to_lab(bands)
 
 
-def _after_one_layer(
-    model: LayerPredictor,
-    layers: Sequence[Layer],
-    ways: Sequence[LeafChoice],
-    aim: Aim,
-    surface: Surface,
-) -> Array:
+def _after_one_layer(ways: Sequence[LeafChoice], gap: Gap, workshop: Workshop) -> Array:
     """Cost of each way when the best single layer, or none, is laid on it; rough, shape (n,)."""
-    n = len(ways)
-    before = np.array([way.before for way in ways])
-    unread = np.repeat(UNREAD**2 * np.eye(3)[None], n, axis=0)
-    best = aim.rough_costs(before, unread)
-    for layer in layers:
-        options = options_of([layer])
-        m = len(options)
-        lab, covariance = model.predict_many(
-            layer.name,
-            layer.kind,
-            np.repeat(before, m, axis=0),
-            np.repeat(unread, m, axis=0),
-            np.tile([option.strength for option in options], n),
-            np.tile([float(option.coats) for option in options], n),
-            surface.technique,
-            surface.finish,
-        )
-        cost = aim.rough_costs(lab, covariance).reshape(n, m).min(axis=1) + aim.prices.layer
-        best = np.minimum(best, cost)
-    return best
+    objective = Objective(gap.target, gap.target_covariance)
+    before, unread = np.array([way.before for way in ways]), gap.before_covariance
+    toned = [
+        cost_after_one_layer(workshop.model, layer, before, unread, workshop.surface, objective)
+        for layer in workshop.layers
+    ]
+    bare = objective.rough_costs(before, unread[None])
+    return np.asarray(np.minimum(bare, np.min(toned, axis=0) + objective.prices.layer))
 
 
 def _best_of_each(ways: Sequence[LeafChoice], cost: Array) -> list[int]:
@@ -228,34 +209,21 @@ def _best_of_each(ways: Sequence[LeafChoice], cost: Array) -> list[int]:
     return kept
 
 
-def _planned(
-    model: LayerPredictor,
-    layers: Sequence[Layer],
-    way: LeafChoice,
-    aim: Aim,
-    tolerance: float,
-    surface: Surface,
-) -> LeafChoice:
-    new = replace(surface, boles=(way.bole,))
+def _planned(way: LeafChoice, gap: Gap, workshop: Workshop) -> LeafChoice:
+    new = replace(workshop.surface, boles=(way.bole,))
     said: tuple[str, ...] = ()
     if way.wear > 0.0:
         rub = _wearing(way.bole)
-        said = say_cautions(new, [rub], [Step(rub.name, "rub", way.wear, 1, _end(way))])
+        said = cautions_of(new, [rub], [Step(rub.name, "rub", way.wear, 1, _end(way))])
         new = replace(new, beneath=(*new.beneath, rub))
-    plan = propose(
-        model,
-        layers,
-        way.before,
-        aim.target,
-        tolerance=tolerance,
-        before_covariance=_end(way).covariance,
-        target_covariance=aim.covariance,
-        surface=new,
-        beam=24,
-    ).plans[0]
+    gap = replace(gap, before=way.before)
+    plan = best_plan(gap, replace(workshop, surface=new))
     cautions = tuple(dict.fromkeys([*said, *plan.cautions]))
     way = replace(way, plan=replace(plan, cautions=cautions), words=_say(way, plan))
-    return replace(way, plan=replace(way.plan, chance=_chance(_end(way), aim, tolerance)))
+    end = _end(way)
+    if plan.steps:  # what it should read holds the reading's noise; the chance is of the gold
+        end = replace(end, covariance=end.covariance - workshop.model.reading_covariance_)
+    return replace(way, plan=replace(way.plan, chance=_chance(end, gap)))
 
 
 def _end(way: LeafChoice) -> Prediction:
@@ -264,14 +232,13 @@ def _end(way: LeafChoice) -> Prediction:
     return steps[-1].prediction if steps else Prediction(way.before, UNREAD**2 * np.eye(3))
 
 
-def _chance(end: Prediction, aim: Aim, tolerance: float) -> float:
+def _chance(end: Prediction, gap: Gap) -> float:
     """The chance of ending within the tolerance, to a twentieth, and never certain.
 
     It is told no finer than can be known of leaf that nobody has read.
     """
-    spread = (end.covariance + aim.covariance)[None]
-    points = spread_points(end.lab[None], spread, normal_points(FINE))[0]
-    chance = float(np.mean(delta_e_2000(points, aim.target) <= tolerance))
+    far = Objective(gap.target, gap.target_covariance).differences(end, normal_points(FINE))
+    chance = float(np.mean(far <= gap.tolerance))
     return chance if chance < 0.5 * TWENTIETH else min(round(chance / TWENTIETH), 19) * TWENTIETH
 
 

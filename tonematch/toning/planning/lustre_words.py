@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 
+from tonematch.measure.words import capital
 from tonematch.photo.limits import limits
 from tonematch.toning.core import Layer, LustreStep, Step, Surface, Trial
-from tonematch.toning.model.lustre import (
+from tonematch.toning.model.lustre_law import (
     LayerLustre,
     LustrePrediction,
     load_lustre_priors,
@@ -37,7 +38,6 @@ def say_lustre(
 
     Parameters
     ----------
-    end : LustrePrediction
     target : float
         The old gold's, in stops.
     last : LustreStep or None
@@ -55,7 +55,7 @@ def say_lustre(
     said = f"The lustre is {end.stops:.1f} stops now"
     if laid:
         said = (
-            f"The lustre should end at {end.stops:.1f} stops (90 % interval {_span(end.interval)})"
+            f"The lustre should end at {end.stops:.1f} stops (95 % interval {_span(end.interval)})"
         )
     said += f", the old gold's is {target:.1f}: "
     if not is_apart(end, target):
@@ -73,8 +73,6 @@ def say_lustre_of_last(surface: Surface, laid: Sequence[Layer], steps: Sequence[
 
     Parameters
     ----------
-    surface : Surface
-    laid : sequence of Layer
     steps : sequence of Step
         The same with strengths and coats.
 
@@ -97,8 +95,7 @@ def say_lustre_of_last(surface: Surface, laid: Sequence[Layer], steps: Sequence[
         does = "leaves its own lustre, shinier than matte gold and duller than a burnish"
     else:
         does = "raises the lustre" if raises == {True} else "lowers the lustre"
-    name = last.name[:1].upper() + last.name[1:]
-    return f"{name} {does}: compare the lustre too, in a moving light."
+    return f"{capital(last.name)} {does}: compare the lustre too, in a moving light."
 
 
 def _bare(surface: Surface) -> tuple[float, ...]:
@@ -140,10 +137,6 @@ def say_layer_lustre(learned: LayerLustre, guess: LayerLustre) -> str:
     ----------
     learned, guess : LayerLustre
         With the trials, and without any.
-
-    Returns
-    -------
-    str
     """
     first = f"First guess: {_say_layer(guess)}."
     if learned.trials == 0:
@@ -156,7 +149,7 @@ def say_layer_lustre(learned: LayerLustre, guess: LayerLustre) -> str:
 def _say_layer(layer: LayerLustre) -> str:
     low, high = layer.taken_interval
     return (
-        f"its own lustre is {layer.own:.1f} stops (90 % interval {_span(layer.own_interval)}), and "
+        f"its own lustre is {layer.own:.1f} stops (95 % interval {_span(layer.own_interval)}), and "
         f"one full coat takes {100 * layer.taken:.0f} % of the way there ({100 * low:.0f} to "
         f"{100 * high:.0f} %)"
     )

@@ -7,8 +7,9 @@ from itertools import takewhile
 
 import numpy as np
 
+from tonematch.arrays import Vector3
 from tonematch.swatchbook import swatch_table
-from tonematch.toning.core import Layer, Surface, Vector3
+from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.rule_table import load_vocabulary
 from tonematch.toning.layers.rules import check_layering, is_irreversible
 
@@ -21,7 +22,6 @@ class Direction:
     ----------
     delta : ndarray, shape (3,)
         Direction in CIELAB, of length 1.
-    words : str
     layers : tuple of str
         Layers of the trade that go that way; none where toning cannot.
     """
@@ -50,13 +50,8 @@ def say_missing_seal(surface: Surface, layers: Sequence[Layer]) -> str:
 
     Parameters
     ----------
-    surface : Surface
     layers : sequence of Layer
         Those that the plan could use.
-
-    Returns
-    -------
-    str
     """
     isolating = load_vocabulary().isolating
     if any(map(isolating.fits, layers)):

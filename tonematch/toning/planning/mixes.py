@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from tonematch.errors import ShelfError
 from tonematch.toning.core import Layer, Surface
@@ -19,10 +19,9 @@ from tonematch.toning.model.fitted_layer import LearnedLayer
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.prior import Prior, VarianceComponents
 from tonematch.toning.optics.film import LN_K, LN_S, PARAMETERS
-from tonematch.toning.planning.objective import Aim
-from tonematch.toning.planning.recipes import options_of
+from tonematch.toning.planning.objective import Objective
+from tonematch.toning.planning.recipes import cost_after_one_layer
 
-Array = NDArray[np.float64]
 Bands = tuple[float, float, float]
 
 MIXED_KINDS = ("glaze", "wash")
@@ -39,7 +38,6 @@ class Mix:
     ----------
     layer : Layer
         What a plan lays; full strength is both at full strength, in these parts.
-    one, other : Layer
     share : float
         Of `one`, above 0 and below 1.
     """
@@ -59,10 +57,6 @@ def mix(one: Layer, other: Layer, parts: tuple[int, int] = (1, 1)) -> Mix:
         Two washes or two glazes with the same binder and solvent, both known.
     parts : tuple of two int
         Of each, above 0.
-
-    Returns
-    -------
-    Mix
 
     Raises
     ------
@@ -126,16 +120,14 @@ def with_mixes(
 ) -> tuple[LayerModel, list[Layer]]:
     """A model that knows the mixes which may help here, and those mixes as layers.
 
-    Give both to `propose`: the model, and the layers beside those that may be used anyway.
+    Give both to the workshop that plans: the layers beside those that may be used anyway.
 
     Parameters
     ----------
     model : LayerModel
         Fitted. Only layers that it has trials of are mixed: a mix of guesses helps nobody.
-    layers : sequence of Layer
     before, target : array_like, shape (3,)
         CIELAB (D50, 2 degree).
-    surface : Surface, optional
     most : int
         Mixes that are kept: those that come nearer than either part by itself, the best first.
 
@@ -150,11 +142,12 @@ def with_mixes(
     every = list(mixes_of([layer for layer in layers if layer.name in model.layers_]))
     # A mix that was laid already is known by its own trials.
     mixed = model.with_layers({m.layer.name: learned_mix(model, m) for m in every})
-    aim = Aim(np.asarray(target, dtype=np.float64), np.zeros((3, 3)))
-    start = np.asarray(before, dtype=np.float64)
+    nothing = np.zeros((3, 3))
+    objective = Objective(np.asarray(target, dtype=np.float64), nothing)
+    start = np.asarray(before, dtype=np.float64)[None]
 
     def nearest(layer: Layer) -> float:
-        return _nearest(mixed, layer, start, aim, surface)
+        return float(cost_after_one_layer(mixed, layer, start, nothing, surface, objective)[0])
 
     alone = {layer.name: nearest(layer) for m in every for layer in (m.one, m.other)}
     gains = {
@@ -179,7 +172,6 @@ def learned_mix(model: LayerModel, mixture: Mix) -> LearnedLayer:
     ----------
     model : LayerModel
         With trials of both.
-    mixture : Mix
 
     Returns
     -------
@@ -206,23 +198,6 @@ def learned_mix(model: LayerModel, mixture: Mix) -> LearnedLayer:
     )
     root = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
     return LearnedLayer(Prior(theta, root), fit, components, None, 0, np.empty(0))
-
-
-def _nearest(model: LayerModel, layer: Layer, before: Array, aim: Aim, surface: Surface) -> float:
-    """Least expected CIEDE2000, nearly, that one application of a layer leaves."""
-    options = options_of([layer])
-    n = len(options)
-    lab, covariance = model.predict_many(
-        layer.name,
-        layer.kind,
-        np.repeat(before[None], n, axis=0),
-        np.zeros((n, 3, 3)),
-        np.array([option.strength for option in options]),
-        np.array([option.coats for option in options]),
-        surface.technique,
-        surface.finish,
-    )
-    return float(aim.rough_costs(lab, covariance).min())
 
 
 def _blend(share: float, one: Bands | None, other: Bands | None) -> Bands | None:

@@ -8,14 +8,12 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.stats import norm, qmc
 
+from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.colour.local_metric import local_metric
-from tonematch.toning.core import Matrix3, Vector3
-
-Array = NDArray[np.float64]
+from tonematch.toning.core import Prediction
 
 
 @dataclass(frozen=True)
@@ -48,7 +46,7 @@ class Prices:
 
 
 @dataclass(frozen=True, eq=False)
-class Aim:
+class Objective:
     """Where the surface should come to, and how a result is scored.
 
     Attributes
@@ -57,7 +55,6 @@ class Aim:
         CIELAB, D50, 2 degree.
     covariance : ndarray, shape (3, 3)
         Of the target's reading.
-    prices : Prices
     samples : int
         Points of the predicted distribution over which the expectation is taken.
     """
@@ -83,11 +80,29 @@ class Aim:
         -------
         ndarray, shape (n,)
         """
-        points = spread_points(lab, covariance + self.covariance, self._normal)
+        points = self._points(lab, covariance, self._normal)
         darker = np.maximum(self.target[0] - points[..., 0], 0.0)
         return np.asarray(
             np.mean(delta_e_2000(points, self.target) + self.prices.darker * darker, axis=1)
         )
+
+    def differences(self, end: Prediction, normal: Array) -> Array:
+        """CIEDE2000 from the target over what one result may be.
+
+        Parameters
+        ----------
+        normal : ndarray, shape (m, 3)
+            Points of the standard normal distribution.
+
+        Returns
+        -------
+        ndarray, shape (m,)
+        """
+        points = self._points(end.lab[None], end.covariance[None], normal)[0]
+        return delta_e_2000(points, self.target)
+
+    def _points(self, lab: Array, covariance: Array, normal: Array) -> Array:
+        return spread_points(lab, covariance + self.covariance, normal)
 
     def rough_costs(self, lab: Array, covariance: Array) -> Array:
         """What `costs` would be, nearly, without points: for ranking many results fast.

@@ -4,9 +4,10 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from itertools import groupby
 
+from tonematch.arrays import Vector3
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.measure.words import difference_parts, join_words
-from tonematch.toning.core import Layer, Plan, PlanLustre, Step, Surface, Vector3
+from tonematch.measure.words import capital, difference_parts, join_words
+from tonematch.toning.core import Layer, Plan, PlanLustre, Step, Surface
 from tonematch.toning.layers.rules import check_layering, is_irreversible
 from tonematch.toning.planning.lustre_words import say_lustre_of_last
 from tonematch.toning.planning.missing import say_taking_back
@@ -50,10 +51,6 @@ def say_kinds(laid: Sequence[Layer]) -> str:
     ----------
     laid : sequence of Layer
         One to four.
-
-    Returns
-    -------
-    str
     """
     parts = []
     for kind, group in groupby(layer.kind for layer in laid):
@@ -61,7 +58,7 @@ def say_kinds(laid: Sequence[Layer]) -> str:
         one, many = _KINDS[kind]
         parts.append(one if count == 1 else f"{_NUMBERS[count]} {many}")
     undone = "; not all of it can be undone" if any(map(is_irreversible, laid)) else ""
-    return _capital(", then ".join(parts)) + undone
+    return capital(", then ".join(parts)) + undone
 
 
 def say_virtues(plans: Sequence[Plan]) -> tuple[Plan, ...]:
@@ -71,10 +68,6 @@ def say_virtues(plans: Sequence[Plan]) -> tuple[Plan, ...]:
     ----------
     plans : sequence of Plan
         With the words of `say_kinds`; one without steps is left as it is.
-
-    Returns
-    -------
-    tuple of Plan
     """
     nearest = min(plans, key=lambda plan: plan.delta_e)
     fewest = min(plans, key=lambda plan: (len(plan.steps), plan.delta_e))
@@ -89,7 +82,7 @@ def say_virtues(plans: Sequence[Plan]) -> tuple[Plan, ...]:
     return tuple(said)
 
 
-def say_cautions(
+def cautions_of(
     surface: Surface,
     laid: Sequence[Layer],
     steps: Sequence[Step],
@@ -100,7 +93,6 @@ def say_cautions(
 
     Parameters
     ----------
-    surface : Surface
     laid : sequence of Layer
         The plan's layers in order.
     steps : sequence of Step
@@ -109,13 +101,9 @@ def say_cautions(
         Names of the layers that have trials.
     lustre : PlanLustre, optional
         Where the plan leaves the lustre; without it the shelf's word for its layers is said.
-
-    Returns
-    -------
-    tuple of str
     """
     said = [
-        f"{_capital(layer.name)} cannot be undone: try it on a strip first."
+        f"{capital(layer.name)} cannot be undone: try it on a strip first."
         for layer in laid
         if is_irreversible(layer)
     ]
@@ -142,10 +130,6 @@ def say_notes(before: Vector3, target: Vector3, beneath: Sequence[Layer] = ()) -
         CIELAB, D50, 2 degree.
     beneath : sequence of Layer
         What lies on the surface already, the lowest first.
-
-    Returns
-    -------
-    tuple of str
     """
     notes = []
     more = {"lighter": target[0] - before[0] > 1.0}
@@ -188,10 +172,6 @@ def say_hours(least: float, most: float) -> str:
     ----------
     least, most : float
         Hours, 0 <= least <= most.
-
-    Returns
-    -------
-    str
     """
     first, last = _unit(least), _unit(most)
     if most < MINUTES_BELOW:
@@ -223,7 +203,7 @@ def _say_own_cautions(laid: Sequence[Layer]) -> list[str]:
             names = concerned.setdefault(caution, [])
             if layer.name not in names:
                 names.append(layer.name)
-    return [f"{_capital(', '.join(names))}: {caution}" for caution, names in concerned.items()]
+    return [f"{capital(', '.join(names))}: {caution}" for caution, names in concerned.items()]
 
 
 def _say_drying(layer: Layer, step: Step, last: bool) -> str:
@@ -235,7 +215,3 @@ def _say_drying(layer: Layer, step: Step, last: bool) -> str:
     coats = " each coat of" if step.coats > 1 else ""
     dry = say_hours(*layer.drying_hours)
     return f"Let{coats} {layer.name} dry {dry}, then photograph again{before_next}."
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -7,28 +7,19 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.toning.core import Finish, Kind, Layer, Technique
+from tonematch.arrays import Array, Matrix3
+from tonematch.toning.core import Layer, Surface
+from tonematch.toning.optics.film import Laid
+from tonematch.toning.planning.objective import Objective
 
-Array = NDArray[np.float64]
 Whole = NDArray[np.intp]
 
 
 class LayerPredictor(Protocol):
     """What the search asks of a layer model."""
 
-    def predict_many(
-        self,
-        layer: str,
-        kind: Kind,
-        before: Array,
-        before_covariance: Array,
-        strength: Array,
-        coats: Array,
-        technique: Technique = "unknown",
-        finish: Finish = "unknown",
-    ) -> tuple[Array, Array]:
+    def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """CIELAB (n, 3) and covariance (n, 3, 3) after one layer on n surfaces."""
-        ...
 
 
 @dataclass(frozen=True)
@@ -68,9 +59,13 @@ class Front:
 
 @dataclass(frozen=True, eq=False)
 class Recipe:
-    """A recipe found, with its cost: expected CIEDE2000, dislike of overshoot and prices."""
+    """A recipe found, the first laid first: numbers of its options, their layers, and its cost.
+
+    The cost is the expected CIEDE2000 with dislike of overshoot and prices.
+    """
 
     path: tuple[int, ...]
+    layers: tuple[Layer, ...]
     cost: float
 
 
@@ -86,3 +81,21 @@ def options_of(layers: Sequence[Layer]) -> list[Option]:
                     amounts.add(amount)
                     options.append(Option(number, strength, coats))
     return options
+
+
+def cost_after_one_layer(
+    model: LayerPredictor,
+    layer: Layer,
+    before: Array,
+    covariance: Matrix3,
+    surface: Surface,
+    objective: Objective,
+) -> Array:
+    """Least rough cost that a layer, in whichever amount, leaves on each of n surfaces, (n,)."""
+    options = options_of([layer])
+    n, m = len(before), len(options)
+    strengths = np.tile([option.strength for option in options], n)
+    coats = np.tile([option.coats for option in options], n)
+    laid = Laid.on(np.repeat(before, m, axis=0), strengths, coats, surface)
+    lab, after = model.predict_layer(layer, laid, covariance)
+    return np.asarray(objective.rough_costs(lab, after).reshape(n, m).min(axis=1))

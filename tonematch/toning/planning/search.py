@@ -13,17 +13,19 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from tonematch.arrays import Array
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import Layer, Matrix3, Surface, Vector3
+from tonematch.toning.core import Layer, Prediction, Surface
 from tonematch.toning.layers.coats import coats_on
 from tonematch.toning.layers.rule_table import LayerPattern, Rule, SurfacePattern, load_rules
 from tonematch.toning.layers.rules import is_irreversible, judge_layer, rules_on
-from tonematch.toning.planning.objective import Aim
+from tonematch.toning.model.chain import Coat
+from tonematch.toning.optics.film import Laid
+from tonematch.toning.planning.gap import Gap
+from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.recipes import Front, LayerPredictor, Recipe, Whole, options_of
 
 REFINED = 3  # best recipes that are refined once the beam is through
-
-Array = NDArray[np.float64]
 
 
 class Search:
@@ -31,12 +33,6 @@ class Search:
 
     Parameters
     ----------
-    model : LayerPredictor
-    layers : sequence of Layer
-    surface : Surface
-    before : ndarray, shape (3,)
-    before_covariance : ndarray, shape (3, 3)
-    aim : Aim
     beam : int
         Recipes kept at each depth.
 
@@ -50,14 +46,12 @@ class Search:
         self,
         model: LayerPredictor,
         layers: Sequence[Layer],
+        gap: Gap,
         surface: Surface,
-        before: Vector3,
-        before_covariance: Matrix3,
-        aim: Aim,
         beam: int = 96,
     ) -> None:
-        self.model, self.layers, self.surface, self.aim = model, layers, surface, aim
-        self.beam = beam
+        self.model, self.layers, self.surface, self.beam = model, layers, surface, beam
+        self.objective = Objective(gap.target, gap.target_covariance)
         self.options = options_of(layers)
         self._strength = np.array([option.strength for option in self.options])
         self._coats = np.array([float(option.coats) for option in self.options])
@@ -65,7 +59,10 @@ class Search:
         room = [layer.most_coats - coats_on(layer, surface.beneath) for layer in layers]
         self._room = np.array(room, dtype=np.float64)
         self.start = Front(
-            np.empty((1, 0), dtype=np.intp), before[None], before_covariance[None], np.zeros(1)
+            np.empty((1, 0), dtype=np.intp),
+            gap.before[None],
+            gap.before_covariance[None],
+            np.zeros(1),
         )
         rules = load_rules()
         self._rules = [rules_on(surface, layer, rules) for layer in layers]
@@ -100,9 +97,15 @@ class Search:
             self._refine(recipe)
         return sorted(self._found.values(), key=lambda recipe: recipe.cost)
 
-    def walk(self, path: tuple[int, ...]) -> list[Front]:
+    def coats(self, recipe: Recipe) -> list[Coat]:
+        """A recipe's layers with what is laid of each."""
+        options = [self.options[at] for at in recipe.path]
+        return [Coat(self.layers[o.layer], o.strength, o.coats) for o in options]
+
+    def walk(self, path: tuple[int, ...]) -> list[Prediction]:
         """The surface after each step of one recipe."""
-        return [self._after(path[: n + 1]) for n in range(len(path))]
+        ends = [self._after(path[: n + 1]) for n in range(len(path))]
+        return [Prediction(end.lab[0], end.covariance[0]) for end in ends]
 
     def _after(self, path: tuple[int, ...]) -> Front:
         if not path:
@@ -130,7 +133,7 @@ class Search:
         if (last in under and not seal) or (under and under[-1] == last):
             return float("inf")
         stack = [*self.surface.beneath, *(self.layers[i] for i in under)]
-        laid, prices = self.layers[last], self.aim.prices
+        laid, prices = self.layers[last], self.objective.prices
         price = prices.layer + prices.irreversible * is_irreversible(laid)
         price += prices.last * (laid.kind == "wax" and not under)
         for finding in judge_layer(self._rules[last], self.surface, stack, laid):
@@ -183,28 +186,19 @@ class Search:
         """One layer more on each recipe: options of one and the same layer, one for each."""
         if not len(options):
             return replace(front, paths=np.column_stack([front.paths, options]))
-        layer = self.layers[self.layer_of[options[0]]]
-        coats = self._coats[options]
-        lab, covariance = self.model.predict_many(
-            layer.name,
-            layer.kind,
-            front.lab,
-            front.covariance,
-            self._strength[options],
-            coats,
-            self.surface.technique,
-            self.surface.finish,
-        )
-        price = front.price + prices + self.aim.prices.coat * (coats - 1.0)
+        layer, coats = self.layers[self.layer_of[options[0]]], self._coats[options]
+        laid = Laid.on(front.lab, self._strength[options], coats, self.surface)
+        lab, covariance = self.model.predict_layer(layer, laid, front.covariance)
+        price = front.price + prices + self.objective.prices.coat * (coats - 1.0)
         return Front(np.column_stack([front.paths, options]), lab, covariance, price)
 
     def _note_best(self, front: Front) -> None:
         """Work out the expectation for the best recipes and remember them."""
-        far = delta_e_2000(front.lab, self.aim.target)
+        far = delta_e_2000(front.lab, self.objective.target)
         self.nearest = min(self.nearest, float(far.min()))
-        rough = self.aim.rough_costs(front.lab, front.covariance) + front.price
+        rough = self.objective.rough_costs(front.lab, front.covariance) + front.price
         front = front.take(self._best_of_each(front, rough, 4 * self.beam, 4))
-        cost = self.aim.costs(front.lab, front.covariance) + front.price
+        cost = self.objective.costs(front.lab, front.covariance) + front.price
         for at in range(len(front)):
             self._note(tuple(int(o) for o in front.paths[at]), float(cost[at]))
 
@@ -216,9 +210,9 @@ class Search:
         """
         if self._moves is None:
             self._moves = self._moves_of(front)
-        left = self.aim.ruled(self.aim.target - front.lab)
+        left = self.objective.ruled(self.objective.target - front.lab)
         far, _ = self._moves.query(np.column_stack([left, np.zeros(len(left))]))
-        promise = np.hypot(far, self.aim.scatter(front.covariance)) + front.price
+        promise = np.hypot(far, self.objective.scatter(front.covariance)) + front.price
         return front.take(self._best_of_each(front, promise, self.beam, 2))
 
     def _moves_of(self, front: Front) -> cKDTree:
@@ -226,9 +220,9 @@ class Search:
 
         A fourth coordinate holds how much the option scatters, so that it adds to the distance.
         """
-        bare = self.aim.scatter(self.start.covariance)
-        scatter = np.sqrt(np.maximum(self.aim.scatter(front.covariance) ** 2 - bare**2, 0.0))
-        moves = np.column_stack([self.aim.ruled(front.lab - self.start.lab), scatter])
+        bare = self.objective.scatter(self.start.covariance)
+        scatter = np.sqrt(np.maximum(self.objective.scatter(front.covariance) ** 2 - bare**2, 0.0))
+        moves = np.column_stack([self.objective.ruled(front.lab - self.start.lab), scatter])
         return cKDTree(np.vstack([np.zeros(4), moves]))
 
     def _best_of_each(self, front: Front, cost: Array, most: int, of_each: int) -> Whole:
@@ -248,7 +242,10 @@ class Search:
     def _note(self, path: tuple[int, ...], cost: float) -> None:
         key = frozenset(self._sequence(path))
         if key not in self._found or cost < self._found[key].cost:
-            self._found[key] = Recipe(path, cost)
+            self._found[key] = self._recipe(path, cost)
+
+    def _recipe(self, path: tuple[int, ...], cost: float) -> Recipe:
+        return Recipe(path, tuple(self.layers[n] for n in self._sequence(path)), cost)
 
     def _refine(self, recipe: Recipe) -> None:
         """Change one step at a time in strength and coats while that helps."""
@@ -274,9 +271,9 @@ class Search:
             for option, price in zip(path[step + 1 :], prices[step + 1 :], strict=True):
                 front = self._lay(front, np.full(len(front), option), np.full(len(front), price))
             front = front.take(np.flatnonzero(self._has_room(front.paths)))
-            cost = self.aim.costs(front.lab, front.covariance) + front.price
+            cost = self.objective.costs(front.lab, front.covariance) + front.price
             best = int(np.argmin(cost))
-            yield Recipe(tuple(int(o) for o in front.paths[best]), float(cost[best]))
+            yield self._recipe(tuple(int(o) for o in front.paths[best]), float(cost[best]))
 
 
 def _hangs_on_place(rule: Rule) -> bool:

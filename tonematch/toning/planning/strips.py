@@ -13,16 +13,18 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike
 
+from tonematch.arrays import Vector3
 from tonematch.errors import ShelfError, ValueRefused
-from tonematch.toning.core import MOST_STRIPS, Layer, Strip, Surface, Vector3
+from tonematch.toning.core import MOST_STRIPS, Layer, Strip, Surface
 from tonematch.toning.model.layer_model import LayerModel
+from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.design import Draw, Gains
+from tonematch.toning.planning.gap import Gap
 from tonematch.toning.planning.ground import Ground
-from tonematch.toning.planning.objective import Aim
 from tonematch.toning.planning.recipes import options_of
 
 # Choice of this project, no source: draws of what the layers may be.
-DRAWS = 16
+PLANNED_DRAWS = 16
 
 
 def choose_strips(
@@ -69,15 +71,15 @@ def choose_strips(
     if count not in range(1, MOST_STRIPS + 1):
         raise ValueRefused(f"{count} strips cannot be chosen: ask for 1 to {MOST_STRIPS}.")
     ground = ground or Ground(Surface())
-    surface = ground.surface
-    start, aim = np.asarray(before, dtype=float), Aim(np.asarray(target, dtype=float), np.eye(3))
+    start = np.asarray(before, dtype=np.float64)
     candidates = list(possible_strips(model, layers, start, ground))
     if not candidates:
         return ()
-    known = {layer.name: model.known(layer.name, layer.kind) for layer in layers}
+    gap = Gap(start, np.asarray(target, dtype=np.float64), np.zeros((3, 3)), np.eye(3))
+    known = {layer.name: model.known(layer) for layer in layers}
     rng = np.random.default_rng(seed)
-    draws = [Draw.of(known, layers, start, aim, surface, rng) for _ in range(DRAWS)]
-    gains = Gains.of(known, draws, candidates, surface, model.reading_noise)
+    draws = [Draw.of(known, layers, gap, ground.surface, rng) for _ in range(PLANNED_DRAWS)]
+    gains = Gains.of(known, draws, candidates, ground.surface, model.reading_noise)
     return tuple(replace(candidates[at], gain=gain) for at, gain in gains.choose(count))
 
 
@@ -88,10 +90,7 @@ def possible_strips(
 
     Parameters
     ----------
-    model : LayerModel
-    layers : sequence of Layer
     before : ndarray, shape (3,)
-    ground : Ground
 
     Yields
     ------
@@ -123,9 +122,6 @@ def _first(layer: Layer, seals: Sequence[Layer], ground: Ground) -> tuple[Layer,
 
 def _on_one(model: LayerModel, layer: Layer, before: Vector3, surface: Surface) -> Vector3:
     """The surface after one full coat of a layer."""
-    one = np.ones(1)
-    lab, _ = model.predict_many(
-        layer.name, layer.kind, before[None], np.zeros((1, 3, 3)), layer.strengths[-1] * one, one,
-        surface.technique, surface.finish,
-    )  # fmt: skip
+    laid = Laid.on(before, layer.strengths[-1], 1.0, surface)
+    lab, _ = model.predict_layer(layer, laid, np.zeros((3, 3)))
     return np.asarray(lab[0])

@@ -8,15 +8,13 @@ from collections.abc import Sequence
 from typing import Self
 
 import numpy as np
-from numpy.typing import NDArray
 from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.exceptions import ConvergenceWarning
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import RBF, ConstantKernel, WhiteKernel
 
+from tonematch.arrays import Array
 from tonematch.toning.core import Application
-
-Array = NDArray[np.float64]
 
 
 def befores(X: Sequence[Application]) -> Array:

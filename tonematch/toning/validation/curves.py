@@ -4,26 +4,25 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tonematch.errors import ShelfError, ValueRefused
+from tonematch.arrays import Array, Vector3
+from tonematch.errors import ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.swatchbook import read_toml, swatch_path
-from tonematch.toning.core import Finish, Layer, Technique, Vector3
+from tonematch.swatchbook import swatch_path
+from tonematch.toning.core import Layer, Surface
+from tonematch.toning.layers.named_colours import read_colours
 from tonematch.toning.model.layer_model import LayerModel
-
-Array = NDArray[np.float64]
+from tonematch.toning.optics.film import Laid
 
 POINTS = 24
 
 
 @dataclass(frozen=True, eq=False)
-class Ground:
+class Backdrop:
     """A surface to show a layer on.
 
     Attributes
     ----------
-    name : str
     lab : ndarray, shape (3,)
         CIELAB (D50, 2 degree).
     """
@@ -52,7 +51,7 @@ class Curve:
     moved: Array
 
 
-def load_grounds(path: Path | None = None) -> tuple[Ground, ...]:
+def load_grounds(path: Path | None = None) -> tuple[Backdrop, ...]:
     """The grounds that layers are shown on, the lightest first.
 
     Parameters
@@ -61,34 +60,21 @@ def load_grounds(path: Path | None = None) -> tuple[Ground, ...]:
         A TOML file of ``[[ground]]`` tables with ``name`` and ``lab``; swatches/grounds.toml by
         default.
 
-    Returns
-    -------
-    tuple of Ground
-
     Raises
     ------
     ShelfError
         When the file cannot be read, or a ground has no name or no colour.
     """
     path = swatch_path("grounds.toml") if path is None else path
-    try:
-        entries = read_toml(path)["ground"]
-        grounds = [Ground(str(entry["name"]), _lab(entry["lab"])) for entry in entries]
-    except (KeyError, TypeError, ValueError) as error:
-        raise ShelfError(
-            f"{path.name} is no table of grounds: give every [[ground]] a name and "
-            "lab = [L*, a*, b*], L* from 0 to 100."
-        ) from error
+    grounds = [Backdrop(entry["name"], lab) for entry, lab in read_colours(path, "ground")]
     return tuple(sorted(grounds, key=lambda ground: -ground.lab[0]))
 
 
 def strength_curve(
     model: LayerModel,
     layer: Layer,
-    ground: Ground,
+    ground: Backdrop,
     strengths: Array | None = None,
-    technique: Technique = "unknown",
-    finish: Finish = "unknown",
 ) -> Curve:
     """What one coat of a layer does to a ground, over its strengths.
 
@@ -96,15 +82,8 @@ def strength_curve(
     ----------
     model : LayerModel
         Fitted.
-    layer : Layer
-    ground : Ground
     strengths : ndarray, shape (n,), optional
         Above 0; by default evenly up to the strongest that the layer's entry names.
-    technique, finish : str
-
-    Returns
-    -------
-    Curve
 
     Raises
     ------
@@ -116,27 +95,11 @@ def strength_curve(
     strengths = np.asarray(strengths, dtype=np.float64)
     if not np.all(strengths > 0.0):  # "not a number" is not above 0 either
         raise ValueRefused("A strength is not above 0: give strengths that can be laid.")
-    n = len(strengths)
-    lab, covariance = model.predict_many(
-        layer.name,
-        layer.kind,
-        np.repeat(ground.lab[None], n, axis=0),
-        np.zeros((n, 3, 3)),
-        strengths,
-        np.ones(n),
-        technique,
-        finish,
-    )
+    laid = Laid.on(ground.lab, strengths, 1.0, Surface())
+    lab, covariance = model.predict_layer(layer, laid, np.zeros((3, 3)))
     return Curve(strengths, lab, covariance, np.asarray(delta_e_2000(ground.lab, lab)))
 
 
 def first_guess(layer: Layer) -> LayerModel:
     """A model that knows of a layer only what its entry on the shelf says."""
     return LayerModel({layer.name: layer}).fit([], np.empty((0, 3)))
-
-
-def _lab(value: object) -> Vector3:
-    lab = np.array(value, dtype=np.float64)
-    if lab.shape != (3,) or not np.isfinite(lab).all() or not 0.0 <= lab[0] <= 100.0:
-        raise ValueError(value)
-    return lab

@@ -6,8 +6,8 @@ from itertools import pairwise
 from typing import Any, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import TrialError
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Application, Layer, ModelCheck, Prediction, Trial
@@ -17,7 +17,6 @@ from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.model.mahalanobis import chance_as_far
 from tonematch.toning.validation.baselines import MeanShift, Nearest, NoChange, PlainGaussianProcess
 
-Array = NDArray[np.float64]
 Shelf = Mapping[str, Layer]
 
 MODEL = "layer model"
@@ -52,11 +51,6 @@ def check_model(trials: Sequence[Trial], shelf: Shelf) -> ModelCheck:
     ----------
     trials : sequence of Trial
         At least 4.
-    shelf : mapping from name to Layer
-
-    Returns
-    -------
-    ModelCheck
 
     Raises
     ------

@@ -3,26 +3,26 @@
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from tonematch.arrays import Array, Vector3
 from tonematch.errors import ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.measure.words import difference_parts, join_words
-from tonematch.toning.core import Prediction, Trial, Vector3
+from tonematch.measure.words import difference_parts, join_words, plain_lab
+from tonematch.toning.core import Prediction, Trial
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.mahalanobis import chance_as_far
-
-Array = NDArray[np.float64]
+from tonematch.toning.optics.film import Laid
 
 # Chance of being as far off or farther below which a result is called so; choices, no source.
 A_LITTLE, SURPRISING, A_SLIP = 0.1, 0.01, 1e-4
 # A layer's own scatter is named from so many trials of it: before, it is mostly assumed.
-FEWEST_TRIALS = 4
+FEWEST_FOR_SCATTER = 4
 # A layer that moves the surface less than this CIEDE2000 has no strength that could be read.
 LEAST_MOVE = 1.0
 # What is learned is said from this relative change of strength, and this CIEDE2000 of hue.
 SAID_STRENGTH, SAID_REST = 0.03, 0.5
-FACTORS = np.exp(np.linspace(-1.6, 1.6, 129))  # by which a layer may be stronger than thought
+STRENGTHENED = np.exp(np.linspace(-1.6, 1.6, 129))  # by which a layer may be stronger than thought
 
 
 def surprise(predicted: Prediction, got: ArrayLike, covariance: ArrayLike | None = None) -> str:
@@ -30,7 +30,6 @@ def surprise(predicted: Prediction, got: ArrayLike, covariance: ArrayLike | None
 
     Parameters
     ----------
-    predicted : Prediction
     got : array_like, shape (3,)
         CIELAB (D50, 2 degree) read after the layer.
     covariance : array_like, shape (3, 3), optional
@@ -58,7 +57,9 @@ def surprise(predicted: Prediction, got: ArrayLike, covariance: ArrayLike | None
     spread = predicted.covariance + (0.0 if covariance is None else np.asarray(covariance))
     chance = chance_as_far(replace(predicted, covariance=spread), read)
     far = float(delta_e_2000(predicted.lab, read))
-    said = f"Predicted L*a*b* {_lab(predicted.lab)}, got {_lab(read)}: CIEDE2000 {far:.1f}"
+    said = (
+        f"Predicted L*a*b* {plain_lab(predicted.lab)}, got {plain_lab(read)}: CIEDE2000 {far:.1f}"
+    )
     if chance >= A_LITTLE:
         return f"{said}, as expected."
     said += f", {_than(predicted.lab, read)} predicted"
@@ -78,7 +79,6 @@ def taught(
     ----------
     before, after : LayerModel
         Fitted without and with the trial.
-    trial : Trial
     predicted : Prediction, optional
         What `surprise` was told of, so that both say the same; that of `before` by default.
 
@@ -93,9 +93,9 @@ def taught(
     now, doubt_now = _laid(after, trial, np.ones(1))
     factor, rest = 1.0, thought[0]
     if float(delta_e_2000(thought[0], a.before)) > LEAST_MOVE:
-        scaled, _ = _laid(before, trial, FACTORS)
+        scaled, _ = _laid(before, trial, STRENGTHENED)
         nearest = int(np.argmin(delta_e_2000(scaled, now[0])))
-        factor, rest = float(FACTORS[nearest]), scaled[nearest]
+        factor, rest = float(STRENGTHENED[nearest]), scaled[nearest]
     parts = []
     if abs(factor - 1.0) >= SAID_STRENGTH:
         stronger = "stronger" if factor > 1.0 else "weaker"
@@ -115,53 +115,20 @@ def taught(
     return f"{ours} does what was thought."
 
 
-def application_scatter(model: LayerModel) -> list[str]:
-    """How much each layer varies from one day to the next.
-
-    Parameters
-    ----------
-    model : LayerModel
-        Fitted.
-
-    Returns
-    -------
-    list of str
-        One sentence for each layer of at least four trials, that which varies most first.
-    """
-    tried = [
-        (known.components.hand, name, known.trials)
-        for name, known in model.layers_.items()
-        if known.trials >= FEWEST_TRIALS
-    ]
-    return [_say_scatter(*layer) for layer in sorted(tried, reverse=True)]
-
-
 def layer_scatter(model: LayerModel, name: str) -> str:
-    """The same of one layer; empty where its trials are too few to tell."""
+    """How much a layer varies from one day to the next; empty where its trials are too few."""
     known = model.layers_.get(name)
-    if known is None or known.trials < FEWEST_TRIALS:
+    if known is None or known.trials < FEWEST_FOR_SCATTER:
         return ""
-    return _say_scatter(known.components.hand, name, known.trials)
-
-
-def _say_scatter(hand: float, name: str, trials: int) -> str:
-    varies = f"varies by about {100 * hand:.0f} % from one day to the next"
-    return f"Your {name} {varies} ({trials} trials)."
+    varies = f"varies by about {100 * known.components.hand:.0f} % from one day to the next"
+    return f"Your {name} {varies} ({known.trials} trials)."
 
 
 def _laid(model: LayerModel, trial: Trial, factors: Array) -> tuple[Array, float]:
     """CIELAB after the trial's layer at several times its strength, and the first's doubt."""
-    a, n = trial.application, len(factors)
-    lab, covariance = model.predict_many(
-        a.layer,
-        a.kind,
-        np.repeat(a.before[None], n, axis=0),
-        np.zeros((n, 3, 3)),
-        a.strength * factors,
-        np.full(n, float(a.coats)),
-        a.technique,
-        a.finish,
-    )
+    a = trial.application
+    laid = Laid.on(a.before, a.strength * factors, a.coats, a)
+    lab, covariance = model.predict_layer(model.entry(a.layer, a.kind), laid, np.zeros((3, 3)))
     points = lab[0] + np.linalg.cholesky(covariance[0] + 1e-9 * np.eye(3)).T
     return lab, float(np.sqrt((delta_e_2000(points, lab[0]) ** 2).sum()))
 
@@ -175,7 +142,3 @@ def _than(original: Vector3, other: Vector3) -> str:
 
 def _one_in(chance: float) -> int:
     return int(float(f"{1.0 / chance:.1g}"))
-
-
-def _lab(lab: Vector3) -> str:
-    return ", ".join(f"{value:.1f}" for value in lab)

@@ -9,11 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tonematch.toning.core import Trial, Vector3
-
-Array = NDArray[np.float64]
+from tonematch.arrays import Array, Vector3
+from tonematch.toning.core import Trial
 
 # All choices of this project, found on simulated logbooks, no source.
 FREEDOM = 4.0  # degrees of freedom of Student's t
@@ -29,10 +27,6 @@ def tail(squared: float | Array) -> float:
     ----------
     squared : float
         Squared Mahalanobis distance.
-
-    Returns
-    -------
-    float
     """
     return float((FREEDOM + 3.0) * np.log1p(squared / FREEDOM))
 
@@ -64,7 +58,6 @@ class Neighbours:
 
     Attributes
     ----------
-    surfaces : Surfaces
     reading_noise : float
         Standard deviation of each of L*, a*, b* of a reading.
     left : ndarray, shape (3,), or None

@@ -10,17 +10,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import logsumexp
 from scipy.stats import chi2
 
-from tonematch.toning.core import Application, Trial, Vector3
+from tonematch.measure.words import plain_lab
+from tonematch.toning.core import Application, Trial
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.mahalanobis import squared_distance
 from tonematch.toning.validation.neighbours import Neighbours, Surfaces, tail
 from tonematch.toning.validation.slips import reading_slips, slips
-
-Array = NDArray[np.float64]
 
 # All choices of this project, found on simulated logbooks, no source.
 LOOKED_AT = float(chi2.ppf(0.98, 3))  # squared distance from which a trial is looked at closely
@@ -67,7 +65,6 @@ def find_outliers(model: LayerModel, trials: Sequence[Trial]) -> list[Outlier]:
     ----------
     model : LayerModel
         Fitted to just these trials, in this order.
-    trials : sequence of Trial
 
     Returns
     -------
@@ -120,7 +117,8 @@ def _outlier(index: int, trial: Trial, judge: LayerModel, around: Neighbours) ->
         said, mended = likeliest.words, likeliest.mended
     elif strangeness > UNEXPLAINED:
         expected = judge.predict_distribution(trial.application).lab
-        said = f"reads {_lab(trial.after)} after, where the other trials speak for {_lab(expected)}"
+        speak_for = f"where the other trials speak for {plain_lab(expected)}"
+        said = f"reads {plain_lab(trial.after)} after, {speak_for}"
         mended = None
     else:
         return None
@@ -154,7 +152,3 @@ def _odd_strength(a: Application, model: LayerModel) -> float:
     mixed = model.entry(a.layer, a.kind).strengths
     beyond = max(a.strength / mixed[-1], mixed[0] / a.strength, 1.0)
     return float((np.log(beyond) / BEYOND_SHELF) ** 2)
-
-
-def _lab(lab: Vector3) -> str:
-    return ", ".join(f"{value:.1f}" for value in lab)

@@ -5,14 +5,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tonematch.toning.core import Trial, Vector3
+from tonematch.arrays import Vector3
+from tonematch.toning.core import Trial
 from tonematch.toning.model.layer_model import LayerModel
 
 # All choices of this project, found on simulated logbooks, no source.
 # How many slips of each sort are expected for each honest row. More than anybody makes: to look at
 # an honest row in vain costs a glance, a slip that nobody sees is learned from.
 SLIP_ODDS, WRONG_LAYER_ODDS = 1.0 / 20.0, 1.0 / 10.0
-FACTORS = (10.0, 0.1, 100.0, 0.01)  # by which the point of a strength slips
+POINT_SLIPS = (10.0, 0.1, 100.0, 0.01)  # by which the point of a strength slips
 LIKELY_STRENGTHS = (0.02, 3.0)
 TENS = (10.0, -10.0, 20.0, -20.0, 30.0, -30.0)
 
@@ -25,7 +26,6 @@ class Slip:
     ----------
     words : str
         What looks wrong.
-    mended : Trial
     odds : float
         Expected number of just this slip for each honest row.
     """
@@ -40,7 +40,6 @@ def slips(trial: Trial, judge: LayerModel) -> Iterator[Slip]:
 
     Parameters
     ----------
-    trial : Trial
     judge : LayerModel
         Fitted: its layers are those that may have been meant.
 
@@ -66,13 +65,13 @@ def slips(trial: Trial, judge: LayerModel) -> Iterator[Slip]:
 def _strength_slips(trial: Trial) -> Iterator[Slip]:
     a = trial.application
     low, high = LIKELY_STRENGTHS
-    for factor in FACTORS:
+    for factor in POINT_SLIPS:
         strength = float(f"{a.strength * factor:.6g}")
         if low <= strength <= high:
             yield Slip(
                 f"strength {a.strength:g} looks like a slip for {strength:g}",
                 replace(trial, application=replace(a, strength=strength)),
-                SLIP_ODDS / len(FACTORS),
+                SLIP_ODDS / len(POINT_SLIPS),
             )
 
 
