@@ -1,6 +1,6 @@
 """Print the README's table of how good tonematch is: ``python -m tests.how_good [--seed SEED]``.
 
-A quarter of an hour on two free cores. Everything is simulated and its truth known; the longer
+Ten minutes on two free cores. Everything is simulated and its truth known; the longer
 tables that each row is taken from, with more cases and more ways to look, are
 ``tests.measure.accuracy_table``, ``tests.toning.learning_table`` and ``tests.toning.loop_table``.
 """
