@@ -75,7 +75,7 @@ def add(
         book.add_piece(piece)
     print_if_new(book)
     typer.echo(f"{piece.name} is in the logbook.")
-    _say_cautions(piece)
+    _print_cautions(piece)
 
 
 @pieces_app.command()
@@ -91,7 +91,7 @@ def gilding(
     logbook: LogbookPath = None,
 ) -> None:
     """Say what is known of a piece's gilding now; what stood there before is kept."""
-    from tonematch.in_words import say_gilding
+    from tonematch.in_words import say_known_gilding
     from tonematch.logbook.store import open_logbook
 
     told = circumstances.of_piece()
@@ -103,8 +103,8 @@ def gilding(
         if told:
             piece = replace(piece, **told)
             book.change_piece(name, piece, reason)
-    typer.echo(f"{piece.name}. {say_gilding(piece)}")
-    _say_cautions(piece)
+    typer.echo(f"{piece.name}. {say_known_gilding(piece)}")
+    _print_cautions(piece)
 
 
 @pieces_app.command("list")
@@ -123,7 +123,7 @@ def list_pieces(logbook: LogbookPath = None) -> None:
     typer.echo(f"Pieces: {len(pieces)}.")
 
 
-def _say_cautions(piece: "Piece") -> None:
+def _print_cautions(piece: "Piece") -> None:
     """What is to be minded of the gilding, whatever is laid on it."""
     from tonematch.toning.layers.rules import surface_cautions
 
