@@ -106,7 +106,7 @@ def say_finding(finding: "Finding") -> str:
     return f"{asked}: {finding.sentence}"
 
 
-def say_gilding(piece: "Piece") -> str:
+def say_known_gilding(piece: "Piece") -> str:
     """What the rules of layering ask of a piece's gilding, in a few sentences."""
     told = [f"Gilding: {piece.technique}, {piece.finish}."]
     if piece.historic:

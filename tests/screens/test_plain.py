@@ -28,8 +28,9 @@ HOSTILE = "![x](http://127.0.0.1:9/x.png) $a$ :red[b] **c** <img src=x>"
 MARKS = re.compile(r"(?<!\\)(!\[x|\]\(http|\$a|:red|\[b\]|\*\*c|<img)")
 # Fields that Streamlit shows as they are: what fills a box, options of a selectbox, table cells.
 PLAIN_FIELDS = {
-    "id", "form_id", "key", "default", "options", "raw_options", "string_options", "raw_values",
-    "value", "set_value", "placeholder", "url", "file_name", "arrow_data", "json", "data", "mark",
+    "id", "form_id", "key", "default", "options", "raw_options", "string_options", "raw_value",
+    "raw_values", "value", "set_value", "placeholder", "url", "file_name", "arrow_data", "json",
+    "data", "mark",
 }  # fmt: skip
 
 

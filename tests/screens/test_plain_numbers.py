@@ -6,7 +6,7 @@ import pytest
 from tonematch.in_words import say_lab
 from tonematch.logbook.core import Piece
 from tonematch.screens.showing.plain_numbers import (
-    say_cautions,
+    count_cautions,
     say_chance,
     say_drying,
     say_piece,
@@ -43,7 +43,7 @@ def test_drying_times_have_their_unit(hours: tuple[float, float], words: str) ->
 
 
 def test_one_is_no_plural() -> None:
-    assert [say_cautions(number) for number in (0, 1, 2)] == [
+    assert [count_cautions(number) for number in (0, 1, 2)] == [
         "0 cautions",
         "1 caution",
         "2 cautions",

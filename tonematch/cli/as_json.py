@@ -264,6 +264,7 @@ def layer_json(layer: Layer, own: bool, trials: int) -> Json:
         "material": layer.material,
         "strengths": list(layer.strengths),
         "most_coats": layer.most_coats,
+        "cautions": list(layer.cautions),
         "at_hand": layer.at_hand,
         "own": own,
         "trials": trials,

@@ -53,25 +53,6 @@ PieceName = Annotated[
     str | None,
     typer.Option("--piece", help="A piece of the logbook: its gilding, and what lies on it."),
 ]
-LaidNames = Annotated[
-    list[str] | None, typer.Option(help="A layer that lies there; repeat for each coat, in order.")
-]
-BoleNames = Annotated[
-    list[str] | None, typer.Option(help="What lies beneath the leaf, where known; repeat.")
-]
-Hours = Annotated[
-    float | None, typer.Option("--hours", help="Hours since the gold was laid, where known.")
-]
-OldGold = Annotated[
-    bool | None, typer.Option("--old-gold/--new-gold", help="The gold being toned is itself old.")
-]
-UnknownCoating = Annotated[
-    bool | None,
-    typer.Option(
-        "--unknown-coating/--no-unknown-coating",
-        help="An old coating that nobody can name lies on it.",
-    ),
-]
 Humidity = Annotated[
     float | None, typer.Option("--humidity", help="Relative humidity of the workshop, in %.")
 ]

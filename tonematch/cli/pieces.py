@@ -5,21 +5,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from tonematch.cli.grouped import grouped
 from tonematch.cli.options import (
     USUAL_TOLERANCE,
     FinishName,
-    Hours,
-    Humidity,
     LogbookPath,
     NewLogbookPath,
-    OldGold,
     Reason,
     TechniqueName,
     Tolerance,
-    UnknownCoating,
 )
 from tonematch.cli.printing import print_if_new
-from tonematch.cli.surface import gilding_told
+from tonematch.cli.surface import TypedCircumstances
 from tonematch.cli.typed import finish_named, technique_named
 
 if TYPE_CHECKING:
@@ -31,6 +28,7 @@ pieces_app = typer.Typer(
 
 
 @pieces_app.command()
+@grouped
 def add(
     name: Annotated[str, typer.Argument(help="What you call the piece.")],
     technique: TechniqueName = "unknown",
@@ -47,10 +45,8 @@ def add(
         list[str] | None,
         typer.Option(help="A layer that lies on the repair already; repeat, lowest first."),
     ] = None,
-    hours: Hours = None,
-    old_gold: OldGold = None,
-    unknown_coating: UnknownCoating = None,
-    humidity: Humidity = None,
+    *,
+    circumstances: TypedCircumstances,
     notes: Annotated[str, typer.Option(help="Whatever else should be known.")] = "",
     logbook: NewLogbookPath = None,
 ) -> None:
@@ -74,32 +70,31 @@ def add(
             viewing_distance_m=seen_from,
             notes=notes,
             laid_before=beneath,
-            **gilding_told(hours, old_gold, unknown_coating, humidity),
+            **circumstances.of_piece(),
         )
         book.add_piece(piece)
     print_if_new(book)
     typer.echo(f"{piece.name} is in the logbook.")
-    _say_cautions(piece)
+    _print_cautions(piece)
 
 
 @pieces_app.command()
+@grouped
 def gilding(
     name: Annotated[str, typer.Argument(help="The piece, as the logbook has it.")],
     technique: TechniqueName = "unknown",
     finish: FinishName = "unknown",
     bole: Annotated[str | None, typer.Option(help="Colour of the bole.")] = None,
-    hours: Hours = None,
-    old_gold: OldGold = None,
-    unknown_coating: UnknownCoating = None,
-    humidity: Humidity = None,
+    *,
+    circumstances: TypedCircumstances,
     reason: Reason = "",
     logbook: LogbookPath = None,
 ) -> None:
     """Say what is known of a piece's gilding now; what stood there before is kept."""
-    from tonematch.in_words import say_gilding
+    from tonematch.in_words import say_known_gilding
     from tonematch.logbook.store import open_logbook
 
-    told = gilding_told(hours, old_gold, unknown_coating, humidity)
+    told = circumstances.of_piece()
     told |= {"bole": bole} if bole is not None else {}
     named = {"technique": technique_named(technique), "finish": finish_named(finish)}
     told |= {field: word for field, word in named.items() if word != "unknown"}
@@ -108,8 +103,8 @@ def gilding(
         if told:
             piece = replace(piece, **told)
             book.change_piece(name, piece, reason)
-    typer.echo(f"{piece.name}. {say_gilding(piece)}")
-    _say_cautions(piece)
+    typer.echo(f"{piece.name}. {say_known_gilding(piece)}")
+    _print_cautions(piece)
 
 
 @pieces_app.command("list")
@@ -128,7 +123,7 @@ def list_pieces(logbook: LogbookPath = None) -> None:
     typer.echo(f"Pieces: {len(pieces)}.")
 
 
-def _say_cautions(piece: "Piece") -> None:
+def _print_cautions(piece: "Piece") -> None:
     """What is to be minded of the gilding, whatever is laid on it."""
     from tonematch.toning.layers.rules import surface_cautions
 

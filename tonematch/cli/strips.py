@@ -24,12 +24,10 @@ strips_app = typer.Typer(
     help="Test strips: which to make, and the photographed sheet read back.", no_args_is_help=True
 )
 
-PieceName = Annotated[str, typer.Argument(help="The piece, as the logbook has it.")]
-
 
 @strips_app.command()
 def choose(
-    piece: PieceName,
+    piece: Annotated[str, typer.Argument(help="The piece, as the logbook has it.")],
     out: Annotated[Path, typer.Option(help="The HTML file to write: a sheet to print.")],
     start: Annotated[
         str | None,

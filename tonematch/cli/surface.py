@@ -1,11 +1,14 @@
 """The surface that a command speaks of: what the logbook knows of it, and what is told."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
+import typer
+
+from tonematch.cli.options import FinishName, Humidity, TechniqueName
 from tonematch.cli.typed import bole_named, finish_named, technique_named
 from tonematch.errors import ValueRefused
 
@@ -13,6 +16,60 @@ if TYPE_CHECKING:
     from tonematch.toning.core import Layer, Surface
 
 MOST_HOURS = 100_000.0  # eleven years; gold that is older is old (a choice)
+
+
+@dataclass(frozen=True)
+class TypedCircumstances:
+    """What was typed of when and where a piece was gilded; None is not known."""
+
+    hours: Annotated[
+        float | None, typer.Option(help="Hours since the gold was laid, where known.")
+    ] = None
+    old_gold: Annotated[
+        bool | None,
+        typer.Option("--old-gold/--new-gold", help="The gold being toned is itself old."),
+    ] = None
+    unknown_coating: Annotated[
+        bool | None, typer.Option(help="An old coating that nobody can name lies on it.")
+    ] = None
+    humidity: Humidity = None
+
+    def __post_init__(self) -> None:
+        _within("--hours", self.hours, MOST_HOURS)
+        _within("--humidity", self.humidity, 100.0)
+
+    def circumstances(self) -> dict[str, Any]:
+        """Those that a piece and a surface have alike."""
+        told = {
+            "historic": self.old_gold,
+            "unknown_coating": self.unknown_coating,
+            "humidity": self.humidity,
+        }
+        return {field: value for field, value in told.items() if value is not None}
+
+    def of_piece(self) -> dict[str, Any]:
+        """Those of a piece's fields that were told; hours count from a moment."""
+        from tonematch.logbook.core import moment_text
+
+        if self.hours is None:
+            return self.circumstances()
+        laid = datetime.now(UTC) - timedelta(hours=self.hours)
+        return self.circumstances() | {"gilded_at": moment_text(laid)}
+
+
+@dataclass(frozen=True)
+class TypedGilding(TypedCircumstances):
+    """What was typed of a gilding and of what lies on it."""
+
+    technique: TechniqueName = "unknown"
+    finish: FinishName = "unknown"
+    laid: Annotated[
+        list[str] | None,
+        typer.Option(help="A layer that lies there; repeat for each coat, in order."),
+    ] = None
+    bole: Annotated[
+        list[str] | None, typer.Option(help="What lies beneath the leaf, where known; repeat.")
+    ] = None
 
 
 def known_surface(
@@ -34,55 +91,20 @@ def known_surface(
     return job.surface(layers_on(job, laid, shelf))
 
 
-def told_of(
-    known: "Surface",
-    shelf: "Mapping[str, Layer]",
-    technique: str,
-    finish: str,
-    laid: Sequence[str] | None = None,
-    bole: Sequence[str] | None = None,
-    hours: float | None = None,
-    old_gold: bool | None = None,
-    unknown_coating: bool | None = None,
-    humidity: float | None = None,
-) -> "Surface":
-    """A surface with what is told of it in the place of what was known."""
+def told_of(known: "Surface", shelf: "Mapping[str, Layer]", typed: TypedGilding) -> "Surface":
+    """A surface with what was typed of it in the place of what was known."""
     from tonematch.toning.layers.shelf import find_layer
 
-    told: dict[str, Any] = {
-        "technique": technique_named(technique),
-        "finish": finish_named(finish),
-        "beneath": tuple(find_layer(shelf, name) for name in laid or ()),
-        "boles": tuple(bole_named("--bole", name) for name in bole or ()),
-        "hours_since_gilding": _within("--hours", hours, MOST_HOURS),
-        "historic": old_gold,
-        "unknown_coating": unknown_coating,
-        "humidity": _within("--humidity", humidity, 100.0),
+    told = typed.circumstances() | {
+        "technique": technique_named(typed.technique),
+        "finish": finish_named(typed.finish),
+        "beneath": tuple(find_layer(shelf, name) for name in typed.laid or ()),
+        "boles": tuple(bole_named("--bole", name) for name in typed.bole or ()),
+        "hours_since_gilding": typed.hours,
     }
     return replace(known, **{k: v for k, v in told.items() if v not in (None, (), "unknown")})
 
 
-def gilding_told(
-    hours: float | None,
-    old_gold: bool | None,
-    unknown_coating: bool | None,
-    humidity: float | None,
-) -> dict[str, Any]:
-    """Those of a piece's fields that were told; hours become the moment that they count from."""
-    from tonematch.logbook.core import moment_text
-
-    _within("--hours", hours, MOST_HOURS)
-    laid = None if hours is None else moment_text(datetime.now(UTC) - timedelta(hours=hours))
-    told = {
-        "gilded_at": laid,
-        "historic": old_gold,
-        "unknown_coating": unknown_coating,
-        "humidity": _within("--humidity", humidity, 100.0),
-    }
-    return {field: value for field, value in told.items() if value is not None}
-
-
-def _within(option: str, number: float | None, most: float) -> float | None:
+def _within(option: str, number: float | None, most: float) -> None:
     if number is not None and not 0.0 <= number <= most:
         raise ValueRefused(f"{option} {number:g}: give a number from 0 to {most:g}.")
-    return number

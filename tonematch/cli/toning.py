@@ -5,26 +5,22 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from tonematch.cli.grouped import grouped
 from tonematch.cli.options import (
     USUAL_TOLERANCE,
     AsJson,
-    BoleNames,
     FinishName,
-    Hours,
     Humidity,
-    LaidNames,
     LogbookPath,
-    OldGold,
     PieceName,
     ShelfNames,
     TechniqueName,
     Tolerance,
     TrialFile,
-    UnknownCoating,
 )
 from tonematch.cli.printing import print_json
 from tonematch.cli.progress import working
-from tonematch.cli.surface import known_surface, told_of
+from tonematch.cli.surface import TypedGilding, known_surface, told_of
 from tonematch.cli.typed import bole_named, coat, deviations, lab, layers_named, one_of
 from tonematch.errors import LogbookError, ValueRefused
 
@@ -32,20 +28,15 @@ if TYPE_CHECKING:
     from tonematch.toning.core import Layer, Trial
 
 
+@grouped
 def predict(
     start: Annotated[str, typer.Option("--from", help="The surface now: L,a,b (D50, 2 degree).")],
     layer: Annotated[list[str], typer.Option(help="NAME:STRENGTH[:COATS]; repeat, in order.")],
     trials: TrialFile = None,
     logbook: LogbookPath = None,
     piece: PieceName = None,
-    technique: TechniqueName = "unknown",
-    finish: FinishName = "unknown",
-    laid: LaidNames = None,
-    bole: BoleNames = None,
-    hours: Hours = None,
-    old_gold: OldGold = None,
-    unknown_coating: UnknownCoating = None,
-    humidity: Humidity = None,
+    *,
+    gilding: TypedGilding,
     as_json: AsJson = False,
 ) -> None:
     """Say what layers would do to a surface, and which rules of layering they touch."""
@@ -57,18 +48,7 @@ def predict(
 
     before = lab("--from", start)
     known, shelf = _trials_and_shelf(trials, logbook)
-    surface = told_of(
-        known_surface(piece, trials, logbook, shelf),
-        shelf,
-        technique,
-        finish,
-        laid,
-        bole,
-        hours,
-        old_gold,
-        unknown_coating,
-        humidity,
-    )
+    surface = told_of(known_surface(piece, trials, logbook, shelf), shelf, gilding)
     coats = [coat(text, shelf) for text in layer]
     with working(f"Learning from {len(known)} trials"):
         model = fit_trials(known, shelf)
@@ -87,6 +67,7 @@ def predict(
                 typer.echo(f"  - {say_finding(finding)}")
 
 
+@grouped
 def suggest(
     start: Annotated[str, typer.Option("--from", help="The surface now: L,a,b (D50, 2 degree).")],
     to: Annotated[str, typer.Option(help="What it should become: L,a,b (D50, 2 degree).")],
@@ -96,14 +77,8 @@ def suggest(
     tolerance: Tolerance = USUAL_TOLERANCE,
     shelf: ShelfNames = None,
     piece: PieceName = None,
-    technique: TechniqueName = "unknown",
-    finish: FinishName = "unknown",
-    laid: LaidNames = None,
-    bole: BoleNames = None,
-    hours: Hours = None,
-    old_gold: OldGold = None,
-    unknown_coating: UnknownCoating = None,
-    humidity: Humidity = None,
+    *,
+    gilding: TypedGilding,
     lustre_from: Annotated[
         float | None, typer.Option(help="Lustre of the surface now, in stops; with --lustre-to.")
     ] = None,
@@ -131,18 +106,7 @@ def suggest(
         )
     known, entries = _trials_and_shelf(trials, logbook)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
-    surface = told_of(
-        known_surface(piece, trials, logbook, entries),
-        entries,
-        technique,
-        finish,
-        laid,
-        bole,
-        hours,
-        old_gold,
-        unknown_coating,
-        humidity,
-    )
+    surface = told_of(known_surface(piece, trials, logbook, entries), entries, gilding)
     with working(f"Learning from {len(known)} trials and looking for plans"):
         model = fit_trials(known, entries)
         lustre = learn_lustre(known, entries) if lustres else None
@@ -198,7 +162,11 @@ def leaf(
     check_tolerance(tolerance)
     known, entries = _trials_and_shelf(trials, logbook)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
-    surface = told_of(Surface(), entries, technique, finish, humidity=humidity)
+    surface = told_of(
+        Surface(),
+        entries,
+        TypedGilding(technique=technique, finish=finish, humidity=humidity),
+    )
     with working(f"Learning from {len(known)} trials and looking for leaf"):
         choices = propose_leaf(
             Workshop(fit_trials(known, entries), usable, surface),

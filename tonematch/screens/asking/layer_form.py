@@ -29,7 +29,6 @@ def ask_layer(
         Layers that a new one may be likened to.
     label : str
         Of the button.
-    may_rename : bool
 
     Returns
     -------

@@ -5,7 +5,7 @@ from typing import get_args
 
 import streamlit as st
 
-from tonematch.in_words import say_gilding
+from tonematch.in_words import say_known_gilding
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.screens.asking.surface import ask_gilding, key_to_clear
@@ -64,7 +64,7 @@ def _choose(logbook: Logbook, pieces: list[Piece]) -> None:
 
 def _described(piece: Piece) -> str:
     """The piece in one paragraph."""
-    told = [say_gilding(piece)]
+    told = [say_known_gilding(piece)]
     told += [f"{label}: {words}." for label, words in _words_of(piece) if words]
     told.append(f"Tolerance: CIEDE2000 {piece.tolerance:.1f}.")
     if piece.viewing_distance_m is not None:

@@ -22,10 +22,10 @@ from tonematch.screens.sections.strips import offer_strips
 from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import (
-    say_cautions,
+    count_cautions,
     say_chance,
     say_drying,
-    say_step,
+    say_to_lay,
     say_trials,
 )
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches, verdict_html
@@ -115,7 +115,7 @@ def _show_plan(
         if plan.words:
             st.write(plain(plan.words))
         st.markdown(
-            "\n".join(f"{i}. **{plain(say_step(s))}**" for i, s in enumerate(plan.steps, start=1))
+            "\n".join(f"{i}. **{plain(say_to_lay(s))}**" for i, s in enumerate(plan.steps, start=1))
         )
         st.write(
             f"Within tolerance: **{say_chance(plan.chance)}**. Expected at the end: "
@@ -131,12 +131,12 @@ def _show_plan(
         )
         said = plan.lustre.words if plan.lustre is not None else ""
         cautions = [caution for caution in plan.cautions if caution != said]
-        with st.expander(f"Each step, and {say_cautions(len(cautions))}", expanded=number == 1):
+        with st.expander(f"Each step, and {count_cautions(len(cautions))}", expanded=number == 1):
             for step in plan.steps:
                 _show_step(step, proposal, shelf.get(step.layer))
             for caution in cautions:
                 st.markdown(f"- {plain(caution)}")
-        label = f"Lay: {plain(say_step(plan.steps[0]))}"
+        label = f"Lay: {plain(say_to_lay(plan.steps[0]))}"
         if st.button(label, key=f"lay-{number}", type="primary", width="stretch"):
             _take_up(logbook, plan.steps[0], shelf)
             go_to("Lay a layer")
@@ -151,7 +151,7 @@ def _take_up(logbook: Logbook, step: Step, shelf: Mapping[str, Layer]) -> None:
 
 def _show_step(step: Step, proposal: Proposal, layer: Layer | None) -> None:
     """One step: how it is laid, and what the surface should read then."""
-    st.markdown(f"**{plain(say_step(step))}**")
+    st.markdown(f"**{plain(say_to_lay(step))}**")
     if layer is not None:
         st.caption(plain(f"{layer.technique}; {say_drying(layer)}. Comes off: {layer.reversible}."))
     show_swatches([("Original", proposal.target), ("Then", step.prediction.lab)], small=True)

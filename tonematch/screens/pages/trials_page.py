@@ -19,7 +19,7 @@ from tonematch.screens.showing.plain_numbers import say_trials
 from tonematch.screens.showing.swatch import COLORIMETRY
 from tonematch.toning.planning.lustre_words import say_trial_lustre
 
-WELCOME = (
+NO_TRIALS_YET = (
     "No trials yet. Each layer that you lay and photograph becomes one, and the plans learn from "
     "it. If you have a table of trials, bring it in below."
 )
@@ -44,7 +44,7 @@ def trials_page(logbook: Logbook) -> None:
         show_put_right(logbook, kept)
         show_left_out(logbook, kept)
     else:
-        st.write(WELCOME)
+        st.write(NO_TRIALS_YET)
     _take_file(logbook)
     piece = current_piece(logbook)
     if piece is not None:

@@ -12,7 +12,7 @@ from tonematch.screens.keeping import known_layers
 from tonematch.screens.planning import leaf_choices
 from tonematch.screens.session import go_to
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.plain_numbers import say_cautions, say_chance, say_step
+from tonematch.screens.showing.plain_numbers import count_cautions, say_chance, say_to_lay
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
 from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.shelf import load_boles
@@ -68,11 +68,11 @@ def _show(choices: Sequence[LeafChoice], original: Reading) -> None:
             st.write(plain(choice.words))
             show_swatches([("Original", original.lab), ("New gold", choice.before)], small=True)
             steps = [
-                f"{i}. **{plain(say_step(s))}**" for i, s in enumerate(choice.plan.steps, start=1)
+                f"{i}. **{plain(say_to_lay(s))}**" for i, s in enumerate(choice.plan.steps, start=1)
             ]
             st.markdown("\n".join(steps))
             st.write(f"Within tolerance: **{say_chance(choice.plan.chance)}**.")
             cautions = [*choice.leaf.cautions, *choice.plan.cautions]
             if cautions:
-                with st.expander(say_cautions(len(cautions)).capitalize()):
+                with st.expander(count_cautions(len(cautions)).capitalize()):
                     st.markdown("\n".join(f"- {plain(caution)}" for caution in cautions))

@@ -24,7 +24,7 @@ from tonematch.toning.planning.lustre_words import say_trial_lustre
 def show_form(place: str, logbook: Logbook, kept: KeptTrial, likely: Trial) -> None:
     """Ask how a trial should read, filled with what it likely was meant to say."""
     shelf = known_layers(logbook)
-    st.write(f"It reads: {say_trial(kept.trial)}.")
+    st.write(f"It reads: {say_what_was_typed(kept.trial)}.")
     with st.form(f"{place}-{kept.id}"):
         trial = _ask(f"{place}-{kept.id}", with_held_lustre(kept.trial, likely), shelf)
         reason = st.text_input("Why it is changed", placeholder="read the pot again")
@@ -114,14 +114,14 @@ def show_put_right(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:
         for k in kept:
             if k.id not in corrected:
                 continue
-            st.write(f"**Trial {k.id}** now: {say_trial(k.trial)}.")
-            st.write(f"Before: {say_trial(corrected[k.id])}.")
+            st.write(f"**Trial {k.id}** now: {say_what_was_typed(k.trial)}.")
+            st.write(f"Before: {say_what_was_typed(corrected[k.id])}.")
             if st.button(f"Put trial {k.id} back as it was", key=f"as-{k.id}", width="stretch"):
                 logbook.put_back_trial(k.id)
                 go_to("Trials", f"Trial {k.id} reads as it did before.")
 
 
-def say_trial(trial: Trial) -> str:
+def say_what_was_typed(trial: Trial) -> str:
     """All that can be mistyped of a trial, in one line of Markdown."""
     laid = trial.application
     lustre = say_trial_lustre(trial)

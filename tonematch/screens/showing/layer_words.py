@@ -11,7 +11,7 @@ from tonematch.toning.core import Layer
 from tonematch.toning.layers.rules import layer_cautions
 
 
-def say_layer(layer: Layer) -> str:
+def say_entry(layer: Layer) -> str:
     """What it is, how it is laid, and how it comes off, as Markdown in one paragraph."""
     drying = say_drying(layer)
     told = [
@@ -45,6 +45,6 @@ def _day(time: datetime) -> str:
 
 def show_layer_words(layer: Layer) -> None:
     """The entry, and what to mind: its own cautions and those of the rules."""
-    st.write(say_layer(layer))
+    st.write(say_entry(layer))
     for caution in layer_cautions(layer):
         st.markdown(f"- {plain(caution)}")

@@ -29,7 +29,7 @@ def say_chance(chance: float) -> str:
     return f"{words} ({say_probability(chance)})"
 
 
-def say_step(step: Step) -> str:
+def say_to_lay(step: Step) -> str:
     """A step in one line: ``umber glaze, strength 0.5, 2 coats``."""
     return f"{step.layer}, strength {step.strength:g}, {say_coats(step.coats)}"
 
@@ -40,7 +40,7 @@ def say_trials(number: int, invented: int = 0) -> str:
     return f"{words}, {invented} of them invented" if invented else words
 
 
-def say_cautions(number: int) -> str:
+def count_cautions(number: int) -> str:
     """``1 caution``, ``3 cautions``."""
     return "1 caution" if number == 1 else f"{number} cautions"
 
