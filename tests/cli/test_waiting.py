@@ -16,7 +16,10 @@ def waiting(trial_file: Path) -> tuple[int, "subprocess.Popen[bytes]"]:
     """check-model, which takes seconds, with a terminal for its standard error."""
     ours, theirs = pty.openpty()
     command = [sys.executable, "-m", "tonematch.cli", "check-model", "--trials", str(trial_file)]
+    # Where the tests run in the background of a shell, SIGINT is ignored, and would be below too.
+    held = signal.signal(signal.SIGINT, signal.SIG_DFL)
     process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=theirs)
+    signal.signal(signal.SIGINT, held)
     os.close(theirs)
     return ours, process
 

@@ -63,6 +63,7 @@ def browser(playwright: Playwright) -> Iterator[Browser]:
     running.close()
 
 
+@pytest.mark.proof
 def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: Path) -> None:
     hand = open_hand(browser, tmp_path, LAPTOP)
     page = hand.page
