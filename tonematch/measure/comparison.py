@@ -142,7 +142,8 @@ def lch_difference(
     L1, a1, b1 = (float(value) for value in lab1)
     L2, a2, b2 = (float(value) for value in lab2)
     C1, C2 = math.hypot(a1, b1), math.hypot(a2, b2)
-    turn = math.atan2(a1 * b2 - b1 * a2, a1 * a2 + b1 * b2)
+    # A grey has no hue, and no turn to another's.
+    turn = math.atan2(a1 * b2 - b1 * a2, a1 * a2 + b1 * b2) if C1 * C2 > 0.0 else 0.0
     delta_H = 2.0 * math.sqrt(C1 * C2) * math.sin(turn / 2.0)
     return L2 - L1, C2 - C1, math.degrees(turn), delta_H
 
