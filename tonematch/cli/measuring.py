@@ -118,9 +118,9 @@ def read(
     as_json: AsJson = False,
 ) -> None:
     """Read the colour of marked areas."""
-    from tonematch.cli.as_json import readings_json
     from tonematch.in_words import say_reading
     from tonematch.measure.area.areas import box_area, parse_box
+    from tonematch.measure.core import ILLUMINANT, OBSERVER
     from tonematch.measure.marked import read_marked
 
     areas = {"card": box_area("card", parse_box(card), "card")}
@@ -132,7 +132,8 @@ def read(
     marked = aids.on(marked_photo(photo, areas))
     readings, warnings = read_marked(marked, grey.value())
     if as_json:
-        print_json(readings_json(readings, warnings))
+        space = {"illuminant": ILLUMINANT, "observer": OBSERVER}
+        print_json({"areas": readings, "warnings": warnings} | space)
         return
     for name, reading in readings.items():
         typer.echo(say_reading(name, reading))
@@ -156,7 +157,7 @@ def compare(
     as_json: AsJson = False,
 ) -> None:
     """Compare a repair with the original, in one photograph or two."""
-    from tonematch.cli.as_json import comparison_json, look_json
+    from tonematch.cli.as_json import in_json
     from tonematch.in_words import say_comparison, say_look
     from tonematch.measure.colour.difference import check_tolerance
     from tonematch.measure.marked import compare_marked
@@ -172,7 +173,7 @@ def compare(
         second = second_photograph.aids(aids).on(with_roles(photo2, **boxes2))
     comparison = compare_marked(first, second, grey.value(), tolerance)
     warnings = list(dict.fromkeys([*first.photo.notes, *second.photo.notes, *comparison.warnings]))
-    told, words = comparison_json(comparison, warnings), [say_comparison(comparison)]
+    told, words = in_json(comparison) | {"warnings": warnings}, [say_comparison(comparison)]
     if closer.evenness or closer.card_width is not None:
         from tonematch.measure.appearance.look import look_at_surfaces
 
@@ -184,7 +185,7 @@ def compare(
             closer.seen_from,
             closer.card_height,
         )
-        told |= look_json(look)
+        told |= in_json(look)
         words.append(say_look(look))
     if closer.map_file is not None:
         from tonematch.measure.appearance.look import map_of
@@ -216,7 +217,6 @@ def lustre(
     as_json: AsJson = False,
 ) -> None:
     """Compare how repair and original gleam as the lamp is moved before a fixed camera."""
-    from tonematch.cli.as_json import lustre_json
     from tonematch.in_words import say_lustre_comparison
     from tonematch.measure.appearance.look import look_at_lustre
     from tonematch.photo.decode import load_photo
@@ -233,7 +233,7 @@ def lustre(
     found = look_at_lustre(gap, map(decoded, photos))
     warnings = list(dict.fromkeys([*notes, *found.body.warnings, *found.warnings]))
     if as_json:
-        print_json(lustre_json(found, warnings))
+        print_json(replace(found, warnings=tuple(warnings)))
         return
     typer.echo(say_lustre_comparison(found))
     print_warnings(warnings)

@@ -14,9 +14,11 @@ if TYPE_CHECKING:
     from tonematch.logbook.store import Logbook
 
 
-def print_json(value: dict[str, Any]) -> None:
+def print_json(value: object) -> None:
     """One JSON object."""
-    typer.echo(json.dumps(value, ensure_ascii=False, allow_nan=False))
+    from tonematch.cli.as_json import in_json
+
+    typer.echo(json.dumps(in_json(value), ensure_ascii=False, allow_nan=False))
 
 
 def print_warnings(warnings: Sequence[str]) -> None:

@@ -27,7 +27,7 @@ def list_layers(
     as_json: AsJson = False,
 ) -> None:
     """List the layers that came with tonematch, your own, and those that only trials tell of."""
-    from tonematch.cli.as_json import layer_json
+    from tonematch.cli.as_json import in_json
     from tonematch.in_words import say_layer
     from tonematch.logbook.store import open_logbook
     from tonematch.toning.layers.shelf import layers_from_trials
@@ -39,7 +39,9 @@ def list_layers(
     tried = Counter(trial.application.layer for trial in trials)
     shown = [layer for layer in shelf.values() if not own or layer.name in mine]
     if as_json:
-        layers = [layer_json(one, one.name in mine, tried[one.name]) for one in shown]
+        layers = [
+            in_json(one) | {"own": one.name in mine, "trials": tried[one.name]} for one in shown
+        ]
         print_json({"layers": layers})
         return
     for one in shown:

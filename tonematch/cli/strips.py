@@ -45,7 +45,7 @@ def choose(
     as_json: AsJson = False,
 ) -> None:
     """Choose the strips that teach most for a gap, and write the sheet to make them on."""
-    from tonematch.cli.as_json import ground_json, strip_json
+    from tonematch.cli.as_json import in_json
     from tonematch.in_words import say_strip
     from tonematch.logbook.layers_on_repair import ground_of
     from tonematch.logbook.store import open_logbook
@@ -77,9 +77,8 @@ def choose(
             out.unlink()  # a sheet that the logbook does not know could not be read back
             raise
     if as_json:
-        told = [strip_json(place, strip) for place, strip in enumerate(strips, start=1)]
-        ground_told = ground_json(ground)
-        print_json({"sheet": sheet, "out": str(out), "ground": ground_told, "strips": told})
+        told = [{"strip": place} | in_json(strip) for place, strip in enumerate(strips, start=1)]
+        print_json({"sheet": sheet, "out": str(out), "ground": ground, "strips": told})
         return
     for lying in ground.laid:
         typer.echo(f"On every strip: {say_lying(lying)}.")
@@ -118,7 +117,6 @@ def read(
     as_json: AsJson = False,
 ) -> None:
     """Read every strip of a photographed sheet, and keep them as trials."""
-    from tonematch.cli.as_json import trial_json
     from tonematch.in_words import say_trial
     from tonematch.logbook.store import open_logbook
     from tonematch.measure.area.areas import box_area, parse_box
@@ -150,8 +148,8 @@ def read(
         added = keep_sheet(book, job, kept, found, photo.read_bytes(), photo.name)
     warnings = [*found.refused, *dict.fromkeys([*picture.notes, *found.warnings])]
     if as_json:
-        trials = [trial_json(trial) for trial in found.trials]
-        print_json({"sheet": kept.id, "added": added, "trials": trials, "warnings": warnings})
+        told = {"sheet": kept.id, "added": added, "trials": found.trials, "warnings": warnings}
+        print_json(told)
         return
     for trial in found.trials:
         typer.echo(say_trial(trial))

@@ -40,7 +40,6 @@ def predict(
     as_json: AsJson = False,
 ) -> None:
     """Say what layers would do to a surface, and which rules of layering they touch."""
-    from tonematch.cli.as_json import finding_json, step_json
     from tonematch.in_words import UNTAUGHT, say_finding, say_step
     from tonematch.toning.layers.rules import check_layering
     from tonematch.toning.model.chain import predict_steps
@@ -55,8 +54,7 @@ def predict(
         steps = predict_steps(model, before, coats, surface)
     findings = check_layering(surface, [one.layer for one in coats])
     if as_json:
-        told = [finding_json(finding) for finding in findings]
-        print_json({"steps": [step_json(step) for step in steps], "findings": told})
+        print_json({"steps": steps, "findings": findings})
         return
     for number, step in enumerate(steps):
         typer.echo(f"{number + 1}. {say_step(step)}")
@@ -88,7 +86,6 @@ def suggest(
     as_json: AsJson = False,
 ) -> None:
     """Propose plans: which layers to lay, in which order."""
-    from tonematch.cli.as_json import proposal_json
     from tonematch.in_words import say_proposal
     from tonematch.toning.layers.shelf import layers_with_trials
     from tonematch.toning.model.layer_model import fit_trials
@@ -113,7 +110,7 @@ def suggest(
         gap = typed_gap(before, target, model, tolerance, lustres)
         proposal = plan_for(gap, Workshop(model, usable, surface, lustre, layers))
     if as_json:
-        print_json(proposal_json(proposal))
+        print_json(proposal)
         return
     typer.echo(say_proposal(proposal))
 
@@ -143,7 +140,6 @@ def leaf(
     as_json: AsJson = False,
 ) -> None:
     """Propose which gold to lay, where none is laid yet, so that little is left to tone."""
-    from tonematch.cli.as_json import leaf_choice_json
     from tonematch.in_words import say_leaf_choice
     from tonematch.measure.colour.difference import check_tolerance
     from tonematch.toning.core import Surface
@@ -178,8 +174,7 @@ def leaf(
         )
     doubt = say_doubt(choices, tolerance, spread)
     if as_json:
-        ways = [leaf_choice_json(choice) for choice in choices]
-        print_json({"uncertainty": list(known_to), "ways": ways, "doubt": doubt})
+        print_json({"uncertainty": known_to, "ways": choices, "doubt": doubt})
         return
     for number, choice in enumerate(choices, start=1):
         typer.echo(say_leaf_choice(number, choice, tolerance))
@@ -200,7 +195,6 @@ def check_model(
     trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJson = False
 ) -> None:
     """Hold the layer model against plainer ways of predicting, on pieces left out."""
-    from tonematch.cli.as_json import check_json
     from tonematch.in_words import say_check
     from tonematch.toning.validation.held_out import check_model as check
 
@@ -208,7 +202,7 @@ def check_model(
     with working(f"Learning from {len(known)} trials, time and again without some of the pieces"):
         found = check(known, entries)
     if as_json:
-        print_json(check_json(found))
+        print_json(found)
         return
     typer.echo(say_check(found))
 
