@@ -113,7 +113,7 @@ def test_an_empty_logbook_knows_the_first_guesses(run: Run, empty_logbook: Path)
         (("--leaf", "24 carrot"), "23.75 carat"),
         (("--bole", "blue bole"), "red bole"),
         (("--shelf", "dark wx"), "did you mean 'dark wax'"),
-        (("--technique", "fire"), "--technique fire"),
+        (("--technique", "fire"), "--technique 'fire'"),
         (("--tolerance", "-1"), "tolerance of -1"),
         (("--to", "188,6,35"), "--to"),
         (("--to", "nan,6,35"), "--to"),

@@ -125,6 +125,9 @@ _OPTIONS = [part for name, value in GOOD.items() for part in (f"--{name}", value
         ({"card-lab": "50,0"}, "three numbers"),
         ({"card-lab": "50,60,0"}, "not that of a grey card"),
         ({"card2": "1,1,9,9"}, "second photograph"),
+        ({"neutral": "1,1,9,9"}, "--neutral 1,1,9,9: give x,y,w,h=REFLECTANCE"),
+        ({"neutral": "1,1,9=0.9"}, "is not a box"),
+        ({"encoding": "log"}, "--encoding 'log' is not one of 'profile', 'linear'"),
     ],
 )
 def test_bad_numbers_are_one_sentence(run: Run, change: dict[str, str], words: str) -> None:

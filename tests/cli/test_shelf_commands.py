@@ -80,7 +80,7 @@ def test_a_retired_layer_is_kept_and_comes_back(run: Run, book: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("add", "x", "--kind", "wsh"), "'wsh' is not one of seal"),
+        (("add", "x", "--kind", "wsh"), "'wsh' is not one of 'seal'"),
         (("add", "x"), "--kind"),
         (("add", " ", "--kind", "wash"), "needs a name"),
         (("add", "raw umber wash", "--kind", "wash"), "comes with tonematch"),

@@ -240,7 +240,7 @@ def test_a_layer_of_the_gilders_own_needs_only_its_kind(run: Run, tmp_path: Path
         (("--layer", "raw umber wash:0.5:0"), "0 coats"),
         (("--layer", "raw umber wash"), "NAME:STRENGTH"),
         (("--layer", "raw umber wash:0.5:1:1"), "NAME:STRENGTH"),
-        (("--layer", "dark wax:1", "--technique", "fire"), "--technique fire"),
+        (("--layer", "dark wax:1", "--technique", "fire"), "--technique 'fire'"),
     ],
 )
 def test_bad_layers(run: Run, trial_file: Path, options: tuple[str, ...], words: str) -> None:

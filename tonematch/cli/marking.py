@@ -2,15 +2,16 @@
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, cast
+from typing import TYPE_CHECKING, Annotated, Any, Literal, cast
 
 import typer
 
-from tonematch.cli.options import BOX, ChartCorners
-from tonematch.cli.typed import corners, neutral, one_of, three_numbers
+from tonematch.cli import typed
+from tonematch.cli.options import ChartCorners
 from tonematch.errors import CardError, ValueRefused
 
 if TYPE_CHECKING:
+    from tonematch.measure.area.areas import Box
     from tonematch.measure.calibration.chart import Chart
     from tonematch.measure.core import CardValue
     from tonematch.measure.marked import Marked
@@ -25,7 +26,7 @@ class TypedCard:
         float | None, typer.Option(help="What the card reflects, 0 to 1; 0.18 unless given.")
     ] = None
     card_lab: Annotated[
-        str | None, typer.Option(help="Or the card's measured L*,a*,b* (D50, 2 degree).")
+        Any, typed.three_numbers(help="Or its measured colour (D50, 2 degree).")
     ] = None
 
     def value(self) -> "CardValue":
@@ -39,7 +40,7 @@ class TypedCard:
         if self.card_reflectance is not None and self.card_lab is not None:
             raise ValueRefused("The card's value is given twice: leave out one of the two.")
         if self.card_lab is not None:
-            return card_from_lab(three_numbers("--card-lab", self.card_lab))
+            return card_from_lab(self.card_lab)
         if self.card_reflectance is not None:
             return card_from_reflectance(self.card_reflectance)
         return usual_card()
@@ -50,20 +51,19 @@ class TypedAids:
     """What besides the card was typed to calibrate a photograph by."""
 
     neutral: Annotated[
-        list[str] | None,
-        typer.Option(
-            help="A further grey of known value, against a false tone curve, BOX=REFLECTANCE: "
-            f"{BOX}, and 0 to 1; repeat for more."
+        list[Any] | None,
+        typed.neutral(
+            help="A further grey of known value, 0 to 1, against a false tone curve; repeat."
         ),
     ] = None
     other_card: Annotated[
-        list[str] | None,
-        typer.Option(
+        list[Any] | None,
+        typed.box(
             help="The same card elsewhere in the picture, for uneven light; repeat for more."
         ),
     ] = None
     encoding: Annotated[
-        str,
+        Literal["profile", "linear"],
         typer.Option(
             help="profile: as the file says; linear: its values are linear light, whatever it says."
         ),
@@ -84,19 +84,19 @@ class TypedAids:
 
     def on(self, marked: "Marked") -> "Marked":
         """A marked photograph with these aids."""
-        from tonematch.measure.area.areas import box_area, parse_box
+        from tonematch.measure.area.areas import box_area
         from tonematch.measure.calibration.aids import Aids
         from tonematch.measure.calibration.camera_profile import read_profile
         from tonematch.photo.decode import load_photo
 
         aids = Aids(
-            neutrals=tuple(neutral(text) for text in self.neutral or ()),
-            encoding=cast(Any, one_of("--encoding", self.encoding, ("profile", "linear"))),
+            neutrals=tuple(self.neutral or ()),
+            encoding=self.encoding,
             chart=self._chart_in(marked.photo),
             profile=None if self.camera_profile is None else read_profile(self.camera_profile),
             flat_field=None if self.flat is None else load_photo(self.flat),
             cards=tuple(
-                box_area(f"card {number}", parse_box(box), "card")
+                box_area(f"card {number}", box, "card")
                 for number, box in enumerate(self.other_card or (), start=2)
             ),
         )
@@ -106,7 +106,7 @@ class TypedAids:
         from tonematch.measure.calibration.chart import chart_at, find_chart
 
         if self.chart_corners is not None:
-            return chart_at(photo, corners("--chart-corners", self.chart_corners))
+            return chart_at(photo, self.chart_corners)
         if not self.chart:
             return None
         found = find_chart(photo)
@@ -126,10 +126,10 @@ def marked_photo(photo: Path, areas: dict[str, Any]) -> "Marked":
     return Marked(load_photo(photo), areas)
 
 
-def with_roles(photo: Path, **boxes: str) -> "Marked":
-    """A photograph with one area for each role, each typed as a box."""
-    from tonematch.measure.area.areas import box_area, parse_box
+def with_roles(photo: Path, **boxes: "Box") -> "Marked":
+    """A photograph with one area for each role, each a box."""
+    from tonematch.measure.area.areas import box_area
     from tonematch.measure.core import Role
 
-    areas = {role: box_area(role, parse_box(box), cast(Role, role)) for role, box in boxes.items()}
+    areas = {role: box_area(role, box, cast(Role, role)) for role, box in boxes.items()}
     return marked_photo(photo, areas)

@@ -2,15 +2,15 @@
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from tonematch.cli import typed
 from tonematch.cli.files import refuse_taken, write_new
 from tonematch.cli.grouped import grouped
 from tonematch.cli.marking import TypedAids, TypedCard, marked_photo, with_roles
 from tonematch.cli.options import (
-    BOX,
     USUAL_TOLERANCE,
     AsJson,
     CardBox,
@@ -20,10 +20,10 @@ from tonematch.cli.options import (
     Tolerance,
 )
 from tonematch.cli.printing import print_json, print_warnings
-from tonematch.cli.typed import named_box
 from tonematch.errors import AreaError, ValueRefused
 
 if TYPE_CHECKING:
+    from tonematch.measure.area.areas import Box
     from tonematch.measure.core import CardValue, Comparison
     from tonematch.photo.core import Photo
 
@@ -33,17 +33,16 @@ class SecondPhotograph:
     """What was typed for a photograph of the repair beside that of the original."""
 
     card2: Annotated[
-        str | None, typer.Option(help="The card in the second photograph; as --card unless given.")
+        Any, typed.box(help="The card in the second photograph; as --card unless given.")
     ] = None
     neutral2: Annotated[
-        list[str] | None, typer.Option(help="In the second photograph; as --neutral is written.")
+        list[Any] | None, typed.neutral(help="As --neutral, in the second photograph.")
     ] = None
     other_card2: Annotated[
-        list[str] | None, typer.Option(help="In the second photograph; as --other-card is written.")
+        list[Any] | None, typed.box(help="As --other-card, in the second photograph.")
     ] = None
     chart_corners2: Annotated[
-        str | None,
-        typer.Option(help="In the second photograph; as --chart-corners unless given."),
+        Any, typed.corners(help="In the second photograph; as --chart-corners unless given.")
     ] = None
 
     def refuse(self) -> None:
@@ -111,7 +110,7 @@ def read(
         ),
     ],
     card: CardBox,
-    area: Annotated[list[str], typer.Option(help=f"NAME={BOX}; repeat for more areas.")],
+    area: Annotated[list[Any], typed.named_box(help="An area and its name; repeat.")],
     *,
     grey: TypedCard,
     aids: TypedAids,
@@ -119,13 +118,12 @@ def read(
 ) -> None:
     """Read the colour of marked areas."""
     from tonematch.in_words import say_reading
-    from tonematch.measure.area.areas import box_area, parse_box
+    from tonematch.measure.area.areas import box_area
     from tonematch.measure.core import ILLUMINANT, OBSERVER
     from tonematch.measure.marked import read_marked
 
-    areas = {"card": box_area("card", parse_box(card), "card")}
-    for text in area:
-        name, box = named_box(text)
+    areas = {"card": box_area("card", card, "card")}
+    for name, box in area:
         if name in areas:
             raise AreaError(f"Two areas are called '{name}': give each a name of its own.")
         areas[name] = box_area(name, box)
@@ -260,7 +258,7 @@ def profile(
     typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")
 
 
-def _gap_in(photo: Path, value: "CardValue", tolerance: float, **boxes: str) -> "Comparison":
+def _gap_in(photo: Path, value: "CardValue", tolerance: float, **boxes: "Box") -> "Comparison":
     """The comparison of two areas of one photograph, which is let go again."""
     from tonematch.measure.marked import compare_marked
 

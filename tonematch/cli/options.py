@@ -1,27 +1,25 @@
 """Options that more than one command takes."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any, Literal
 
 import typer
 
+from tonematch.cli import typed
 from tonematch.errors import LogbookError
 from tonematch.photo.limits import limits
 
-BOX = "x,y,w,h in pixels of the upright picture"
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
-CardBox = Annotated[str, typer.Option("--card", help=f"The grey card: {BOX}.")]
-Original = Annotated[str, typer.Option(help=f"The old gold: {BOX}.")]
-Repair = Annotated[str, typer.Option(help=f"The new gold: {BOX}.")]
+CardBox = Annotated[
+    Any, typed.box("--card", help="The grey card, in pixels of the upright picture.")
+]
+Original = Annotated[Any, typed.box(help="The old gold.")]
+Repair = Annotated[Any, typed.box(help="The new gold.")]
 ChartCorners = Annotated[
-    str | None,
-    typer.Option(
-        help="Or its corners, x1,y1,x2,y2,x3,y3,x4,y4: the outer ones of the four corner patches."
-    ),
+    Any, typed.corners(help="Or its corners: the outer ones of the four corner patches.")
 ]
 TrialFile = Annotated[
-    Path | None,
-    typer.Option("--trials", help="Trials as CSV; those of the logbook unless given."),
+    Path | None, typer.Option("--trials", help="Trials as CSV; those of the logbook unless given.")
 ]
 
 
@@ -47,8 +45,13 @@ NewLogbookPath = Annotated[
 ]
 USUAL_TOLERANCE = limits("comparison")["usual_tolerance"]
 Tolerance = Annotated[float, typer.Option(help="Greatest CIEDE2000 that counts as a match.")]
-TechniqueName = Annotated[str, typer.Option(help="water, oil or unknown.")]
-FinishName = Annotated[str, typer.Option(help="burnished, matte or unknown.")]
+TechniqueName = Annotated[
+    Literal["water", "oil", "unknown"], typer.Option(help="How the leaf was laid.")
+]
+FinishName = Annotated[
+    Literal["burnished", "matte", "unknown"], typer.Option(help="How it was finished.")
+]
+SurfaceNow = Annotated[Any, typed.lab("--from", help="The surface now (D50, 2 degree).")]
 PieceName = Annotated[
     str | None,
     typer.Option("--piece", help="A piece of the logbook: its gilding, and what lies on it."),
@@ -57,7 +60,6 @@ Humidity = Annotated[
     float | None, typer.Option("--humidity", help="Relative humidity of the workshop, in %.")
 ]
 ShelfNames = Annotated[
-    str | None,
-    typer.Option(help="Layers at hand, NAME,NAME,...; those with trials unless given."),
+    str | None, typer.Option(help="Layers at hand, NAME,NAME,...; those with trials unless given.")
 ]
 Reason = Annotated[str, typer.Option(help="Why; kept with the change.")]

@@ -17,7 +17,6 @@ from tonematch.cli.options import (
 )
 from tonematch.cli.printing import print_if_new
 from tonematch.cli.surface import TypedCircumstances
-from tonematch.cli.typed import finish_named, technique_named
 
 if TYPE_CHECKING:
     from tonematch.logbook.core import Piece
@@ -60,8 +59,8 @@ def add(
         beneath = tuple(find_layer(shelf, layer).name for layer in laid or ())
         piece = Piece(
             name.strip(),
-            technique_named(technique),
-            finish_named(finish),
+            technique,
+            finish,
             bole,
             leaf,
             hangs_in,
@@ -96,8 +95,8 @@ def gilding(
 
     told = circumstances.of_piece()
     told |= {"bole": bole} if bole is not None else {}
-    named = {"technique": technique_named(technique), "finish": finish_named(finish)}
-    told |= {field: word for field, word in named.items() if word != "unknown"}
+    told |= {"technique": technique} if technique != "unknown" else {}
+    told |= {"finish": finish} if finish != "unknown" else {}
     with open_logbook(logbook) as book:
         piece = book.piece(name)
         if told:

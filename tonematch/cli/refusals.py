@@ -50,6 +50,7 @@ def _say_fault(error: typer.TyperException) -> str:
         for start, wanted in _NUMBERS.items():
             if error.message.startswith(start):
                 return f"{name} takes {wanted}"
+        return f"{name} {one_line(error.message).removeprefix('Value error, ').rstrip('.')}"
     option = getattr(error, "option_name", "")
     near = getattr(error, "possibilities", None)
     if option and near:

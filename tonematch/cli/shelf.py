@@ -3,13 +3,13 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
+from tonematch.cli import typed
 from tonematch.cli.options import AsJson, LogbookPath, NewLogbookPath, Reason
 from tonematch.cli.printing import print_if_new, print_json
-from tonematch.cli.typed import bole_named, numbers
 from tonematch.errors import ShelfError
 
 if TYPE_CHECKING:
@@ -52,7 +52,9 @@ def list_layers(
 @shelf_app.command()
 def add(
     name: Annotated[str, typer.Argument(help="What you call it.")],
-    kind: Annotated[str, typer.Option(help="seal, glaze, wash, dust, wax or rub.")],
+    kind: Annotated[
+        Literal["seal", "glaze", "wash", "dust", "wax", "rub"], typer.Option(help="How it acts.")
+    ],
     like: Annotated[
         str | None, typer.Option(help="A known layer that it acts about like; a first guess.")
     ] = None,
@@ -62,14 +64,14 @@ def add(
     laid_with: Annotated[str | None, typer.Option(help="How it is laid.")] = None,
     effect: Annotated[str | None, typer.Option(help="What it does.")] = None,
     full_strength: Annotated[str | None, typer.Option(help="What strength 1 means.")] = None,
-    strengths: Annotated[str | None, typer.Option(help="Those you mix, such as 0.5,1.")] = None,
+    strengths: Annotated[Any, typed.numbers(help="Those you mix, such as 0.5,1.")] = None,
     most_coats: Annotated[int | None, typer.Option(help="How many coats at most.")] = None,
     drying_hours: Annotated[
-        str | None, typer.Option(help="Hours that a coat dries, LEAST,MOST, such as 0.5,2.")
+        Any, typed.numbers(help="Hours that a coat dries, LEAST,MOST, such as 0.5,2.")
     ] = None,
     reversible: Annotated[str | None, typer.Option(help="With what it comes off.")] = None,
     over: Annotated[str | None, typer.Option(help="What it may go over.")] = None,
-    shows: Annotated[str | None, typer.Option(help="For a rub: the bole beneath.")] = None,
+    shows: Annotated[str | None, typed.bole(help="For a rub: the bole beneath.")] = None,
     caution: Annotated[
         list[str] | None, typer.Option(help="What to mind; repeat for more.")
     ] = None,
@@ -90,12 +92,12 @@ def add(
         "technique": laid_with,
         "effect": effect,
         "full_strength": full_strength,
-        "strengths": None if strengths is None else numbers("--strengths", strengths),
+        "strengths": strengths,
         "most_coats": most_coats,
-        "drying_hours": None if drying_hours is None else numbers("--drying-hours", drying_hours),
+        "drying_hours": drying_hours,
         "reversible": reversible,
         "over": over,
-        "beneath": None if shows is None else bole_named("--shows", shows),
+        "beneath": shows,
         "cautions": caution,
     }
     layer = layer_from_entry({key: value for key, value in entry.items() if value is not None})

@@ -2,17 +2,18 @@
 
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from tonematch.cli import typed
 from tonematch.cli.files import refuse_taken
 from tonematch.cli.grouped import grouped
 from tonematch.cli.marking import TypedCard
-from tonematch.cli.options import BOX, AsJson, LogbookPath
+from tonematch.cli.options import AsJson, LogbookPath
 from tonematch.cli.printing import print_json, print_warnings
 from tonematch.cli.progress import working
-from tonematch.cli.typed import corners, day, lab, layers_named, whole_numbers
+from tonematch.cli.typed import layers_named
 from tonematch.errors import LogbookError, ReadingError, ShelfError, ValueRefused
 
 if TYPE_CHECKING:
@@ -30,12 +31,10 @@ def choose(
     piece: Annotated[str, typer.Argument(help="The piece, as the logbook has it.")],
     out: Annotated[Path, typer.Option(help="The HTML file to write: a sheet to print.")],
     start: Annotated[
-        str | None,
-        typer.Option("--from", help="The repair now: L,a,b; of the last comparison unless given."),
+        Any, typed.lab("--from", help="The repair now; of the last comparison unless given.")
     ] = None,
     to: Annotated[
-        str | None,
-        typer.Option(help="What it should become: L,a,b; of the last comparison unless given."),
+        Any, typed.lab(help="What it should become; of the last comparison unless given.")
     ] = None,
     number: Annotated[int, typer.Option(help="How many strips, 1 to 20.")] = 12,
     shelf: Annotated[
@@ -93,25 +92,22 @@ def read(
     photo: Annotated[Path, typer.Argument(help="A photograph of the whole sheet, card in place.")],
     piece: Annotated[str, typer.Option(help="The piece that the sheet was made for.")],
     frame: Annotated[
-        str,
-        typer.Option(
-            help="Corners of the black frame, x1,y1,...,x4,y4: the sheet's upper left first, then "
-            "clockwise."
+        Any,
+        typed.corners(
+            help="Corners of the black frame: the sheet's upper left first, then clockwise."
         ),
     ],
     sheet: Annotated[
         int | None, typer.Option(help="Number of the sheet, where the piece has more than one.")
     ] = None,
     made: Annotated[
-        str | None, typer.Option(help="Strips that were made, 1,2,...; all unless given.")
+        Any, typed.whole_numbers(help="Strips that were made; all unless given.")
     ] = None,
-    card: Annotated[
-        str | None, typer.Option(help=f"The card, {BOX}, where it lies elsewhere on the sheet.")
-    ] = None,
+    card: Annotated[Any, typed.box(help="The card, where it lies elsewhere on the sheet.")] = None,
     *,
     grey: TypedCard,
     made_on: Annotated[
-        str | None, typer.Option("--date", help="Of the trials, such as 2026-05-31; today if not.")
+        str | None, typed.day("--date", help="Of the trials; today unless given.")
     ] = None,
     logbook: LogbookPath = None,
     as_json: AsJson = False,
@@ -119,14 +115,11 @@ def read(
     """Read every strip of a photographed sheet, and keep them as trials."""
     from tonematch.in_words import say_trial
     from tonematch.logbook.store import open_logbook
-    from tonematch.measure.area.areas import box_area, parse_box
+    from tonematch.measure.area.areas import box_area
     from tonematch.photo.decode import load_photo
     from tonematch.record.strip_keeping import keep_sheet, strips_name
     from tonematch.record.strip_reading import read_strips
 
-    places = corners("--frame", frame)
-    numbers = None if made is None else whole_numbers("--made", made)
-    trial_date = date.today().isoformat() if made_on is None else day("--date", made_on)
     value = grey.value()
     picture = load_photo(photo)
     with open_logbook(logbook) as book:
@@ -134,14 +127,14 @@ def read(
         kept = _sheet(book, piece, sheet)
         found = read_strips(
             picture,
-            places,
+            frame,
             kept.strips,
             kept.ground,
             value,
-            card=None if card is None else box_area("card", parse_box(card), "card"),
+            card=None if card is None else box_area("card", card, "card"),
             piece=strips_name(job, kept),
-            date=trial_date,
-            made=numbers,
+            date=made_on or date.today().isoformat(),
+            made=made,
         )
         if not found.trials:
             raise ReadingError(f"No strip of the sheet could be read. {found.refused[0]}")
@@ -160,11 +153,11 @@ def read(
 
 
 def _gap(
-    book: "Logbook", piece: str, start: str | None, to: str | None
+    book: "Logbook", piece: str, start: "Vector3 | None", to: "Vector3 | None"
 ) -> "tuple[Vector3, Vector3]":
     """The repair now and what it should become, as typed or as compared last."""
     if start is not None and to is not None:
-        return lab("--from", start), lab("--to", to)
+        return start, to
     if start is not None or to is not None:
         raise ValueRefused("A gap has two sides: give both --from and --to, or neither.")
     compared = book.comparisons(piece)

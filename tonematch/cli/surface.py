@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from tonematch.cli import typed
 from tonematch.cli.options import FinishName, Humidity, TechniqueName
-from tonematch.cli.typed import bole_named, finish_named, technique_named
 from tonematch.errors import ValueRefused
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ class TypedGilding(TypedCircumstances):
         typer.Option(help="A layer that lies there; repeat for each coat, in order."),
     ] = None
     bole: Annotated[
-        list[str] | None, typer.Option(help="What lies beneath the leaf, where known; repeat.")
+        list[str] | None, typed.bole(help="What lies beneath the leaf, where known; repeat.")
     ] = None
 
 
@@ -91,16 +91,16 @@ def known_surface(
     return job.surface(layers_on(job, laid, shelf))
 
 
-def told_of(known: "Surface", shelf: "Mapping[str, Layer]", typed: TypedGilding) -> "Surface":
+def told_of(known: "Surface", shelf: "Mapping[str, Layer]", gilding: TypedGilding) -> "Surface":
     """A surface with what was typed of it in the place of what was known."""
     from tonematch.toning.layers.shelf import find_layer
 
-    told = typed.circumstances() | {
-        "technique": technique_named(typed.technique),
-        "finish": finish_named(typed.finish),
-        "beneath": tuple(find_layer(shelf, name) for name in typed.laid or ()),
-        "boles": tuple(bole_named("--bole", name) for name in typed.bole or ()),
-        "hours_since_gilding": typed.hours,
+    told = gilding.circumstances() | {
+        "technique": gilding.technique,
+        "finish": gilding.finish,
+        "beneath": tuple(find_layer(shelf, name) for name in gilding.laid or ()),
+        "boles": tuple(gilding.bole or ()),
+        "hours_since_gilding": gilding.hours,
     }
     return replace(known, **{k: v for k, v in told.items() if v not in (None, (), "unknown")})
 

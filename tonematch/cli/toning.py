@@ -1,10 +1,11 @@
 """Commands that learn and plan: predict, suggest, leaf, check-model, doubts."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from tonematch.cli import typed
 from tonematch.cli.grouped import grouped
 from tonematch.cli.options import (
     USUAL_TOLERANCE,
@@ -14,6 +15,7 @@ from tonematch.cli.options import (
     LogbookPath,
     PieceName,
     ShelfNames,
+    SurfaceNow,
     TechniqueName,
     Tolerance,
     TrialFile,
@@ -21,7 +23,7 @@ from tonematch.cli.options import (
 from tonematch.cli.printing import print_json
 from tonematch.cli.progress import working
 from tonematch.cli.surface import TypedGilding, known_surface, told_of
-from tonematch.cli.typed import bole_named, coat, deviations, lab, layers_named, one_of
+from tonematch.cli.typed import coat, layers_named
 from tonematch.errors import LogbookError, ValueRefused
 
 if TYPE_CHECKING:
@@ -30,7 +32,7 @@ if TYPE_CHECKING:
 
 @grouped
 def predict(
-    start: Annotated[str, typer.Option("--from", help="The surface now: L,a,b (D50, 2 degree).")],
+    start: SurfaceNow,
     layer: Annotated[list[str], typer.Option(help="NAME:STRENGTH[:COATS]; repeat, in order.")],
     trials: TrialFile = None,
     logbook: LogbookPath = None,
@@ -45,13 +47,12 @@ def predict(
     from tonematch.toning.model.chain import predict_steps
     from tonematch.toning.model.layer_model import fit_trials
 
-    before = lab("--from", start)
     known, shelf = _trials_and_shelf(trials, logbook)
     surface = told_of(known_surface(piece, trials, logbook, shelf), shelf, gilding)
     coats = [coat(text, shelf) for text in layer]
     with working(f"Learning from {len(known)} trials"):
         model = fit_trials(known, shelf)
-        steps = predict_steps(model, before, coats, surface)
+        steps = predict_steps(model, start, coats, surface)
     findings = check_layering(surface, [one.layer for one in coats])
     if as_json:
         print_json({"steps": steps, "findings": findings})
@@ -67,8 +68,8 @@ def predict(
 
 @grouped
 def suggest(
-    start: Annotated[str, typer.Option("--from", help="The surface now: L,a,b (D50, 2 degree).")],
-    to: Annotated[str, typer.Option(help="What it should become: L,a,b (D50, 2 degree).")],
+    start: SurfaceNow,
+    to: Annotated[Any, typed.lab(help="What it should become (D50, 2 degree).")],
     trials: TrialFile = None,
     logbook: LogbookPath = None,
     layers: Annotated[int, typer.Option(help="Most layers in a plan, 1 to 4.")] = 3,
@@ -93,7 +94,6 @@ def suggest(
     from tonematch.toning.planning.gap import Workshop, typed_gap
     from tonematch.toning.planning.plan import plan_for
 
-    before, target = lab("--from", start), lab("--to", to)
     lustres = None
     if lustre_from is not None and lustre_to is not None:
         lustres = lustre_from, lustre_to
@@ -107,7 +107,7 @@ def suggest(
     with working(f"Learning from {len(known)} trials and looking for plans"):
         model = fit_trials(known, entries)
         lustre = learn_lustre(known, entries) if lustres else None
-        gap = typed_gap(before, target, model, tolerance, lustres)
+        gap = typed_gap(start, to, model, tolerance, lustres)
         proposal = plan_for(gap, Workshop(model, usable, surface, lustre, layers))
     if as_json:
         print_json(proposal)
@@ -116,21 +116,21 @@ def suggest(
 
 
 def leaf(
-    to: Annotated[str, typer.Option(help="The old gold beside it: L,a,b (D50, 2 degree).")],
+    to: Annotated[Any, typed.lab(help="The old gold beside it (D50, 2 degree).")],
     uncertainty: Annotated[
-        str | None,
-        typer.Option(
-            help="Standard uncertainty of --to: L,a,b, half of what 'read' prints behind ±; that "
+        Any,
+        typed.deviations(
+            help="Standard uncertainty of --to, half of what 'read' prints behind ±; that "
             "of a reading on one grey card unless given."
         ),
     ] = None,
     trials: TrialFile = None,
     logbook: LogbookPath = None,
     leaf: Annotated[
-        list[str] | None, typer.Option(help="Leaf that you have; repeat. All unless given.")
+        list[str] | None, typed.leaf(help="Leaf that you have; repeat. All unless given.")
     ] = None,
     bole: Annotated[
-        list[str] | None, typer.Option(help="Bole that you have; repeat. All unless given.")
+        list[str] | None, typed.bole(help="Bole that you have; repeat. All unless given.")
     ] = None,
     shelf: ShelfNames = None,
     tolerance: Tolerance = USUAL_TOLERANCE,
@@ -149,27 +149,22 @@ def leaf(
     from tonematch.toning.planning.gap import Workshop
     from tonematch.toning.planning.leaf import ON_ONE_CARD, propose_leaf, say_doubt, spread_of
 
-    target = lab("--to", to)
-    known_to = ON_ONE_CARD if uncertainty is None else deviations("--uncertainty", uncertainty)
+    known_to = uncertainty or ON_ONE_CARD
     spread = spread_of(known_to)
     known_leaf = {one.name: one for one in load_leaves()}
-    names = [one_of("--leaf", name, [*known_leaf]) for name in leaf or known_leaf]
-    boles = [bole_named("--bole", name) for name in bole or load_boles()]
     check_tolerance(tolerance)
     known, entries = _trials_and_shelf(trials, logbook)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
     surface = told_of(
-        Surface(),
-        entries,
-        TypedGilding(technique=technique, finish=finish, humidity=humidity),
+        Surface(), entries, TypedGilding(technique=technique, finish=finish, humidity=humidity)
     )
     with working(f"Learning from {len(known)} trials and looking for leaf"):
         choices = propose_leaf(
             Workshop(fit_trials(known, entries), usable, surface),
-            target,
+            to,
             spread,
-            leaves=[known_leaf[name] for name in dict.fromkeys(names)],
-            boles=list(dict.fromkeys(boles)),
+            leaves=[known_leaf[name] for name in dict.fromkeys(leaf or known_leaf)],
+            boles=list(dict.fromkeys(bole or load_boles())),
             tolerance=tolerance,
         )
     doubt = say_doubt(choices, tolerance, spread)

@@ -2,14 +2,14 @@
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from tonematch.cli import typed
 from tonematch.cli.files import refuse_taken
 from tonematch.cli.options import LogbookPath, NewLogbookPath, Reason
 from tonematch.cli.printing import print_if_new
-from tonematch.cli.typed import lab
 from tonematch.errors import LogbookError, ValueRefused
 
 if TYPE_CHECKING:
@@ -102,12 +102,8 @@ def put_right(
         float | None, typer.Option(help="Its strength; 1 is the full-strength mix.")
     ] = None,
     coats: Annotated[int | None, typer.Option(help="How many coats.")] = None,
-    before: Annotated[
-        str | None, typer.Option(help="The surface before it: L,a,b (D50, 2 degree).")
-    ] = None,
-    after: Annotated[
-        str | None, typer.Option(help="The surface after it: L,a,b (D50, 2 degree).")
-    ] = None,
+    before: Annotated[Any, typed.lab(help="The surface before it (D50, 2 degree).")] = None,
+    after: Annotated[Any, typed.lab(help="The surface after it (D50, 2 degree).")] = None,
     lustre_before: Annotated[float | None, typer.Option(help="Lustre before it, in stops.")] = None,
     lustre_after: Annotated[float | None, typer.Option(help="Lustre after it, in stops.")] = None,
     reason: Reason = "",
@@ -119,7 +115,8 @@ def put_right(
     from tonematch.logbook.store import open_logbook
     from tonematch.toning.layers.shelf import find_layer, layers_from_trials
 
-    if (layer, strength, coats, before, after, lustre_before, lustre_after) == (None,) * 7:
+    told = (layer, strength, coats, before, after, lustre_before, lustre_after)
+    if all(value is None for value in told):
         raise ValueRefused(
             "Nothing was said to put right: give --layer, --strength, --coats, --before, --after, "
             "--lustre-before or --lustre-after."
@@ -131,18 +128,16 @@ def put_right(
         if layer is not None:
             named = find_layer(shelf, layer)
             laid = replace(laid, layer=named.name, kind=named.kind)
-        if before is not None:
-            laid = replace(laid, before=lab("--before", before))
         laid = replace(
             laid,
+            before=laid.before if before is None else before,
             strength=laid.strength if strength is None else strength,
             coats=laid.coats if coats is None else coats,
         )
-        result = kept.trial.after if after is None else lab("--after", after)
         trial = replace(
             kept.trial,
             application=laid,
-            after=result,
+            after=kept.trial.after if after is None else after,
             before_lustre=kept.trial.before_lustre if lustre_before is None else lustre_before,
             after_lustre=kept.trial.after_lustre if lustre_after is None else lustre_after,
         )

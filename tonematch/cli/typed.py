@@ -1,41 +1,130 @@
-"""What people type, as values; what cannot be one is refused in one sentence."""
+"""What people type, as values; what cannot be one is refused in one sentence.
+
+What `_option` marks makes options: a command receives the value, a refusal names the option.
+"""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
-from typing import TYPE_CHECKING, Any, cast
+from functools import partial
+from typing import TYPE_CHECKING, Any
 
-from tonematch.errors import AreaError, ValueRefused
+import typer
+
+from tonematch.errors import ValueRefused
 
 if TYPE_CHECKING:
+    from tonematch.arrays import Vector3
     from tonematch.measure.area.areas import Box
     from tonematch.measure.core import Area
-    from tonematch.toning.core import Finish, Layer, Technique
+    from tonematch.toning.core import Layer
     from tonematch.toning.model.chain import Coat
 
 
-def named_box(text: str) -> "tuple[str, Box]":
-    """NAME=x,y,w,h."""
+def _option(metavar: str, wanted: str = "") -> Callable[[Callable[[str], Any]], partial[Any]]:
+    """An option of what reads its text; where that cannot, it says what to give."""
+
+    def made(read: Callable[[str], Any]) -> partial[Any]:
+        def parse(text: str) -> Any:
+            try:
+                return read(text)
+            except (ValueError, ValueRefused) as error:
+                raise typer.BadParameter(f"{text}: give {wanted}") from error
+
+        return partial(typer.Option, parser=parse, metavar=metavar)
+
+    return made
+
+
+@_option("x,y,w,h")
+def box(text: str) -> "Box":
+    """A rectangle of a picture."""
     from tonematch.measure.area.areas import parse_box
 
-    name, equals, box = text.rpartition("=")
-    if not equals:
-        raise AreaError(f"'{text}' names no area: write NAME=x,y,w,h, such as old=120,80,60,40.")
-    return name, parse_box(box)
+    return parse_box(text)
 
 
+@_option("NAME=x,y,w,h", "NAME=x,y,w,h, such as old=120,80,60,40")
+def named_box(text: str) -> "tuple[str, Box]":
+    """A rectangle with its name."""
+    from tonematch.measure.area.areas import parse_box
+
+    name, sides = text.rsplit("=", 1)
+    return name, parse_box(sides)
+
+
+@_option("x,y,w,h=REFLECTANCE", "x,y,w,h=REFLECTANCE, such as 10,20,30,30=0.9")
 def neutral(text: str) -> "tuple[Area, float]":
-    """x,y,w,h=REFLECTANCE."""
+    """A grey with what it reflects."""
     from tonematch.measure.area.areas import box_area, parse_box
 
-    box, _, reflectance = text.partition("=")
-    try:
-        value = float(reflectance)
-    except ValueError as error:
-        raise AreaError(
-            f"'{text}' is not a neutral: write x,y,w,h=REFLECTANCE, such as 10,20,30,30=0.9."
-        ) from error
-    return box_area(f"neutral of {value:g}", parse_box(box)), value
+    sides, reflectance = text.rsplit("=", 1)
+    value = float(reflectance)
+    return box_area(f"neutral of {value:g}", parse_box(sides)), value
+
+
+@_option("x1,y1,...,x4,y4", "the four corners as eight numbers, in pixels of the upright picture")
+def corners(text: str) -> list[tuple[float, float]]:
+    """Four corners in a picture."""
+    found = _finite(text, 8)
+    return list(zip(found[::2], found[1::2], strict=True))
+
+
+@_option("L,a,b", "three numbers, L* from 0 to 100, a* and b* within 150 of neutral")
+def lab(text: str) -> "Vector3":
+    """Colour of a surface."""
+    from tonematch.measure.colour.convert import check_lab
+
+    return check_lab("surface", _finite(text, 3))
+
+
+@_option("L,a,b", "three numbers, such as 80.5,6.2,33")
+def three_numbers(text: str) -> list[float]:
+    """A colour that is yet to be checked."""
+    return _finite(text, 3)
+
+
+@_option("L,a,b", "three numbers, never below 0, such as 0.5,0.3,0.8")
+def deviations(text: str) -> list[float]:
+    """Standard uncertainties of L*, a*, b*."""
+    found = _finite(text, 3)
+    if min(found) < 0.0:
+        raise ValueError(text)
+    return found
+
+
+@_option("NUMBER,...", "numbers with commas between, such as 0.5,1")
+def numbers(text: str) -> list[float]:
+    """One number or more."""
+    return _finite(text)
+
+
+@_option("NUMBER,...", "whole numbers with commas between, such as 1,2,5")
+def whole_numbers(text: str) -> list[int]:
+    """Each once."""
+    return list(dict.fromkeys(map(int, text.split(","))))
+
+
+@_option("YYYY-MM-DD", "a date, year first, such as 2026-05-31")
+def day(text: str) -> str:
+    """As ISO 8601 writes it."""
+    return date.fromisoformat(text).isoformat()
+
+
+@_option("BOLE")
+def bole(text: str) -> str:
+    """What lies beneath the leaf."""
+    from tonematch.toning.layers.shelf import load_boles
+
+    return _one_of(text, [*load_boles()])
+
+
+@_option("LEAF")
+def leaf(text: str) -> str:
+    """Leaf that can be laid."""
+    from tonematch.toning.layers.leaf import load_leaves
+
+    return _one_of(text, [one.name for one in load_leaves()])
 
 
 def layers_named(text: str, shelf: "dict[str, Layer]") -> "list[Layer]":
@@ -43,17 +132,6 @@ def layers_named(text: str, shelf: "dict[str, Layer]") -> "list[Layer]":
     from tonematch.toning.layers.shelf import find_layer
 
     return [find_layer(shelf, name) for name in text.split(",")]
-
-
-def corners(option: str, text: str) -> list[tuple[float, float]]:
-    """x1,y1,x2,y2,x3,y3,x4,y4."""
-    found = _numbers_in(text)
-    if len(found) != 8:
-        raise AreaError(
-            f"{option} {text}: give the four corners as eight numbers, x1,y1,x2,y2,x3,y3,x4,y4, in "
-            "pixels of the upright picture."
-        )
-    return list(zip(found[::2], found[1::2], strict=True))
 
 
 def coat(text: str, shelf: "dict[str, Layer]") -> "Coat":
@@ -78,87 +156,14 @@ def coat(text: str, shelf: "dict[str, Layer]") -> "Coat":
     return Coat(layer, strength, coats)
 
 
-def three_numbers(option: str, text: str) -> list[float]:
-    """Three numbers with commas between."""
-    found = _numbers_in(text)
-    if len(found) != 3:
-        raise ValueRefused(f"{option} {text}: give three numbers, such as 80.5,6.2,33.")
+def _finite(text: str, count: int | None = None) -> list[float]:
+    found = [float(part) for part in text.split(",")]
+    if len(found) != (count or len(found)) or not all(map(math.isfinite, found)):
+        raise ValueError(text)
     return found
 
 
-def deviations(option: str, text: str) -> list[float]:
-    """Standard uncertainties of L*, a*, b*."""
-    found = three_numbers(option, text)
-    if min(found) < 0.0:
-        raise ValueRefused(f"{option} {text}: an uncertainty is never below 0; give three others.")
-    return found
-
-
-def numbers(option: str, text: str) -> list[float]:
-    """Numbers with commas between, one or more."""
-    found = _numbers_in(text)
-    if not found:
-        raise ValueRefused(f"{option} {text}: give numbers with commas between, such as 0.5,1.")
-    return found
-
-
-def whole_numbers(option: str, text: str) -> list[int]:
-    """Whole numbers with commas between, each once."""
-    try:
-        return list(dict.fromkeys(int(part) for part in text.split(",")))
-    except ValueError as error:
-        raise ValueRefused(
-            f"{option} {text}: give whole numbers with commas between, such as 1,2,5."
-        ) from error
-
-
-def day(option: str, text: str) -> str:
-    """A date, year first (ISO 8601)."""
-    try:
-        return date.fromisoformat(text).isoformat()
-    except ValueError as error:
-        raise ValueRefused(
-            f"{option} {text}: write a date, year first, such as 2026-05-31."
-        ) from error
-
-
-def _numbers_in(text: str) -> list[float]:
-    """All of them finite; none where the text is anything else."""
-    try:
-        found = [float(part) for part in text.split(",")]
-    except ValueError:
-        return []
-    return found if all(map(math.isfinite, found)) else []
-
-
-def lab(option: str, text: str) -> Any:
-    """L,a,b of a surface."""
-    from tonematch.measure.colour.convert import check_lab
-
-    return check_lab(f"surface given with {option}", three_numbers(option, text))
-
-
-def technique_named(text: str) -> "Technique":
-    """How the leaf was laid."""
-    return cast("Technique", one_of("--technique", text, ("water", "oil", "unknown")))
-
-
-def finish_named(text: str) -> "Finish":
-    """How the leaf was finished."""
-    return cast("Finish", one_of("--finish", text, ("burnished", "matte", "unknown")))
-
-
-def bole_named(option: str, text: str) -> str:
-    """What lies beneath the leaf."""
-    from tonematch.toning.layers.shelf import load_boles
-
-    return one_of(option, text, [*load_boles()])
-
-
-def one_of(option: str, text: str, allowed: Sequence[str]) -> str:
-    """A word among those allowed."""
+def _one_of(text: str, allowed: Sequence[str]) -> str:
     if text not in allowed:
-        *others, last = allowed
-        words = f"{', '.join(others)} or {last}" if others else last
-        raise ValueRefused(f"{option} {text} is not known: give {words}.")
+        raise typer.BadParameter(f"{text} is not one of {', '.join(map(repr, allowed))}")
     return text
