@@ -19,7 +19,9 @@ def colour(name: str) -> str:
     return ",".join(map(str, lab))
 
 
-@pytest.mark.parametrize("name", ["23.75 carat", "18 carat lemon"])
+@pytest.mark.parametrize(
+    "name", ["23.75 carat", pytest.param("18 carat lemon", marks=pytest.mark.proof)]
+)
 def test_untoned_gilding_asks_for_its_own_leaf(run: Run, trial_file: Path, name: str) -> None:
     """Colours of leaf by optical constants: Johnson and Christy 1972; Rioux et al. 2014."""
     ran = run("leaf", "--to", colour(name), "--trials", trial_file, "--technique", "water",

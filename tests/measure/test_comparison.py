@@ -91,7 +91,7 @@ def test_uncorrected_noise_would_bias_it() -> None:
 
 @pytest.mark.parametrize(
     "difference",
-    [0.0, 1.0, *(pytest.param(far, marks=pytest.mark.proof) for far in (0.5, 2.0, 4.0))],
+    [0.0, *(pytest.param(far, marks=pytest.mark.proof) for far in (0.5, 1.0, 2.0, 4.0))],
 )
 def test_interval_holds_the_truth(difference: float) -> None:
     results = simulate(difference, 0.4, 400)

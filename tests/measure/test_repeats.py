@@ -116,7 +116,12 @@ def test_light_of_separate_photographs_is_not_shared() -> None:
 
 @pytest.mark.parametrize("number", [2, pytest.param(5, marks=PROOF)])
 @pytest.mark.parametrize(
-    "kind", ["lamp moved", "two photographs", pytest.param("lamp kept", marks=PROOF)]
+    "kind",
+    [
+        "two photographs",
+        pytest.param("lamp moved", marks=PROOF),
+        pytest.param("lamp kept", marks=PROOF),
+    ],
 )
 def test_combined_interval_holds_the_truth(number: int, kind: Kind) -> None:
     found = repeated(24, 44 + number, number, kind)

@@ -49,6 +49,7 @@ def test_rendering_again_gives_the_shipped_picture(tmp_path: Path, truth: dict[s
     assert np.mean(apart) < 0.1
 
 
+@pytest.mark.proof
 def test_rendering_twice_gives_the_same_bytes(tmp_path: Path) -> None:
     picture = render_demo.PICTURES[-1]
     both = []
