@@ -1,31 +1,17 @@
 """The page where a layer is laid: it dries over reloads, and two tabs lay one layer."""
 
 import json
-import sys
 from pathlib import Path
 
-import pytest
 from streamlit.testing.v1 import AppTest
 
 from tests.screens.app_pages import APP, PATIENCE, press, said, visit
-from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
 from tonematch.screens.pages.lay_page import BEHIND
 from tonematch.swatchbook import swatch_path
 
 AFTER = "scene-2-after-1.jpg"
-
-
-@pytest.fixture
-def compared(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, comparison: Comparison) -> Path:
-    """A logbook with one piece that was compared."""
-    path = tmp_path / "logbook.sqlite"
-    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
-    with open_logbook(path) as logbook:
-        logbook.add_piece(Piece("hall mirror", "water", "burnished", bole="red"))
-        logbook.keep_comparison("hall mirror", comparison)
-    return path
 
 
 def _load(piece: str) -> AppTest:
@@ -56,7 +42,7 @@ def _titles(app: AppTest) -> str:
     return "\n".join(element.value for element in app.subheader)
 
 
-def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(compared: Path) -> None:
+def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_file: Path) -> None:
     app = _load("hall mirror")
     _choose(app, "raw umber wash", 0.75)
     press(app, "I have laid it")
@@ -73,7 +59,7 @@ def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(compared
         assert not late.exception
         assert BEHIND in said(late)
         assert "laid on" not in _titles(late)
-    with open_logbook(compared) as logbook:
+    with open_logbook(logbook_file) as logbook:
         (kept,) = logbook.kept_trials("hall mirror")
         assert len(logbook.comparisons("hall mirror")) == 2
         assert len(logbook.history("hall mirror").photographs) == 1
@@ -81,7 +67,7 @@ def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(compared
     assert (laid.layer, laid.strength) == ("raw umber wash", 0.75)
 
 
-def test_two_tabs_lay_one_layer(compared: Path) -> None:
+def test_two_tabs_lay_one_layer(logbook_file: Path) -> None:
     one, other = _load("hall mirror"), _load("hall mirror")
     _choose(one, "raw umber wash", 0.5)
     _choose(other, "rottenstone dust", 1.0)
@@ -90,35 +76,35 @@ def test_two_tabs_lay_one_layer(compared: Path) -> None:
     assert not other.exception
     assert BEHIND in said(other)
     assert "raw umber wash laid on " in _titles(other)
-    with open_logbook(compared) as logbook:
+    with open_logbook(logbook_file) as logbook:
         laid = logbook.layer_in_progress("hall mirror")
     assert laid is not None
     assert laid.application.layer == "raw umber wash"
 
 
 def test_a_page_whose_comparison_is_no_longer_the_last_lays_nothing(
-    compared: Path, comparison: Comparison
+    logbook_file: Path, comparison: Comparison
 ) -> None:
     stale = _load("hall mirror")
-    with open_logbook(compared) as logbook:
+    with open_logbook(logbook_file) as logbook:
         logbook.keep_comparison("hall mirror", comparison)
     press(stale, "I have laid it")
     assert BEHIND in said(stale)
-    with open_logbook(compared) as logbook:
+    with open_logbook(logbook_file) as logbook:
         assert logbook.layer_in_progress("hall mirror") is None
     press(stale, "I have laid it")
     assert BEHIND not in said(stale)
-    with open_logbook(compared) as logbook:
+    with open_logbook(logbook_file) as logbook:
         assert logbook.layer_in_progress("hall mirror") is not None
 
 
-def test_a_layer_is_called_off_and_every_page_tells_of_it_until_then(compared: Path) -> None:
+def test_a_layer_is_called_off_and_every_page_tells_of_it_until_then(logbook_file: Path) -> None:
     app = press(_load("hall mirror"), "I have laid it")
     visit(app, "Trials")
     assert "In progress: " in said(app)
     press(visit(app, "Lay a layer"), "Not laid after all")
     assert "Called off" in said(app)
     assert [b for b in app.button if b.label == "I have laid it"]
-    with open_logbook(compared) as logbook:
+    with open_logbook(logbook_file) as logbook:
         assert logbook.layer_in_progress("hall mirror") is None
         assert logbook.trials() == []

@@ -3,7 +3,6 @@
 import io
 import json
 import re
-import sys
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -19,7 +18,6 @@ from tonematch.demonstration import PIECE
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.logbook.trial_csv import read_trials
-from tonematch.measure.core import Comparison
 from tonematch.record.strip_layout import FRAME, StripLayout
 from tonematch.screens.planning import foretell, learned_model, useful_mixes
 from tonematch.swatchbook import swatch_path
@@ -29,17 +27,6 @@ from tonematch.toning.planning.ground import Ground
 from tonematch.toning.planning.plan_words import STRIPS_FIRST
 
 SIDES = ("left", "top", "width", "height")
-
-
-@pytest.fixture
-def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, comparison: Comparison) -> Path:
-    """A logbook with one piece that was compared, and no trials."""
-    path = tmp_path / "logbook.sqlite"
-    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
-    with open_logbook(path) as logbook:
-        logbook.add_piece(Piece("hall mirror", "water", "burnished", bole="red"))
-        logbook.keep_comparison("hall mirror", comparison)
-    return path
 
 
 def _plan() -> AppTest:

@@ -1,0 +1,21 @@
+"""What the tests of several pages start from."""
+
+import sys
+from pathlib import Path
+
+import pytest
+
+from tonematch.logbook.core import Piece
+from tonematch.logbook.store import open_logbook
+from tonematch.measure.core import Comparison
+
+
+@pytest.fixture
+def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, comparison: Comparison) -> Path:
+    """A logbook with one piece that was compared, and no trials."""
+    path = tmp_path / "logbook.sqlite"
+    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
+    with open_logbook(path) as logbook:
+        logbook.add_piece(Piece("hall mirror", "water", "burnished", bole="red"))
+        logbook.keep_comparison("hall mirror", comparison)
+    return path
