@@ -13,6 +13,7 @@ import numpy as np
 
 from tonematch.arrays import Array, Matrix3
 from tonematch.errors import ValueRefused
+from tonematch.measure.colour.camera_error import square_root
 from tonematch.measure.comparison import DRAWS, SEED, conclude, has_profiles
 from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.uncertainty.budget import (
@@ -22,7 +23,6 @@ from tonematch.measure.uncertainty.budget import (
     draw_errors,
     metamerism_covariance,
     shared_as,
-    square_root,
 )
 from tonematch.measure.uncertainty.repeat_noise import noise_of_repeats
 from tonematch.measure.uncertainty.two_photographs import camera_apart, own_share

@@ -14,7 +14,8 @@ from tonematch.measure.calibration.card import calibrate, card_from_reflectance
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.reading.reading import read_area
-from tonematch.measure.uncertainty.budget import Cause, causes, draw_errors, square_root
+from tonematch.measure.colour.camera_error import square_root
+from tonematch.measure.uncertainty.budget import Cause, causes, draw_errors
 
 CARD_BOX, OLD_BOX, NEW_BOX = (5, 5, 40, 40), (60, 10, 60, 60), (130, 10, 60, 60)
 GOLD = (60.0, 8.0, 30.0)

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, delta_e_2000
-from tonematch.measure.uncertainty.interval import REACH_95
+from tonematch.measure.core import REACH_95
 from tonematch.toning.core import Layer, Plan, Prediction, Step, Surface
 from tonematch.toning.layers.leaf import Leaf, load_leaves
 from tonematch.toning.layers.rules import check_layering
