@@ -18,15 +18,24 @@ SHORT = dict(zip(GREYS, ("white", "N8", "N6.5", "N3.5", "black"), strict=True))
 
 @dataclass(frozen=True)
 class LeftOut:
-    """A grey that was left out, read beside no neutral and beside some; errors in units of L*."""
+    """A grey that was left out, read beside a set of neutrals.
+
+    Attributes
+    ----------
+    alone, fewer, beside : float
+        Error of L* without its sign: on the card alone; beside one neutral fewer, the mean over
+        which; and beside all of the set.
+    held : bool
+        Whether L* beside the set is within 1.96 sigma of the truth.
+    """
 
     camera: str
     photograph: str
     neutrals: tuple[str, ...]
     alone: float
+    fewer: float
     beside: float
     held: bool
-    """Whether L* beside the neutrals is within 1.96 sigma of the truth."""
 
 
 def left_out(picture: ChartPhotograph) -> list[LeftOut]:
@@ -34,20 +43,24 @@ def left_out(picture: ChartPhotograph) -> list[LeftOut]:
 
     A set that the tool refuses (a clipped white) is not taken, as a person would not.
     """
-    alone = lightness_errors(picture, picture.calibration(), GREYS)
+    by_set: dict[tuple[str, ...], dict[str, tuple[float, float]]] = {
+        (): lightness_errors(picture, picture.calibration(), GREYS)
+    }
     found = []
-    for number in (1, 2, 3):
-        for neutrals in combinations(GREYS, number):
-            try:
-                calibration = picture.calibration(Aids(picture.neutrals(*neutrals)))
-            except CardError:
-                continue
-            rest = [name for name in alone if name not in neutrals]
-            for name, (error, sigma) in lightness_errors(picture, calibration, rest).items():
-                found.append(
-                    LeftOut(picture.camera, picture.name, neutrals, abs(alone[name][0]),
-                            abs(error), abs(error) <= 1.96 * sigma)
-                )  # fmt: skip
+    for neutrals in (some for number in (1, 2, 3) for some in combinations(GREYS, number)):
+        try:
+            calibration = picture.calibration(Aids(picture.neutrals(*neutrals)))
+        except CardError:
+            continue
+        rest = [name for name in by_set[()] if name not in neutrals]
+        by_set[neutrals] = lightness_errors(picture, calibration, rest)
+        subsets = [by_set.get(some, {}) for some in combinations(neutrals, len(neutrals) - 1)]
+        for name, (error, sigma) in by_set[neutrals].items():
+            fewer = np.mean([abs(read[name][0]) for read in subsets if name in read])
+            found.append(
+                LeftOut(picture.camera, picture.name, neutrals, abs(by_set[()][name][0]),
+                        float(fewer), abs(error), abs(error) <= 1.96 * sigma)
+            )  # fmt: skip
     return found
 
 
@@ -81,13 +94,14 @@ def _table(
 ) -> None:
     """One table, a row for each group."""
     print_head(words, column, "photographs", "greys read", "mean error of L* beside no neutral",
-               "with them", "greys made worse by more than 0.5",
-               "greatest, beside none / with them", "L* in its 95 % interval")  # fmt: skip
+               "beside one fewer", "beside all", "greys made worse than beside none by over 0.5",
+               "greatest, beside none / all", "L* in its 95 % interval")  # fmt: skip
     for name in dict.fromkeys(sorted(map(group, found))):
         ones = [one for one in found if group(one) == name]
         alone, beside = [one.alone for one in ones], [one.beside for one in ones]
         worse = sum(one.beside > one.alone + 0.5 for one in ones)
         print_row(name, str(len({one.photograph for one in ones})), str(len(ones)),
-                  f"{np.mean(alone):.2f}", f"{np.mean(beside):.2f}", share(worse, len(ones)),
+                  f"{np.mean(alone):.2f}", f"{np.mean([one.fewer for one in ones]):.2f}",
+                  f"{np.mean(beside):.2f}", share(worse, len(ones)),
                   f"{max(alone):.1f} / {max(beside):.1f}",
                   share(sum(one.held for one in ones), len(ones)))  # fmt: skip

@@ -134,10 +134,13 @@ def compared(picture: ChartPhotograph, pair: tuple[str, str], read: dict[str, Re
     """Two patches compared at a tolerance below and one above their true difference."""
     true = true_difference(picture, pair)
     original, repair = (read[name] for name in pair)
-    below, above = (compare(original, repair, part * true) for part in (3 / 4, 4 / 3))
-    wrong = below.verdict == "match" or above.verdict == "no match"
+    below = compare(original, repair, true * 3 / 4)
+    found = told(true, below)
+    wrong = below.verdict == "match"
+    if not found.holds:  # else it reaches too far down to lie above the greater one
+        wrong |= compare(original, repair, true * 4 / 3).verdict == "no match"
     greys = len(set(pair) & set(GREYS))
-    return Pair(picture.camera, picture.name, greys, told(true, below), wrong)
+    return Pair(picture.camera, picture.name, greys, found, wrong)
 
 
 def add_patches(row: Row, picture: ChartPhotograph, read: dict[str, Reading], asked: int) -> None:
