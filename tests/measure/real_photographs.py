@@ -5,6 +5,9 @@ the card. A row is what else the picture holds; patches that a row uses are no p
 and a photograph of which the tool refuses the card or a neutral is no part of the row. Pairs of
 one photograph, and photographs of one camera, err together: the printed binomial intervals count
 pairs as independent and are too narrow by that.
+
+Goals: 90 to 98 % held in every row; at a median width of at most 12 on the card alone and 10 with
+two neutrals; median error under 1.7 with three tones.
 """
 
 import argparse

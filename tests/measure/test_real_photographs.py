@@ -96,8 +96,10 @@ def test_difference_of_two_greys_is_known_better_than_their_colour() -> None:
 
 
 @pytest.mark.proof
-@pytest.mark.parametrize(("aid", "pairs"), [("card", 40), ("three", 32)])
-def test_interval_of_a_difference_holds_on_a_phones_pictures(aid: str, pairs: int) -> None:
+@pytest.mark.parametrize(("aid", "pairs", "width"), [("card", 40, 12.0), ("three", 32, 10.0)])
+def test_interval_of_a_difference_holds_on_a_phones_pictures(
+    aid: str, pairs: int, width: float
+) -> None:
     row = Row()
     for name in PHONE:
         add_picture(row, aid, chart_photograph(name), {})
@@ -105,6 +107,7 @@ def test_interval_of_a_difference_holds_on_a_phones_pictures(aid: str, pairs: in
     assert len(near) == pairs
     # 90 % asked of hundreds of pairs; three standard deviations below it with so few.
     assert np.mean([one.holds for one in near]) >= 0.9 - 3 * np.sqrt(0.9 * 0.1 / pairs)
+    assert np.median([one.width for one in near]) <= width
 
 
 @pytest.mark.proof
