@@ -57,7 +57,7 @@ def share(count: int, of: int) -> str:
     if not of:
         return "-"
     between = binomtest(count, of).proportion_ci(method="exact")
-    return f"{100 * count / of:.0f} % ({100 * between.low:.0f} to {100 * between.high:.0f})"
+    return f"{100 * count / of:.1f} % ({100 * between.low:.1f} to {100 * between.high:.1f})"
 
 
 def held(found: Sequence[Told]) -> str:
