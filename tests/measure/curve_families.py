@@ -5,7 +5,11 @@ simulated camera beside cards of white, grey and black, and rendered by a curve 
 ``tone_families``; the same pairs, lamps and cameras in every row. A raw file knows no curve: the
 same light as a DNG, and as a 16-bit file told to be linear. Light and lens have the faults that
 the budget assumes. Goals: 92 to 97 % held in every row, 94 to 97 % under the curve as claimed,
-wrong 'match' under 1 % of the pairs, median width at most 2 with three tones or raw.
+wrong 'match' under 1 % of the pairs, median width at most 2 with three tones or raw, and under
+the curve as claimed no more than 1.3 times the 1.04 (three tones) and 1.16 (raw, card alone) that
+it was when the profile's curve was believed but for an exponent unsure by 0.04. Held then, card
+alone and three tones: S-curves 66 and 77 %, lifted shadows 97 and 96 %, highlights rolled off 60
+and 82 %, per-channel bends 76 and 82 %.
 """
 
 import argparse
