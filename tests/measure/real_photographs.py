@@ -59,7 +59,7 @@ ROWS = {
     "two": "card, N8 and N3.5",
     "three": "three tones: white, card, black",
     "all": "card and five greys",
-    "chart": "chart, less the pair",
+    "chart": "chart, less the pair; 6 pairs of a photograph",
     "earlier": "card, profile of another picture's chart",
 }
 NEAR = 15.0
