@@ -116,9 +116,11 @@ def causes(reading: Reading) -> tuple[Cause, ...]:
         return (*found, Cause("rest", square_root(reading.covariance - known)))
     calibration = reading.calibration
     by, covariance = reading.by_calibration, calibration.relative_covariance
-    curve = slice(3, 3 + tone_weights(calibration))
-    tone = by[:, curve] @ square_root(covariance[curve, curve])
-    found.append(Cause("tone", tone, "tone", grows=True))
+    p = tone_weights(calibration)
+    curve = slice(3, 3 + p)
+    if p:
+        tone = by[:, curve] @ square_root(covariance[curve, curve])
+        found.append(Cause("tone", tone, f"tone {p}", grows=True))
     rest = np.r_[0 : curve.start, curve.stop : len(covariance)]
     card = by[:, rest] @ square_root(covariance[np.ix_(rest, rest)])
     places = ",".join(f"{x:g} {y:g}" for x, y in calibration.card.corners)
@@ -172,7 +174,7 @@ def _usual_tone(lab: Vector3) -> Cause:
     rgb = lab_to_romm(lab)
     bend = modes_at(rgb) - modes_at(usual_card().xyz)
     root = lab_by_romm(rgb) @ (rgb[:, None] * bend) @ square_root(prior_covariance(linear=False))
-    return Cause("tone", root, "tone", grows=True)
+    return Cause("tone", root, f"tone {root.shape[1]}", grows=True)
 
 
 def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Cause:
