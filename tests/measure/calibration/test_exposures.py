@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from tests.measure.painted import photo_of
 from tests.measure.tone_families import FAMILIES, Curve, drawn_curve
 from tonematch.errors import PhotoError
-from tonematch.measure.calibration.apply import true_light
+from tonematch.measure.calibration.apply import tone_bend, true_light
 from tonematch.measure.calibration.exposures import curve_from_exposures
 from tonematch.photo.core import Photo
 
@@ -94,8 +94,12 @@ def test_it_is_as_near_as_the_curve_of_another_library() -> None:
 def test_without_stated_exposures_it_is_less_sure() -> None:
     rng = np.random.default_rng(5)
     pictures = taken([drawn_curve("as claimed", rng)] * 4, rng)
-    stated, unstated = (curve_from_exposures(photos_of(pictures, how)) for how in (True, False))
-    assert np.trace(stated.covariance) < 0.5 * np.trace(unstated.covariance)
+    doubts = []
+    for stated in (True, False):
+        fit = curve_from_exposures(photos_of(pictures, stated))
+        bend = np.diff(tone_bend(fit.curve, np.array([[0.1] * 3, [0.6] * 3])), axis=0)[0, 1]
+        doubts.append(np.sqrt(bend @ fit.covariance @ bend))
+    assert 0.01 < doubts[0] < 0.05 < 3 * doubts[0] < doubts[1]
 
 
 @pytest.mark.parametrize("family", sorted(set(FAMILIES) - {"as claimed"}))
