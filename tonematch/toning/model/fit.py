@@ -8,7 +8,7 @@ weight to a row that fits nothing (Student's t).
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -31,21 +31,33 @@ STEP = 1e-4
 
 @dataclass(frozen=True, eq=False)
 class Jacobians:
-    """How the predicted CIELAB moves.
+    """How the predicted CIELAB moves, by central differences, found when first asked for.
 
     Attributes
     ----------
-    before : ndarray, shape (n, 3, 3)
-        With the CIELAB before.
-    amount : ndarray, shape (n, 3)
-        With the logarithm of the amount laid.
-    theta : ndarray, shape (n, 3, 12)
-        With the layer's numbers.
+    numbers : ndarray, shape (12,)
+        The layer's theta.
     """
 
-    before: Array
-    amount: Array
-    theta: Array
+    numbers: Array
+    laid: Laid
+
+    @cached_property
+    def before(self) -> Array:
+        """With the CIELAB before, shape (n, 3, 3)."""
+        laid = self.laid
+        return jacobian(lambda lab: lay(self.numbers, replace(laid, before=lab)), laid.before, 0.1)
+
+    @cached_property
+    def amount(self) -> Array:
+        """With the logarithm of the amount laid, shape (n, 3)."""
+        moved = jacobian(lambda more: lay(self.numbers, self.laid, more), np.zeros(1), STEP)
+        return np.asarray(moved[..., 0])
+
+    @cached_property
+    def theta(self) -> Array:
+        """With the layer's numbers, shape (n, 3, 12)."""
+        return jacobian(lambda thetas: lay(thetas, self.laid), self.numbers, STEP)
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,23 +78,6 @@ class LayerFit:
     covariance: Array
     information: Array
     strangeness: Array
-
-
-def jacobians(theta: Array, laid: Laid) -> Jacobians:
-    """Central differences of the film law.
-
-    Parameters
-    ----------
-    theta : ndarray, shape (12,)
-    """
-    before = jacobian(lambda lab: lay(theta, replace(laid, before=lab)), laid.before, 0.1)
-    amount = jacobian(lambda more: lay(theta, laid, more), np.zeros(1), STEP)[..., 0]
-    return Jacobians(before, amount, theta_jacobian(theta, laid))
-
-
-def theta_jacobian(theta: Array, laid: Laid) -> Array:
-    """How the predicted CIELAB moves with each number of the layer, shape (n, 3, 12)."""
-    return jacobian(lambda thetas: lay(thetas, laid), theta, STEP)
 
 
 def row_covariance(
@@ -119,7 +114,7 @@ def fit_layer(
     metric = local_metric(after)
     u = np.zeros(PARAMETERS)
     for _ in range(ROUNDS):
-        covariance = row_covariance(jacobians(theta, laid), metric, components, reading_noise)
+        covariance = row_covariance(Jacobians(theta, laid), metric, components, reading_noise)
         whiten = np.linalg.inv(np.linalg.cholesky(covariance))
         strange = (_gaps(theta, laid, after, whiten) ** 2).sum(axis=1)
         weighted = row_weight(strange, 3)[:, None, None] * whiten
@@ -197,4 +192,4 @@ def _gaps(theta: Array, laid: Laid, after: Array, whiten: Array) -> Array:
 
 
 def _gap_jacobian(theta: Array, laid: Laid, whiten: Array) -> Array:
-    return np.asarray(whiten @ theta_jacobian(theta, laid))
+    return np.asarray(whiten @ Jacobians(theta, laid).theta)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Layer
-from tonematch.toning.model.fit import LayerFit, fit_layer, jacobians, row_covariance
+from tonematch.toning.model.fit import Jacobians, LayerFit, fit_layer, row_covariance
 from tonematch.toning.model.mahalanobis import squared_distance
 from tonematch.toning.model.prior import Prior, VarianceComponents
 from tonematch.toning.model.residual_process import ResidualProcess, learn_residual_process
@@ -156,7 +156,7 @@ def learn_layer(
     repeats = replace(components, misfit=0.0)
     laid, after = laid.only(process.rows), after[process.rows]
     covariance = process.variances[:, :, None] * np.eye(3) + row_covariance(
-        jacobians(fit.theta, laid), local_metric(after), repeats, reading_noise
+        Jacobians(fit.theta, laid), local_metric(after), repeats, reading_noise
     )
     strangeness = squared_distance(process.errors, covariance)
     return replace(learned, residual_process=process, components=repeats, strangeness=strangeness)

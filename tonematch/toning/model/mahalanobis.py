@@ -1,7 +1,7 @@
 """How far off a reading lies from what was predicted, as a chance."""
 
 import numpy as np
-from scipy.stats import f
+from scipy.special import fdtrc, fdtri
 
 from tonematch.arrays import Array
 from tonematch.toning.core import Prediction
@@ -33,7 +33,7 @@ def chance_as_far(predicted: Prediction, read: Array) -> float:
     """
     away = float(squared_distance(read - predicted.lab, predicted.covariance))
     freedom = min(predicted.freedom, ENDLESS)
-    return float(f.sf(away / _scale(freedom), 3, freedom))
+    return float(fdtrc(3.0, freedom, away / _scale(freedom)))
 
 
 def squared_distance(gap: Array, covariance: Array) -> Array:
@@ -66,7 +66,7 @@ def squared_reach(share: float, freedom: float | Array) -> Array:
     ndarray, shape of `freedom`
     """
     freedom = np.minimum(freedom, ENDLESS)
-    return np.asarray(_scale(freedom) * f.ppf(share, 3, freedom))
+    return np.asarray(_scale(freedom) * fdtri(3.0, freedom, share))
 
 
 def _scale(freedom: float | Array) -> float | Array:
