@@ -16,15 +16,7 @@ def coats_on(layer: Layer, stack: Sequence[Layer]) -> int:
 
 
 def say_too_many(layer: Layer, coats: int, stack: Sequence[Layer]) -> str:
-    """Whether so many coats more are too many, in one sentence; empty if not.
-
-    Parameters
-    ----------
-    coats : int
-        To be laid now.
-    stack : sequence of Layer
-        What lies there already, a layer once for each coat.
-    """
+    """Whether so many coats more, over a stack, are too many, in one sentence; empty if not."""
     whole = coats_on(layer, stack) + coats
     if whole <= layer.most_coats:
         return ""

@@ -33,10 +33,7 @@ STEP = 1e-4
 class Jacobians:
     """How the predicted CIELAB moves, by central differences, found when first asked for.
 
-    Attributes
-    ----------
-    numbers : ndarray, shape (12,)
-        The layer's theta.
+    `numbers` are the layer's theta, shape (12,).
     """
 
     numbers: Array
@@ -134,18 +131,9 @@ def fit_layer(
 
 
 def row_weight(strange: Array, dimensions: int) -> Array:
-    """Factor on each row by which least squares are those of Student's t.
+    """Factor on each row, (n,), by which least squares are those of Student's t.
 
-    Parameters
-    ----------
-    strange : ndarray, shape (n,)
-        Squared length of each whitened row.
-    dimensions : int
-        Numbers in a row.
-
-    Returns
-    -------
-    ndarray, shape (n,)
+    `strange` is the squared length of each whitened row of so many dimensions, shape (n,).
     """
     return np.asarray(np.sqrt((ROW_FREEDOM + dimensions) / (ROW_FREEDOM + strange)))
 
@@ -156,21 +144,10 @@ def most_probable(
     residuals: Callable[[Array], Array],
     jacobian_of: Callable[[Array], Array],
 ) -> Array:
-    """Regularised least squares, in the coordinates in which the prior has unit variance.
+    """Regularised least squares, (k,), in the coordinates in which the prior has unit variance.
 
-    Parameters
-    ----------
-    prior : Prior
-        Of p numbers theta, by k coordinates.
-    start : ndarray, shape (k,)
-    residuals : callable
-        Weighted residuals at a theta, of any shape.
-    jacobian_of : callable
-        Their Jacobian, of that shape and p more.
-
-    Returns
-    -------
-    ndarray, shape (k,)
+    The prior is of p numbers theta by k coordinates. Residuals are weighted, of any shape, at a
+    theta; their Jacobian has that shape and p more.
     """
 
     def leftover(u: Array) -> Array:

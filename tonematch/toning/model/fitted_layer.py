@@ -70,10 +70,7 @@ class LayerTrials:
 class Memory:
     """What was reckoned from the same inputs before, so that it is not reckoned again.
 
-    Parameters
-    ----------
-    most : int
-        Results that are kept: those asked for last.
+    The results asked for last are kept, `most` of them.
     """
 
     def __init__(self, most: int = 2000) -> None:
@@ -81,17 +78,9 @@ class Memory:
         self._kept: OrderedDict[Hashable, object] = OrderedDict()
 
     def recall(self, reckon: Callable[..., T], *inputs: object) -> T:
-        """The result of a function that depends on its inputs alone.
+        """The result of a function that depends on its inputs alone; not to be written to.
 
-        Parameters
-        ----------
-        *inputs
-            Each hashable by its content, or with a `key` that is.
-
-        Returns
-        -------
-        object
-            Not to be written to.
+        Each input is hashable by its content, or has a `key` that is.
         """
         key = (reckon, *(getattr(one, "key", one) for one in inputs))
         found = self._kept.pop(key, None)
@@ -137,12 +126,7 @@ def learn_layer(
 ) -> LearnedLayer:
     """Fit the film law to a layer's trials, and what is left over where that can be predicted.
 
-    Parameters
-    ----------
-    reading_noise : float
-        Standard deviation of each of L*, a*, b* of a reading, above 0.
-    with_residual_process : bool
-        Whether a Gaussian process may be laid on top.
+    `reading_noise` is the standard deviation of each of L*, a*, b* of a reading, above 0.
     """
     laid, after = trials.laid, trials.after
     fit = fit_layer(laid, after, prior, components, reading_noise)

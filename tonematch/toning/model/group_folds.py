@@ -9,22 +9,11 @@ Rows = NDArray[np.intp]
 
 
 def folds_by_piece(pieces: Sequence[str], most: int) -> Iterator[tuple[Rows, Rows]]:
-    """Rows to learn from and rows to hold out, once for each part.
+    """Rows to learn from and rows to hold out, once for each of `most` parts, or fewer.
 
     The most frequent pieces first, each is dealt to the part that is then the smallest: the tests
-    hold it to scikit-learn's GroupKFold, which takes a second to load.
-
-    Parameters
-    ----------
-    pieces : sequence of str, length n
-        Piece of each trial; where all are of one piece, each trial counts as its own.
-    most : int
-        Greatest number of parts, at least 2.
-
-    Yields
-    ------
-    learn, held_out : ndarray of int
-        None where there are fewer than two trials.
+    hold it to scikit-learn's GroupKFold, which takes a second to load. Where all trials are of one
+    piece, each counts as its own; of fewer than two trials there is no part.
     """
     groups = pieces if len(set(pieces)) > 1 else [str(i) for i in range(len(pieces))]
     _, group, sizes = np.unique(groups, return_inverse=True, return_counts=True)

@@ -83,13 +83,7 @@ def kind_effect(pairs: Sequence[tuple[Prior, LayerFit]]) -> KindEffect:
 def kind_effects(
     trials: Mapping[str, LayerTrials], fits: Mapping[str, LayerFit]
 ) -> dict[Kind, KindEffect]:
-    """The effect of each kind of which some layer has trials.
-
-    Parameters
-    ----------
-    fits : mapping from layer name to LayerFit
-        Of the same layers.
-    """
+    """The effect of each kind of which some layer has trials, by the fits of those layers."""
     kinds: dict[Kind, list[tuple[Prior, LayerFit]]] = {}
     for name, own in trials.items():
         kinds.setdefault(own.layer.kind, []).append((first_prior(own.layer), fits[name]))
@@ -105,19 +99,10 @@ def informed(prior: Prior, effect: KindEffect) -> Prior:
 def pool_components(
     evidence: Mapping[str, Array],
 ) -> tuple[VarianceComponents, dict[str, VarianceComponents]]:
-    """Variance components of the workshop and of each layer.
+    """Variance components of the workshop and of each layer that has trials.
 
-    Parameters
-    ----------
-    evidence : mapping from layer name to ndarray
-        What `weigh_components` says of each layer with at least one trial.
-
-    Returns
-    -------
-    workshop : VarianceComponents
-        What a layer without trials is expected to show.
-    by_layer : dict
-        Each layer's own, leaning on the workshop's as far as its trials are few.
+    `evidence` is what `weigh_components` says of each. The workshop's are expected of a layer
+    without trials; a layer's own lean on them as far as its trials are few.
     """
     pooled = _lean(EXPECTED, WORKSHOP_WIDTH) + sum(evidence.values(), start=np.zeros(_SHAPE))
     workshop = _best(pooled)

@@ -141,29 +141,17 @@ class LayerModel:
         return wider
 
     def predict(self, X: Sequence[Application]) -> Array:
-        """CIELAB expected after each application.
-
-        Returns
-        -------
-        ndarray, shape (n, 3)
-        """
+        """CIELAB expected after each application, shape (n, 3)."""
         labs = [self.predict_distribution(a).lab for a in X]
         return np.array(labs, dtype=np.float64).reshape(-1, 3)
 
     def predict_distribution(
         self, application: Application, before_covariance: Array | None = None
     ) -> Prediction:
-        """What the next photograph should read after one application.
+        """What the next photograph should read after one application, with the reading's own noise.
 
-        Parameters
-        ----------
-        before_covariance : ndarray, shape (3, 3), optional
-            Of `application.before`; a reading's noise where not given.
-
-        Returns
-        -------
-        Prediction
-            Its covariance holds the reading's own noise too.
+        `before_covariance`, shape (3, 3), is that of `application.before`; a reading's noise where
+        it is not given.
         """
         a = application
         layer, noise = self.entry(a.layer, a.kind), self.reading_covariance_
@@ -263,13 +251,7 @@ def _fit_alone(trials: LayerTrials, reading_noise: float) -> LayerFit:
 def fit_trials(
     trials: Sequence[Trial], shelf: Mapping[str, Layer], **parameters: Any
 ) -> LayerModel:
-    """A layer model of these trials.
-
-    Parameters
-    ----------
-    **parameters
-        Of LayerModel.
-    """
+    """A layer model of these trials, with these parameters of LayerModel."""
     model = LayerModel(shelf, **parameters)
     after = np.array([t.after for t in trials], dtype=np.float64).reshape(-1, 3)
     return model.fit([t.application for t in trials], after, [t.piece for t in trials])

@@ -166,17 +166,9 @@ def mixes_of(layers: Sequence[Layer]) -> Iterator[Mix]:
 
 
 def learned_mix(model: LayerModel, mixture: Mix) -> LearnedLayer:
-    """What the model can say of a mix from what it learned of the two parts.
+    """What a model with trials of both parts can say of their mix.
 
-    Parameters
-    ----------
-    model : LayerModel
-        With trials of both.
-
-    Returns
-    -------
-    LearnedLayer
-        K and S added by share, everything else between the two; the covariances to first order.
+    K and S are added by share, everything else is between the two; the covariances to first order.
     """
     w, v = mixture.share, 1.0 - mixture.share
     one, other = model.layers_[mixture.one.name], model.layers_[mixture.other.name]

@@ -88,14 +88,7 @@ def possible_strips(
 ) -> Iterator[Strip]:
     """Every strip that the rules allow: each layer at each of its strengths and coats.
 
-    Parameters
-    ----------
-    before : ndarray, shape (3,)
-
-    Yields
-    ------
-    Strip
-        On the ground as it is where that is allowed, else over the first seal that allows it.
+    On the ground as it is where that is allowed, else over the first seal that allows it.
     """
     seals = [layer for layer in layers if layer.kind == "seal"]
     firsts = {layer.name: _first(layer, seals, ground) for layer in layers}

@@ -73,19 +73,10 @@ def surprise(predicted: Prediction, got: ArrayLike, covariance: ArrayLike | None
 def taught(
     before: LayerModel, after: LayerModel, trial: Trial, predicted: Prediction | None = None
 ) -> str:
-    """What a trial changed in what is thought of its layer.
+    """What a trial changed in what is thought of its layer, in one sentence.
 
-    Parameters
-    ----------
-    before, after : LayerModel
-        Fitted without and with the trial.
-    predicted : Prediction, optional
-        What `surprise` was told of, so that both say the same; that of `before` by default.
-
-    Returns
-    -------
-    str
-        One sentence.
+    The models are fitted without and with it; `predicted` is what `surprise` was told of, so that
+    both say the same, and that of `before` unless given.
     """
     a = trial.application
     ours = f"Your {a.layer}"

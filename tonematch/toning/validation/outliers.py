@@ -58,18 +58,7 @@ class Outlier:
 
 
 def find_outliers(model: LayerModel, trials: Sequence[Trial]) -> list[Outlier]:
-    """Point out the trials that look mistyped.
-
-    Parameters
-    ----------
-    model : LayerModel
-        Fitted to just these trials, in this order.
-
-    Returns
-    -------
-    list of Outlier
-        The strangest first.
-    """
+    """Trials that look mistyped, the strangest first; a model is fitted to just these, in order."""
     if not trials:
         return []
     surfaces, noise = Surfaces.of(trials), float(np.sqrt(model.reading_covariance_[0, 0]))
