@@ -19,7 +19,7 @@ def refuse_taken(out: Path, what: str) -> None:
 
 
 def write_new(out: Path, data: bytes, what: str) -> None:
-    """Write a file that is not there yet, whole or not at all; LogbookError where that cannot be."""
+    """Write a file that is not there yet, whole or not at all; LogbookError where it cannot be."""
     refuse_taken(out, what)
     try:
         write_whole(out, data)

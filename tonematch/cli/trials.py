@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -102,8 +102,12 @@ def put_right(
         float | None, typer.Option(help="Its strength; 1 is the full-strength mix.")
     ] = None,
     coats: Annotated[int | None, typer.Option(help="How many coats.")] = None,
-    before: Annotated[Any, typed.lab(help="The surface before it (D50, 2 degree).")] = None,
-    after: Annotated[Any, typed.lab(help="The surface after it (D50, 2 degree).")] = None,
+    before: Annotated[
+        typed.Lab | None, typed.lab(help="The surface before it (D50, 2 degree).")
+    ] = None,
+    after: Annotated[
+        typed.Lab | None, typed.lab(help="The surface after it (D50, 2 degree).")
+    ] = None,
     lustre_before: Annotated[float | None, typer.Option(help="Lustre before it, in stops.")] = None,
     lustre_after: Annotated[float | None, typer.Option(help="Lustre after it, in stops.")] = None,
     reason: Reason = "",

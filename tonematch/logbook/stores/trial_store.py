@@ -86,7 +86,7 @@ class TrialStore(LogbookFile):
         return len(wanted) - len(met)
 
     def trials(self, piece: str | None = None, layer: str | None = None) -> list[Trial]:
-        """Trials to learn from, of a piece or a layer where given, oldest first: all not excluded."""
+        """Trials to learn from, of a piece or layer where given, oldest first: all not excluded."""
         with self.reading() as session:
             query = finding.trial_query(finding.piece_id_or_none(session, piece), layer)
             query = query.where(TrialRow.excluded.is_(False))

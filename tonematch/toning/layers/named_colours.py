@@ -20,7 +20,7 @@ def read_tables(path: Path, key: str) -> list[dict[str, Any]]:
 
 
 def read_colours(path: Path, key: str) -> list[tuple[dict[str, Any], Vector3]]:
-    """The same, each with its ``lab`` (D50, 2 degree); ShelfError where one has no name or colour."""
+    """The same, each with name and ``lab`` (D50, 2 degree); ShelfError where one lacks either."""
     tables = read_tables(path, key)
     for entry in tables:
         lab: Any = entry.get("lab")

@@ -17,7 +17,7 @@ FAINTEST = 1e-9
 
 
 def lab_to_bands(lab: Array) -> Array:
-    """Reflectance in the three bands, within [1e-4, 0.9995], of CIELAB (D50, 2 degree); (..., 3)."""
+    """Reflectance in the three bands, within [1e-4, 0.9995], of CIELAB (D50, 2 degree)."""
     return within(lab_to_xyz(lab) @ XYZ_TO_ROMM.T)
 
 

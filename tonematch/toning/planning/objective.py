@@ -87,7 +87,7 @@ class Objective:
         )
 
     def differences(self, end: Prediction, normal: Array) -> Array:
-        """CIEDE2000 from the target over what one result may be, at standard normal points (m, 3)."""
+        """CIEDE2000 from the target over what a result may be, at standard normal points (m, 3)."""
         points = self._points(end.lab[None], end.covariance[None], normal)[0]
         return delta_e_2000(points, self.target)
 

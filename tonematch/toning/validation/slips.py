@@ -31,7 +31,7 @@ class Slip:
 
 
 def slips(trial: Trial, judge: LayerModel) -> Iterator[Slip]:
-    """Every slip that may have made this row, undone; a fitted judge's layers may have been meant."""
+    """Every slip that may have made this row, undone; any layer of the judge may be meant."""
     a = trial.application
     yield from reading_slips(trial)
     yield from _strength_slips(trial)
