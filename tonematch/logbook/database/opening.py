@@ -29,20 +29,20 @@ MIGRATIONS = Path(__file__).with_name("migrations")
 _HEADER = b"SQLite format 3\0"  # https://www.sqlite.org/fileformat2.html, section 1.3
 _ID_AT = slice(68, 72)
 
+_IN_USE = "is in use by another program: close that one, or wait and try again"
+_NOT_WRITABLE = "make the file and its folder writable or choose another path"
+_DAMAGED = "is damaged: put back the newest copy that you have of it"
 _REMEDIES = {
-    "SQLITE_BUSY": "is in use by another program: close that one, or wait and try again",
-    "SQLITE_LOCKED": "is in use by another program: close that one, or wait and try again",
+    "SQLITE_BUSY": _IN_USE,
+    "SQLITE_LOCKED": _IN_USE,
     "SQLITE_FULL": "cannot grow because the disk is full: free some space; nothing was written",
-    "SQLITE_READONLY": "cannot be written: make the file and its folder writable or choose "
-    "another path",
-    "SQLITE_PERM": "cannot be written: make the file and its folder writable or choose another "
-    "path",
-    "SQLITE_CANTOPEN": "cannot be opened or written: make the file and its folder writable or "
-    "choose another path",
-    "SQLITE_CORRUPT": "is damaged: put back the newest copy that you have of it",
-    "SQLITE_NOTADB": "is damaged: put back the newest copy that you have of it",
+    "SQLITE_READONLY": f"cannot be written: {_NOT_WRITABLE}",
+    "SQLITE_PERM": f"cannot be written: {_NOT_WRITABLE}",
+    "SQLITE_CANTOPEN": f"cannot be opened or written: {_NOT_WRITABLE}",
+    "SQLITE_CORRUPT": _DAMAGED,
+    "SQLITE_NOTADB": _DAMAGED,
     # No word of ours is at fault: a table or a column that was there is not, or is there too soon.
-    "SQLITE_ERROR": "is damaged: put back the newest copy that you have of it",
+    "SQLITE_ERROR": _DAMAGED,
     "SQLITE_IOERR": "cannot be read or written by the disk: check the disk, and copy the logbook "
     "to a sound one",
 }
@@ -171,7 +171,7 @@ def _bring_up_to_date(engine: Engine, path: Path, migrations: Path, writable: bo
     with engine.begin() as connection:
         revision = MigrationContext.configure(connection).get_current_revision()
         if connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one() != "ok":
-            raise LogbookError(f"The logbook {path} {_REMEDIES['SQLITE_CORRUPT']}.")
+            raise LogbookError(f"The logbook {path} {_DAMAGED}.")
     if revision == script.get_current_head():
         return
     if revision not in {None, *(step.revision for step in script.walk_revisions())}:
