@@ -58,7 +58,7 @@ class Outlier:
 
 
 def find_outliers(model: LayerModel, trials: Sequence[Trial]) -> list[Outlier]:
-    """Trials that look mistyped, the strangest first; a model is fitted to just these, in order."""
+    """Trials that look mistyped, the strangest first, by a model of just these, in this order."""
     if not trials:
         return []
     surfaces, noise = Surfaces.of(trials), float(np.sqrt(model.reading_covariance_[0, 0]))
