@@ -77,7 +77,7 @@ def test_one_trial_more_fits_only_what_it_teaches(monkeypatch: pytest.MonkeyPatc
     memory, fitted = Memory(), list[int]()
 
     def fit(trials: list[Trial]) -> LayerModel:
-        return fit_trials(trials, {}, memory=memory, with_residual_process=False)
+        return fit_trials(trials, {}, memory=memory)
 
     def counted(laid: Laid, *more: Any) -> LayerFit:
         fitted.append(len(laid))

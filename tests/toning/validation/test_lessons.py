@@ -24,7 +24,7 @@ def thicker(percent: float) -> list[Trial]:
 
 
 def learned(trials: list[Trial]) -> LayerModel:
-    return fit_trials(trials, {}, with_residual_process=False)
+    return fit_trials(trials, {})
 
 
 @pytest.mark.parametrize(

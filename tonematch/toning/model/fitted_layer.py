@@ -118,11 +118,7 @@ class LearnedLayer:
 
 
 def learn_layer(
-    trials: LayerTrials,
-    prior: Prior,
-    components: VarianceComponents,
-    reading_noise: float,
-    with_residual_process: bool = True,
+    trials: LayerTrials, prior: Prior, components: VarianceComponents, reading_noise: float
 ) -> LearnedLayer:
     """Fit the film law to a layer's trials, and what is left over where that can be predicted.
 
@@ -131,8 +127,6 @@ def learn_layer(
     laid, after = trials.laid, trials.after
     fit = fit_layer(laid, after, prior, components, reading_noise)
     learned = LearnedLayer(prior, fit, components, None, len(trials), fit.strangeness)
-    if not with_residual_process:
-        return learned
     law = lay(fit.theta, laid)
     process = learn_residual_process(fit.theta, laid, law, after, trials.pieces)
     if process is None:

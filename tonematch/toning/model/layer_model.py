@@ -54,8 +54,6 @@ class LayerModel:
         Entries from which K and S start. Layers outside it start from their kind.
     reading_noise : float, default 0.4
         Standard deviation of each of L*, a*, b* of a reading, above 0.
-    with_residual_process : bool, default True
-        Whether a Gaussian process may be laid on top where it helps.
     recalibration : float, optional
         Factor on the variances where it is known already; found by leaving out pieces by default.
     memory : Memory, optional
@@ -66,7 +64,6 @@ class LayerModel:
 
     shelf: Mapping[str, Layer] | None = None
     reading_noise: float = READING_NOISE
-    with_residual_process: bool = True
     recalibration: float | None = None
     memory: Memory | None = None
 
@@ -102,9 +99,7 @@ class LayerModel:
         }
         self.workshop_, components = pool_components(evidence)
         self.layers_ = {
-            name: recall(
-                learn_layer, own, priors[name], components[name], noise, self.with_residual_process
-            )
+            name: recall(learn_layer, own, priors[name], components[name], noise)
             for name, own in trials.items()
             if asked is None or name in asked
         }

@@ -15,6 +15,9 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Prediction
 
+# Points of a predicted distribution over which an expectation is taken (a choice, no source).
+SAMPLES = 32
+
 
 @dataclass(frozen=True)
 class Prices:
@@ -55,18 +58,15 @@ class Objective:
         CIELAB, D50, 2 degree.
     covariance : ndarray, shape (3, 3)
         Of the target's reading.
-    samples : int
-        Points of the predicted distribution over which the expectation is taken.
     """
 
     target: Vector3
     covariance: Matrix3
     prices: Prices = Prices()
-    samples: int = 32
 
     @cached_property
     def _normal(self) -> Array:
-        return normal_points(self.samples)
+        return normal_points(SAMPLES)
 
     def costs(self, lab: Array, covariance: Array) -> Array:
         """Expected CIEDE2000 with the dislike of overshoot, without prices of layers.
