@@ -45,7 +45,13 @@ def ask_for_shot(place: str, label: str) -> Shot | None:
 
 
 def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> Marked:
-    """Mark areas on a photograph with the canvas or the number boxes; gives those marked so far."""
+    """Mark areas on a photograph with the canvas or the number boxes.
+
+    Returns
+    -------
+    Marked
+        With the areas that are marked so far, and what else helps to calibrate.
+    """
     photo = opened(shot.source, shot.name)
     asked = ask_for_aids(place, shot)
     boxes = mark_boxes(place, shot, (*wanted, *asked.marks))
