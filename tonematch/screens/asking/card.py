@@ -11,7 +11,13 @@ _BY_REFLECTANCE, _BY_LAB = "By its reflectance", "By its measured CIELAB"
 
 
 def ask_for_card(remembered: CardValue | None) -> CardValue:
-    """Show what the card is taken to be, the common grey one at first, and let it be changed."""
+    """Show what the card is taken to be, and let it be changed.
+
+    Parameters
+    ----------
+    remembered : CardValue or None
+        What it was the last time; the common grey card where there was none.
+    """
     if bench().card is None:
         bench().card = remembered or usual_card()
     value = bench().card
