@@ -39,7 +39,7 @@ class Process:
     """Gaussian processes on the same places, one for each of c quantities.
 
     Rasmussen, C. E. and Williams, C. K. I. (2006). Gaussian Processes for Machine Learning,
-    algorithm 2.1. The tests hold it to scikit-learn's, which takes a second to load.
+    equations 2.25 and 2.26. The tests hold it to scikit-learn's, which takes a second to load.
 
     Attributes
     ----------
