@@ -7,6 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from sklearn.base import clone
+from sklearn.model_selection import GroupKFold, cross_val_predict
 
 from tests.benchmarks.bench_toning import workshop_life
 from tests.cases import shared_by
@@ -43,6 +45,20 @@ def at(
     layer: str, strength: float, coats: int = 1, kind: Kind = "glaze", before: Array = GROUNDS[1]
 ) -> Application:
     return Application(before, layer, kind, strength, coats)
+
+
+def test_scikit_learn_contract() -> None:
+    trials = everyday()
+    again = clone(LayerModel(SHELF, reading_noise=0.3))
+    assert again.get_params()["reading_noise"] == 0.3
+    assert set(again.get_params()["shelf"]) == set(SHELF)
+    pieces = [t.piece for t in trials]
+    held = cross_val_predict(
+        again, applications(trials), afters(trials), groups=pieces, cv=GroupKFold(4)
+    )
+    assert held.shape == (24, 3)
+    assert delta_e_2000(held, afters(trials)).mean() < 3.0
+    assert again.set_params(reading_noise=0.5).reading_noise == 0.5
 
 
 def test_fit_returns_itself_and_keeps_state_in_fitted_values_only() -> None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Container, Mapping, Sequence
 from copy import copy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Any, Self
 
@@ -45,7 +45,8 @@ READING_NOISE = 0.4
 class LayerModel:
     """What each layer does to a surface of any colour, learned from trials.
 
-    Shaped as scikit-learn's estimators are: parameters in the constructor, `fit` and `predict`,
+    It keeps scikit-learn's contract, so that its validation works here, without waiting for that
+    library: parameters in the constructor, `get_params` and `set_params`, `fit` and `predict`,
     fitted values end in an underscore.
 
     Parameters
@@ -66,6 +67,22 @@ class LayerModel:
     reading_noise: float = READING_NOISE
     recalibration: float | None = None
     memory: Memory | None = None
+
+    def get_params(self, deep: bool = True) -> dict[str, Any]:  # noqa: ARG002
+        """Parameters of the constructor by name."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}
+
+    def set_params(self, **params: Any) -> Self:
+        """Change parameters of the constructor."""
+        for name, value in params.items():
+            setattr(self, name, value)
+        return self
+
+    def __sklearn_tags__(self) -> Any:
+        """What scikit-learn asks of an estimator before it validates it."""
+        from sklearn.base import BaseEstimator
+
+        return BaseEstimator().__sklearn_tags__()
 
     def fit(self, X: Sequence[Application], y: Array, pieces: Sequence[str] | None = None) -> Self:
         """Learn from trials, in whatever order they come.
