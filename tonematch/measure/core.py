@@ -168,7 +168,8 @@ class Calibration:
     relative_covariance : ndarray, shape (k, k)
         Covariance of the calibration's parameters: log(gains), three of them, with the noise
         of the card and its unevenness; then those of the tone curve, where there is one; then
-        the slopes of the light across and down, where `even` is not None. Its errors are shared
+        six slopes of the light, where `even` is not None: across, then down, each for red, green
+        and blue. Its errors are shared
         by every area that is read with this calibration
         (`calibration.apply.lab_by_parameters`).
     to_xyz : ndarray, shape (3, m)

@@ -16,6 +16,8 @@ from tonematch.photo.limits import limits
 # larger than the grain of noise, JPEG blocks and demosaicing in any area worth marking.
 _BLOCKS_ACROSS = 6
 _MOST_ROUNDS = 20
+# Share of the most light at the middle code value: 0.5 in a linear file, 0.21 by sRGB's curve.
+_CURVED = 0.4
 # Reflectance to which neutrals are scaled before they are judged, as the limits are for mid-tones.
 MIDDLE_GREY = 0.18
 
@@ -47,6 +49,14 @@ class Pixels:
     decoders: tuple[NDArray[np.float32], ...] | None
     picture: tuple[int, int]
     photo_sha256: str
+
+
+def is_coded(decoders: tuple[NDArray[np.float32], ...] | None) -> bool:
+    """Whether code values stand for light by a curve, which a file of linear light may claim."""
+    if decoders is None:
+        return False
+    middle, most = decoders[1][len(decoders[1]) // 2], decoders[1][-1]
+    return bool(middle < _CURVED * most)
 
 
 def area_pixels(photo: Photo, area: Area) -> Pixels:

@@ -148,7 +148,7 @@ def shifted(calibration: Calibration, by: Vector3) -> Calibration:
         beyond += len(tone.modes)
         tone = replace(tone, values=tone.values * np.exp(np.tensordot(by[3:beyond], tone.modes, 1)))
     if even is not None:
-        even = replace(even, slope=even.slope + by[beyond : beyond + 2, None])
+        even = replace(even, slope=even.slope + by[beyond : beyond + 6].reshape(2, 3))
     return replace(calibration, gains=calibration.gains * np.exp(by[:3]), tone=tone, even=even)
 
 

@@ -11,7 +11,13 @@ from scipy.linalg import block_diag
 from tonematch.arrays import Matrix3, Vector3
 from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.area.noise import covariance_of_mean, rounding_variance
-from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels, area_pixels, plain_pixels
+from tonematch.measure.area.pixels import (
+    MIDDLE_GREY,
+    Pixels,
+    area_pixels,
+    is_coded,
+    plain_pixels,
+)
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
 from tonematch.measure.calibration.apply import light_share, true_light
 from tonematch.measure.calibration.camera_profile import (
@@ -136,7 +142,8 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     pixels = replace(pixels, light=_even_light(pixels, tone.curve, light.even))
     # A fitted curve is anchored at the card; beside its own white it tells the exposure.
     white = 1.0 if tone.curve is None else tone.curve.values[-1]
-    warnings += check_level(pixels.light / white)
+    doubt = aids.encoding == "profile" and not tone.measured and is_coded(photo.decoders)
+    warnings += check_level(pixels.light / white, doubt)
     mean = pixels.light[kept].mean(axis=0)
     own = _own_covariance(pixels, kept, raw, tone.curve)
     slope, uneven = evenness(pixels, kept, mean)

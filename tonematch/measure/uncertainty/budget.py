@@ -197,8 +197,9 @@ def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Caus
         size["gradient"] * (there - here),
         size["falloff"] * (there @ there - here @ here) / corner,
     )
-    rgb = lab_to_romm(reading.lab)
-    root = np.outer(lab_by_romm(rgb) @ rgb, shares)
+    G = lab_by_romm(rgb := lab_to_romm(reading.lab)) * rgb
+    tint = np.kron(G[:, [0, 2]], size["tint"] * (there - here))
+    root = np.column_stack([np.outer(G.sum(axis=1), shares), tint])
     return Cause("light", root, f"light {reading.photo_sha256}")
 
 
