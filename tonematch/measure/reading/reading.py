@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tonematch.errors import ReadingError
+from tonematch.errors import HOLDS_LINEAR, ReadingError
 from tonematch.measure.area.areas import check_apart
 from tonematch.measure.area.noise import covariance_of_mean, rounding_variance
 from tonematch.measure.area.pixels import Pixels, area_pixels, is_coded, plain_pixels
@@ -114,4 +114,7 @@ def read_pixels(pixels: Pixels, area: Area, calibration: Calibration) -> Reading
     whole = own + shared_covariance(reading)
     coded = calibration.tone is None and is_coded(pixels.decoders)
     said = check_same_light(area, float(lab[0]), float(half_width_95(whole)[0]), coded)
-    return replace(reading, covariance=whole, warnings=(*warnings, *said))
+    # A dark card has led to this doubt already, and linear light explains both.
+    if not any(HOLDS_LINEAR in words for words in calibration.warnings):
+        warnings += said
+    return replace(reading, covariance=whole, warnings=tuple(warnings))
