@@ -114,6 +114,10 @@ ASKED = {
         lambda: as_file(painted((50.0, -25.0, 25.0))),
         "'original' reads green, which gilding is not: mark the gilding itself",
     ),
+    "daylight on the gold, a lamp on the card": Asked(
+        lambda: as_file(painted() * np.where(np.arange(640) < 160, 1, [[0.4], [0.6], [2.0]]).T),
+        "'original' and 'repair' read bluish, which gilding is not",
+    ),
     "gold for a card": Asked(
         lambda: as_file(painted(card=(70.0, 8.0, 36.0))),
         "What is marked as the card is coloured like gold, and 'original' and 'repair' beside it "

@@ -34,6 +34,20 @@ def test_further_cards_correct(kind: str, cards: list[Area]) -> None:
     assert "light" in calibration.measured
 
 
+@pytest.mark.parametrize("tint", [0.0, 0.05])
+def test_two_cards_tell_the_tint_of_the_light(tint: float) -> None:
+    """Light that grows warmer to the right: red rises, blue falls, by 2.5 % each at 0.05."""
+    x = np.mgrid[0:H, 0:W][1][..., None] / W - 0.5
+    light = np.full((H, W, 3), 0.18) * (1 + tint * x * [1.0, 0.0, -1.0])
+    photo = photo_of(light * (1 + 0.005 * np.random.default_rng(4).standard_normal(light.shape)))
+    calibration = calibrate(photo, CARD, GREY_18, Aids(cards=[FURTHER]))
+    # Both cards are grey: so is all that lies between them.
+    a, b = read_area(photo, box_area("grey", (200, 120, 40, 40)), calibration).lab[1:]
+    assert np.hypot(a, b) < 0.15
+    told = [words for words in calibration.warnings if "colour of the light" in words]
+    assert len(told) == (tint > 0)
+
+
 def _of_strength(calibration: Calibration) -> NDArray[np.float64]:
     """Covariance of the slopes across and down, on average over the channels."""
     mean = np.kron(np.eye(2), np.full(3, 1 / 3))

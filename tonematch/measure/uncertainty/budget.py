@@ -25,6 +25,7 @@ cause    error of Lab                                   evaluated, JCGM 100
 area     root of S V S' + rounding + G m G', times z    A, 4.2; B, 4.3.7; B, 4.3
 card     D root(C) z                                    A, 4.2; gradient B, 4.3.7
 light    J r (g (dx z1 + dy z2) + f dq z3)              B, 4.3
+         + G k (dx z4 + dy z5), one for red, for blue
 tone     G ln(r / c) t z                                B, 4.3
 camera   J Q (red - green, blue - green), Q = root(M) z B, 4.3
 =======  =============================================  ==========================
@@ -34,12 +35,13 @@ G = J diag(r); S is that with respect to balanced light, D that with respect to 
 parameters. V is the covariance of the mean over correlated pixels; C that of the parameters:
 logarithms of the gains by the card's block means, with a uniform distribution as wide as the
 light changes over the card, and what is left in doubt of a fitted tone curve or slope of light.
-m and M (`camera.surface`, `camera.common`) are second moments of shares of light and of Q; g and
-f (`light.gradient`, `light.falloff`) are shares of light, dx and dy the way from card to area in
-parts of the picture's longer side, dq the difference of their squared distances from the
-picture's middle, that of a corner being 1; t (`tone.exponent`) is an error of the exponent and c
-the card's reflectance. Where a chart or a profile gave the correction, the camera's root is
-scaled so that its variance of Lab is that of the errors in patches that were left out. What the
+m and M (`camera.surface`, `camera.common`) are second moments of shares of light and of Q; g, f
+and k (`light.gradient`, `light.falloff`, `light.tint`) are shares of light, dx and dy the way from
+card to area in parts of the picture's longer side, dq the difference of their squared distances
+from the picture's middle, that of a corner being 1; t (`tone.exponent`) is an error of the
+exponent and c the card's reflectance. Where a chart or a profile gave the correction, the camera's
+root is scaled so that its variance of Lab is that of the errors in patches that were left out.
+What the
 card is known to be is taken as stated.
 
 Causes that two readings share act on both with the same variables, which is why a difference is
@@ -189,7 +191,7 @@ def _causes_by_colour(reading: Reading) -> list[Cause]:
 
 
 def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Cause:
-    """Light that changes over the picture: a slope across and down, and a fall to the corners."""
+    """Light that changes over the picture: slopes of strength and colour, a fall to the corners."""
     size = swatch_table("budget.toml")["light"]
     there, here = _place(reading.area, picture), _place(card, picture)
     corner = np.square(picture).sum() / (4.0 * max(picture) ** 2)
