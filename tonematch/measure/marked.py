@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 from tonematch.errors import CardError
 from tonematch.measure.area.areas import check_areas
-from tonematch.measure.asked import with_asked
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
 from tonematch.measure.calibration.card import calibrate
 from tonematch.measure.comparison import compare
@@ -17,6 +16,7 @@ from tonematch.measure.core import (
     Comparison,
     Reading,
 )
+from tonematch.measure.reading.asked import with_asked
 from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo
 

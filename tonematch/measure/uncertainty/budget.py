@@ -41,8 +41,7 @@ card to area in parts of the picture's longer side, dq the difference of their s
 from the picture's middle, that of a corner being 1; t (`tone.exponent`) is an error of the
 exponent and c the card's reflectance. Where a chart or a profile gave the correction, the camera's
 root is scaled so that its variance of Lab is that of the errors in patches that were left out.
-What the
-card is known to be is taken as stated.
+What the card is known to be is taken as stated.
 
 Causes that two readings share act on both with the same variables, which is why a difference is
 known better than either colour: the tone curve and the camera move two equal colours alike, and
