@@ -42,13 +42,13 @@ def with_asked(
 
 def _gold_for_card(photo: Photo, calibration: Calibration, gilded: Sequence[Reading]) -> list[str]:
     """A card that looks like gold beside gilding that reads without colour, or bluish."""
-    light = np.median(area_pixels(photo, calibration.card).light, axis=0)
-    xyz = photo.to_xyz @ light
-    card = xyz_to_lab(MIDDLE_GREY * xyz / xyz[1])
     limit = limits("gilding")
-    coloured = _chroma(card) > limit["card_chroma"] and _is_gilding(card)
     pale = [one for one in gilded if _chroma(one.lab) < limit["pale"] or not _is_gilding(one.lab)]
-    if not coloured or not pale:
+    if not pale:
+        return []
+    xyz = photo.to_xyz @ np.median(area_pixels(photo, calibration.card).light, axis=0)
+    card = xyz_to_lab(MIDDLE_GREY * xyz / xyz[1])
+    if _chroma(card) < limit["card_chroma"] or not _is_gilding(card):
         return []
     return [
         f"What is marked as the card is coloured like gold, and {_names(pale)} beside it "
