@@ -79,4 +79,8 @@ def _log(logbook: Logbook, laid: LayerInProgress, after: Comparison, note: str) 
     trial = keep_trial(logbook, laid, after, note)
     lesson = taught(learned_model(known, shelf), learned_model(logbook.trials(), shelf), trial)
     bench().last = LastLayer(trial, laid.prediction, lesson)
-    go_to("Plan", f"Logged: {laid.application.layer}. The plan is made anew from here.")
+    go_to(
+        "Plan",
+        f"Logged: {laid.application.layer}. The plan is made anew from here.",
+        after.warnings,
+    )
