@@ -233,7 +233,7 @@ def test_lustre_by_lamps_that_move(run: Run, tmp_path: Path, height: float, verd
     low, high = found["stops_interval_95"]
     assert low <= found["stops"] <= high
     told = run("lustre", *photos, *MARKS).out
-    assert told.startswith(f"Lustre: {verdict}")
+    assert f"\nLustre: {verdict}" in told
     assert "Body colours, off the mirror direction" in told
     assert ("The colours part with the lamp" in told) == found["colours_part"]
 

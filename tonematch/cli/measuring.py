@@ -135,10 +135,10 @@ def read(
         space = {"illuminant": ILLUMINANT, "observer": OBSERVER}
         print_json({"areas": readings, "warnings": warnings} | space)
         return
+    print_warnings(warnings)
     for name, reading in readings.items():
         typer.echo(say_reading(name, reading))
     typer.echo("CIELAB for illuminant D50, 2 degree observer.")
-    print_warnings(warnings)
 
 
 @grouped
@@ -196,8 +196,8 @@ def compare(
     if as_json:
         print_json(told)
         return
-    typer.echo("\n".join(words))
     print_warnings(warnings)
+    typer.echo("\n".join(words))
 
 
 @grouped
@@ -235,8 +235,8 @@ def lustre(
     if as_json:
         print_json(replace(found, warnings=tuple(warnings)))
         return
-    typer.echo(say_lustre_comparison(found))
     print_warnings(warnings)
+    typer.echo(say_lustre_comparison(found))
 
 
 @grouped

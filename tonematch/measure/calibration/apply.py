@@ -232,7 +232,7 @@ def lab_by_parameters(
         rgb = rgb / light_share(even, x, y)[0]
         apart = (np.array(place) - even.origin) / even.longest
         plane = np.maximum(1.0 + apart @ even.slope, _DIMMEST)
-        by_light = -np.outer(rgb / plane, apart)
+        by_light = -np.kron(apart, np.diag(rgb / plane)).reshape(3, 6)
     by_tone = rgb[:, None] * tone_bend(tone, start_light(tone, light))
     balanced = calibration.balance @ rgb * calibration.gains
     by_rgb = calibration.gains[:, None] * calibration.balance
