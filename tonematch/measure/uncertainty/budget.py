@@ -49,9 +49,9 @@ Causes that two readings share act on both with the same variables, which is why
 known better than either colour: the tone curve and the camera move two equal colours alike, and
 act on a difference only in proportion to it. So an interval stays narrow near a match, however
 unsure the curve is: a slope of light that is off by a tenth makes 0.1 of a difference of 1. The
-sizes of light, tone and camera are data, with how they were found: ``swatches/budget.toml``. A
-flat field takes the place of what is taken for granted of the light. Repeats of a photograph tell noise from mottle, and what no cause here explains
-(`measure.repeats`).
+sizes of light, tone and camera are data, with how they were found: ``swatches/budget.toml``. A flat
+field takes the place of what is taken for granted of the light. Repeats of a photograph tell noise
+from mottle, and what no cause here explains (`measure.repeats`).
 
 References
 ----------
