@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.linalg import block_diag
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from tonematch.arrays import Array, Vector3
 from tonematch.measure.area.pixels import MIDDLE_GREY
@@ -159,7 +159,7 @@ def _warnings(stated: Array, ratio: Array, surprise: float, linear: bool) -> tup
             f"The picture's tone curve is not what {claimed}: without its neutrals a tone would "
             f"be read up to {error.max():.0f} in L* off. The curve was bent to them."
         )
-    if chi2.sf(surprise, stated.size) < limits("tone")["disagreement"]:
+    if chdtrc(stated.size, surprise) < limits("tone")["disagreement"]:
         said.append(
             "The neutrals do not agree with one another: check their values, and that all lie "
             "in the same light without gloss."
