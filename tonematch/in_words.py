@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from tonematch.logbook.core import KeptTrial, Piece
     from tonematch.measure.appearance.look import SurfaceLook
     from tonematch.measure.appearance.lustre_comparison import LustreComparison
+    from tonematch.measure.two_lights import TwoLights
     from tonematch.toning.core import Strip
     from tonematch.toning.layers.rules import Finding
     from tonematch.toning.planning.leaf import LeafChoice
@@ -60,6 +61,22 @@ def say_comparison(comparison: Comparison) -> str:
             f"tolerance {comparison.tolerance:g}: {comparison.verdict}",
             comparison.words,
         ]
+    )
+
+
+def say_two_lights(found: "TwoLights") -> str:
+    """The pair under a second light, and what changes from light to light."""
+    return "\n".join(
+        ["Under the second light:", say_comparison(found.second), say_change(found), found.words]
+    )
+
+
+def say_change(found: "TwoLights") -> str:
+    """How far the difference changes from light to light, in a line."""
+    low, high = found.interval
+    return (
+        f"From light to light the difference changes by CIEDE2000 {found.change:.2f} (95 % "
+        f"interval {low:.2f} to {high:.2f})"
     )
 
 

@@ -41,6 +41,12 @@ SHOWN: dict[str, Shape] = {
         "illuminant": lambda _: ILLUMINANT,
         "observer": lambda _: OBSERVER,
     },
+    "TwoLights": {
+        "change_delta_e_2000": "change",
+        "change_interval_95": "interval",
+        **_same("parts", "words"),
+        "comparison": "second",
+    },
     "SurfaceLook": {"evenness": "evenness", "seen_from": "seen"},
     "EvennessComparison": {
         "earth_movers_distance": "distance",

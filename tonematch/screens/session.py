@@ -14,6 +14,7 @@ from tonematch.measure.appearance.look import SurfaceLook
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import CardValue, Comparison, Reading
+from tonematch.measure.two_lights import TwoLights
 from tonematch.screens.marking import Marks
 from tonematch.toning.core import Prediction, Proposal, Step, Trial
 from tonematch.toning.validation.outliers import Outlier
@@ -53,6 +54,7 @@ class Closer:
     surface: SurfaceLook | None = None
     map_png: bytes = b""
     lustre: LustreComparison | None = None
+    lights: TwoLights | None = None
 
 
 @dataclass(frozen=True, eq=False)
