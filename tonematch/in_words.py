@@ -164,7 +164,10 @@ def say_proposal(proposal: Proposal) -> str:
 
 def say_leaf_choice(number: int, choice: "LeafChoice", tolerance: float) -> str:
     """New gilding with the toning that is left, in a few lines."""
-    lines = [f"Way {number}. {choice.words}", f"  new gold: {say_lab(choice.before)}"]
+    lines = [
+        f"Way {number}. {choice.words}",
+        f"  new gold: {say_lab(choice.before.lab, choice.before.covariance)}",
+    ]
     lines += say_plan(choice.plan, tolerance)
     return "\n".join([*lines, *(f"  - {caution}" for caution in choice.leaf.cautions)])
 

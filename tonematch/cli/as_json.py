@@ -91,7 +91,8 @@ SHOWN: dict[str, Shape] = {
     "LeafChoice": {
         "leaf": "leaf.name",
         "worn_through": "wear",
-        "lab": "before",
+        "lab": "before.lab",
+        "expanded_uncertainty_95": lambda choice: half_width_95(choice.before.covariance),
         "leaf_cautions": "leaf.cautions",
         **_same("bole", "words", "plan"),
     },

@@ -127,6 +127,17 @@ def leaf(text: str) -> str:
     return _one_of(text, [one.name for one in load_leaves()])
 
 
+@_option("LEAF=L,a,b", "LEAF=L,a,b, such as '23.75 carat=74,6.5,29'")
+def laid_leaf(text: str) -> "tuple[str, Vector3]":
+    """Leaf that was read, and what it reads."""
+    from tonematch.measure.colour.convert import check_lab
+    from tonematch.toning.layers.leaf import load_leaves
+
+    name, colour = text.rsplit("=", 1)
+    known = _one_of(name, [one.name for one in load_leaves()])
+    return known, check_lab("strip of leaf", _finite(colour, 3))
+
+
 def layers_named(text: str, shelf: "dict[str, Layer]") -> "list[Layer]":
     """NAME,NAME,... of layers on the shelf."""
     from tonematch.toning.layers.shelf import find_layer
