@@ -106,7 +106,7 @@ def say_lustre_comparison(found: "LustreComparison") -> str:
         "Body colours, off the mirror direction:",
         say_comparison(found.body),
     ]
-    return "\n".join([*lines, *([found.parting_words] if found.parts else [])])
+    return "\n".join([*lines, *filter(None, [found.mirror_words, found.parting_words])])
 
 
 def say_step(step: Step) -> str:

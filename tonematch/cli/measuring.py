@@ -120,7 +120,7 @@ def read(
     """Read the colour of marked areas."""
     from tonematch.in_words import say_reading
     from tonematch.measure.area.areas import box_area
-    from tonematch.measure.core import ILLUMINANT, OBSERVER
+    from tonematch.measure.core import GEOMETRY, ILLUMINANT, OBSERVER
     from tonematch.measure.marked import read_marked
 
     areas = {"card": box_area("card", card, "card")}
@@ -131,12 +131,12 @@ def read(
     marked = aids.on(marked_photo(photo, areas))
     readings, warnings = read_marked(marked, grey.value())
     if as_json:
-        space = {"illuminant": ILLUMINANT, "observer": OBSERVER}
+        space = {"illuminant": ILLUMINANT, "observer": OBSERVER, "geometry": GEOMETRY}
         print_json({"areas": readings, "warnings": warnings} | space)
         return
     for name, reading in readings.items():
         typer.echo(say_reading(name, reading))
-    typer.echo("CIELAB for illuminant D50, 2 degree observer.")
+    typer.echo(f"CIELAB for illuminant D50, 2 degree observer; {GEOMETRY}.")
     print_warnings(warnings)
 
 
@@ -160,6 +160,7 @@ def compare(
     from tonematch.cli.as_json import in_json
     from tonematch.in_words import say_comparison, say_look, say_two_lights
     from tonematch.measure.colour.difference import check_tolerance
+    from tonematch.measure.core import GEOMETRY
     from tonematch.measure.marked import compare_marked
 
     check_tolerance(tolerance)
@@ -205,7 +206,7 @@ def compare(
     if as_json:
         print_json(told)
         return
-    typer.echo("\n".join(words))
+    typer.echo("\n".join([*words, f"Taken as {GEOMETRY}."]))
     print_warnings(warnings)
 
 

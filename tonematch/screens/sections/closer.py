@@ -101,11 +101,14 @@ def _ask_lustre(logbook: Logbook, piece: Piece, closer: Closer) -> None:
         logbook.keep_photo(file.getvalue(), file.name, piece.name)
     found = closer.lustre
     keep_lustre(logbook, piece, closer, found)
-    keep_findings(logbook, [words for words in (found.words, found.parting_words) if words])
+    told = (found.words, found.mirror_words, found.parting_words)
+    keep_findings(logbook, [words for words in told if words])
 
 
 def _show_lustre(found: LustreComparison) -> None:
     st.write(f"**{plain(found.words)}**")
+    if found.mirror_words:
+        st.write(plain(found.mirror_words))
     if found.parting_words:
         st.warning(plain(found.parting_words), icon=":material/warning:")
     for warning in found.warnings:
