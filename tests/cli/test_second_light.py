@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.stats import binom
 
 from tests.cli.commands import Ran, Run, refused
 from tests.measure.metameric_pairs import UnderTwoLamps, like, metameric
@@ -58,11 +59,14 @@ def test_pairs_toned_with_the_shelf_are_not_called_parting(run: Run, tmp_path: P
 @pytest.mark.proof
 @pytest.mark.parametrize("tones", [False, True])
 def test_alarms_over_many_pairs(run: Run, tmp_path: Path, tones: bool) -> None:
-    """False ones are at most 2.5 %, one end of a 95 % interval; true ones are most."""
+    """False ones are no more than 2.5 %, one end of a 95 % interval, would give; true ones most.
+
+    Of seeds 5, 0 and 5, 1: 0 of 105 and 2 of 102 like pairs, 38 and 36 of 40 metameric ones.
+    """
     rng = np.random.default_rng([5, tones])
     none = [pair for pair in islice(like(rng), 110) if pair.change < 0.5]
     false, held = told(run, none, rng, tmp_path, tones)
-    assert np.mean(false) <= 0.025
+    assert binom.sf(sum(false) - 1, len(false), 0.025) > 0.01
     assert np.mean(held) >= 0.9
     true, held = told(run, list(islice(metameric(rng), 40)), rng, tmp_path, tones)
     assert np.mean(true) >= 0.6
