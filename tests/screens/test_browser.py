@@ -71,6 +71,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     page.get_by_text("This is your bench").wait_for()
     hand.see("laptop-1-welcome")
     expect(page.get_by_text("Deploy")).to_have_count(0)
+    expect(page.get_by_test_id("stSidebarNav")).to_have_count(0)
     add_piece(hand, "hall mirror")
 
     canvas = hand_over(hand, "scene-1.jpg")
