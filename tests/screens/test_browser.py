@@ -130,8 +130,6 @@ def test_marking_by_touch_on_a_phone(browser: Browser, server: Server, tmp_path:
     hand = open_hand(browser, tmp_path, PHONE, touch=True)
     hand.page.goto(server.url)
     hand.page.get_by_text("This is your bench").wait_for()
-    # Streamlit takes screens/pages for pages of its own, unless it is told not to list them.
-    expect(hand.page.get_by_test_id("stSidebarNav")).to_have_count(0)
     hand.see("phone-1-welcome")
     add_piece(hand, "hall mirror")
     canvas = hand_over(hand, "scene-1.jpg")
@@ -240,3 +238,5 @@ def test_a_file_that_is_no_picture_is_one_sentence(
     told.wait_for()
     assert "notes.jpg" in told.inner_text()
     assert "Traceback" not in hand.page.content()
+    # Streamlit takes screens/pages for pages of its own, unless it is told not to list them.
+    expect(hand.page.get_by_test_id("stSidebarNav")).to_have_count(0)
