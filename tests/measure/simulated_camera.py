@@ -202,6 +202,13 @@ def photograph(
     bytes
         A JPEG, or a PNG of 16 bits; without a profile.
     """
+    return file_of(developed(scene, how, rng, surface), how)
+
+
+def developed(
+    scene: Scene, how: Conditions, rng: np.random.Generator, surface: int | None = None
+) -> Array:
+    """Linear sRGB as the camera has it before it encodes a file; as `photograph`."""
     weights = signal_weights(how.camera, how.lamp)
     mottled = rng if surface is None else np.random.default_rng(surface)
     signal = np.zeros((*scene.size, 3))
@@ -214,8 +221,19 @@ def photograph(
     shot = Shot(how.camera, "", how.exposure, how.balance)
     light = develop(signal * light_field(scene.size, how)[..., None], shot, rng)
     grey = 0.18 * how.exposure
-    contrasted = grey * (np.maximum(light, 0.0) / grey) ** how.exponent
-    return _file(_encode(contrasted, how.gamma), how.quality)
+    return np.asarray(grey * (np.maximum(light, 0.0) / grey) ** how.exponent)
+
+
+def file_of(light: Array, how: Conditions) -> bytes:
+    """Linear sRGB as a file of the stated encoding and quality."""
+    code = _encode(light, how.gamma)
+    if how.quality is None:
+        codes: NDArray[np.uint16] = np.rint(code * 65535).astype(np.uint16)
+        return bytes(imagecodecs.png_encode(codes, level=1))
+    file = BytesIO()
+    picture = Image.fromarray(np.rint(code * 255).astype(np.uint8))
+    picture.save(file, format="JPEG", quality=how.quality, subsampling="4:2:0")
+    return file.getvalue()
 
 
 def _mottle(grain: float, rng: np.random.Generator) -> Array:
@@ -231,16 +249,6 @@ def _encode(light: Array, gamma: float | None) -> Array:
     if gamma is None:
         return encode_srgb(light)
     return np.asarray(np.clip(light, 0.0, 1.0) ** (1 / gamma))
-
-
-def _file(code: Array, quality: int | None) -> bytes:
-    if quality is None:
-        codes: NDArray[np.uint16] = np.rint(code * 65535).astype(np.uint16)
-        return bytes(imagecodecs.png_encode(codes, level=1))
-    file = BytesIO()
-    picture = Image.fromarray(np.rint(code * 255).astype(np.uint8))
-    picture.save(file, format="JPEG", quality=quality, subsampling="4:2:0")
-    return file.getvalue()
 
 
 def _laid(steps: Sequence[tuple[Film, float]], gaps: float, factor: float = 1.0) -> Array:

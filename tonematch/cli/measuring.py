@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -34,16 +34,18 @@ class SecondPhotograph:
     """What was typed for a photograph of the repair beside that of the original."""
 
     card2: Annotated[
-        Any, typed.box(help="The card in the second photograph; as --card unless given.")
+        typed.Box | None,
+        typed.box(help="The card in the second photograph; as --card unless given."),
     ] = None
     neutral2: Annotated[
-        list[Any] | None, typed.neutral(help="As --neutral, in the second photograph.")
+        list[typed.Neutral] | None, typed.neutral(help="As --neutral, in the second photograph.")
     ] = None
     other_card2: Annotated[
-        list[Any] | None, typed.box(help="As --other-card, in the second photograph.")
+        list[typed.Box] | None, typed.box(help="As --other-card, in the second photograph.")
     ] = None
     chart_corners2: Annotated[
-        Any, typed.corners(help="In the second photograph; as --chart-corners unless given.")
+        typed.Corners | None,
+        typed.corners(help="In the second photograph; as --chart-corners unless given."),
     ] = None
 
     def refuse(self) -> None:
@@ -111,7 +113,7 @@ def read(
         ),
     ],
     card: CardBox,
-    area: Annotated[list[Any], typed.named_box(help="An area and its name; repeat.")],
+    area: Annotated[list[typed.NamedBox], typed.named_box(help="An area and its name; repeat.")],
     *,
     grey: TypedCard,
     aids: TypedAids,

@@ -24,13 +24,7 @@ def say_refusal(error: Exception) -> str:
 
 
 def say_usage(error: typer.TyperException) -> str:
-    """What was typed wrong, and whose help tells more.
-
-    Parameters
-    ----------
-    error : typer.TyperException
-        As the parser raised it.
-    """
+    """What was typed wrong, and whose help tells more."""
     context = getattr(error, "ctx", None)
     command = "tonematch" if context is None else context.command_path
     return f"{_say_fault(error)}: see '{command} --help'."

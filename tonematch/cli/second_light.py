@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -11,7 +11,6 @@ from tonematch.cli.marking import TypedAids, with_roles
 from tonematch.errors import AreaError
 
 if TYPE_CHECKING:
-    from tonematch.measure.area.areas import Box
     from tonematch.measure.marked import Marked
 
 
@@ -27,24 +26,27 @@ class SecondLight:
         ),
     ] = None
     second_light_card: Annotated[
-        Any, typed.box(help="The card in that photograph; as --card unless given.")
+        typed.Box | None, typed.box(help="The card in that photograph; as --card unless given.")
     ] = None
     second_light_original: Annotated[
-        Any, typed.box(help="The old gold in it; as --original unless given.")
+        typed.Box | None, typed.box(help="The old gold in it; as --original unless given.")
     ] = None
     second_light_repair: Annotated[
-        Any, typed.box(help="The new gold in it; as --repair unless given.")
+        typed.Box | None, typed.box(help="The new gold in it; as --repair unless given.")
     ] = None
     second_light_neutral: Annotated[
-        list[Any] | None,
-        typed.neutral(help="In it; as --neutral unless given."),
+        list[typed.Neutral] | None,
+        typed.neutral(help="In it; as --neutral unless this or its card is given."),
     ] = None
     second_light_chart_corners: Annotated[
-        Any, typed.corners(help="In it; as --chart-corners unless given.")
+        typed.Corners | None,
+        typed.corners(help="In it; as --chart-corners unless this or its card is given."),
     ] = None
 
-    def marked(self, aids: TypedAids, **boxes: "Box") -> "Marked | None":
+    def marked(self, aids: TypedAids, **boxes: typed.Box) -> "Marked | None":
         """That photograph; what was typed for the first one holds for it unless typed anew.
+
+        Where its card is, so is what else lies beside the card: neutrals, chart, further cards.
 
         Parameters
         ----------
@@ -64,12 +66,13 @@ class SecondLight:
                 )
             return None
         # A plain sheet and a profile are of one light.
+        own = replace(aids, flat=None, camera_profile=None)
+        if self.second_light_card is not None:
+            own = replace(own, neutral=None, chart_corners=None, other_card=None)
         own = replace(
-            aids,
-            neutral=self.second_light_neutral or aids.neutral,
-            chart_corners=self.second_light_chart_corners or aids.chart_corners,
-            flat=None,
-            camera_profile=None,
+            own,
+            neutral=self.second_light_neutral or own.neutral,
+            chart_corners=self.second_light_chart_corners or own.chart_corners,
         )
         typed_anew = {role: getattr(self, f"second_light_{role}") or boxes[role] for role in boxes}
         return own.on(with_roles(self.second_light, **typed_anew))

@@ -3,7 +3,7 @@
 Every CIELAB value is for illuminant D50 and the CIE 1931 2 degree observer.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -15,6 +15,8 @@ ILLUMINANT = "D50"
 OBSERVER = "2"
 # How a reading is taken to be lit: gold reads otherwise towards the mirror direction.
 GEOMETRY = "body colour: lamps at the sides, camera square to the surface"
+# Standard deviations from the middle of a normal distribution to the ends of its central 95 %.
+REACH_95 = 1.96
 
 Role = Literal["card", "original", "repair", "area"]
 Verdict = Literal["match", "no match", "too close to call"]
@@ -56,23 +58,31 @@ class CardValue:
 
 @dataclass(frozen=True, eq=False)
 class ToneCurve:
-    """Decoded light to true linear light, one table per channel, with its free parameters.
+    """Decoded light to true linear light: a start, bent by smooth modes (`calibration.tone_prior`).
 
     Attributes
     ----------
     levels, values : ndarray, shape (n, 3)
-        Decoded light, rising from 0, and the linear light that it stands for.
-    modes : ndarray, shape (p, n, 3)
-        Change of log(values) with each of its p parameters; 0 at the card, whose gains follow
-        the curve.
+        Decoded light, rising from 0, and the light that the curve starts from; n is 0 where it
+        starts from decoded light itself.
+    weights : ndarray, shape (p,)
+        Of the modes of log(light).
+    anchor : ndarray, shape (3,)
+        Decoded light of the card, which the curve leaves as it is.
     words : str
         How the curve was found, for the record.
     """
 
     levels: NDArray[np.float64]
     values: NDArray[np.float64]
-    modes: NDArray[np.float64]
+    weights: NDArray[np.float64]
+    anchor: Vector3
     words: str
+
+
+AS_DECODED = ToneCurve(
+    np.zeros((0, 3)), np.zeros((0, 3)), np.zeros(0), np.full(3, 0.18), "as the file says"
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,6 +124,8 @@ class CameraProfile:
         Make and model as the file states them, the lamp in the person's words, ISO 8601 date.
     space : str
         The RGB space of the photo, to which alone it applies.
+    balance : ndarray, shape (3, 3)
+        Linear RGB to the space in which lamps are balanced (`calibration.apply`).
     degree : {0, 1, 2, 3}
         0 leaves the file's own matrix, 1 is a 3x3 matrix, 2 and 3 are root-polynomials.
     to_xyz : ndarray, shape (3, m)
@@ -122,24 +134,29 @@ class CameraProfile:
         With which the chart's greys came out neutral; their proportions tell the lamp.
     patches : int
         Patches that it was fitted to.
+    tone, tone_covariance : ToneCurve and ndarray, shape (p, p)
+        The curve, and the covariance of its weights.
     mean, percentile_95 : float
         CIEDE2000 of patches that were left out of the fit.
-    covariance : ndarray, shape (3, 3)
-        Second moment of the errors of Lab of these patches.
+    spread : float
+        Of what a camera's colours may be off by, the share that is left: differences of patches
+        left out in pairs lie within it in 95 % of cases.
     """
 
     camera: str
     lamp: str
     date: str
     space: str
+    balance: Matrix3
     degree: int
     to_xyz: NDArray[np.float64]
-    tone: ToneCurve | None
+    tone: ToneCurve
+    tone_covariance: NDArray[np.float64]
     gains: Vector3
     patches: int
     mean: float
     percentile_95: float
-    covariance: Matrix3
+    spread: float
 
     @property
     def root_degree(self) -> int:
@@ -161,31 +178,33 @@ class CameraProfile:
 class Calibration:
     """What makes a photo's decoded light agree with the card, and with a chart where it has one.
 
-    In order: tone curve, evenness of light, gains, colour correction (`calibration.apply`).
+    In order: tone curve, evenness of light, balance, colour correction (`calibration.apply`).
 
     Attributes
     ----------
+    balance : ndarray, shape (3, 3)
+        Linear RGB to the space in which the lamp is balanced.
     gains : ndarray, shape (3,)
-        Multiply the photo's linear RGB by these.
+        Multiply light in that space by these.
     relative_covariance : ndarray, shape (k, k)
         Covariance of the calibration's parameters: log(gains), three of them, with the noise
-        of the card and its unevenness; then those of the tone curve, where there is one; then
+        of the card and its unevenness; then the weights of the tone curve; then
         the slopes of the light across and down, where `even` is not None. Its errors are shared
         by every area that is read with this calibration
         (`calibration.apply.lab_by_parameters`).
     to_xyz : ndarray, shape (3, m)
-        Balanced linear RGB, expanded to m root-polynomial terms, to CIE XYZ D50.
+        Balanced light, expanded to m root-polynomial terms, to CIE XYZ D50.
     photo_sha256 : str
         The photo that the card was marked on.
     root_degree : {1, 2, 3}
         Degree of the root-polynomial expansion: m is 3, 6 or 13.
-    tone : ToneCurve or None
-        None where the file's profile is taken as it is.
+    developed : bool
+        Whether the picture was rendered to please; raw files and linear light were not.
     even : EvenLight or None
         None where the light is taken to be even.
     measured : frozenset of {"tone", "light", "camera"}
         Causes of the uncertainty budget that were measured in this picture: what is left of
-        "tone" and "light" is in `relative_covariance`, of "camera" in `profile.covariance`.
+        "tone" and "light" is in `relative_covariance`, of "camera" in `profile.spread`.
     profile : CameraProfile or None
         The colour correction, by a chart in this picture or in an earlier one, with the errors
         that it leaves; None where the file's own matrix stands.
@@ -199,15 +218,12 @@ class Calibration:
     warnings: tuple[str, ...] = ()
     photo_sha256: str = ""
     root_degree: int = 1
-    tone: ToneCurve | None = None
+    balance: Matrix3 = field(default_factory=lambda: np.eye(3))
+    tone: ToneCurve = AS_DECODED
+    developed: bool = True
     even: EvenLight | None = None
     measured: frozenset[str] = frozenset()
     profile: CameraProfile | None = None
-
-    @property
-    def colour_covariance(self) -> Matrix3 | None:
-        """Second moment of the errors of Lab that the correction leaves; None without one."""
-        return None if self.profile is None else self.profile.covariance
 
 
 @dataclass(frozen=True, eq=False)

@@ -25,7 +25,7 @@ from tonematch.errors import LogbookError
 from tonematch.logbook.core import KeptAids
 from tonematch.measure.calibration.aids import Aids, Encoding
 from tonematch.measure.calibration.chart import Chart
-from tonematch.measure.core import Area, Calibration, CameraProfile, ToneCurve
+from tonematch.measure.core import AS_DECODED, Area, Calibration, CameraProfile, ToneCurve
 
 _Row = TypeVar("_Row", bound=DeclarativeBase)
 _More = ParamSpec("_More")
@@ -174,7 +174,7 @@ def _freedom_entry(value: float) -> float | None:
 # By the name of a field, wherever it stands.
 _FIELDS = {
     **dict.fromkeys(("lab", "before", "gains", "xyz"), _shaped(3)),
-    "covariance": _shaped(3, 3),
+    **dict.fromkeys(("covariance", "balance"), _shaped(3, 3)),
     "freedom": override(struct_hook=_freedom_of, unstruct_hook=_freedom_entry),
 }
 
@@ -192,12 +192,14 @@ def _made_of(origin: object) -> Callable[[Any], bool]:
 
 
 def _tone_from_entry(kind: type) -> Callable[[Any, Any], ToneCurve]:
-    as_written = _from_entry(kind)
+    as_written = _from_entry(kind, strict=False)
 
-    def tone_of(entry: Entry, _kind: object) -> ToneCurve:
-        # A curve without free parameters has an empty list where its shape would be.
-        tone: ToneCurve = as_written(entry, kind)
-        return replace(tone, modes=tone.modes.reshape(-1, *tone.values.shape))
+    def tone_of(entry: Entry | None, _kind: object) -> ToneCurve:
+        # Earlier versions kept the whole curve as a table, or nothing where it was the file's.
+        whole = {**CONVERTER.unstructure(AS_DECODED), **(entry or {})}
+        tone: ToneCurve = as_written(whole, kind)
+        # A curve that starts from decoded light has an empty list where its shape would be.
+        return replace(tone, levels=tone.levels.reshape(-1, 3), values=tone.values.reshape(-1, 3))
 
     return tone_of
 
@@ -212,6 +214,18 @@ def _calibration_from_entry(kind: type) -> Callable[[Any, Any], Calibration]:
         return calibration
 
     return calibration_of
+
+
+def _profile_from_entry(kind: type) -> Callable[[Any, Any], CameraProfile]:
+    as_written = _from_entry(kind, strict=False)
+
+    def profile_of(entry: Entry, _kind: object) -> CameraProfile:
+        earlier = {"balance": np.eye(3), "spread": 1.0, "tone_covariance": np.zeros((0, 0))}
+        profile: CameraProfile = as_written({**earlier, **entry}, kind)
+        p = len(profile.tone.weights)
+        return replace(profile, tone_covariance=profile.tone_covariance.reshape(p, p))
+
+    return profile_of
 
 
 def _aids_entry(kept: KeptAids) -> Entry:
@@ -269,6 +283,7 @@ CONVERTER.register_structure_hook_func(_made_of(np.ndarray), lambda value, _: _a
 CONVERTER.register_unstructure_hook_func(_made_of(np.ndarray), np.ndarray.tolist)
 CONVERTER.register_unstructure_hook_func(_made_of(frozenset), sorted)
 CONVERTER.register_structure_hook_factory(_made_of(ToneCurve), _tone_from_entry)
+CONVERTER.register_structure_hook_factory(_made_of(CameraProfile), _profile_from_entry)
 CONVERTER.register_structure_hook_factory(_made_of(Calibration), _calibration_from_entry)
 CONVERTER.register_structure_hook(KeptAids, _aids_of)
 CONVERTER.register_unstructure_hook(KeptAids, _aids_entry)

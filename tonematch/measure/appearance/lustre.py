@@ -20,7 +20,12 @@ from tonematch.errors import AreaError, ReadingError
 from tonematch.measure.appearance.alignment import Overlay, overlay
 from tonematch.measure.area.noise import covariance_of_mean
 from tonematch.measure.area.pixels import Pixels, plain_pixels
-from tonematch.measure.calibration.apply import balanced_light, calibrated_xyz, light_share
+from tonematch.measure.calibration.apply import (
+    balanced_light,
+    calibrated_xyz,
+    light_before_tone,
+    light_share,
+)
 from tonematch.measure.core import Area, Calibration, Reading
 from tonematch.measure.reading.reading import read_pixels
 from tonematch.photo.core import Photo
@@ -228,14 +233,10 @@ def decoded_light(
 
     The inverse of `balanced_light`, with its parameters.
     """
-    light = balanced / calibration.gains
+    light = np.asarray((balanced / calibration.gains) @ np.linalg.inv(calibration.balance).T)
     if calibration.even is not None:
         light = light * light_share(calibration.even, x, y)
-    if calibration.tone is None:
-        return np.asarray(light)
-    tone = calibration.tone
-    channels = [np.interp(light[:, c], tone.values[:, c], tone.levels[:, c]) for c in range(3)]
-    return np.stack(channels, axis=-1)
+    return light_before_tone(calibration.tone, light)
 
 
 def _mean_covariance(calibrations: Sequence[Calibration]) -> NDArray[np.float64]:

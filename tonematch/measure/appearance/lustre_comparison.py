@@ -8,8 +8,7 @@ from tonematch.errors import ReadingError
 from tonematch.measure.appearance.lustre import Lustre
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.comparison import compare
-from tonematch.measure.core import Comparison
-from tonematch.measure.uncertainty.interval import REACH_95
+from tonematch.measure.core import REACH_95, Comparison
 from tonematch.photo.limits import limits
 
 LustreVerdict = Literal["too shiny", "too dull", "alike", "too close to call", "not known"]

@@ -1,31 +1,44 @@
 """What a calibration makes of a photo's linear light: balanced light, XYZ, Lab.
 
-Every reading goes this way: decoded light, tone curve, evenness of light, gains, colour
-correction, XYZ. Pixels are averaged as balanced light, in which the mean of an area is what the
-whole area reflects; the rest is done once, with that mean.
+Every reading goes this way: decoded light, tone curve, evenness of light, balance, colour
+correction, XYZ. The lamp is balanced in one sharpened space, whatever RGB space the file is in:
+the same light then reads the same from all of them. Pixels are averaged as balanced light, in
+which the mean of an area is what the whole area reflects; the rest is done once, with that mean.
 
 References
 ----------
+Finlayson, G. D., Drew, M. S. and Funt, B. V. (1994). Spectral sharpening: sensor transformations
+for improved color constancy. Journal of the Optical Society of America A 11(5), 1553-1563.
+Finlayson, G. D. and Süsstrunk, S. (2000). Performance of a chromatic adaptation transform based on
+spectral sharpening. IS&T/SID Color Imaging Conference 8, 49-55 (the matrix).
 Finlayson, G. D., Mackiewicz, M. and Hurlbert, A. (2015). Color correction using root-polynomial
 regression. IEEE Transactions on Image Processing 24(5), 1460-1470.
 """
-
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.arrays import Array, Matrix3, Vector3
-from tonematch.measure.colour.convert import xyz_to_lab
+from tonematch.measure.calibration.tone_prior import modes_at
+from tonematch.measure.colour.convert import WHITE, xyz_to_lab
 from tonematch.measure.colour.jacobian import jacobian
 from tonematch.measure.core import Calibration, EvenLight, ToneCurve
 
+# XYZ to red, green, blue of Finlayson and Süsstrunk (2000), scaled so that white is 1, 1, 1.
+_SHARP = np.array(
+    [[1.2694, -0.0988, -0.1706], [-0.8364, 1.8006, 0.0357], [0.0297, -0.0315, 1.0018]]
+)
+XYZ_TO_SHARP: Matrix3 = _SHARP / (_SHARP @ WHITE)[:, None]
+SHARP_TO_XYZ: Matrix3 = np.asarray(np.linalg.inv(XYZ_TO_SHARP), dtype=np.float64)
+
 # Light falls to no less than this share by any slope; a slope that steep is no measurement.
 _DIMMEST = 0.1
+# Nodes of a curve, so close that straight lines between them err by less than 0.0001 of the light.
+_DARKEST, _BRIGHTEST, _NODES = 1e-5, 4.0, 513
 
 
 def balanced_light(calibration: Calibration, light: Array, x: Array, y: Array) -> Array:
-    """Linear RGB that is free of the lamp's colour, its exposure and its place.
+    """Light that is free of the lamp's colour, its exposure and its place.
 
     Parameters
     ----------
@@ -37,19 +50,54 @@ def balanced_light(calibration: Calibration, light: Array, x: Array, y: Array) -
     Returns
     -------
     ndarray, shape (n, 3)
-        The neutral that reflects everything is the photo's white.
+        In the space of `calibration.balance`.
     """
-    if calibration.tone is not None:
-        light = true_light(calibration.tone, light)
+    light = true_light(calibration.tone, light)
     if calibration.even is not None:
         light = light / light_share(calibration.even, x, y)
-    return light * calibration.gains
+    return np.asarray(light @ calibration.balance.T * calibration.gains)
+
+
+def start_light(tone: ToneCurve, light: Array) -> Array:
+    """Decoded light as a tone curve takes it up, before its modes; shapes (..., 3)."""
+    if not len(tone.levels):
+        return light
+    channels = [np.interp(light[..., c], tone.levels[:, c], tone.values[:, c]) for c in range(3)]
+    return np.stack(channels, axis=-1)
 
 
 def true_light(tone: ToneCurve, light: Array) -> Array:
-    """Decoded light through a tone curve; shapes (..., 3)."""
-    channels = [np.interp(light[..., c], tone.levels[:, c], tone.values[:, c]) for c in range(3)]
+    """Decoded light through a tone curve, which rises everywhere; shapes (..., 3)."""
+    light = start_light(tone, light)
+    if not tone.weights.any():
+        return light
+    levels, values = _curve(tone)
+    channels = [np.interp(light[..., c], levels, values[:, c]) for c in range(3)]
     return np.stack(channels, axis=-1)
+
+
+def light_before_tone(tone: ToneCurve, light: Array) -> Array:
+    """The inverse of `true_light`."""
+    if tone.weights.any():
+        levels, values = _curve(tone)
+        light = np.stack([np.interp(light[..., c], values[:, c], levels) for c in range(3)], -1)
+    if not len(tone.levels):
+        return light
+    channels = [np.interp(light[..., c], tone.values[:, c], tone.levels[:, c]) for c in range(3)]
+    return np.stack(channels, axis=-1)
+
+
+def _curve(tone: ToneCurve) -> tuple[Array, Array]:
+    """Start light, shape (n,), and true light there, shape (n, 3)."""
+    levels = np.concatenate([[0.0], np.geomspace(_DARKEST, _BRIGHTEST, _NODES)])
+    bent = tone_bend(tone, np.stack([levels] * 3, axis=-1)) @ tone.weights
+    return levels, np.maximum.accumulate(levels[:, None] * np.exp(bent))
+
+
+def tone_bend(tone: ToneCurve, light: Array) -> Array:
+    """Change of log(true light) with each weight of a curve at start light; (..., 3, p)."""
+    modes = modes_at(light) - modes_at(start_light(tone, tone.anchor))
+    return modes[..., : len(tone.weights)]
 
 
 def light_share(even: EvenLight, x: Array, y: Array) -> Array:
@@ -134,24 +182,6 @@ def calibrated_lab(calibration: Calibration, light: Array, place: tuple[float, f
     return xyz_to_lab(calibrated_xyz(calibration, balanced)).reshape(light.shape)
 
 
-def shifted(calibration: Calibration, by: Vector3) -> Calibration:
-    """The calibration with its parameters moved.
-
-    Parameters
-    ----------
-    by : ndarray, shape (k,)
-        Steps of the parameters that `relative_covariance` is about, in its order.
-    """
-    tone, even = calibration.tone, calibration.even
-    beyond = 3
-    if tone is not None:
-        beyond += len(tone.modes)
-        tone = replace(tone, values=tone.values * np.exp(np.tensordot(by[3:beyond], tone.modes, 1)))
-    if even is not None:
-        even = replace(even, slope=even.slope + by[beyond : beyond + 2, None])
-    return replace(calibration, gains=calibration.gains * np.exp(by[:3]), tone=tone, even=even)
-
-
 def lab_by_balanced(calibration: Calibration, balanced: Vector3) -> Matrix3:
     """Derivative of Lab with respect to balanced light; row L*, a*, b*, column red, green, blue.
 
@@ -194,9 +224,17 @@ def lab_by_parameters(
     -------
     ndarray, shape (3, k)
     """
-    zero = np.zeros(len(calibration.relative_covariance))
-
-    def lab(steps: Array) -> Array:
-        return np.array([calibrated_lab(shifted(calibration, by), light, place) for by in steps])
-
-    return jacobian(lab, zero, 1e-4)
+    even, tone = calibration.even, calibration.tone
+    x, y = np.array(place)[:, None]
+    rgb = true_light(tone, light)
+    by_light = np.zeros((3, 0))
+    if even is not None:
+        rgb = rgb / light_share(even, x, y)[0]
+        apart = (np.array(place) - even.origin) / even.longest
+        plane = np.maximum(1.0 + apart @ even.slope, _DIMMEST)
+        by_light = -np.outer(rgb / plane, apart)
+    by_tone = rgb[:, None] * tone_bend(tone, start_light(tone, light))
+    balanced = calibration.balance @ rgb * calibration.gains
+    by_rgb = calibration.gains[:, None] * calibration.balance
+    steps = np.hstack([np.diag(balanced), by_rgb @ by_tone, by_rgb @ by_light])
+    return np.asarray(lab_by_balanced(calibration, balanced) @ steps)

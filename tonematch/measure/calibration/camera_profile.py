@@ -1,31 +1,34 @@
 """Camera profiles: learned from a chart, kept as JSON, used again where the chart is missing."""
 
 import json
-from dataclasses import asdict, replace
+import math
+from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from tonematch.arrays import Vector3
+from tonematch.arrays import Array, Vector3
 from tonematch.errors import CardError, ValueRefused
-from tonematch.measure.calibration.apply import light_share, true_light
+from tonematch.measure.calibration.apply import SHARP_TO_XYZ, XYZ_TO_SHARP, light_share, true_light
 from tonematch.measure.calibration.chart import Chart, grey_patches, patch_light, patch_place
 from tonematch.measure.calibration.colour_correction import fit_correction
-from tonematch.measure.core import CameraProfile, EvenLight, ToneCurve
+from tonematch.measure.calibration.tone import ToneFit
+from tonematch.measure.core import AS_DECODED, CameraProfile, EvenLight, ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 from tonematch.wholefile import read_whole, write_whole
 
-_FORMAT = 1
+_FORMAT = 2
 
 
 def profile_from_chart(
     photo: Photo,
     chart: Chart,
-    tone: ToneCurve | None,
+    tone: ToneFit,
     even: EvenLight | None,
+    developed: bool,
     lamp: str = "",
 ) -> CameraProfile:
     """Learn a camera's colours from a chart.
@@ -54,30 +57,31 @@ def profile_from_chart(
             "lit and without clipping."
         )
     names = list(light)
-    seen = np.array([light[name] for name in names])
-    if tone is not None:
-        seen = true_light(tone, seen)
+    seen = true_light(tone.curve, np.array([light[name] for name in names]))
     if even is not None:
         places = np.array([patch_place(chart.patches[name]) for name in names])
         seen = seen / light_share(even, places[:, 0], places[:, 1])
     xyz = np.array([chart.xyz[name] for name in names])
-    wanted = np.linalg.solve(photo.to_xyz, xyz.T).T
+    balance = XYZ_TO_SHARP @ photo.to_xyz
+    seen, wanted = seen @ balance.T, xyz @ XYZ_TO_SHARP.T
     on = [names.index(name) for name in greys]
     gains = np.exp(np.log(wanted[on] / seen[on]).mean(axis=0))
-    correction = fit_correction(seen * gains, xyz, photo.to_xyz)
+    correction = fit_correction(seen * gains, xyz, SHARP_TO_XYZ, developed)
     return CameraProfile(
         camera=_camera(photo),
         lamp=lamp,
         date=photo.metadata.get("date", "")[:10].replace(":", "-") or date.today().isoformat(),
         space=photo.space,
+        balance=balance,
         degree=correction.degree,
         to_xyz=correction.to_xyz,
-        tone=None if tone is None else replace(tone, modes=tone.modes[:0]),
+        tone=tone.curve,
+        tone_covariance=tone.covariance,
         gains=gains,
         patches=correction.patches,
         mean=correction.mean,
         percentile_95=correction.percentile_95,
-        covariance=correction.covariance,
+        spread=correction.spread,
     )
 
 
@@ -174,24 +178,35 @@ def read_profile(path: Path) -> CameraProfile:
 
 
 def _profile_of(entry: dict[str, Any]) -> CameraProfile:
-    if entry.pop("format") != _FORMAT:
+    if entry.pop("format") not in (1, _FORMAT):
         raise ValueError("format")
-    tone = entry.pop("tone")
+    tone, tone_covariance = _tone_of(entry.pop("tone"), entry.pop("tone_covariance", []))
+    # Earlier versions balanced in the file's own space, and did not know how far to be trusted.
+    entry = {"balance": np.eye(3), "spread": 1.0, **entry}
+    entry.pop("covariance", None)
     arrays = {key: np.array(entry.pop(key), dtype=np.float64)
-              for key in ("to_xyz", "gains", "covariance")}  # fmt: skip
-    profile = CameraProfile(**{**entry, **arrays}, tone=None if tone is None else _tone_of(tone))
+              for key in ("to_xyz", "gains", "balance")}  # fmt: skip
+    profile = CameraProfile(**{**entry, **arrays}, tone=tone, tone_covariance=tone_covariance)
     terms = {0: 3, 1: 3, 2: 6, 3: 13}[profile.degree]
     sound = all(np.isfinite(array).all() for array in arrays.values())
     if not sound or profile.to_xyz.shape != (3, terms) or (profile.gains <= 0).any():
         raise ValueError("shape")
+    if profile.balance.shape != (3, 3) or not 0 <= profile.spread < math.inf:
+        raise ValueError("shape")
     return profile
 
 
-def _tone_of(entry: dict[str, Any]) -> ToneCurve:
-    levels, values = np.array(entry["levels"]), np.array(entry["values"])
-    if levels.shape != values.shape or levels.shape[1] != 3:
+def _tone_of(entry: dict[str, Any] | None, covariance: Any) -> tuple[ToneCurve, Array]:
+    """A kept curve; earlier versions kept a table of it alone, or nothing."""
+    if entry is None:
+        return AS_DECODED, np.zeros((0, 0))
+    weights = np.array(entry.get("weights", []), dtype=np.float64)
+    levels, values = (np.array(entry[key]).reshape(-1, 3) for key in ("levels", "values"))
+    anchor = np.array(entry.get("anchor", AS_DECODED.anchor), dtype=np.float64)
+    covariance = np.array(covariance, dtype=np.float64).reshape(len(weights), len(weights))
+    if levels.shape != values.shape or anchor.shape != (3,):
         raise ValueError("shape")
-    return ToneCurve(levels, values, np.zeros((0, *levels.shape)), str(entry["words"]))
+    return ToneCurve(levels, values, weights, anchor, str(entry["words"])), covariance
 
 
 def _camera(photo: Photo) -> str:

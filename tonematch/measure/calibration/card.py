@@ -13,7 +13,12 @@ from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.area.noise import covariance_of_mean, rounding_variance
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels, area_pixels, plain_pixels
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
-from tonematch.measure.calibration.apply import light_share, true_light
+from tonematch.measure.calibration.apply import (
+    SHARP_TO_XYZ,
+    XYZ_TO_SHARP,
+    balanced_light,
+    true_light,
+)
 from tonematch.measure.calibration.camera_profile import (
     check_gains,
     check_profile,
@@ -30,10 +35,9 @@ from tonematch.measure.calibration.card_checks import (
 from tonematch.measure.calibration.colour_correction import balanced_for
 from tonematch.measure.calibration.flat_field import LightFit, light_from_card
 from tonematch.measure.calibration.neutrals import tone_and_light, wanted_light
-from tonematch.measure.calibration.tone import ToneFit
-from tonematch.measure.calibration.tone_shapes import Neutral
+from tonematch.measure.calibration.tone import Neutral, ToneFit, is_linear
 from tonematch.measure.colour.convert import WHITE, lab_to_xyz
-from tonematch.measure.core import Area, Calibration, CameraProfile, CardValue, EvenLight, ToneCurve
+from tonematch.measure.core import Area, Calibration, CameraProfile, CardValue, ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 from tonematch.swatchbook import swatch_table
@@ -133,25 +137,42 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
     grey = Neutral("card", raw.mean(axis=0), wanted_light(photo, value.xyz), place)
     tone, light = tone_and_light(photo, grey, value, aids)
-    pixels = replace(pixels, light=_even_light(pixels, tone.curve, light.even))
-    # A fitted curve is anchored at the card; beside its own white it tells the exposure.
-    white = 1.0 if tone.curve is None else tone.curve.values[-1]
-    warnings += check_level(pixels.light / white)
+    # A curve is anchored at the card; beside its own white it tells the exposure.
+    white = true_light(tone.curve, np.ones(3))
+    warnings += check_level(true_light(tone.curve, pixels.light) / white)
+    developed = not is_linear(photo, aids.encoding)
+    profile = aids.profile
+    if aids.chart is not None:
+        profile = profile_from_chart(photo, aids.chart, tone, light.even, developed)
+    elif profile is not None:
+        warnings += check_profile(photo, profile)
+    balance = profile.balance if profile else XYZ_TO_SHARP @ photo.to_xyz
+    found = Calibration(
+        gains=np.ones(3),
+        relative_covariance=np.zeros((0, 0)),
+        to_xyz=profile.to_xyz if profile else SHARP_TO_XYZ,
+        card=card,
+        value=value,
+        photo_sha256=photo.sha256,
+        root_degree=profile.root_degree if profile else 1,
+        balance=balance,
+        tone=tone.curve,
+        even=light.even,
+        developed=developed,
+        profile=profile,
+    )
+    pixels = replace(pixels, light=balanced_light(found, pixels.light, pixels.x, pixels.y))
     mean = pixels.light[kept].mean(axis=0)
-    own = _own_covariance(pixels, kept, raw, tone.curve)
+    own = _own_covariance(pixels, kept, raw, found)
     slope, uneven = evenness(pixels, kept, mean)
     gradient = steepest(slope)
     warnings += check_evenness(gradient, uneven, 1.0 - float(kept.mean()))
     if not light.measured and _is_seen(slope.mean(axis=1), own):
         width = np.array([np.ptp(pixels.x), np.ptp(pixels.y)])
         light = light_from_card(photo, place, slope.mean(axis=1), width)
-    profile = aids.profile
-    if aids.chart is not None:
-        profile = profile_from_chart(photo, aids.chart, tone.curve, light.even)
-    elif profile is not None:
-        warnings += check_profile(photo, profile)
-    to_xyz, degree = (profile.to_xyz, profile.root_degree) if profile else (photo.to_xyz, 1)
-    wanted = balanced_for(value.xyz, to_xyz, degree, wanted_light(photo, value.xyz))
+    wanted = balanced_for(
+        value.xyz, found.to_xyz, found.root_degree, balance @ wanted_light(photo, value.xyz)
+    )
     if (wanted <= 0).any():
         raise CardError(
             f"A card of {value.words} lies outside the colours of this file's profile: "
@@ -161,45 +182,33 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     warnings += [*tone.warnings, *light.warnings]
     if profile is not None:
         warnings += check_gains(gains, profile, same_picture=aids.chart is not None)
-    return Calibration(
+    return replace(
+        found,
         gains=gains,
         relative_covariance=block_diag(
             own + np.outer(gradient, gradient) / 12.0, tone.covariance, light.covariance
         ),
-        to_xyz=to_xyz,
-        card=card,
-        value=value,
         warnings=tuple(dict.fromkeys(warnings)),
-        photo_sha256=photo.sha256,
-        root_degree=degree,
-        tone=tone.curve,
         even=light.even,
         measured=_measured(tone, light, profile),
-        profile=profile,
     )
 
 
 def _own_covariance(
-    pixels: Pixels, kept: NDArray[np.bool_], raw: NDArray[np.float64], tone: ToneCurve | None
+    pixels: Pixels, kept: NDArray[np.bool_], raw: NDArray[np.float64], found: Calibration
 ) -> Matrix3:
     """Covariance of the logarithms of the card's mean light: noise, and rounding to code values.
 
-    `raw` is the light of the pixels kept as it was decoded.
+    `pixels` are balanced; `raw` is the light of the pixels kept as it was decoded.
     """
     noise = covariance_of_mean(pixels.light[kept], pixels.block[kept])
     if noise is None:
         raise CardError(_TOO_FEW)
     mean, raw_mean = pixels.light[kept].mean(axis=0), raw.mean(axis=0)
-    steps = rounding_variance(pixels.decoders, raw_mean, raw.std(axis=0)) / raw_mean**2
-    return np.asarray(noise / np.outer(mean, mean) + np.diag(steps * _contrast(tone, raw_mean)))
-
-
-def _even_light(
-    pixels: Pixels, tone: ToneCurve | None, even: EvenLight | None
-) -> NDArray[np.float64]:
-    """The pixels in true linear light, as if it fell on all of them as on the card's middle."""
-    light = pixels.light if tone is None else true_light(tone, pixels.light)
-    return light if even is None else light / light_share(even, pixels.x, pixels.y)
+    steps = rounding_variance(pixels.decoders, raw_mean, raw.std(axis=0))
+    by_code = found.balance * (true_light(found.tone, raw_mean) / raw_mean)
+    whole = noise + by_code * (steps * _contrast(found.tone, raw_mean)) @ by_code.T
+    return np.asarray(whole / np.outer(mean, mean))
 
 
 def _is_seen(slope: NDArray[np.float64], own: Matrix3) -> bool:
@@ -212,10 +221,8 @@ def _is_seen(slope: NDArray[np.float64], own: Matrix3) -> bool:
     return bool(np.hypot(*slope) > max(limits("light")["card_slope_seen"], 4.0 * by_noise))
 
 
-def _contrast(tone: ToneCurve | None, light: Vector3) -> Vector3:
+def _contrast(tone: ToneCurve, light: Vector3) -> Vector3:
     """Squared slope of a tone curve on logarithms, per channel."""
-    if tone is None:
-        return np.ones(3)
     step = 0.01
     above, below = true_light(tone, light * (1 + step)), true_light(tone, light * (1 - step))
     return np.asarray((np.log(above / below) / np.log((1 + step) / (1 - step))) ** 2)

@@ -11,18 +11,23 @@ Finlayson, G. D., Mackiewicz, M. and Hurlbert, A. (2015). Color correction using
 regression. IEEE Transactions on Image Processing 24(5), 1460-1470.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.calibration.apply import root_terms
+from tonematch.measure.colour.camera_error import camera_root
 from tonematch.measure.colour.convert import WHITE, xyz_to_lab
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.colour.jacobian import jacobian
 from tonematch.measure.colour.local_metric import local_metric
+from tonematch.measure.core import REACH_95
 
 _DEGREES = (1, 2, 3)
+# Pairs of patches that tell what a difference is off by, CIEDE2000, and the error of two means.
+_NEAR, _OWN = 25.0, 0.4
 # A degree more must leave so much less in the patches that were left out.
 _GAIN_NEEDED = 0.97
 
@@ -41,8 +46,8 @@ class Correction:
         Patches that it was fitted to.
     mean, percentile_95 : float
         CIEDE2000 of patches that were left out of the fit.
-    covariance : ndarray, shape (3, 3)
-        Second moment of their errors of Lab.
+    spread : float
+        Of what a camera's colours may be off by, the share that is left (`left_spread`).
     """
 
     degree: int
@@ -50,10 +55,12 @@ class Correction:
     patches: int
     mean: float
     percentile_95: float
-    covariance: Matrix3
+    spread: float
 
 
-def fit_correction(balanced: Array, xyz: Array, file_to_xyz: Matrix3) -> Correction:
+def fit_correction(
+    balanced: Array, xyz: Array, file_to_xyz: Matrix3, developed: bool
+) -> Correction:
     """Choose and fit the correction.
 
     Parameters
@@ -88,15 +95,47 @@ def fit_correction(balanced: Array, xyz: Array, file_to_xyz: Matrix3) -> Correct
     if best:
         to_xyz = _fit(root_terms(balanced, best), xyz, rulers, root_terms(white, best))
     errors = delta_e_2000(known, lab)
-    apart = lab - known
     return Correction(
         best,
         to_xyz,
         len(balanced),
         float(errors.mean()),
         float(np.quantile(errors, 0.95)),
-        np.asarray(apart.T @ apart / len(apart)),
+        left_spread(known, lab, developed),
     )
+
+
+def left_spread(known: Array, read: Array, developed: bool) -> float:
+    """How far differences of patches left out are off, beside what a camera may do.
+
+    Parameters
+    ----------
+    known, read : ndarray, shape (n, 3)
+        Lab of the patches, as known and as read with a correction that was fitted without them.
+
+    Returns
+    -------
+    float
+        A factor on the standard deviations of `colour.camera_error` with which the 95 % interval
+        holds the known difference of that share of the pairs: the conformal quantile of the
+        errors, each in terms of its own standard deviation (split conformal prediction, Vovk,
+        Gammerman and Shafer (2005), Algorithmic Learning in a Random World, 2.2).
+    """
+    one, other = np.triu_indices(len(known), 1)
+    true, found = (delta_e_2000(lab[one], lab[other]) for lab in (known, read))
+    near = true < _NEAR
+    one, other = one[near], other[near]
+    roots = np.array([camera_root(lab, developed) for lab in read])
+    apart = read[one] - read[other]
+    metric = local_metric((read[one] + read[other]) / 2.0)
+    way = np.einsum("nij,nj->ni", metric, apart)
+    way /= np.maximum(np.sqrt(np.einsum("ni,ni->n", way, apart)), 1e-9)[:, None]
+    sigma = np.linalg.norm(np.einsum("ni,nik->nk", way, roots[one] - roots[other]), axis=1)
+    scores = np.sort(np.abs(found - true)[near] / np.hypot(sigma, _OWN))
+    if not len(scores):
+        return 1.0
+    rank = min(math.ceil(0.95 * (len(scores) + 1)), len(scores))
+    return float(scores[rank - 1] / REACH_95)
 
 
 def balanced_for(xyz: Vector3, to_xyz: Array, degree: int, start: Vector3) -> Vector3:

@@ -121,7 +121,7 @@ def light_from_cards(
     return LightFit(even, covariance, True, _told(even, "between the cards"))
 
 
-def light_from_sheet(photo: Photo, place: Place, sheet: Photo, tone: ToneCurve | None) -> LightFit:
+def light_from_sheet(photo: Photo, place: Place, sheet: Photo, tone: ToneCurve) -> LightFit:
     """A picture of a plain sheet in the same light, taken without moving the camera.
 
     Parameters
@@ -130,7 +130,7 @@ def light_from_sheet(photo: Photo, place: Place, sheet: Photo, tone: ToneCurve |
         Middle of the card.
     sheet : Photo
         Of the same size as `photo`.
-    tone : ToneCurve or None
+    tone : ToneCurve
         Of `photo`; the sheet's picture is taken to have the same.
 
     Returns
@@ -213,7 +213,7 @@ def _step(photo: Photo) -> int:
     return max(1, math.ceil(math.sqrt(photo.width * photo.height / _MOST_READ)))
 
 
-def _block_medians(sheet: Photo, tone: ToneCurve | None) -> tuple[Array, Array, Array]:
+def _block_medians(sheet: Photo, tone: ToneCurve) -> tuple[Array, Array, Array]:
     """Medians of blocks in true linear light, and their middles as shares of the picture."""
     step = _step(sheet)
     light = linear_light(sheet, 0, 0, sheet.width, sheet.height, step).astype(np.float64)
@@ -222,8 +222,8 @@ def _block_medians(sheet: Photo, tone: ToneCurve | None) -> tuple[Array, Array, 
     h, w = h // side * side, w // side * side
     blocks = light[:h, :w].reshape(h // side, side, w // side, side, 3)
     middle = np.maximum(np.median(blocks, axis=(1, 3)), 1e-6)
-    if tone is not None:  # rising, so that it may be taken after the median
-        middle = np.maximum(true_light(tone, middle), 1e-6)
+    # The curve rises, so that it may be taken after the median.
+    middle = np.maximum(true_light(tone, middle), 1e-6)
     y, x = np.meshgrid(
         (np.arange(h // side) + 0.5) * side * step / sheet.height,
         (np.arange(w // side) + 0.5) * side * step / sheet.width,

@@ -2,7 +2,8 @@
 
 The two depend on each other: light on a neutral elsewhere is compared with that on the card
 once the tone curve is known, and the curve from neutrals once the light on them is. Two rounds
-settle both.
+settle both. The greys of a chart lie in one light, which may not be the card's: they are compared
+among themselves.
 """
 
 import math
@@ -16,7 +17,6 @@ from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.area.pixels import MIDDLE_GREY, area_pixels, plain_pixels
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.apply import light_share, true_light
-from tonematch.measure.calibration.camera_profile import profile_from_chart
 from tonematch.measure.calibration.chart import Chart, grey_patches, patch_light, patch_place
 from tonematch.measure.calibration.flat_field import (
     LightFit,
@@ -24,15 +24,20 @@ from tonematch.measure.calibration.flat_field import (
     light_from_sheet,
     no_light_fit,
 )
-from tonematch.measure.calibration.tone import ToneFit, fit_tone, tone_candidates
-from tonematch.measure.calibration.tone_shapes import CurveShapes, Neutral
+from tonematch.measure.calibration.tone import (
+    LightRatios,
+    Neutral,
+    ToneFit,
+    conditioned,
+    neutral_ratios,
+    unseen_curve,
+)
 from tonematch.measure.colour.convert import WHITE
 from tonematch.measure.core import Area, CardValue, EvenLight
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 
 _ROUNDS = 2
-_FEWEST_GREYS = 3
 _ANCHOR = "neutral 5 (.70 D)"
 
 
@@ -99,8 +104,7 @@ def tone_and_light(
     Returns
     -------
     tone : ToneFit
-        From the chart's greys where there is a chart, and from the neutrals; else the profile's
-        curve; else the file's.
+        From the chart's greys and the neutrals; else the profile's curve; else the file's.
     light : LightFit
         From the sheet, or else from the further cards, or else none.
     """
@@ -110,9 +114,9 @@ def tone_and_light(
     further = [read_neutral(photo, area, value.xyz) for area in aids.cards]
     of_chart = [] if aids.chart is None else _chart_greys(photo, aids.chart)
     light = no_light_fit()
-    tone = ToneFit(None, np.zeros((0, 0)))
+    before = tone = _curve_before(photo, card, aids, known=bool(greys or of_chart))
     for _ in range(_ROUNDS):
-        tone = _tone(photo, card, greys, of_chart, light.even, aids)
+        tone = conditioned(before, _ratios([card, *greys], light), _ratios(of_chart, light))
         if aids.flat_field is not None:
             light = light_from_sheet(photo, card.place, aids.flat_field, tone.curve)
         elif further:
@@ -124,45 +128,20 @@ def tone_and_light(
     return tone, light
 
 
-def _tone(
-    photo: Photo,
-    card: Neutral,
-    greys: Sequence[Neutral],
-    of_chart: Sequence[Neutral],
-    even: EvenLight | None,
-    aids: Aids,
-) -> ToneFit:
+def _curve_before(photo: Photo, card: Neutral, aids: Aids, known: bool) -> ToneFit:
+    """The curve before the neutrals here: a saved profile's, or the file's."""
+    unseen = unseen_curve(photo, aids.encoding, card.light)
     profile = aids.profile
-    if not greys and not of_chart and profile is not None and profile.tone is not None:
-        return ToneFit(profile.tone, np.zeros((0, 0)), measured=True)
-    shapes = CurveShapes(photo, aids.encoding == "linear", card.light)
-    if aids.chart is not None and len(of_chart) >= _FEWEST_GREYS:
-        return _tone_by_chart(photo, shapes, of_chart, even, aids.chart)
-    lit = [_lit(grey, even) for grey in (card, *greys)]
-    return fit_tone(shapes, lit[0], lit[1:])
+    if known or profile is None:
+        return unseen
+    curve = replace(profile.tone, anchor=card.light)
+    return ToneFit(curve, profile.tone_covariance, measured=True)
 
 
-def _tone_by_chart(
-    photo: Photo,
-    shapes: CurveShapes,
-    of_chart: Sequence[Neutral],
-    even: EvenLight | None,
-    chart: Chart,
-) -> ToneFit:
-    """The curve with which the chart's patches, left out one by one, come out best.
-
-    The greys of a chart lie in one light, which may not be the card's: they are compared among
-    themselves.
-    """
-    anchor = next((grey for grey in of_chart if grey.name == _ANCHOR), of_chart[0])
-    rest = [grey for grey in of_chart if grey is not anchor]
-    lit = [_lit(grey, even) for grey in (anchor, *rest)]
-    best, score = ToneFit(None, np.zeros((0, 0))), np.inf
-    for fit in tone_candidates(shapes, lit[0], lit[1:]):
-        left = profile_from_chart(photo, chart, fit.curve, even).mean
-        if left < limits("chart")["gain_needed"] * score:
-            best, score = fit, left
-    return best
+def _ratios(greys: Sequence[Neutral], light: LightFit) -> LightRatios | None:
+    """What greys in one light say of the curve, the first one as their anchor."""
+    lit = [_lit(grey, light.even) for grey in greys]
+    return neutral_ratios(lit[0], lit[1:]) if len(lit) > 1 else None
 
 
 def _lit(neutral: Neutral, even: EvenLight | None) -> Neutral:
@@ -175,14 +154,14 @@ def _lit(neutral: Neutral, even: EvenLight | None) -> Neutral:
 
 def _ratio(grey: Neutral, card: Neutral, tone: ToneFit) -> Vector3:
     """Light on a further card beside that on the first."""
-    lights = np.stack([grey.light, card.light])
-    if tone.curve is not None:
-        lights = true_light(tone.curve, lights)
+    lights = true_light(tone.curve, np.stack([grey.light, card.light]))
     return np.asarray((lights[0] / grey.wanted) / (lights[1] / card.wanted))
 
 
 def _chart_greys(photo: Photo, chart: Chart) -> list[Neutral]:
+    """Greys of the chart, the middle one first."""
     light = patch_light(photo, chart)
+    names = sorted(grey_patches(), key=lambda name: name != _ANCHOR)
     return [
         Neutral(
             name,
@@ -190,7 +169,7 @@ def _chart_greys(photo: Photo, chart: Chart) -> list[Neutral]:
             wanted_light(photo, chart.xyz[name]),
             patch_place(chart.patches[name]),
         )
-        for name in grey_patches()
+        for name in names
         if name in light and (light[name] > 0).all()
     ]
 

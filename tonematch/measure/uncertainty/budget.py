@@ -64,8 +64,10 @@ import numpy as np
 
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.calibration.card import usual_card
+from tonematch.measure.calibration.tone_prior import modes_at, prior_covariance
+from tonematch.measure.colour.camera_error import camera_root, square_root
 from tonematch.measure.colour.convert import lab_by_romm, lab_to_romm
-from tonematch.measure.core import Area, Reading
+from tonematch.measure.core import Area, Calibration, Reading
 from tonematch.swatchbook import swatch_table
 
 
@@ -113,7 +115,14 @@ def causes(reading: Reading) -> tuple[Cause, ...]:
         known = sum((cause.covariance for cause in found), np.zeros((3, 3)))
         return (*found, Cause("rest", square_root(reading.covariance - known)))
     calibration = reading.calibration
-    card = reading.by_calibration @ square_root(calibration.relative_covariance)
+    by, covariance = reading.by_calibration, calibration.relative_covariance
+    p = tone_weights(calibration)
+    curve = slice(3, 3 + p)
+    if p:
+        tone = by[:, curve] @ square_root(covariance[curve, curve])
+        found.append(Cause("tone", tone, f"tone {p}", grows=True))
+    rest = np.r_[0 : curve.start, curve.stop : len(covariance)]
+    card = by[:, rest] @ square_root(covariance[np.ix_(rest, rest)])
     places = ",".join(f"{x:g} {y:g}" for x, y in calibration.card.corners)
     found.append(Cause("card", card, f"card {calibration.photo_sha256} {places}"))
     if "light" not in calibration.measured:
@@ -148,44 +157,24 @@ def metamerism_covariance(lab: Vector3) -> Matrix3:
     return np.asarray(G @ np.array(swatch_table("budget.toml")["camera"]["surface"]) @ G.T)
 
 
-def square_root(covariance: Array) -> Array:
-    """The symmetric square root of a covariance; what is negative in it counts as 0.
-
-    Being symmetric it is the only one, so that variables shared by two readings mean the same.
-
-    Parameters
-    ----------
-    covariance : ndarray, shape (k, k)
-
-    Returns
-    -------
-    ndarray, shape (k, k)
-        ``root @ root.T`` is the covariance.
-    """
-    values, vectors = np.linalg.eigh(covariance)
-    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)) @ vectors.T)
-
-
 def _causes_by_colour(reading: Reading) -> list[Cause]:
-    """Tone curve and camera: what is known of them from the colour alone."""
-    rgb = lab_to_romm(reading.lab)
-    J = lab_by_romm(rgb)
+    """The camera's colours, and for readings of earlier versions the tone curve."""
     calibration = reading.calibration
-    by_common = np.kron(np.eye(3), np.array([rgb[0] - rgb[1], rgb[2] - rgb[1]]))
-    size = swatch_table("budget.toml")
-    camera = J @ by_common @ square_root(np.array(size["camera"]["common"]))
-    if calibration is not None and calibration.colour_covariance is not None:
-        # A chart tells the size of what is left, not its form.
-        left = float(np.trace(calibration.colour_covariance))
-        camera *= np.sqrt(left / max(float(np.trace(camera @ camera.T)), 1e-12))
+    profile = None if calibration is None else calibration.profile
+    developed = calibration is None or calibration.developed
+    camera = (1.0 if profile is None else profile.spread) * camera_root(reading.lab, developed)
     found = [Cause("camera", camera, "camera", grows=True)]
-    if calibration is None or "tone" not in calibration.measured:
-        card = usual_card() if calibration is None else calibration.value
-        # An exponent that is off by d moves the logarithm of light by d times its distance
-        # from the card, which is right by calibration.
-        tone = size["tone"]["exponent"] * J @ (rgb * np.log(rgb / card.xyz[1]))
-        found.append(Cause("tone", tone[:, None], "tone", grows=True))
+    if calibration is None or not (tone_weights(calibration) or "tone" in calibration.measured):
+        found.append(_usual_tone(reading.lab))
     return found
+
+
+def _usual_tone(lab: Vector3) -> Cause:
+    """The tone curve of a reading of which only the colour is known."""
+    rgb = lab_to_romm(lab)
+    bend = modes_at(rgb) - modes_at(usual_card().xyz)
+    root = lab_by_romm(rgb) @ (rgb[:, None] * bend) @ square_root(prior_covariance(linear=False))
+    return Cause("tone", root, f"tone {root.shape[1]}", grows=True)
 
 
 def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Cause:
@@ -200,6 +189,11 @@ def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Caus
     rgb = lab_to_romm(reading.lab)
     root = np.outer(lab_by_romm(rgb) @ rgb, shares)
     return Cause("light", root, f"light {reading.photo_sha256}")
+
+
+def tone_weights(calibration: Calibration) -> int:
+    """How many parameters of a calibration are its tone curve's."""
+    return len(calibration.relative_covariance) - 3 - (0 if calibration.even is None else 2)
 
 
 def _place(area: Area, picture: tuple[int, int]) -> Array:

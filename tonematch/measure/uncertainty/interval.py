@@ -26,9 +26,7 @@ from numpy.typing import NDArray
 
 from tonematch.arrays import Vector3
 from tonematch.measure.colour.difference import delta_e_2000
-
-# Standard deviations from the middle of a normal distribution to the ends of its central 95 %.
-REACH_95 = 1.96
+from tonematch.measure.core import REACH_95
 
 _STEPS = 41
 _REACH = 5.0

@@ -22,7 +22,7 @@ from numpy.typing import ArrayLike
 from scipy.special import stdtrit
 
 from tonematch.arrays import Array
-from tonematch.measure.uncertainty.interval import REACH_95
+from tonematch.measure.core import REACH_95
 from tonematch.swatchbook import swatch_table
 from tonematch.toning.model.fit import ROW_FREEDOM
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tonematch.arrays import Matrix3, Vector3
-from tonematch.measure.uncertainty.interval import REACH_95
+from tonematch.measure.core import REACH_95
 from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Prediction
 from tonematch.toning.layers.leaf import Leaf

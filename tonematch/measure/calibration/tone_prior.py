@@ -1,0 +1,85 @@
+"""What is known of a tone curve before a picture shows any of it: a smooth, wide prior.
+
+A camera renders its pictures to please, so that the light that a file decodes to is not the light
+that fell on the sensor: phones lift contrast in the middle and roll off both ends. What the file
+says is right on average, and no more. The slope of log(true light) over log(decoded light) is a
+Gaussian process around 1: with `slope` as its standard deviation and `length`, in natural
+logarithms of light, as that of its squared exponential correlation. The curve is its integral.
+
+The process is taken by its largest modes (Karhunen-Loeve), which are integrated, so that a curve
+is a sum of smooth modes whose weights are independent and standard normal before anything is
+seen. A few modes more bend one channel against the others, `channel` times as strongly.
+
+References
+----------
+Rasmussen, C. E. and Williams, C. K. I. (2006). Gaussian Processes for Machine Learning, 2.2 and
+4.3. Grossberg, M. D. and Nayar, S. K. (2004). Modeling the space of camera response functions.
+IEEE Transactions on Pattern Analysis and Machine Intelligence 26(10), 1272-1282 (curves of real
+cameras lie in a space of few dimensions). Burggraaff, O. et al. (2019). Standardized spectral and
+radiometric calibration of consumer cameras. Optics Express 27(14), 19075-19101 (raw files of
+phones are linear, their JPEG far from the curve that they state).
+"""
+
+from functools import cache
+
+import numpy as np
+from scipy.linalg import eigh
+
+from tonematch.arrays import Array
+from tonematch.swatchbook import swatch_table
+
+# Decoded light below this share of the highest is noise: a curve is straight there.
+DARKEST = 5e-4
+_NODES = 96
+_KEPT = 0.995  # share of the slope's variance that the modes hold
+_BENDS = 4  # smoothest modes that a channel may have for itself
+# Two directions in which one channel parts from the others; each row has length 1.
+_APART = np.sqrt(1.5) * np.array(
+    [[1.0, 1.0], [-1.0, 1.0], [0.0, -2.0]] / np.sqrt([2.0, 6.0])
+)  # fmt: skip
+
+
+@cache
+def _modes() -> tuple[Array, Array]:
+    """Logarithms of light, shape (n,), and the integrated modes there, shape (n, m)."""
+    size = swatch_table("budget.toml")["tone"]
+    at = np.linspace(np.log(DARKEST), 0.0, _NODES)
+    apart = (at[:, None] - at) / size["length"]
+    variances, modes = eigh(size["slope"] ** 2 * np.exp(-0.5 * apart**2))
+    largest = np.argsort(variances)[::-1]
+    kept = largest[: 1 + np.searchsorted(np.cumsum(variances[largest]), _KEPT * variances.sum())]
+    slopes = modes[:, kept] * np.sqrt(variances[kept])
+    steps = (slopes[1:] + slopes[:-1]) / 2.0 * (at[1] - at[0])
+    return at, np.vstack([np.zeros(len(kept)), np.cumsum(steps, axis=0)])
+
+
+def modes_at(light: Array) -> Array:
+    """Modes of log(true light) at decoded light, up to a constant for each.
+
+    Parameters
+    ----------
+    light : ndarray, shape (..., 3)
+        Linear RGB as the file decodes, or is told to.
+
+    Returns
+    -------
+    ndarray, shape (..., 3, p)
+    """
+    at, table = _modes()
+    log_light = np.log(np.maximum(light, DARKEST))
+    common = np.stack([np.interp(log_light, at, mode) for mode in table.T], axis=-1)
+    bends = swatch_table("budget.toml")["tone"]["channel"] * common[..., :_BENDS]
+    return np.concatenate([common, bends * _APART[:, :1], bends * _APART[:, 1:]], axis=-1)
+
+
+def prior_covariance(linear: bool) -> Array:
+    """Covariance of the modes' weights before any neutral was seen, shape (p, p).
+
+    Parameters
+    ----------
+    linear : bool
+        Whether the light is a sensor's own (raw, or told to be linear), whose curve is nearly
+        straight; else it was developed to please.
+    """
+    share = swatch_table("budget.toml")["tone"]["linear"] if linear else 1.0
+    return np.asarray(share**2 * np.eye(_modes()[1].shape[1] + 2 * _BENDS))
