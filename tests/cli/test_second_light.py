@@ -115,3 +115,21 @@ def test_a_wrong_second_photograph_is_one_sentence_and_writes_nothing(
     out = tmp_path / "map.png"
     refused(run("compare", SCENE, *marks, "--map", out, *change), words)
     assert not out.exists()
+
+
+def test_greys_of_the_first_photograph_hold_until_the_card_is_typed_anew(
+    run: Run, tmp_path: Path
+) -> None:
+    rng = np.random.default_rng(6)
+    (first, second), (card, original, repair, white, _) = next(like(rng)).photographed(
+        rng, tmp_path
+    )
+    marks = (f"--card={card}", f"--original={original}", f"--repair={repair}", "--json")
+    grey, moved = f"--neutral={white}=0.9", f"--second-light-card={card}"
+    own = f"--second-light-neutral={white}=0.9"
+    on_grey, on_card = (run("compare", second, *marks, *more).json for more in ([grey], []))
+    assert on_grey["interval_95"] != on_card["interval_95"]
+    for more, expected in (([], on_grey), ([moved], on_card), ([moved, own], on_grey)):
+        ran = run("compare", first, *marks, grey, "--second-light", second, *more)
+        there = ran.json["second_light"]["comparison"]
+        assert there["interval_95"] == expected["interval_95"]
