@@ -37,6 +37,7 @@ LAMPS = ("A", "D50", "D65", "LED-B4", "LED-V2", "FL2", "D65 + A")
 """Names in colour-science; with a plus, both at once, of equal power."""
 TONES = ("raw umber wash", "burnt umber wash", "raw umber glaze", "burnt umber glaze",
          "raw sienna wash", "lamp black wash", "rottenstone dust", "dark wax")  # fmt: skip
+_ORANGE = 6  # place in the chart
 SIDE, EDGE = 96, 12
 """Pixels along a patch, and how many of them at each side stay unmarked."""
 CARD = 0.18
@@ -119,6 +120,9 @@ class Conditions:
         Code values are linear sRGB to the power of 1 / gamma; None for sRGB's own curve.
     quality : int or None
         Of the JPEG (4:2:0); None for a PNG of 16 bits.
+    warm : float
+        What an orange wall or curtain at the right, mirrored in all that lies in the scene's last
+        column, adds there: as a share of what a white throws back.
     """
 
     camera: str = CAMERAS[0]
@@ -130,6 +134,7 @@ class Conditions:
     exponent: float = 1.0
     gamma: float | None = None
     quality: int | None = 92
+    warm: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -218,6 +223,8 @@ def developed(
         signal[place] = patch.mean @ weights
         if patch.mottle.any():
             signal[place] += _mottle(patch.grain, mottled)[..., None] * (patch.mottle @ weights)
+    wall = chart_reflectance()[_ORANGE]
+    signal[:, -SIDE:] += how.warm * wall / wall.max() @ weights
     shot = Shot(how.camera, "", how.exposure, how.balance)
     light = develop(signal * light_field(scene.size, how)[..., None], shot, rng)
     grey = 0.18 * how.exposure

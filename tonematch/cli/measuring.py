@@ -136,10 +136,10 @@ def read(
         space = {"illuminant": ILLUMINANT, "observer": OBSERVER, "geometry": GEOMETRY}
         print_json({"areas": readings, "warnings": warnings} | space)
         return
+    print_warnings(warnings)
     for name, reading in readings.items():
         typer.echo(say_reading(name, reading))
     typer.echo(f"CIELAB for illuminant D50, 2 degree observer; {GEOMETRY}.")
-    print_warnings(warnings)
 
 
 @grouped
@@ -208,8 +208,8 @@ def compare(
     if as_json:
         print_json(told)
         return
-    typer.echo("\n".join([*words, f"Taken as {GEOMETRY}."]))
     print_warnings(warnings)
+    typer.echo("\n".join([*words, f"Taken as {GEOMETRY}."]))
 
 
 @grouped
@@ -247,8 +247,8 @@ def lustre(
     if as_json:
         print_json(replace(found, warnings=tuple(warnings)))
         return
-    typer.echo(say_lustre_comparison(found))
     print_warnings(warnings)
+    typer.echo(say_lustre_comparison(found))
 
 
 @grouped

@@ -81,4 +81,8 @@ def _log(logbook: Logbook, laid: LayerInProgress, after: Comparison, note: str) 
     models = learned_model(known, shelf), learned_model(logbook.trials(), shelf)
     lesson = taught(*models, trial, laid.prediction)
     bench().last = LastLayer(trial, laid.prediction, lesson)
-    go_to("Plan", f"Logged: {laid.application.layer}. The plan is made anew from here.")
+    go_to(
+        "Plan",
+        f"Logged: {laid.application.layer}. The plan is made anew from here.",
+        after.warnings,
+    )

@@ -104,6 +104,8 @@ def _read_anew(logbook: Logbook, reading: Reading) -> Reading:
 
 def _show(found: TwoLights) -> None:
     there = found.second
+    for warning in there.warnings:
+        st.warning(plain(warning), icon=":material/warning:")
     st.html(verdict_html(there.verdict))
     show_swatches([("Original", there.original.lab), ("Repair", there.repair.lab)], small=True)
     (low, high), tolerance = there.interval, there.tolerance
@@ -113,5 +115,3 @@ def _show(found: TwoLights) -> None:
     )
     st.write(f"{say_change(found)}.")
     st.write(f"**{plain(found.words)}**")
-    for warning in there.warnings:
-        st.warning(plain(warning), icon=":material/warning:")
