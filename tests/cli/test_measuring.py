@@ -43,6 +43,7 @@ def test_compare_finds_the_true_difference(
     found = ran.json
     assert abs(found["delta_e_2000"] - demo_truth["scene-1.jpg"]["delta_e_2000"]) < 0.5
     assert found["interval_95"][0] <= found["delta_e_2000"] <= found["interval_95"][1]
+    assert found["geometry"].startswith("body colour: lamps at the sides")
     assert found["verdict"] == "no match"
     assert found["words"].startswith("The repair is much lighter")
     assert found["delta"]["L"] > 0
