@@ -75,7 +75,7 @@ def test_corners_marked_by_a_loose_hand_come_to_lie_on_their_patches() -> None:
 
 def test_what_is_seen_in_a_mirror_or_lies_across_patches_is_no_chart() -> None:
     photo, corners = drawn_chart(0)
-    light = linear_light(photo, 0, 0, photo.width, photo.height)
+    light = linear_light(photo, 0, 0, photo.width, photo.height).astype(np.float64)
     assert find_chart(photo_of(light[:, ::-1])) is None
     across = light.copy()
     for x, y in corners[0] + 60 * GRID[[2, 8, 15, 20]]:  # a label that hides parts of four patches
@@ -118,4 +118,4 @@ def test_every_box_on_a_real_photograph_lies_inside_its_patch(
     found = find_chart(load_photo(path))
     assert found is not None
     to_grid, _ = cv2.findHomography(np.array(middles), GRID)
-    assert reach(found, to_grid) < HALF_PATCH
+    assert reach(found, np.asarray(to_grid, dtype=np.float64)) < HALF_PATCH

@@ -10,8 +10,9 @@ from scipy.linalg import block_diag
 
 from tonematch.arrays import Matrix3, Vector3
 from tonematch.errors import CardError, ValueRefused
-from tonematch.measure.area.noise import covariance_of_mean, rounding_variance
+from tonematch.measure.area.noise import covariance_of_mean
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels, area_pixels, plain_pixels
+from tonematch.measure.area.rounding import rounding_covariance
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
 from tonematch.measure.calibration.apply import light_share, true_light
 from tonematch.measure.calibration.camera_profile import (
@@ -138,7 +139,7 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     white = 1.0 if tone.curve is None else tone.curve.values[-1]
     warnings += check_level(pixels.light / white)
     mean = pixels.light[kept].mean(axis=0)
-    own = _own_covariance(pixels, kept, raw, tone.curve)
+    own, rounding = _noise(pixels, kept), _rounding(pixels, kept, raw, tone.curve)
     slope, uneven = evenness(pixels, kept, mean)
     gradient = steepest(slope)
     warnings += check_evenness(gradient, uneven, 1.0 - float(kept.mean()))
@@ -164,7 +165,7 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     return Calibration(
         gains=gains,
         relative_covariance=block_diag(
-            own + np.outer(gradient, gradient) / 12.0, tone.covariance, light.covariance
+            own + rounding + np.outer(gradient, gradient) / 12.0, tone.covariance, light.covariance
         ),
         to_xyz=to_xyz,
         card=card,
@@ -179,19 +180,22 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     )
 
 
-def _own_covariance(
-    pixels: Pixels, kept: NDArray[np.bool_], raw: NDArray[np.float64], tone: ToneCurve | None
-) -> Matrix3:
-    """Covariance of the logarithms of the card's mean light: noise, and rounding to code values.
-
-    `raw` is the light of the pixels kept as it was decoded.
-    """
+def _noise(pixels: Pixels, kept: NDArray[np.bool_]) -> Matrix3:
+    """Covariance of the logarithms of the card's mean light, by its pixels' noise."""
     noise = covariance_of_mean(pixels.light[kept], pixels.block[kept])
     if noise is None:
         raise CardError(_TOO_FEW)
-    mean, raw_mean = pixels.light[kept].mean(axis=0), raw.mean(axis=0)
-    steps = rounding_variance(pixels.decoders, raw_mean, raw.std(axis=0)) / raw_mean**2
-    return np.asarray(noise / np.outer(mean, mean) + np.diag(steps * _contrast(tone, raw_mean)))
+    mean = pixels.light[kept].mean(axis=0)
+    return np.asarray(noise / np.outer(mean, mean))
+
+
+def _rounding(
+    pixels: Pixels, kept: NDArray[np.bool_], raw: NDArray[np.float64], tone: ToneCurve | None
+) -> Matrix3:
+    """The same by the file's steps; `raw` is the light of the pixels kept as it was decoded."""
+    mean = raw.mean(axis=0)
+    slope = np.sqrt(_contrast(tone, mean)) / mean
+    return rounding_covariance(pixels, kept, raw) * np.outer(slope, slope)
 
 
 def _even_light(
