@@ -65,7 +65,7 @@ def _one(
         grain = cv2.GaussianBlur(rng.standard_normal((side, side)), (0, 0), rng.uniform(1, 6))
         surface = 1 + mottle * (grain / grain.std())[..., None]
         light[y : y + side, x + k * side : x + (k + 1) * side] = lab_to_light(lab) * surface
-    codes = encode(light, 16) / 257.0 + rng.normal(0, noise, light.shape)
+    codes = np.clip(encode(light, 16) / 257.0 + rng.normal(0, noise, light.shape), 0, 255)
     true = photo_of(light)
     assert true.decoders is not None
     plain = np.asarray(true.decoders[0], dtype=np.float64)[np.rint(257 * codes).astype(int)]

@@ -6,16 +6,17 @@ rest is averaged: under a Gaussian scatter exp(-(2 pi s / q)^2), under a slope o
 up to about (2 pi s / q)^-2 (Widrow and Kollár 2008); here r = 1 / (1 + (2 pi s / q)^2).
 
 ITU-T T.81 (A.3.3, A.3.4) rounds waves over blocks of 8 by 8 samples of Y, Cb and Cr, a block's
-mean to steps q = Q00 / 8; before and after it, samples are rounded to whole values. Of an area
-of n blocks the mean of Y, Cb or Cr has
+mean to steps q = Q00 / 8; decoded, samples are rounded to whole values. Of an area of n blocks
+the mean of Y, Cb or Cr has
 
-    variance = (q^2 (r + (1 - r) / n) + q1^2 (2 / 3) / n + 2 r1) / 12,
+    variance = (q^2 (r + (1 - r) / n) + q1^2 (2 / 3) / n + r1) / 12,
 
-r1 being the share for steps of 1. Other waves than the mean cancel in whole blocks; in the 4
-root(n) blocks at the rim, of which the area covers a part, they hold 64 (1/2 - 1/3) of a block's
-64^2 in variance, alike along each side, with steps near q1 = Q01 / 8. Where Cb and Cr have one
-sample for several pixels, n is so many times smaller. Colours that bleed into an area within two
-blocks of another surface (16 pixels at 4:2:0) are not in it.
+r1 being the share for steps of 1; what is rounded before, the sensor's noise has scattered. Other
+waves than the mean cancel in whole blocks; in the 4 root(n) blocks at the rim, of which the area
+covers a part, they hold 64 (1/2 - 1/3) of a block's 64^2 in variance, alike along each side, with
+steps near q1 = Q01 / 8. Where Cb and Cr have one sample for several pixels, n is so many times
+smaller. Colours that bleed into an area within two blocks of another surface (16 pixels at 4:2:0)
+are not in it. Forms of r and r1 were chosen on `tests/measure/compression_table.py`.
 """
 
 import numpy as np
@@ -100,7 +101,7 @@ def _common_of(values: Array, step: float = 1.0) -> Array:
 def _block_variance(compression: Compression, ycc: Array, places: Array) -> Vector3:
     """Variance of the means of Y, Cb, Cr by the file's steps, in squared code values of 255."""
     found = np.empty(3)
-    whole = 2.0 * _common_of(ycc)
+    whole = _common_of(ycc)
     for c, shared in enumerate((1, compression.shared, compression.shared)):
         side = _BLOCK * np.sqrt(shared)
         column, row = (places // side).astype(np.int64).T
