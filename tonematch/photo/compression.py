@@ -53,6 +53,8 @@ def compression_of(image: Image.Image) -> Compression | None:
         return None
     steps = [tables[table] for _, _, _, table in layers]
     samples = [across * down for _, across, down, _ in layers]
+    if not all(samples) or not all(table[0] for table in steps):  # a broken header
+        return None
     means, slopes = (
         [max(table[k] for k in which) / _PER_MEAN for table in steps] for which in ((0,), (1, 8))
     )
