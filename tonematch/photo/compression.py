@@ -40,8 +40,8 @@ class Compression:
             return ()
         return (
             f"The file is coarsely compressed (even colours move in steps of {coarsest:.1f} of "
-            "255): readings are less sure for it; give the camera's own file, or a copy saved at "
-            "quality 90 or more.",
+            "255): readings are less sure for it; give the camera's own file, or a copy of it "
+            "saved at quality 90 or more.",
         )
 
 
