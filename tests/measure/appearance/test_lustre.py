@@ -161,7 +161,8 @@ def test_area_pixels_give_the_body_colour_of_whole_pictures() -> None:
         balanced_light(card, light.reshape(-1, 3), x.ravel(), y.ravel())
         for light, card in zip(lights, cards, strict=True)
     ]
-    median = (np.median(whole, axis=0) / cards[0].gains).reshape(*x.shape, 3)
+    back = np.linalg.inv(cards[0].balance).T
+    median = (np.median(whole, axis=0) / cards[0].gains @ back).reshape(*x.shape, 3)
     taken = replace(photos[0], encoded=median.astype(np.float32), decoders=None)
     for area in (ORIGINAL, REPAIR):
         by_whole = read_area(taken, area, cards[0]).lab
@@ -217,7 +218,11 @@ def test_decoded_light_undoes_the_whole_calibration() -> None:
         plain,
         relative_covariance=np.pad(plain.relative_covariance, (0, 6)),
         tone=ToneCurve(
-            levels, levels ** np.array([1.1, 1.2, 1.3]), np.full(12, 0.3), np.full(3, 0.2), "made"
+            levels,
+            levels ** np.array([1.1, 1.2, 1.3]),
+            np.full(len(plain.tone.weights), 0.3),
+            np.full(3, 0.2),
+            "made",
         ),
         even=EvenLight(
             np.array([30.0, 60.0]), 320.0, np.full((2, 3), 0.2), None, (320, 150), "made"
