@@ -102,8 +102,11 @@ def test_light_averages_only_where_the_lamp_moved() -> None:
 
 def test_photographs_that_disagree_widen_the_interval() -> None:
     one, two = (shot.comparison for shot in shots(29, 2))
-    moved = replace(two.repair, lab=two.repair.lab + np.array([3.0, 0.0, 0.0]))
-    alike, apart = combine([one, two]), combine([one, replace(two, repair=moved)])
+    lighter, darker = (
+        replace(shot, repair=replace(shot.repair, lab=shot.repair.lab + np.array([by, 0.0, 0.0])))
+        for shot, by in ((one, 1.5), (two, -1.5))
+    )
+    alike, apart = combine([one, two]), combine([lighter, darker])
     assert np.ptp(apart.interval) > 1.5 * np.ptp(alike.interval)
 
 

@@ -9,6 +9,9 @@ from numpy.typing import NDArray
 from tonematch.arrays import Matrix3
 from tonematch.photo.compression import Compression
 
+# Name of the space of raw files: the sensor's own channels.
+SENSOR = "linear camera RGB"
+
 FloatPicture = NDArray[np.float32]
 Encoded = NDArray[np.uint8 | np.uint16 | np.float32]
 

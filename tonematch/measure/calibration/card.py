@@ -15,8 +15,7 @@ from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels, area_pixels, plai
 from tonematch.measure.area.rounding import rounding_covariance
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
 from tonematch.measure.calibration.apply import (
-    SHARP_TO_XYZ,
-    XYZ_TO_SHARP,
+    balance_of,
     balanced_light,
     true_light,
 )
@@ -149,11 +148,11 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
         profile = profile_from_chart(photo, aids.chart, tone, light.even, developed)
     elif profile is not None:
         warnings += check_profile(photo, profile)
-    balance = profile.balance if profile else XYZ_TO_SHARP @ photo.to_xyz
+    balance, to_xyz = (profile.balance, profile.to_xyz) if profile else balance_of(photo)
     found = Calibration(
         gains=np.ones(3),
         relative_covariance=np.zeros((0, 0)),
-        to_xyz=profile.to_xyz if profile else SHARP_TO_XYZ,
+        to_xyz=to_xyz,
         card=card,
         value=value,
         photo_sha256=photo.sha256,
