@@ -20,9 +20,11 @@ from tonematch.measure.calibration.apply import (
     true_light,
 )
 from tonematch.measure.calibration.camera_profile import (
+    camera_of,
     check_gains,
     check_profile,
     profile_from_chart,
+    remembered,
 )
 from tonematch.measure.calibration.card_checks import (
     check_card_exposure,
@@ -37,7 +39,7 @@ from tonematch.measure.calibration.flat_field import LightFit, light_from_card
 from tonematch.measure.calibration.neutrals import tone_and_light, wanted_light
 from tonematch.measure.calibration.tone import Neutral, ToneFit, is_linear
 from tonematch.measure.colour.convert import WHITE, lab_to_xyz
-from tonematch.measure.core import Area, Calibration, CameraProfile, CardValue, ToneCurve
+from tonematch.measure.core import Area, Calibration, CardValue, ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 from tonematch.swatchbook import swatch_table
@@ -135,12 +137,14 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     raw = pixels.light[kept]
     warnings = check_colour(photo, raw.mean(axis=0))
     place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
+    developed = not is_linear(photo, aids.encoding)
+    if aids.profile is not None:
+        aids = replace(aids, profile=remembered(aids.profile, not developed))
     grey = Neutral("card", raw.mean(axis=0), wanted_light(photo, value.xyz), place)
     tone, light = tone_and_light(photo, grey, value, aids)
     # A curve is anchored at the card; beside its own white it tells the exposure.
     white = true_light(tone.curve, np.ones(3))
     warnings += check_level(true_light(tone.curve, pixels.light) / white)
-    developed = not is_linear(photo, aids.encoding)
     profile = aids.profile
     if aids.chart is not None:
         profile = profile_from_chart(photo, aids.chart, tone, light.even, developed)
@@ -159,6 +163,8 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
         tone=tone.curve,
         even=light.even,
         developed=developed,
+        camera=camera_of(photo),
+        space=photo.space,
         profile=profile,
     )
     pixels = replace(pixels, light=balanced_light(found, pixels.light, pixels.x, pixels.y))
@@ -180,7 +186,7 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
         )
     gains = wanted / mean
     warnings += [*tone.warnings, *light.warnings]
-    if profile is not None:
+    if profile is not None and profile.patches:
         warnings += check_gains(gains, profile, same_picture=aids.chart is not None)
     return replace(
         found,
@@ -190,7 +196,7 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
         ),
         warnings=tuple(dict.fromkeys(warnings)),
         even=light.even,
-        measured=_measured(tone, light, profile),
+        measured=_measured(tone, light, found.corrected),
     )
 
 
@@ -228,7 +234,7 @@ def _contrast(tone: ToneCurve, light: Vector3) -> Vector3:
     return np.asarray((np.log(above / below) / np.log((1 + step) / (1 - step))) ** 2)
 
 
-def _measured(tone: ToneFit, light: LightFit, profile: CameraProfile | None) -> frozenset[str]:
+def _measured(tone: ToneFit, light: LightFit, corrected: bool) -> frozenset[str]:
     """Causes of the uncertainty budget that were measured here."""
-    found = {"tone": tone.measured, "light": light.measured, "camera": profile is not None}
+    found = {"tone": tone.measured, "light": light.measured, "camera": corrected}
     return frozenset(cause for cause, measured in found.items() if measured)

@@ -59,7 +59,7 @@ class ToneFit:
     covariance : ndarray, shape (p, p)
         Of the curve's weights.
     measured : bool
-        Whether neutrals, exposures or a profile measured it.
+        Whether neutrals here measured it.
     """
 
     curve: ToneCurve

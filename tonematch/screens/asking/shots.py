@@ -5,6 +5,7 @@ from typing import cast
 
 import streamlit as st
 
+from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.core import Role
 from tonematch.measure.marked import Marked
@@ -44,7 +45,7 @@ def ask_for_shot(place: str, label: str) -> Shot | None:
     return bench().shots.get(place)
 
 
-def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> Marked:
+def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark], logbook: Logbook) -> Marked:
     """Mark areas on a photograph with the canvas or the number boxes.
 
     Returns
@@ -53,7 +54,7 @@ def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> Marked:
         With the areas that are marked so far, and what else helps to calibrate.
     """
     photo = opened(shot.source, shot.name)
-    asked = ask_for_aids(place, shot)
+    asked = ask_for_aids(place, shot, logbook)
     boxes = mark_boxes(place, shot, (*wanted, *asked.marks))
     areas = {
         mark.role: box_area(mark.label, boxes[mark.role], cast(Role, mark.role))
