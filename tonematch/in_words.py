@@ -10,6 +10,7 @@ from tonematch.logbook.core import moment_of
 from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
+from tonematch.toning.layers.coats import say_coats
 from tonematch.toning.planning.lustre_words import say_trial_lustre
 
 if TYPE_CHECKING:
@@ -34,11 +35,6 @@ def say_lab(lab: NDArray[np.float64], covariance: NDArray[np.float64] | None = N
         widths = half_width_95(covariance)
         told = [f"{one} ± {half:.1f}" for one, half in zip(told, widths, strict=True)]
     return ", ".join(told)
-
-
-def say_coats(coats: int) -> str:
-    """``1 coat``, ``2 coats``."""
-    return "1 coat" if coats == 1 else f"{coats} coats"
 
 
 def say_reading(name: str, reading: Reading) -> str:

@@ -12,7 +12,7 @@ from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.card import calibrate, card_from_reflectance
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.comparison import compare
-from tonematch.measure.core import CameraProfile, Reading
+from tonematch.measure.core import AS_DECODED, CameraProfile, Reading
 from tonematch.measure.reading.reading import read_area
 from tonematch.measure.uncertainty.interval import NoisyDifference, freed_of_noise, noisy_difference
 
@@ -193,8 +193,9 @@ def test_two_photographs_say_what_they_hold_for() -> None:
     elsewhere = replace(new, photo_sha256="f" * 64)
     assert sum(note in warning for warning in compare(old, elsewhere).warnings) == 1
     profile = CameraProfile(
-        "", "", "2026-01-01", "sRGB", 0, np.eye(3), None, np.ones(3), 24, 1.0, 2.0, np.eye(3)
-    )
+        "", "", "2026-01-01", "sRGB", np.eye(3), 0, np.eye(3), AS_DECODED, np.zeros((0, 0)),
+        np.ones(3), 24, 1.0, 2.0, 1.0,
+    )  # fmt: skip
     charted = [
         replace(reading, calibration=replace(old.calibration, profile=profile))
         for reading in (old, elsewhere)

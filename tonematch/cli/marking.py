@@ -26,7 +26,7 @@ class TypedCard:
         float | None, typer.Option(help="What the card reflects, 0 to 1; 0.18 unless given.")
     ] = None
     card_lab: Annotated[
-        Any, typed.three_numbers(help="Or its measured colour (D50, 2 degree).")
+        typed.Numbers | None, typed.three_numbers(help="Or its measured colour (D50, 2 degree).")
     ] = None
 
     def value(self) -> "CardValue":
@@ -51,13 +51,13 @@ class TypedAids:
     """What besides the card was typed to calibrate a photograph by."""
 
     neutral: Annotated[
-        list[Any] | None,
+        list[typed.Neutral] | None,
         typed.neutral(
             help="A further grey of known value, 0 to 1, against a false tone curve; repeat."
         ),
     ] = None
     other_card: Annotated[
-        list[Any] | None,
+        list[typed.Box] | None,
         typed.box(
             help="The same card elsewhere in the picture, for uneven light; repeat for more."
         ),

@@ -33,16 +33,18 @@ class SecondPhotograph:
     """What was typed for a photograph of the repair beside that of the original."""
 
     card2: Annotated[
-        Any, typed.box(help="The card in the second photograph; as --card unless given.")
+        typed.Box | None,
+        typed.box(help="The card in the second photograph; as --card unless given."),
     ] = None
     neutral2: Annotated[
-        list[Any] | None, typed.neutral(help="As --neutral, in the second photograph.")
+        list[typed.Neutral] | None, typed.neutral(help="As --neutral, in the second photograph.")
     ] = None
     other_card2: Annotated[
-        list[Any] | None, typed.box(help="As --other-card, in the second photograph.")
+        list[typed.Box] | None, typed.box(help="As --other-card, in the second photograph.")
     ] = None
     chart_corners2: Annotated[
-        Any, typed.corners(help="In the second photograph; as --chart-corners unless given.")
+        typed.Corners | None,
+        typed.corners(help="In the second photograph; as --chart-corners unless given."),
     ] = None
 
     def refuse(self) -> None:
@@ -110,7 +112,7 @@ def read(
         ),
     ],
     card: CardBox,
-    area: Annotated[list[Any], typed.named_box(help="An area and its name; repeat.")],
+    area: Annotated[list[typed.NamedBox], typed.named_box(help="An area and its name; repeat.")],
     *,
     grey: TypedCard,
     aids: TypedAids,
@@ -133,10 +135,10 @@ def read(
         space = {"illuminant": ILLUMINANT, "observer": OBSERVER}
         print_json({"areas": readings, "warnings": warnings} | space)
         return
+    print_warnings(warnings)
     for name, reading in readings.items():
         typer.echo(say_reading(name, reading))
     typer.echo("CIELAB for illuminant D50, 2 degree observer.")
-    print_warnings(warnings)
 
 
 @grouped
@@ -194,8 +196,8 @@ def compare(
     if as_json:
         print_json(told)
         return
-    typer.echo("\n".join(words))
     print_warnings(warnings)
+    typer.echo("\n".join(words))
 
 
 @grouped
@@ -233,8 +235,8 @@ def lustre(
     if as_json:
         print_json(replace(found, warnings=tuple(warnings)))
         return
-    typer.echo(say_lustre_comparison(found))
     print_warnings(warnings)
+    typer.echo(say_lustre_comparison(found))
 
 
 @grouped

@@ -1,7 +1,7 @@
 """Commands that learn and plan: predict, suggest, leaf, check-model, doubts."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -69,7 +69,7 @@ def predict(
 @grouped
 def suggest(
     start: SurfaceNow,
-    to: Annotated[Any, typed.lab(help="What it should become (D50, 2 degree).")],
+    to: Annotated[typed.Lab, typed.lab(help="What it should become (D50, 2 degree).")],
     trials: TrialFile = None,
     logbook: LogbookPath = None,
     layers: Annotated[int, typer.Option(help="Most layers in a plan, 1 to 4.")] = 3,
@@ -116,9 +116,9 @@ def suggest(
 
 
 def leaf(
-    to: Annotated[Any, typed.lab(help="The old gold beside it (D50, 2 degree).")],
+    to: Annotated[typed.Lab, typed.lab(help="The old gold beside it (D50, 2 degree).")],
     uncertainty: Annotated[
-        Any,
+        typed.Numbers | None,
         typed.deviations(
             help="Standard uncertainty of --to, half of what 'read' prints behind ±; that "
             "of a reading on one grey card unless given."

@@ -21,18 +21,9 @@ from tonematch.logbook.stores.lustre_store import LustreStore
 def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logbook":
     """Open a logbook, made where there is none; use it in a ``with`` statement.
 
-    Parameters
-    ----------
-    path : pathlib.Path, optional
-        The file; by default ``logbook.sqlite`` in the user's data folder.
-    wait_seconds : float
-        How long to wait while another program writes.
-
-    Raises
-    ------
-    LogbookError
-        When the path is a folder, is no logbook, cannot be written, is in use, damaged, or made
-        by a newer tonematch.
+    By default it is ``logbook.sqlite`` in the user's data folder. Another program that writes is
+    waited for, `wait_seconds` long. Raises LogbookError when the path is a folder, is no logbook,
+    cannot be written, is in use, damaged, or made by a newer tonematch.
     """
     if path is None:
         path = usual_path()

@@ -189,8 +189,9 @@ class Calibration:
         Multiply light in that space by these.
     relative_covariance : ndarray, shape (k, k)
         Covariance of the calibration's parameters: log(gains), three of them, with the noise
-        of the card and its unevenness; then the weights of the tone curve; then
-        the slopes of the light across and down, where `even` is not None. Its errors are shared
+        of the card and its unevenness; then the weights of the tone curve; then six slopes of the
+        light, where `even` is not None: across, then down, each for red, green and blue. Its errors
+        are shared
         by every area that is read with this calibration
         (`calibration.apply.lab_by_parameters`).
     to_xyz : ndarray, shape (3, m)

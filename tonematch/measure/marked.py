@@ -1,6 +1,6 @@
 """From marked photographs to a comparison: the steps of the measuring room, in order."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from tonematch.errors import CardError
@@ -17,6 +17,7 @@ from tonematch.measure.core import (
     Comparison,
     Reading,
 )
+from tonematch.measure.reading.asked import with_asked
 from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo
 
@@ -89,7 +90,7 @@ def read_marked(marked: Marked, value: CardValue) -> tuple[dict[str, Reading], t
     said = [*marked.photo.notes, *calibration.warnings]
     for reading in readings.values():
         said += reading.warnings
-    return readings, tuple(dict.fromkeys(said))
+    return readings, _asked(said, marked, *readings.values())
 
 
 def compare_marked(
@@ -114,12 +115,18 @@ def compare_marked(
     first = calibrate_marked(original, value)
     same = repair is original
     second = first if same else calibrate_marked(repair, value)
-    return compare(
+    found = compare(
         read_area(original.photo, original.areas["original"], first),
         read_area(repair.photo, repair.areas["repair"], second),
         tolerance,
         same_calibration=same,
     )
+    if same:
+        return replace(
+            found, warnings=_asked(found.warnings, original, found.original, found.repair)
+        )
+    said = _asked(found.warnings, repair, found.repair)
+    return replace(found, warnings=_asked(said, original, found.original))
 
 
 def compare_after(
@@ -144,4 +151,9 @@ def compare_after(
         return compare_marked(after, after, value, tolerance)
     calibration = calibrate_marked(after, value)
     repair = read_area(after.photo, after.areas["repair"], calibration)
-    return compare(earlier.original, repair, tolerance, same_calibration=False)
+    found = compare(earlier.original, repair, tolerance, same_calibration=False)
+    return replace(found, warnings=_asked(found.warnings, after, repair))
+
+
+def _asked(said: Sequence[str], marked: Marked, *readings: Reading) -> tuple[str, ...]:
+    return with_asked(said, marked.photo, marked.aids.cards, readings)

@@ -25,7 +25,7 @@ from tonematch.measure.uncertainty.budget import (
     shared_as,
 )
 from tonematch.measure.uncertainty.repeat_noise import noise_of_repeats
-from tonematch.measure.uncertainty.two_photographs import camera_apart, own_share
+from tonematch.measure.uncertainty.two_photographs import own_shares, partly_own
 
 _EXPLAINED = 0.95
 
@@ -71,9 +71,9 @@ def combine(comparisons: Sequence[Comparison], lamp_moved: bool = False) -> Comp
     noises = [noise_of_repeats(readings) for readings in sides]
     budgets = [
         tuple(
-            camera_apart(
+            partly_own(
                 _budget(reading, noise, role, _light(comparison, role, lamp_moved)),
-                own_share(comparison.original, comparison.repair),
+                own_shares(comparison.original, comparison.repair),
             )
         )
         for comparison in comparisons

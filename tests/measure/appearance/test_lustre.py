@@ -203,8 +203,10 @@ def test_decoded_light_undoes_the_whole_calibration() -> None:
     levels = np.repeat(np.linspace(0.0, 1.5, 200)[:, None], 3, axis=1)
     full = replace(
         plain,
-        relative_covariance=np.pad(plain.relative_covariance, (0, 2)),
-        tone=ToneCurve(levels, levels ** np.array([1.1, 1.2, 1.3]), np.zeros((0, 200, 3)), "made"),
+        relative_covariance=np.pad(plain.relative_covariance, (0, 6)),
+        tone=ToneCurve(
+            levels, levels ** np.array([1.1, 1.2, 1.3]), np.full(12, 0.3), np.full(3, 0.2), "made"
+        ),
         even=EvenLight(
             np.array([30.0, 60.0]), 320.0, np.full((2, 3), 0.2), None, (320, 150), "made"
         ),

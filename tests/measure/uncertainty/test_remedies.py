@@ -96,7 +96,7 @@ def test_after_a_chart_the_eye_decides(pair: tuple[Reading, Reading]) -> None:
 
 def test_greys_beside_the_card_are_named_with_it(pair: tuple[Reading, Reading]) -> None:
     calibration: Any = pair[0].calibration
-    further = replace(calibration, relative_covariance=np.eye(4))
+    further = replace(calibration, measured=frozenset({"tone"}))
     with_greys = replace(pair[0], calibration=further)
     said = say_remedy(with_greys, pair[1], errors_by("card"), profiled=False)
     assert "the other greys" in said
@@ -119,8 +119,8 @@ def test_the_demonstration_is_told_its_largest_cause() -> None:
     found = compare_marked(marked, marked, usual_card(), 2.0)
     budgets = [causes(found.original), causes(found.repair)]
     sizes = uncertainty_by_cause(found.original, found.repair, draw_errors(budgets, 2000, 2014))
-    assert next(iter(sizes)) == "area"
+    assert next(iter(sizes)) == "tone"
     assert sizes["card"] < 0.01
     assert found.verdict == "too close to call"
-    assert "mark a larger or more even part" in found.words
+    assert "mark further neutrals" in found.words
     assert "the card" not in found.words

@@ -16,6 +16,8 @@ from tonematch.photo.limits import limits
 # larger than the grain of noise, JPEG blocks and demosaicing in any area worth marking.
 _BLOCKS_ACROSS = 6
 _MOST_ROUNDS = 20
+# Share of the most light at the middle code value: 0.5 in a linear file, 0.21 by sRGB's curve.
+_CURVED = 0.4
 # Reflectance to which neutrals are scaled before they are judged, as the limits are for mid-tones.
 MIDDLE_GREY = 0.18
 

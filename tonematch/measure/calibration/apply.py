@@ -227,12 +227,12 @@ def lab_by_parameters(
     even, tone = calibration.even, calibration.tone
     x, y = np.array(place)[:, None]
     rgb = true_light(tone, light)
-    by_light = np.zeros((3, 0))
+    by_light: Array = np.zeros((3, 0))
     if even is not None:
         rgb = rgb / light_share(even, x, y)[0]
         apart = (np.array(place) - even.origin) / even.longest
         plane = np.maximum(1.0 + apart @ even.slope, _DIMMEST)
-        by_light = -np.outer(rgb / plane, apart)
+        by_light = np.asarray(-np.kron(apart, np.diag(rgb / plane)), dtype=np.float64)
     by_tone = rgb[:, None] * tone_bend(tone, start_light(tone, light))
     balanced = calibration.balance @ rgb * calibration.gains
     by_rgb = calibration.gains[:, None] * calibration.balance

@@ -11,7 +11,12 @@ from scipy.linalg import block_diag
 from tonematch.arrays import Matrix3, Vector3
 from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.area.noise import covariance_of_mean, rounding_variance
-from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels, area_pixels, plain_pixels
+from tonematch.measure.area.pixels import (
+    MIDDLE_GREY,
+    Pixels,
+    area_pixels,
+    plain_pixels,
+)
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
 from tonematch.measure.calibration.apply import (
     SHARP_TO_XYZ,
@@ -144,7 +149,9 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     tone, light = tone_and_light(photo, grey, value, aids)
     # A curve is anchored at the card; beside its own white it tells the exposure.
     white = true_light(tone.curve, np.ones(3))
-    warnings += check_level(true_light(tone.curve, pixels.light) / white)
+    warnings += check_level(
+        true_light(tone.curve, pixels.light) / white, developed and not tone.measured
+    )
     profile = aids.profile
     if aids.chart is not None:
         profile = profile_from_chart(photo, aids.chart, tone, light.even, developed)

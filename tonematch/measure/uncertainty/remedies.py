@@ -80,8 +80,8 @@ def say_remedy(original: Reading, repair: Reading, errors: Errors, profiled: boo
 
 
 def _has_greys(reading: Reading) -> bool:
-    """Whether more than the card was measured, so that its doubt is part of the calibration's."""
-    return reading.calibration is not None and len(reading.calibration.relative_covariance) > 3
+    """Whether more than the card was measured."""
+    return reading.calibration is not None and "tone" in reading.calibration.measured
 
 
 def _of_area(original: Reading, repair: Reading, errors: Errors) -> str:

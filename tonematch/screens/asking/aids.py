@@ -7,6 +7,7 @@ from tempfile import TemporaryDirectory
 
 import streamlit as st
 
+from tonematch.errors import HOLDS_LINEAR
 from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.aids import Aids, Encoding
@@ -85,9 +86,7 @@ def ask_for_aids(place: str, shot: Shot, logbook: Logbook) -> AskedAids:
         chart, corners = _ask_for_chart(place, shot)
         flat_field = _ask_for_sheet(place)
         key = f"linear-{place}"
-        linear = st.checkbox(
-            "The file holds linear light, whatever it says", held.recall(key, False), key=key
-        )
+        linear = st.checkbox(HOLDS_LINEAR.capitalize(), held.recall(key, False), key=key)
         held.remember(key, linear)
         asked = remembered is None and chart is None and not corners
         profile = _ask_for_profile(place) if asked else remembered

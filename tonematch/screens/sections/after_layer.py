@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
-from tonematch.in_words import say_coats, say_lab
+from tonematch.in_words import say_lab
 from tonematch.logbook.core import LayerInProgress, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
@@ -18,6 +18,7 @@ from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.showing.layer_words import say_laid
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
+from tonematch.toning.layers.coats import say_coats
 from tonematch.toning.validation.lessons import taught
 
 
@@ -77,6 +78,11 @@ def _log(logbook: Logbook, laid: LayerInProgress, after: Comparison, note: str) 
     shelf = known_layers(logbook)
     known = logbook.trials()
     trial = keep_trial(logbook, laid, after, note)
-    lesson = taught(learned_model(known, shelf), learned_model(logbook.trials(), shelf), trial)
+    models = learned_model(known, shelf), learned_model(logbook.trials(), shelf)
+    lesson = taught(*models, trial, laid.prediction)
     bench().last = LastLayer(trial, laid.prediction, lesson)
-    go_to("Plan", f"Logged: {laid.application.layer}. The plan is made anew from here.")
+    go_to(
+        "Plan",
+        f"Logged: {laid.application.layer}. The plan is made anew from here.",
+        after.warnings,
+    )

@@ -101,11 +101,11 @@ def _ask_lustre(logbook: Logbook, piece: Piece, closer: Closer) -> None:
 
 
 def _show_lustre(found: LustreComparison) -> None:
+    for warning in found.warnings:
+        st.warning(plain(warning), icon=":material/warning:")
     st.write(f"**{plain(found.words)}**")
     if found.parting_words:
         st.warning(plain(found.parting_words), icon=":material/warning:")
-    for warning in found.warnings:
-        st.warning(plain(warning), icon=":material/warning:")
     body = found.body
     one, other = body.original.lustre, body.repair.lustre
     if one is not None and other is not None:
