@@ -15,28 +15,39 @@ from PIL import ExifTags, Image
 from streamlit.testing.v1 import AppTest
 
 from tests.cli.commands import Run, refused
-from tests.measure.simulated_camera import Conditions, Scene, neutral, photograph, random_pair
+from tests.measure.simulated_camera import (
+    SIDE,
+    Conditions,
+    Scene,
+    chart,
+    neutral,
+    photograph,
+    random_pair,
+)
 from tests.screens.app_pages import open_app, press, said
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
 from tonematch.measure.calibration.card import usual_card
-from tonematch.measure.core import Comparison, Role
+from tonematch.measure.calibration.chart import chart_at
+from tonematch.measure.core import Area, Comparison, Role
 from tonematch.measure.marked import Marked, compare_marked
 from tonematch.photo.decode import load_photo
 from tonematch.record.document import write_record
 
 OFFER = "This camera was measured before: use what was learned then?"
 OURS, OTHERS = ("Acme", "One", "9 mm", "3.1"), ("Acme", "One", "9 mm", "3.2")
+SQUARE = ((0, 0), (1, 0), (1, 1), (0, 1))
 SIDES = ("left", "top", "width", "height")
 NEUTRALS = {"white": 0.9, "black": 0.05}
+BLANK = neutral(0.4)
 
 
 @cache
 def scene() -> Scene:
     old, new = random_pair(np.random.default_rng(5), 8.0, mottling=0.0)
-    return Scene([neutral(0.18), old, new, *map(neutral, NEUTRALS.values())], 5)
+    return Scene([neutral(0.18), old, new, *map(neutral, NEUTRALS.values()), BLANK, *chart()], 6)
 
 
 @cache
@@ -58,10 +69,17 @@ def by_neutrals() -> Aids:
     return Aids(tuple((box_area(name, scene().box(i)), share) for i, (name, share) in named))
 
 
+def by_chart() -> Aids:
+    corners = [(6.0 * SIDE * across, SIDE * (1 + 4.0 * down)) for across, down in SQUARE]
+    return Aids(chart=chart_at(load_photo(taken(), "a.jpg"), corners))
+
+
 def compared(picture: bytes, aids: Aids = CARD_ALONE) -> Comparison:
     roles: tuple[Role, ...] = ("card", "original", "repair")
-    areas = {role: box_area(role, scene().box(i), role) for i, role in enumerate(roles)}
-    marked = Marked(load_photo(picture, "a.jpg"), {**areas}, aids)
+    areas: dict[str, Area] = {
+        role: box_area(role, scene().box(i), role) for i, role in enumerate(roles)
+    }
+    marked = Marked(load_photo(picture, "a.jpg"), areas, aids)
     return compare_marked(marked, marked, usual_card(), 2.0)
 
 
@@ -168,6 +186,19 @@ def test_the_command_line_tells_of_it_and_uses_it_where_asked(
     assert "is remembered from an earlier picture" in " ".join(used.json["warnings"])
     widths = [np.ptp(ran.json["interval_95"]) for ran in (used, alone)]
     assert widths[0] < widths[1]
+
+
+def test_of_one_day_the_chart_is_remembered_with_its_colours(
+    run: Run, logbook_file: Path, tmp_path: Path
+) -> None:
+    later, curve = tmp_path / "later.jpg", by_neutrals()
+    later.write_bytes(taken(seed=2))
+    with open_logbook(logbook_file) as logbook:
+        for aids in (by_chart(), curve):
+            picture = compared(taken(), aids)
+            logbook.keep_comparison("frame", picture, {picture.original.photo_sha256: aids})
+    used = run("compare", later, *options(logbook_file), f"--remembered={day_of(logbook_file)}")
+    assert "Tone curve and colours are remembered" in " ".join(used.json["warnings"])
 
 
 def test_a_camera_or_a_day_that_nothing_is_known_of_is_one_sentence(

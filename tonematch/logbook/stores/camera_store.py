@@ -28,11 +28,13 @@ class CameraStore(LogbookFile):
         dict of str to CameraProfile
             Of a day with and without a chart the one with the chart; else the last of the day.
         """
+        if not camera:
+            return {}
         kept = func.iif(func.json_valid(ReadingRow.calibration), ReadingRow.calibration, "{}")
         newest = (
             select(func.max(ReadingRow.id))
             .where(
-                func.json_extract(kept, "$.camera") == (camera or None),
+                func.json_extract(kept, "$.camera") == camera,
                 func.json_extract(kept, "$.space") == space,
                 func.json_extract(kept, "$.measured").contains('"tone"'),
             )

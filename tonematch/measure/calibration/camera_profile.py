@@ -102,24 +102,26 @@ def learned(calibration: Calibration, date: str) -> CameraProfile | None:
     if "tone" not in calibration.measured:
         return None
     curve = slice(3, 3 + len(calibration.tone.weights))
-    known = calibration.profile or CameraProfile(
-        camera=calibration.camera,
-        lamp="",
-        date=date,
-        space=calibration.space,
-        balance=calibration.balance,
-        degree=0,
-        to_xyz=SHARP_TO_XYZ,
-        tone=calibration.tone,
-        tone_covariance=np.zeros((0, 0)),
-        gains=calibration.gains,
-        patches=0,
-        mean=0.0,
-        percentile_95=0.0,
-        spread=1.0,
-    )
+    colours = calibration.profile
+    if colours is None or colours.camera != calibration.camera:
+        colours = CameraProfile(
+            camera=calibration.camera,
+            lamp="",
+            date=date,
+            space=calibration.space,
+            balance=calibration.balance,
+            degree=0,
+            to_xyz=SHARP_TO_XYZ,
+            tone=calibration.tone,
+            tone_covariance=np.zeros((0, 0)),
+            gains=calibration.gains,
+            patches=0,
+            mean=0.0,
+            percentile_95=0.0,
+            spread=1.0,
+        )
     return replace(
-        known,
+        colours,
         date=date,
         tone=calibration.tone,
         tone_covariance=calibration.relative_covariance[curve, curve],

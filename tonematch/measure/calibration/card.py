@@ -143,8 +143,11 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     warnings = check_colour(photo, raw.mean(axis=0))
     place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
     developed = not is_linear(photo, aids.encoding)
-    if aids.profile is not None:
-        aids = replace(aids, profile=remembered(aids.profile, not developed))
+    profile = aids.profile
+    if profile is not None and aids.chart is None:
+        profile = remembered(profile, not developed)
+        warnings += check_profile(photo, profile)
+        aids = replace(aids, profile=profile)
     grey = Neutral("card", raw.mean(axis=0), wanted_light(photo, value.xyz), place)
     tone, light = tone_and_light(photo, grey, value, aids)
     # A curve is anchored at the card; beside its own white it tells the exposure.
@@ -152,11 +155,8 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     warnings += check_level(
         true_light(tone.curve, pixels.light) / white, developed and not tone.measured
     )
-    profile = aids.profile
     if aids.chart is not None:
         profile = profile_from_chart(photo, aids.chart, tone, light.even, developed)
-    elif profile is not None:
-        warnings += check_profile(photo, profile)
     balance = profile.balance if profile else XYZ_TO_SHARP @ photo.to_xyz
     found = Calibration(
         gains=np.ones(3),

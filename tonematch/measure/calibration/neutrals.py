@@ -130,7 +130,7 @@ def tone_and_light(
 
 def _curve_before(photo: Photo, card: Neutral, aids: Aids) -> ToneFit:
     """The curve before the neutrals here: a remembered one, or the file's."""
-    if aids.profile is None:
+    if aids.profile is None or aids.chart is not None:
         return unseen_curve(photo, aids.encoding, card.light)
     return ToneFit(replace(aids.profile.tone, anchor=card.light), aids.profile.tone_covariance)
 

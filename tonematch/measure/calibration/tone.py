@@ -59,7 +59,7 @@ class ToneFit:
     covariance : ndarray, shape (p, p)
         Of the curve's weights.
     measured : bool
-        Whether neutrals here measured it.
+        Whether neutrals or exposures measured it; what is remembered did not.
     """
 
     curve: ToneCurve
