@@ -13,6 +13,8 @@ from tonematch.arrays import Matrix3, Vector3
 
 ILLUMINANT = "D50"
 OBSERVER = "2"
+# How a reading is taken to be lit: gold reads otherwise towards the mirror direction.
+GEOMETRY = "body colour: lamps at the sides, camera square to the surface"
 # Standard deviations from the middle of a normal distribution to the ends of its central 95 %.
 REACH_95 = 1.96
 
@@ -132,7 +134,8 @@ class CameraProfile:
     gains : ndarray, shape (3,)
         With which the chart's greys came out neutral; their proportions tell the lamp.
     patches : int
-        Patches that it was fitted to; 0 where neutrals taught the tone curve alone.
+        Patches that it was fitted to; 0 where neutrals taught the tone curve alone, and what is
+        said of colours here stands for nothing.
     tone, tone_covariance : ToneCurve and ndarray, shape (p, p)
         The curve, and the covariance of its weights.
     mean, percentile_95 : float

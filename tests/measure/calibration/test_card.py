@@ -1,7 +1,9 @@
 """Calibration on a grey card: right gains, and cards that cannot calibrate."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
+import colour
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -18,7 +20,11 @@ from tonematch.measure.calibration.card import (
     usual_card,
 )
 from tonematch.measure.calibration.card_checks import evenness
+from tonematch.measure.colour.convert import WHITE
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.reading.reading import read_area
+from tonematch.photo.core import Photo
+from tonematch.photo.light import linear_light
 
 CARD_BOX = (10, 10, 60, 60)
 CARD = box_area("card", CARD_BOX, "card")
@@ -176,3 +182,31 @@ def test_a_noisy_cards_gradient_counts_as_far_as_it_exceeds_its_noise(change: fl
     else:
         assert (slopes == 0).all(axis=1).mean() >= 0.93  # 99 % of cards, of which 60 are tried
         assert slopes.mean() < 0.003
+
+
+@pytest.mark.parametrize("lamp", [(1.0, 1.0, 1.0), (1.25, 1.0, 0.55)])
+def test_the_same_light_reads_the_same_from_any_rgb_space(lamp: tuple[float, ...]) -> None:
+    """Spaces by colour-science: IEC 61966-2-1, SMPTE EG 432-1 (Display P3), Adobe RGB (1998)."""
+    srgb = photo_of(card_light(noise=0.0) * 0.8 * np.array(lamp))
+    xyz = decoded(srgb) @ srgb.to_xyz.T
+    gold = box_area("gold", (95, 15, 50, 50))
+    read = []
+    for name in ("sRGB", "Display P3", "Adobe RGB (1998)"):
+        space = colour.RGB_COLOURSPACES[name]
+        adapted = _to_d50(space)
+        light = xyz @ np.linalg.inv(adapted).T
+        photo = replace(photo_of(light), to_xyz=adapted, space=name)
+        read.append(read_area(photo, gold, calibrate(photo, CARD, GREY_18)).lab)
+    for other in read[1:]:
+        assert delta_e_2000(read[0], other) < 0.1
+
+
+def _to_d50(space: colour.RGB_Colourspace) -> NDArray[np.float64]:
+    """Matrix to CIE XYZ under the white of ISO 15076-1, by Bradford as profiles have it."""
+    white = colour.xy_to_XYZ(space.whitepoint)
+    adaptation = colour.adaptation.matrix_chromatic_adaptation_VonKries(white, WHITE, "Bradford")
+    return np.asarray(adaptation @ space.matrix_RGB_to_XYZ)
+
+
+def decoded(photo: Photo) -> NDArray[np.float64]:
+    return linear_light(photo, 0, 0, photo.width, photo.height).astype(np.float64)

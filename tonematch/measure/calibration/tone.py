@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.linalg import block_diag
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from tonematch.arrays import Array, Vector3
 from tonematch.measure.area.pixels import MIDDLE_GREY
@@ -161,7 +161,7 @@ def _warnings(stated: Array, ratio: Array, surprise: float, words: str) -> tuple
             f"The picture's tone curve is not what {claimed}: without its neutrals a tone would "
             f"be read up to {error.max():.0f} in L* off. The curve was bent to them."
         )
-    if chi2.sf(surprise, stated.size) < limits("tone")["disagreement"]:
+    if chdtrc(stated.size, surprise) < limits("tone")["disagreement"]:
         memory = " or with what is remembered" if words.startswith("remembered") else ""
         said.append(
             f"The neutrals do not agree with one another{memory}: check their values, and that "
