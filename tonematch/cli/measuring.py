@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -253,20 +253,24 @@ def lustre(
 
 @grouped
 def profile(
-    photo: Annotated[Path, typer.Argument(help="A photograph with a 24-patch chart.")],
+    photo: Annotated[Path, typer.Argument(help="A photograph with a 24-patch chart or neutrals.")],
     card: CardBox,
     out: Annotated[Path, typer.Option(help="The JSON file to write.")],
     lamp: Annotated[str, typer.Option(help="Which lamp lit it, in your words.")] = "",
     *,
     grey: TypedCard,
+    neutral: Annotated[
+        list[Any] | None,
+        typed.neutral(help="Instead of a chart a further grey, for the tone curve alone; repeat."),
+    ] = None,
     chart_corners: ChartCorners = None,
 ) -> None:
-    """Save a camera profile from a chart, for pictures of this camera under this lamp."""
+    """Save a camera profile from a chart or neutrals, for later pictures of this camera."""
     from tonematch.measure.calibration.camera_profile import write_profile
     from tonematch.measure.marked import profile_marked
 
     refuse_taken(out, "the profile")
-    aids = TypedAids(chart=True, chart_corners=chart_corners)
+    aids = TypedAids(neutral=neutral, chart=neutral is None, chart_corners=chart_corners)
     marked = aids.on(with_roles(photo, card=card))
     saved = profile_marked(marked, grey.value(), lamp)
     typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")

@@ -197,4 +197,4 @@ def _warnings(
 def has_profiles(*readings: Reading) -> bool:
     """Whether the camera's colours were corrected in every reading, by a chart or its profile."""
     calibrations = [reading.calibration for reading in readings]
-    return all(known is not None and known.profile is not None for known in calibrations)
+    return all(known is not None and known.corrected for known in calibrations)

@@ -69,7 +69,7 @@ def change_of_card(original: Reading, repair: Reading) -> float:
         where a reading's calibration is not known or a chart or profile corrected the colours.
     """
     found = [reading.calibration for reading in (original, repair)]
-    gains = [np.log(known.gains) for known in found if known is not None and known.profile is None]
+    gains = [np.log(known.gains) for known in found if known is not None and not known.corrected]
     if len(gains) < len(found):
         return 0.0
     change = gains[1] - gains[0]
