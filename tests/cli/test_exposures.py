@@ -52,8 +52,8 @@ def test_a_curve_from_exposures_narrows_what_the_card_alone_leaves_wide(
     picture = pair_under(curve, tmp_path / "pair.png")
     alone = run("compare", picture, *boxes, "--json").json
     known = run("compare", picture, *boxes, "--camera-profile", profile, "--json").json
-    pair = [np.array(PAIR[name]) for name in ("original", "repair")]
-    true = float(colour.delta_E(*pair, method="CIE 2000"))
+    old, new = (np.array(PAIR[name]) for name in ("original", "repair"))
+    true = float(colour.delta_E(old, new, method="CIE 2000"))
     assert known["interval_95"][0] < true < known["interval_95"][1]
     assert abs(known["delta_e_2000"] - true) < abs(alone["delta_e_2000"] - true)
     assert np.ptp(known["interval_95"]) < 0.8 * np.ptp(alone["interval_95"])
