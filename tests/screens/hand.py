@@ -164,7 +164,7 @@ def typed_boxes(hand: Hand) -> dict[str, list[int]]:
     for role in ROLES:
         boxes[role] = []
         for side in ("left", "top", "width", "height"):
-            box = hand.page.get_by_label(f"{role.capitalize()}, {side} (px)")
+            box = hand.page.get_by_label(f"{role.capitalize()}, {side} (px)", exact=True)
             expect(box).to_have_value(re.compile(r"\d"))  # on a busy machine it fills late
             boxes[role].append(int(box.input_value()))
     return boxes
@@ -179,7 +179,7 @@ def assert_boxes(hand: Hand, picture: str, within: int) -> None:
 
 def type_left_edge(hand: Hand, canvas: Locator, label: str, left: int) -> None:
     """A typed number is the truth, and the canvas draws it."""
-    box = hand.page.get_by_label(f"{label}, left (px)")
+    box = hand.page.get_by_label(f"{label}, left (px)", exact=True)
     box.fill(str(left))
     box.press("Enter")
     hand.settle()

@@ -23,19 +23,17 @@ class TypedCard:
     """What the grey card is, by one of two ways of saying it."""
 
     card_reflectance: Annotated[
-        float | None, typer.Option(help="What the card reflects, 0 to 1; 0.18 unless given.")
+        float | None,
+        typer.Option(help="What the grey card reflects, 0 to 1; as 'tonematch cards' has it."),
     ] = None
     card_lab: Annotated[
         Any, typed.three_numbers(help="Or its measured colour (D50, 2 degree).")
     ] = None
 
     def value(self) -> "CardValue":
-        """The card's value; the usual one where nothing was typed."""
-        from tonematch.measure.calibration.card import (
-            card_from_lab,
-            card_from_reflectance,
-            usual_card,
-        )
+        """The card's value; that of the workshop's own card where nothing was typed."""
+        from tonematch.logbook.own_cards import own_cards
+        from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance
 
         if self.card_reflectance is not None and self.card_lab is not None:
             raise ValueRefused("The card's value is given twice: leave out one of the two.")
@@ -43,18 +41,20 @@ class TypedCard:
             return card_from_lab(self.card_lab)
         if self.card_reflectance is not None:
             return card_from_reflectance(self.card_reflectance)
-        return usual_card()
+        return own_cards().values["grey"]
 
 
 @dataclass(frozen=True)
 class TypedAids:
     """What besides the card was typed to calibrate a photograph by."""
 
+    white: Annotated[
+        Any, typed.box(help="The white card: with --black it finds the camera's tones.")
+    ] = None
+    black: Annotated[Any, typed.box(help="The black card, likewise.")] = None
     neutral: Annotated[
         list[Any] | None,
-        typed.neutral(
-            help="A further grey of known value, 0 to 1, against a false tone curve; repeat."
-        ),
+        typed.neutral(help="A further grey of known value, 0 to 1; repeat."),
     ] = None
     other_card: Annotated[
         list[Any] | None,
@@ -84,13 +84,15 @@ class TypedAids:
 
     def on(self, marked: "Marked") -> "Marked":
         """A marked photograph with these aids."""
+        from tonematch.logbook.own_cards import own_cards
         from tonematch.measure.area.areas import box_area
         from tonematch.measure.calibration.aids import Aids
         from tonematch.measure.calibration.camera_profile import read_profile
         from tonematch.photo.decode import load_photo
 
+        tones = {name: box_area(f"{name} card", box) for name, box in self._tones().items()}
         aids = Aids(
-            neutrals=tuple(self.neutral or ()),
+            neutrals=(*own_cards().marked(tones), *(self.neutral or ())),
             encoding=self.encoding,
             chart=self._chart_in(marked.photo),
             profile=None if self.camera_profile is None else read_profile(self.camera_profile),
@@ -101,6 +103,25 @@ class TypedAids:
             ),
         )
         return replace(marked, aids=aids)
+
+    def notes(self) -> list[str]:
+        """That white or black card count by what such cards reflect as a rule, where they do."""
+        from tonematch.logbook.own_cards import own_cards
+
+        cards = own_cards()
+        names = [name for name in self._tones() if name not in cards.stated]
+        if not names:
+            return []
+        values = " and ".join(f"{cards.reflectance(name):g}" for name in names)
+        which = f"{' and '.join(names)} card{'s are' if len(names) > 1 else ' is'}"
+        return [
+            f"The {which} taken to reflect {values}, which nobody measured: state yours once, "
+            "'tonematch cards --help'."
+        ]
+
+    def _tones(self) -> "dict[str, Box]":
+        typed_boxes = {"white": self.white, "black": self.black}
+        return {name: box for name, box in typed_boxes.items() if box is not None}
 
     def _chart_in(self, photo: "Photo") -> "Chart | None":
         from tonematch.measure.calibration.chart import chart_at, find_chart

@@ -35,6 +35,8 @@ class SecondPhotograph:
     card2: Annotated[
         Any, typed.box(help="The card in the second photograph; as --card unless given.")
     ] = None
+    white2: Annotated[Any, typed.box(help="The white card in the second photograph.")] = None
+    black2: Annotated[Any, typed.box(help="The black card there.")] = None
     neutral2: Annotated[
         list[Any] | None, typed.neutral(help="As --neutral, in the second photograph.")
     ] = None
@@ -49,14 +51,16 @@ class SecondPhotograph:
         """Refuse all of it where there is no second photograph."""
         if self != SecondPhotograph():
             raise AreaError(
-                "--card2, --neutral2, --other-card2 and --chart-corners2 need a second photograph: "
-                "give it, or leave them out."
+                "--card2, --white2, --black2, --neutral2, --other-card2 and --chart-corners2 need "
+                "a second photograph: give it, or leave them out."
             )
 
     def aids(self, first: TypedAids) -> TypedAids:
         """The aids of the second photograph: some are its own, the rest those of the first."""
         return replace(
             first,
+            white=self.white2,
+            black=self.black2,
             neutral=self.neutral2,
             other_card=self.other_card2,
             chart_corners=self.chart_corners2 or first.chart_corners,
@@ -128,7 +132,8 @@ def read(
             raise AreaError(f"Two areas are called '{name}': give each a name of its own.")
         areas[name] = box_area(name, box)
     marked = aids.on(marked_photo(photo, areas))
-    readings, warnings = read_marked(marked, grey.value())
+    readings, found = read_marked(marked, grey.value())
+    warnings = [*found, *aids.notes()]
     if as_json:
         space = {"illuminant": ILLUMINANT, "observer": OBSERVER}
         print_json({"areas": readings, "warnings": warnings} | space)
@@ -170,7 +175,9 @@ def compare(
         boxes2 = {"card": second_photograph.card2 or card, "repair": repair}
         second = second_photograph.aids(aids).on(with_roles(photo2, **boxes2))
     comparison = compare_marked(first, second, grey.value(), tolerance)
-    warnings = list(dict.fromkeys([*first.photo.notes, *second.photo.notes, *comparison.warnings]))
+    notes = [*first.photo.notes, *second.photo.notes, *aids.notes()]
+    notes += second_photograph.aids(aids).notes()
+    warnings = list(dict.fromkeys([*notes, *comparison.warnings]))
     told, words = in_json(comparison) | {"warnings": warnings}, [say_comparison(comparison)]
     if closer.evenness or closer.card_width is not None:
         from tonematch.measure.appearance.look import look_at_surfaces

@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 from tonematch.measure.area.areas import check_apart
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.core import Comparison, Reading, Verdict
-from tonematch.measure.uncertainty.budget import Errors, causes, draw_errors
+from tonematch.measure.uncertainty.budget import Errors, draw_errors
 from tonematch.measure.uncertainty.interval import NoisyDifference, noisy_difference
-from tonematch.measure.uncertainty.remedies import BY_EYE, say_remedy
-from tonematch.measure.uncertainty.two_photographs import causes_apart
+from tonematch.measure.uncertainty.remedies import BY_EYE, narrowing, say_remedy
+from tonematch.measure.uncertainty.two_photographs import causes_of
 from tonematch.measure.words import say_difference
 from tonematch.photo.limits import limits
 
@@ -68,16 +68,18 @@ def compare(
         check_apart(original.area, repair.area)
     if same_calibration is None:
         same_calibration = original.photo_sha256 == repair.photo_sha256
-    if not same_calibration:
-        budgets = causes_apart(original, repair)
-    else:
-        budgets = [causes(original), causes(repair)]
-    errors = draw_errors(budgets, DRAWS, SEED)
-    return conclude(original, repair, errors, tolerance, has_profiles(original, repair))
+    errors = draw_errors(causes_of(original, repair, same_calibration), DRAWS, SEED)
+    profiled = has_profiles(original, repair)
+    return conclude(original, repair, errors, tolerance, profiled, same_calibration)
 
 
 def conclude(
-    original: Reading, repair: Reading, errors: Errors, tolerance: float, profiled: bool
+    original: Reading,
+    repair: Reading,
+    errors: Errors,
+    tolerance: float,
+    profiled: bool,
+    together: bool,
 ) -> Comparison:
     """The comparison of two readings whose errors were drawn.
 
@@ -89,6 +91,8 @@ def conclude(
         Above 0.
     profiled : bool
         Whether a chart or a profile corrected the camera's colours in both.
+    together : bool
+        Whether the two share one calibration.
 
     Returns
     -------
@@ -100,9 +104,10 @@ def conclude(
         original.lab, repair.lab, noise[0], noise[1], growing[1] - growing[0]
     )
     verdict = _judge(difference.low, difference.high, tolerance)
-    words = say_difference(original.lab, repair.lab, tolerance)
-    if verdict == "too close to call":
-        words = f"{words} {_remedy(original, repair, difference, errors, profiled)}"
+    said = [
+        say_difference(original.lab, repair.lab, tolerance),
+        _advice(original, repair, difference, errors, verdict, profiled, together),
+    ]
     delta_L, delta_C, delta_h, delta_H = lch_difference(original.lab, repair.lab)
     return Comparison(
         delta_e=difference.value,
@@ -113,7 +118,7 @@ def conclude(
         delta_H=delta_H,
         tolerance=tolerance,
         verdict=verdict,
-        words=words,
+        words=" ".join(filter(None, said)),
         original=original,
         repair=repair,
         warnings=_warnings(original, repair, difference.value, profiled),
@@ -154,18 +159,26 @@ def _judge(low: float, high: float, tolerance: float) -> Verdict:
     return "no match" if low > tolerance else "too close to call"
 
 
-def _remedy(
+def _advice(
     original: Reading,
     repair: Reading,
     difference: NoisyDifference,
     errors: Errors,
+    verdict: Verdict,
     profiled: bool,
+    together: bool,
 ) -> str:
-    """The measure that would narrow the interval most."""
-    start = "It is too close to the tolerance to call:"
-    if difference.high - difference.low < _NARROW:
-        return f"{start} {BY_EYE}."
-    return f"{start} {say_remedy(original, repair, errors, profiled)}"
+    """What would narrow the interval most; empty where nothing needs to, or nothing is known."""
+    width = difference.high - difference.low
+    narrower = narrowing(original, repair, together, width)
+    if verdict != "too close to call":
+        return narrower
+    start = "It is too close to the tolerance to call"
+    if width < _NARROW:
+        return f"{start}: {BY_EYE}."
+    if narrower:
+        return f"{start}. {narrower}"
+    return f"{start}: {say_remedy(original, repair, errors, profiled)}"
 
 
 def _warnings(

@@ -23,7 +23,7 @@ CARD_BOX, OLD_BOX, NEW_BOX = (5, 5, 40, 40), (60, 10, 60, 60), (130, 10, 60, 60)
 REMEDIES = {
     "noise": "more light",
     "light": "a second card",
-    "tone": "further neutrals",
+    "tone": "have white and black cards",
     "camera": "have a chart",
     "card": "mark more of it",
     "rest": "photograph original and repair anew",
@@ -95,10 +95,10 @@ def test_after_a_chart_the_eye_decides(pair: tuple[Reading, Reading]) -> None:
 
 
 def test_greys_beside_the_card_are_named_with_it(pair: tuple[Reading, Reading]) -> None:
-    calibration: Any = pair[0].calibration
-    further = replace(calibration, relative_covariance=np.eye(4))
-    with_greys = replace(pair[0], calibration=further)
-    said = say_remedy(with_greys, pair[1], errors_by("card"), profiled=False)
+    known: Any = pair[0].calibration
+    with_greys = replace(known, measured=frozenset({"tone"}))
+    one, other = (replace(reading, calibration=with_greys) for reading in pair)
+    said = say_remedy(one, other, errors_by("card"), profiled=False)
     assert "the other greys" in said
 
 

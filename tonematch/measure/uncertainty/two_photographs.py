@@ -20,15 +20,21 @@ from tonematch.measure.uncertainty.budget import Cause, causes, shared_as
 OWN_PER_CHANGE = 0.9
 
 
-def causes_apart(original: Reading, repair: Reading) -> list[tuple[Cause, ...]]:
-    """Budgets of two readings that come from two photographs.
+def causes_of(original: Reading, repair: Reading, together: bool) -> list[tuple[Cause, ...]]:
+    """Budgets of two readings.
+
+    Parameters
+    ----------
+    together : bool
+        Whether they share one calibration; otherwise card and light are each photograph's own,
+        and of the camera's error a part is, as far as the card changed its colour.
 
     Returns
     -------
     list of two tuples of Cause
-        Card and light are each photograph's own; of the camera's error a part is, as far as the
-        card changed its colour.
     """
+    if together:
+        return [causes(original), causes(repair)]
     own = own_share(original, repair)
     second = shared_as(causes(repair), {"card": "its own card", "light": "its own light"})
     return [tuple(camera_apart(budget, own)) for budget in (causes(original), second)]
