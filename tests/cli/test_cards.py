@@ -15,9 +15,10 @@ from tonematch.logbook.own_cards import cards_path
 from tonematch.measure.colour.difference import delta_e_2000
 
 GREY, OLD, NEW, WHITE, BLACK = range(5)
+WITHIN = r"within (\d+\.\d) to (\d+\.\d)"
 NARROWER = re.compile(
-    r"From the camera's raw or DNG file this would be known within (\d+\.\d) to (\d+\.\d), with "
-    r"white and black cards beside the grey one within (\d+\.\d) to (\d+\.\d)\."
+    rf"From the camera's raw or DNG file the difference would be known {WITHIN}, "
+    rf"with white and black cards beside the grey one {WITHIN}\."
 )
 
 

@@ -80,7 +80,9 @@ def test_white_and_black_cards_are_marked_like_the_grey_one_and_narrow_the_inter
     assert not app.exception
     alone = said(app)
     # Card alone: one sentence says what would narrow it, and to what.
-    (told,) = (as_read(s.value) for s in app.subheader if "this would be known within" in s.value)
+    (told,) = (
+        as_read(s.value) for s in app.subheader if "the difference would be known within" in s.value
+    )
     foretold = re.search(r"white and black cards.* within (\d+\.\d) to (\d+\.\d)", told)
     assert foretold is not None
     visit(app, "Photograph")
@@ -89,7 +91,7 @@ def test_white_and_black_cards_are_marked_like_the_grey_one_and_narrow_the_inter
     press(app, "Compare the two")
     assert not app.exception
     assert not app.error
-    (told,) = (s.value for s in app.subheader if "this would be known within" in s.value)
+    (told,) = (s.value for s in app.subheader if "the difference would be known within" in s.value)
     assert "white and black cards" not in told
     press(app, "Keep it and plan")
     with open_logbook(logbook_file) as logbook:

@@ -178,6 +178,11 @@ def _cards(app: AppTest) -> str:
 def test_cards_are_stated_once_and_assumed_until_then(run: Run) -> None:
     app = press(open_app(), "Put it on the bench")
     assert _cards(app) == "Your cards: white 0.9, assumed; grey 0.18, assumed; black 0.04, assumed"
+    told = said(app)
+    ways = [
+        told.index(way) for way in ("raw or DNG", "a white and a black card", "grey card alone")
+    ]
+    assert ways == sorted(ways)
     (how,) = (r for r in app.radio if r.label == "How is your grey card known?")
     how.set_value("By its measured CIELAB").run()
     (white,) = (n for n in app.number_input if n.label.startswith("White card: reflectance"))

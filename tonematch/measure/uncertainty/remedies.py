@@ -88,7 +88,7 @@ def narrowing(original: Reading, repair: Reading, together: bool, width: float) 
     ]
     if not told:
         return ""
-    first = told[0].replace(" within", " this would be known within")
+    first = told[0].replace(" within", " the difference would be known within")
     return f"{first[0].upper()}{first[1:]}{''.join(f', {way}' for way in told[1:])}."
 
 
