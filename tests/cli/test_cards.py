@@ -94,15 +94,19 @@ def test_what_the_cards_reflect_is_said_to_be_assumed_until_it_is_stated(
 ) -> None:
     read = ("read", picture, "--card", box(scene, GREY), "--area", f"old={box(scene, OLD)}")
     usual = run(*read, *tones(scene))
-    assert "white and black cards are taken to reflect 0.9 and 0.04, which nobody" in usual.out
+    assert (
+        "The white card is taken to reflect 0.9, which nobody measured: state yours once"
+        in usual.out
+    )
     assert "black card: reflectance 0.04, assumed\n" in run("cards").out
     stated = run("cards", "--white", "0.8", "--grey-lab", "49.5,0.2,-0.4")
     assert stated.out.startswith("white card: reflectance 0.8\ngrey card: L*a*b* 49.5, 0.2, -0.4\n")
     assert run("cards", "--json").json["white"] == {
-        "reflectance": 0.8, "words": "reflectance 0.8", "assumed": False
+        "reflectance": 0.8, "words": "reflectance 0.8"
     }  # fmt: skip
     own = run(*read, *tones(scene))
     assert "The black card is taken to reflect 0.04, which nobody" in own.out
+    assert "The white card" not in own.out
     assert own.out.splitlines()[0] != usual.out.splitlines()[0]
     # Typed for one picture, the grey card goes before what is kept.
     typed = run(*read, "--card-reflectance", "0.18", "--json").json["areas"]["old"]["lab"]

@@ -30,15 +30,7 @@ def cards(
     changes = {name: value for name, value in said.items() if value is not None}
     known = keep_cards(changes) if changes else own_cards()
     if as_json:
-        told = {
-            name: {
-                "reflectance": known.reflectance(name),
-                "words": value.words,
-                "assumed": name not in known.stated,
-            }
-            for name, value in known.values.items()
-        }
-        print_json(told)
+        print_json(known.values)
         return
     for name, value in known.values.items():
         typer.echo(f"{name} card: {value.words}")

@@ -105,18 +105,15 @@ class TypedAids:
         return replace(marked, aids=aids)
 
     def notes(self) -> list[str]:
-        """That white or black card count by what such cards reflect as a rule, where they do."""
+        """That a white or black card counts by what such cards reflect as a rule."""
         from tonematch.logbook.own_cards import own_cards
 
         cards = own_cards()
-        names = [name for name in self._tones() if name not in cards.stated]
-        if not names:
-            return []
-        values = " and ".join(f"{cards.reflectance(name):g}" for name in names)
-        which = f"{' and '.join(names)} card{'s are' if len(names) > 1 else ' is'}"
         return [
-            f"The {which} taken to reflect {values}, which nobody measured: state yours once, "
-            "'tonematch cards --help'."
+            f"The {name} card is taken to reflect {cards.reflectance(name):g}, which nobody "
+            "measured: state yours once, see 'tonematch cards --help'."
+            for name in self._tones()
+            if name not in cards.stated
         ]
 
     def _tones(self) -> "dict[str, Box]":

@@ -4,6 +4,7 @@ They lie as text in the person's data folder, one line a card. A card that nobod
 to be as ``swatches/cards.toml`` says.
 """
 
+import json
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -62,14 +63,10 @@ def own_cards() -> Cards:
     """
     path = cards_path()
     try:
-        text = path.read_text(encoding="utf-8")
-    except FileNotFoundError:
+        return _cards(tomllib.loads(path.read_text(encoding="utf-8")))
+    except (FileNotFoundError, NotADirectoryError):
         return _cards({})
-    except (OSError, UnicodeDecodeError) as error:
-        raise ValueRefused(f"Your cards in {path} cannot be read: set them right there.") from error
-    try:
-        return _cards(tomllib.loads(text))
-    except (tomllib.TOMLDecodeError, ValueRefused) as error:
+    except (OSError, ValueError, ValueRefused) as error:
         raise ValueRefused(
             f"Your cards in {path} cannot be used ({str(error).rstrip('.')}): set them right "
             "there, or move the file away and state them anew."
@@ -91,7 +88,9 @@ def keep_cards(changes: Mapping[str, Stated | None]) -> Cards:
     """
     together = {**own_cards().stated, **changes}
     cards = _cards({name: said for name, said in together.items() if said is not None})
-    lines = [f"{name} = {_as_toml(cards.stated[name])}\n" for name in CARDS if name in cards.stated]
+    lines = [
+        f"{name} = {json.dumps(cards.stated[name])}\n" for name in CARDS if name in cards.stated
+    ]
     try:
         make_folder(usual_folder())
         write_whole(cards_path(), (_HEAD + "".join(lines)).encode())
@@ -120,7 +119,3 @@ def _cards(stated: Mapping[str, Any]) -> Cards:
             "must reflect less than the one before it."
         )
     return cards
-
-
-def _as_toml(said: Stated) -> str:
-    return f"[{', '.join(map(repr, said))}]" if isinstance(said, Sequence) else repr(said)
