@@ -48,3 +48,8 @@ class ValueRefused(TonematchError):
 
 class LogbookError(TonematchError):
     """The logbook cannot be opened, read or written."""
+
+
+HOLDS_LINEAR = "the file holds linear light, whatever it says"
+"""What is said by the encoding "linear": each face offers it, in these words or beside them."""
+OR_LINEAR = f", or say that {HOLDS_LINEAR}"

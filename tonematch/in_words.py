@@ -10,12 +10,14 @@ from tonematch.logbook.core import moment_of
 from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
+from tonematch.toning.layers.coats import say_coats
 from tonematch.toning.planning.lustre_words import say_trial_lustre
 
 if TYPE_CHECKING:
     from tonematch.logbook.core import KeptTrial, Piece
     from tonematch.measure.appearance.look import SurfaceLook
     from tonematch.measure.appearance.lustre_comparison import LustreComparison
+    from tonematch.measure.two_lights import TwoLights
     from tonematch.toning.core import Strip
     from tonematch.toning.layers.rules import Finding
     from tonematch.toning.planning.leaf import LeafChoice
@@ -34,11 +36,6 @@ def say_lab(lab: NDArray[np.float64], covariance: NDArray[np.float64] | None = N
         widths = half_width_95(covariance)
         told = [f"{one} ± {half:.1f}" for one, half in zip(told, widths, strict=True)]
     return ", ".join(told)
-
-
-def say_coats(coats: int) -> str:
-    """``1 coat``, ``2 coats``."""
-    return "1 coat" if coats == 1 else f"{coats} coats"
 
 
 def say_reading(name: str, reading: Reading) -> str:
@@ -60,6 +57,22 @@ def say_comparison(comparison: Comparison) -> str:
             f"tolerance {comparison.tolerance:g}: {comparison.verdict}",
             comparison.words,
         ]
+    )
+
+
+def say_two_lights(found: "TwoLights") -> str:
+    """The pair under a second light, and what changes from light to light."""
+    return "\n".join(
+        ["Under the second light:", say_comparison(found.second), say_change(found), found.words]
+    )
+
+
+def say_change(found: "TwoLights") -> str:
+    """How far the difference changes from light to light, in a line."""
+    low, high = found.interval
+    return (
+        f"From light to light the difference changes by CIEDE2000 {found.change:.2f} (95 % "
+        f"interval {low:.2f} to {high:.2f})"
     )
 
 
@@ -89,7 +102,7 @@ def say_lustre_comparison(found: "LustreComparison") -> str:
         "Body colours, off the mirror direction:",
         say_comparison(found.body),
     ]
-    return "\n".join([*lines, *([found.parting_words] if found.parts else [])])
+    return "\n".join([*lines, *filter(None, [found.mirror_words, found.parting_words])])
 
 
 def say_step(step: Step) -> str:
@@ -147,7 +160,10 @@ def say_proposal(proposal: Proposal) -> str:
 
 def say_leaf_choice(number: int, choice: "LeafChoice", tolerance: float) -> str:
     """New gilding with the toning that is left, in a few lines."""
-    lines = [f"Way {number}. {choice.words}", f"  new gold: {say_lab(choice.before)}"]
+    lines = [
+        f"Way {number}. {choice.words}",
+        f"  new gold: {say_lab(choice.before.lab, choice.before.covariance)}",
+    ]
     lines += say_plan(choice.plan, tolerance)
     return "\n".join([*lines, *(f"  - {caution}" for caution in choice.leaf.cautions)])
 

@@ -1,6 +1,8 @@
 """What a command did, and what a refusal must look like."""
 
 import json
+import subprocess
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -30,3 +32,14 @@ def refused(ran: Ran, words: str) -> None:
     assert words in ran.err
     assert len(ran.err.strip().splitlines()) == 1
     assert "Traceback" not in ran.err
+
+
+def loaded_by(*arguments: object) -> set[str]:
+    """The modules that a whole process of this command has loaded at its end."""
+    code = (
+        "import sys\nfrom tonematch.cli import _run\n"
+        "assert _run(sys.argv[1:]) == 0\nprint(*sys.modules)"
+    )
+    command = [sys.executable, "-W", "ignore", "-c", code, *map(str, arguments)]
+    done = subprocess.run(command, check=True, capture_output=True, text=True)
+    return set(done.stdout.splitlines()[-1].split())

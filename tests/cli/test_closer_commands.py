@@ -3,8 +3,6 @@
 import errno
 import io
 import os
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.cli.commands import Run, refused
+from tests.cli.commands import Run, loaded_by, refused
 from tests.cli.picture_files import (
     CARD,
     CORNERS,
@@ -116,13 +114,7 @@ def test_a_chart_that_is_not_found_may_be_marked(run: Run, scene_areas: list[str
 
 
 def test_a_plain_comparison_waits_for_nothing_that_was_not_asked(scene_areas: list[str]) -> None:
-    code = (
-        "import sys\nfrom tonematch.cli import _run\n"
-        "assert _run(sys.argv[1:]) == 0\nprint(*sys.modules)"
-    )
-    command = [sys.executable, "-W", "ignore", "-c", code, "compare", str(SCENE), *scene_areas]
-    done = subprocess.run(command, check=True, capture_output=True, text=True)
-    loaded = set(done.stdout.splitlines()[-1].split())
+    loaded = loaded_by("compare", SCENE, *scene_areas)
     assert "tonematch.measure.comparison" in loaded
     for waited in ("sklearn", "scipy.stats", "colour", "streamlit", "sqlalchemy",
                    "tonematch.measure.appearance.look"):  # fmt: skip
@@ -241,7 +233,11 @@ def test_lustre_by_lamps_that_move(run: Run, tmp_path: Path, height: float, verd
     low, high = found["stops_interval_95"]
     assert low <= found["stops"] <= high
     told = run("lustre", *photos, *MARKS).out
-    assert told.startswith(f"Lustre: {verdict}")
+    assert f"\nLustre: {verdict}" in told
+    # The first lamp stands 4 degrees from the mirror direction, the third 18 degrees.
+    assert "The compared picture looks into the mirror" in told
+    beside = run("lustre", *photos[2:], *photos[:2], *MARKS).out
+    assert "Another looks into the mirror (of these pictures: 4), the compared one beside" in beside
     assert "Body colours, off the mirror direction" in told
     assert ("The colours part with the lamp" in told) == found["colours_part"]
 

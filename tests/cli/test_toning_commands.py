@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.cli.commands import Ran, Run, refused
+from tests.cli.commands import Ran, Run, loaded_by, refused
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.words import say_difference
@@ -52,6 +52,14 @@ def test_suggest_closes_the_gap(run: Run, trial_file: Path) -> None:
     assert all(1 <= len(plan["steps"]) <= 3 for plan in plans)
     kinds = [tuple(step["layer"] for step in plan["steps"]) for plan in plans]
     assert len(set(kinds)) == len(kinds)
+
+
+def test_suggest_does_not_wait_for_scikit_learn(trial_file: Path) -> None:
+    loaded = loaded_by(
+        "suggest", "--trials", trial_file, "--from", NEW_GOLD, "--to", OLD_GOLD, "--layers", "1"
+    )
+    assert "tonematch.toning.planning.plan" in loaded
+    assert not {"sklearn", "pandas", "streamlit"} & loaded
 
 
 def test_suggest_says_where_the_lustre_ends(run: Run, trial_file: Path) -> None:

@@ -2,7 +2,8 @@
 
 `logbook_0009.sql` is the text of a logbook that an earlier tonematch wrote at the ninth step of
 the tables, with all that a logbook can hold. Every value in it is invented. It is never written
-anew: what can no longer be read from it is lost to every logbook of that time.
+anew: what can no longer be read from it is lost to every logbook of that time. `logbook_0010.sql`
+is what was written at the tenth step, from the same.
 """
 
 import json
@@ -22,6 +23,7 @@ from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.chart import Chart
 from tonematch.measure.core import (
+    AS_DECODED,
     Area,
     Calibration,
     CameraProfile,
@@ -32,15 +34,15 @@ from tonematch.measure.core import (
 from tonematch.toning.core import Layer, Prediction, Proposal, Strip, Surface, Trial
 from tonematch.toning.planning.ground import Ground, Lying
 
-TEXT = Path(__file__).with_name("logbook_0009.sql")
+TEXT, TEXT_NOW = (Path(__file__).with_name(f"logbook_{step}.sql") for step in ("0009", "0010"))
 
 CORNERS = ((1.0, 2.0), (9.5, 2.0), (9.5, 8.0))
 LEVELS = np.array([[0.1, 0.1, 0.1], [0.5, 0.5, 0.5]])
-TONE = ToneCurve(LEVELS, LEVELS**1.5, np.array([[[0.0, 0.1, 0.2], [0.3, 0.4, 0.5]]]), "two greys")
+# At the ninth step a curve was a table alone, and light was balanced in the file's own space.
+TONE = ToneCurve(LEVELS, LEVELS**1.5, np.zeros(0), AS_DECODED.anchor, "two greys")
 PROFILE = CameraProfile(
-    "a camera", "north window", "2026-03-31", "sRGB", 1, np.eye(3) * 0.9,
-    replace(TONE, modes=TONE.modes[:0]), np.array([1.1, 1.0, 0.9]), 24, 1.2, 2.5,
-    np.diag([0.2, 0.3, 0.4]),
+    "a camera", "north window", "2026-03-31", "sRGB", np.eye(3), 1, np.eye(3) * 0.9, TONE,
+    np.zeros((0, 0)), np.array([1.1, 1.0, 0.9]), 24, 1.2, 2.5, 1.0,
 )  # fmt: skip
 EVEN = EvenLight(np.array([5.0, 5.0]), 64.0, np.full((2, 3), 0.01), None, (64, 48), "cards")
 SHEET = replace(EVEN, grid=np.full((1, 2, 3), 0.75), words="sheet")
@@ -111,12 +113,12 @@ def fill(
     lay(logbook, trial.application, compared)
 
 
-@pytest.fixture
-def old(tmp_path: Path) -> Iterator[Logbook]:
+@pytest.fixture(params=[TEXT, TEXT_NOW], ids=["0009", "0010"])
+def old(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Logbook]:
     """The logbook of that time, opened today."""
     path = tmp_path / "old.sqlite"
     with closing(sqlite3.connect(path)) as connection:
-        connection.executescript(TEXT.read_text(encoding="utf-8"))
+        connection.executescript(request.param.read_text(encoding="utf-8"))
     with open_logbook(path) as opened:
         yield opened
 
@@ -167,6 +169,7 @@ def test_what_was_corrected_then_is_put_back_now(old: Logbook, trial: Trial) -> 
     assert (kept.prediction.lab.tolist(), kept.prediction.freedom) == ([61.0, 6.5, 35.0], 5.0)
 
 
+@pytest.mark.parametrize("old", [TEXT_NOW], indirect=True)
 def test_the_same_is_written_in_the_same_form(
     old: Logbook,
     logbook: Logbook,

@@ -18,6 +18,7 @@ from tonematch.logbook.database.cells import CONVERTER
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
 from tonematch.measure.core import (
+    AS_DECODED,
     Calibration,
     CameraProfile,
     Comparison,
@@ -201,11 +202,10 @@ def test_calibration_comes_back_whole(
     """Tone curve, uneven light and camera profile with it: a kept picture reads as it did."""
     rng = np.random.default_rng(5)
     levels = np.sort(rng.random((4, 3)), axis=0)
-    tone = ToneCurve(levels, levels**1.5, rng.random((2, 4, 3)), "from two neutrals")
+    tone = ToneCurve(levels, levels**1.5, rng.random(5), np.full(3, 0.2), "from two neutrals")
     profile = CameraProfile(
-        "a camera", "north window", "2026-03-31", "sRGB", 2, rng.random((3, 6)),
-        replace(tone, modes=tone.modes[:0]), np.array([1.1, 1.0, 0.9]), 24, 1.2, 2.5,
-        np.diag([0.2, 0.3, 0.4]),
+        "a camera", "north window", "2026-03-31", "sRGB", rng.random((3, 3)), 2,
+        rng.random((3, 6)), tone, np.eye(5), np.array([1.1, 1.0, 0.9]), 24, 1.2, 2.5, 0.7,
     )  # fmt: skip
     even = EvenLight(
         np.array([10.0, 20.0]),
@@ -216,11 +216,11 @@ def test_calibration_comes_back_whole(
         "sheet",
     )
     whole = replace(
-        calibration, root_degree=2, tone=tone, even=even, profile=profile,
-        measured=frozenset({"tone", "light"}),
+        calibration, root_degree=2, balance=rng.random((3, 3)), developed=False, tone=tone,
+        even=even, profile=profile, measured=frozenset({"tone", "light"}),
     )  # fmt: skip
     logbook.add_piece(FRAME)
-    plain = replace(whole, even=None, tone=None)
+    plain = replace(whole, even=None, tone=AS_DECODED)
     original = replace(comparison.original, calibration=whole)
     repair = replace(comparison.repair, calibration=plain)
     logbook.keep_comparison("frame", replace(comparison, original=original, repair=repair))

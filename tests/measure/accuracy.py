@@ -26,9 +26,17 @@ from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.card import calibrate, card_from_reflectance
 from tonematch.measure.calibration.chart import Chart, chart_reference
 from tonematch.measure.colour.convert import lab_to_xyz
-from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.measure.colour.difference import USUAL_TOLERANCE, delta_e_2000
 from tonematch.measure.comparison import compare
-from tonematch.measure.core import Area, Calibration, CameraProfile, Comparison, Reading
+from tonematch.measure.core import (
+    Area,
+    Calibration,
+    CameraProfile,
+    Comparison,
+    Reading,
+    Role,
+)
+from tonematch.measure.marked import Marked, compare_marked
 from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
@@ -92,16 +100,24 @@ def compare_on_card(
     rng: np.random.Generator,
     card: Patch | None = None,
     surface: int | None = None,
+    second_card: bool = False,
 ) -> Compared:
     """Photograph a grey card, an original and a repair side by side, and compare on the card.
 
     `card` is what the card really is, where it is not the neutral that it is said to be;
-    `surface` the seed of the mottle, where the same places are photographed again.
+    `surface` the seed of the mottle, where the same places are photographed again. A second card
+    lies below the repair.
     """
-    scene = Scene([card or neutral(CARD), *pair], 3)
-    photo = _taken(scene, how, rng, surface)
-    calibration = calibrate(photo, _marked(scene, 0, "card"), card_from_reflectance(CARD))
-    return beside_truth(pair, _compared(photo, scene, calibration, 1), how)
+    below = [neutral(0.05), neutral(0.05), neutral(CARD)] if second_card else []
+    scene = Scene([card or neutral(CARD), *pair, *below], 3)
+    roles: tuple[Role, ...] = ("card", "original", "repair")
+    areas: dict[str, Area] = {
+        role: box_area(role, scene.box(place), role) for place, role in enumerate(roles)
+    }
+    cards = [_marked(scene, 5, "card 2")] if second_card else []
+    marked = Marked(_taken(scene, how, rng, surface), areas, Aids(cards=cards))
+    found = compare_marked(marked, marked, card_from_reflectance(CARD), USUAL_TOLERANCE)
+    return beside_truth(pair, found, how)
 
 
 def compare_apart(

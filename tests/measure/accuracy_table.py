@@ -122,6 +122,22 @@ def other_faults(run: Run) -> None:
         told = summarise(run.on_card(10 + number, faults=size, card_faults=size))
         row(f"{size:g} times", str(told.pairs), f"{told.held:.1%}", f"{told.width:.2f}",
             f"{told.median:.2f} / {told.at_95:.2f}")  # fmt: skip
+    head("A warm reflection on the repair's side, as a share of what a white throws back; no "
+         "target", "reflection", "cards", "pairs", "interval holds the truth", "its median width",
+         "error, median / 95th percentile", "a second card is asked for",
+         "the tint between the cards is told")  # fmt: skip
+    cases = [(warm, second) for warm in (0.0, 0.01, 0.02) for second in (False, True)]
+    for number, (warm, second) in enumerate(cases):
+        found = run.on_card(30 + number, warm=warm, second_card=second)
+        told = summarise(found)
+        said = [" ".join(one.comparison.warnings) for one in found]
+        asked, tint = (
+            np.mean([words in all_of_it for all_of_it in said])
+            for words in ("lay a second card", "The colour of the light changes")
+        )
+        row(f"{warm:.0%}", "one, and one beside the repair" if second else "one", str(told.pairs),
+            f"{told.held:.1%}", f"{told.width:.2f}", f"{told.median:.2f} / {told.at_95:.2f}",
+            f"{asked:.0%}", f"{tint:.0%}")  # fmt: skip
 
 
 def steady(run: Run) -> None:

@@ -76,6 +76,8 @@ def on_card(
     mottling: float = 1.0,
     faults: float = 1.0,
     card_faults: float = 0.0,
+    warm: float = 0.0,
+    second_card: bool = False,
 ) -> list[Compared]:
     """Random pairs under random conditions, compared on the grey card alone.
 
@@ -92,13 +94,18 @@ def on_card(
         Of light, lens and tone curve, beside the sizes that the uncertainty budget assumes.
     card_faults : float, optional
         How far the card is from neutral and from its stated reflectance; see `tinted_neutral`.
+    warm : float, optional
+        A warm reflection on the repair's side; see `Conditions`.
+    second_card : bool, optional
+        Whether a second card lies beside the repair.
     """
     rng = np.random.default_rng(seed)
     found = []
     for pair in random_pairs(count, rng, difference, mottling):
         card = tinted_neutral(CARD, card_faults, rng) if card_faults else neutral(CARD)
-        on = partial(compare_on_card, pair, rng=rng, card=card)
-        found.append(retaken(on, random_conditions(rng, lamps, faults)))
+        on = partial(compare_on_card, pair, rng=rng, card=card, second_card=second_card)
+        how = replace(random_conditions(rng, lamps, faults), warm=warm)
+        found.append(retaken(on, how))
     return found
 
 

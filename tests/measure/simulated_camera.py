@@ -37,6 +37,7 @@ LAMPS = ("A", "D50", "D65", "LED-B4", "LED-V2", "FL2", "D65 + A")
 """Names in colour-science; with a plus, both at once, of equal power."""
 TONES = ("raw umber wash", "burnt umber wash", "raw umber glaze", "burnt umber glaze",
          "raw sienna wash", "lamp black wash", "rottenstone dust", "dark wax")  # fmt: skip
+_ORANGE = 6  # place in the chart
 SIDE, EDGE = 96, 12
 """Pixels along a patch, and how many of them at each side stay unmarked."""
 CARD = 0.18
@@ -119,6 +120,9 @@ class Conditions:
         Code values are linear sRGB to the power of 1 / gamma; None for sRGB's own curve.
     quality : int or None
         Of the JPEG (4:2:0); None for a PNG of 16 bits.
+    warm : float
+        What an orange wall or curtain at the right, mirrored in all that lies in the scene's last
+        column, adds there: as a share of what a white throws back.
     """
 
     camera: str = CAMERAS[0]
@@ -130,6 +134,7 @@ class Conditions:
     exponent: float = 1.0
     gamma: float | None = None
     quality: int | None = 92
+    warm: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,6 +207,13 @@ def photograph(
     bytes
         A JPEG, or a PNG of 16 bits; without a profile.
     """
+    return file_of(developed(scene, how, rng, surface), how)
+
+
+def developed(
+    scene: Scene, how: Conditions, rng: np.random.Generator, surface: int | None = None
+) -> Array:
+    """Linear sRGB as the camera has it before it encodes a file; as `photograph`."""
     weights = signal_weights(how.camera, how.lamp)
     mottled = rng if surface is None else np.random.default_rng(surface)
     signal = np.zeros((*scene.size, 3))
@@ -211,11 +223,24 @@ def photograph(
         signal[place] = patch.mean @ weights
         if patch.mottle.any():
             signal[place] += _mottle(patch.grain, mottled)[..., None] * (patch.mottle @ weights)
+    wall = chart_reflectance()[_ORANGE]
+    signal[:, -SIDE:] += how.warm * wall / wall.max() @ weights
     shot = Shot(how.camera, "", how.exposure, how.balance)
     light = develop(signal * light_field(scene.size, how)[..., None], shot, rng)
     grey = 0.18 * how.exposure
-    contrasted = grey * (np.maximum(light, 0.0) / grey) ** how.exponent
-    return _file(_encode(contrasted, how.gamma), how.quality)
+    return np.asarray(grey * (np.maximum(light, 0.0) / grey) ** how.exponent)
+
+
+def file_of(light: Array, how: Conditions) -> bytes:
+    """Linear sRGB as a file of the stated encoding and quality."""
+    code = _encode(light, how.gamma)
+    if how.quality is None:
+        codes: NDArray[np.uint16] = np.rint(code * 65535).astype(np.uint16)
+        return bytes(imagecodecs.png_encode(codes, level=1))
+    file = BytesIO()
+    picture = Image.fromarray(np.rint(code * 255).astype(np.uint8))
+    picture.save(file, format="JPEG", quality=how.quality, subsampling="4:2:0")
+    return file.getvalue()
 
 
 def _mottle(grain: float, rng: np.random.Generator) -> Array:
@@ -231,16 +256,6 @@ def _encode(light: Array, gamma: float | None) -> Array:
     if gamma is None:
         return encode_srgb(light)
     return np.asarray(np.clip(light, 0.0, 1.0) ** (1 / gamma))
-
-
-def _file(code: Array, quality: int | None) -> bytes:
-    if quality is None:
-        codes: NDArray[np.uint16] = np.rint(code * 65535).astype(np.uint16)
-        return bytes(imagecodecs.png_encode(codes, level=1))
-    file = BytesIO()
-    picture = Image.fromarray(np.rint(code * 255).astype(np.uint8))
-    picture.save(file, format="JPEG", quality=quality, subsampling="4:2:0")
-    return file.getvalue()
 
 
 def _laid(steps: Sequence[tuple[Film, float]], gaps: float, factor: float = 1.0) -> Array:

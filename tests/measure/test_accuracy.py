@@ -43,6 +43,15 @@ def test_intervals_hold_the_truth() -> None:
 
 
 @pytest.mark.proof
+def test_a_second_card_beside_the_repair_takes_a_warm_reflection_out() -> None:
+    one, two = (
+        summarise(on_card(60, 27, warm=0.02, second_card=second)) for second in (False, True)
+    )
+    assert two.held >= 0.95 - 3 * np.sqrt(0.95 * 0.05 / 60)
+    assert two.median < 0.8 * one.median
+
+
+@pytest.mark.proof
 @pytest.mark.parametrize("difference", [0.0, 1.0, 2.0])
 def test_noise_does_not_bias_what_is_reported(difference: float) -> None:
     found = summarise(on_card(60, 25, difference=difference))

@@ -29,11 +29,8 @@ def test_a_table_is_printed_with_nothing_beside_the_clone(command: list[str], ro
     assert row in ran.stdout
 
 
-def test_a_table_of_photographs_that_are_not_there_ends_in_one_sentence(
-    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
-    monkeypatch.setattr(real_photographs, "PHOTOS", tmp_path)
+def test_a_table_of_photographs_that_are_not_there_ends_in_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(SystemExit) as ended:
-        real_photographs.main()
+        real_photographs.main(["--photos", str(tmp_path)])
     # What `sys.exit` is given is printed on standard error.
     assert str(ended.value.code).endswith("which are not part of the project.")

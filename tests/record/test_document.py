@@ -151,6 +151,7 @@ def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:
         "CIEDE2000 of at most 1.5",
         "the default of 2.0 is tonematch's own choice",
         "illuminant D50 and the 2° observer",
+        "body colour: lamps at the sides, camera square to the surface",
         "not meant for surfaces that look like mirrors",
         "60.0, 8.0, 32.0",
         "68.0, 6.0, 40.0",
@@ -333,7 +334,7 @@ def test_record_says_how_a_calibration_was_found(
     logbook: Logbook, comparison: Comparison, calibration: Calibration, tmp_path: Path
 ) -> None:
     table = np.linspace(0.0, 1.0, 4)[:, None] * np.ones(3)
-    tone = ToneCurve(table, table, np.zeros((0, 4, 3)), "tone curve from two neutrals")
+    tone = ToneCurve(table, table, np.zeros(0), np.full(3, 0.2), "from two neutrals")
     logbook.add_piece(Piece("frame"))
     repair = replace(comparison.repair, calibration=replace(calibration, tone=tone))
     logbook.keep_comparison("frame", replace(comparison, repair=repair))

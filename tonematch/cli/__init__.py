@@ -50,13 +50,7 @@ app.add_typer(pieces.pieces_app, name="pieces")
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Run a command; every fault is one sentence on standard error.
-
-    Parameters
-    ----------
-    arguments : sequence of str, optional
-        Those of this process unless given.
-    """
+    """Run a command (this process's by default); a fault is one sentence on standard error."""
     with unfailing_output() as out:
         status = _run(list(sys.argv[1:] if arguments is None else arguments))
         out.flush()

@@ -7,12 +7,7 @@ from tonematch.wholefile import write_whole
 
 
 def refuse_taken(out: Path, what: str) -> None:
-    """Refuse a path at which something lies.
-
-    Raises
-    ------
-    LogbookError
-    """
+    """Refuse a path at which something lies (LogbookError)."""
     try:
         taken = out.exists()
     except OSError as error:
@@ -24,13 +19,7 @@ def refuse_taken(out: Path, what: str) -> None:
 
 
 def write_new(out: Path, data: bytes, what: str) -> None:
-    """Write a file that is not there yet, whole or not at all.
-
-    Raises
-    ------
-    LogbookError
-        Where the path is taken or cannot be written.
-    """
+    """Write a file that is not there yet, whole or not at all; LogbookError where it cannot be."""
     refuse_taken(out, what)
     try:
         write_whole(out, data)

@@ -20,6 +20,7 @@ from tonematch.cli.options import (
     Tolerance,
 )
 from tonematch.cli.printing import print_json, print_warnings
+from tonematch.cli.second_light import SecondLight
 from tonematch.errors import AreaError, ValueRefused
 
 if TYPE_CHECKING:
@@ -33,18 +34,20 @@ class SecondPhotograph:
     """What was typed for a photograph of the repair beside that of the original."""
 
     card2: Annotated[
-        Any, typed.box(help="The card in the second photograph; as --card unless given.")
+        typed.Box | None,
+        typed.box(help="The card in the second photograph; as --card unless given."),
     ] = None
     white2: Annotated[Any, typed.box(help="The white card in the second photograph.")] = None
     black2: Annotated[Any, typed.box(help="The black card there.")] = None
     neutral2: Annotated[
-        list[Any] | None, typed.neutral(help="As --neutral, in the second photograph.")
+        list[typed.Neutral] | None, typed.neutral(help="As --neutral, in the second photograph.")
     ] = None
     other_card2: Annotated[
-        list[Any] | None, typed.box(help="As --other-card, in the second photograph.")
+        list[typed.Box] | None, typed.box(help="As --other-card, in the second photograph.")
     ] = None
     chart_corners2: Annotated[
-        Any, typed.corners(help="In the second photograph; as --chart-corners unless given.")
+        typed.Corners | None,
+        typed.corners(help="In the second photograph; as --chart-corners unless given."),
     ] = None
 
     def refuse(self) -> None:
@@ -114,7 +117,7 @@ def read(
         ),
     ],
     card: CardBox,
-    area: Annotated[list[Any], typed.named_box(help="An area and its name; repeat.")],
+    area: Annotated[list[typed.NamedBox], typed.named_box(help="An area and its name; repeat.")],
     *,
     grey: TypedCard,
     aids: TypedAids,
@@ -123,7 +126,7 @@ def read(
     """Read the colour of marked areas."""
     from tonematch.in_words import say_reading
     from tonematch.measure.area.areas import box_area
-    from tonematch.measure.core import ILLUMINANT, OBSERVER
+    from tonematch.measure.core import GEOMETRY, ILLUMINANT, OBSERVER
     from tonematch.measure.marked import read_marked
 
     areas = {"card": box_area("card", card, "card")}
@@ -135,13 +138,13 @@ def read(
     readings, found = read_marked(marked, grey.value())
     warnings = [*found, *aids.notes()]
     if as_json:
-        space = {"illuminant": ILLUMINANT, "observer": OBSERVER}
+        space = {"illuminant": ILLUMINANT, "observer": OBSERVER, "geometry": GEOMETRY}
         print_json({"areas": readings, "warnings": warnings} | space)
         return
+    print_warnings(warnings)
     for name, reading in readings.items():
         typer.echo(say_reading(name, reading))
-    typer.echo("CIELAB for illuminant D50, 2 degree observer.")
-    print_warnings(warnings)
+    typer.echo(f"CIELAB for illuminant D50, 2 degree observer; {GEOMETRY}.")
 
 
 @grouped
@@ -156,13 +159,15 @@ def compare(
     tolerance: Tolerance = USUAL_TOLERANCE,
     grey: TypedCard,
     aids: TypedAids,
+    second_light: SecondLight,
     closer: CloserLook,
     as_json: AsJson = False,
 ) -> None:
-    """Compare a repair with the original, in one photograph or two."""
+    """Compare a repair with the original, in one photograph or two, and under a second light."""
     from tonematch.cli.as_json import in_json
-    from tonematch.in_words import say_comparison, say_look
+    from tonematch.in_words import say_comparison, say_look, say_two_lights
     from tonematch.measure.colour.difference import check_tolerance
+    from tonematch.measure.core import GEOMETRY
     from tonematch.measure.marked import compare_marked
 
     check_tolerance(tolerance)
@@ -174,11 +179,19 @@ def compare(
         first = aids.on(with_roles(photo, card=card, original=original))
         boxes2 = {"card": second_photograph.card2 or card, "repair": repair}
         second = second_photograph.aids(aids).on(with_roles(photo2, **boxes2))
+    there = second_light.marked(aids, card=card, original=original, repair=repair)
     comparison = compare_marked(first, second, grey.value(), tolerance)
-    notes = [*first.photo.notes, *second.photo.notes, *aids.notes()]
-    notes += second_photograph.aids(aids).notes()
-    warnings = list(dict.fromkeys([*notes, *comparison.warnings]))
-    told, words = in_json(comparison) | {"warnings": warnings}, [say_comparison(comparison)]
+    warnings = [*first.photo.notes, *second.photo.notes, *aids.notes()]
+    warnings += [*second_photograph.aids(aids).notes(), *comparison.warnings]
+    told, words = in_json(comparison), [say_comparison(comparison)]
+    if there is not None:
+        from tonematch.measure.two_lights import compare_under_second_light
+
+        lights = compare_under_second_light(comparison, there, grey.value())
+        told["second_light"] = in_json(lights)
+        words.append(say_two_lights(lights))
+        warnings += [*there.photo.notes, *lights.second.warnings]
+    warnings = told["warnings"] = list(dict.fromkeys(warnings))
     if closer.evenness or closer.card_width is not None:
         from tonematch.measure.appearance.look import look_at_surfaces
 
@@ -201,8 +214,8 @@ def compare(
     if as_json:
         print_json(told)
         return
-    typer.echo("\n".join(words))
     print_warnings(warnings)
+    typer.echo("\n".join([*words, f"Taken as {GEOMETRY}."]))
 
 
 @grouped
@@ -240,26 +253,30 @@ def lustre(
     if as_json:
         print_json(replace(found, warnings=tuple(warnings)))
         return
-    typer.echo(say_lustre_comparison(found))
     print_warnings(warnings)
+    typer.echo(say_lustre_comparison(found))
 
 
 @grouped
 def profile(
-    photo: Annotated[Path, typer.Argument(help="A photograph with a 24-patch chart.")],
+    photo: Annotated[Path, typer.Argument(help="A photograph with a 24-patch chart or neutrals.")],
     card: CardBox,
     out: Annotated[Path, typer.Option(help="The JSON file to write.")],
     lamp: Annotated[str, typer.Option(help="Which lamp lit it, in your words.")] = "",
     *,
     grey: TypedCard,
+    neutral: Annotated[
+        list[Any] | None,
+        typed.neutral(help="Instead of a chart a further grey, for the tone curve alone; repeat."),
+    ] = None,
     chart_corners: ChartCorners = None,
 ) -> None:
-    """Save a camera profile from a chart, for pictures of this camera under this lamp."""
+    """Save a camera profile from a chart or neutrals, for later pictures of this camera."""
     from tonematch.measure.calibration.camera_profile import write_profile
     from tonematch.measure.marked import profile_marked
 
     refuse_taken(out, "the profile")
-    aids = TypedAids(chart=True, chart_corners=chart_corners)
+    aids = TypedAids(neutral=neutral, chart=neutral is None, chart_corners=chart_corners)
     marked = aids.on(with_roles(photo, card=card))
     saved = profile_marked(marked, grey.value(), lamp)
     typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")

@@ -1,7 +1,7 @@
 """Options that more than one command takes."""
 
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import typer
 
@@ -11,12 +11,13 @@ from tonematch.photo.limits import limits
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
 CardBox = Annotated[
-    Any, typed.box("--card", help="The grey card, in pixels of the upright picture.")
+    typed.Box, typed.box("--card", help="The grey card, in pixels of the upright picture.")
 ]
-Original = Annotated[Any, typed.box(help="The old gold.")]
-Repair = Annotated[Any, typed.box(help="The new gold.")]
+Original = Annotated[typed.Box, typed.box(help="The old gold.")]
+Repair = Annotated[typed.Box, typed.box(help="The new gold.")]
 ChartCorners = Annotated[
-    Any, typed.corners(help="Or its corners: the outer ones of the four corner patches.")
+    typed.Corners | None,
+    typed.corners(help="Or its corners: the outer ones of the four corner patches."),
 ]
 TrialFile = Annotated[
     Path | None, typer.Option("--trials", help="Trials as CSV; those of the logbook unless given.")
@@ -51,7 +52,7 @@ TechniqueName = Annotated[
 FinishName = Annotated[
     Literal["burnished", "matte", "unknown"], typer.Option(help="How it was finished.")
 ]
-SurfaceNow = Annotated[Any, typed.lab("--from", help="The surface now (D50, 2 degree).")]
+SurfaceNow = Annotated[typed.Lab, typed.lab("--from", help="The surface now (D50, 2 degree).")]
 PieceName = Annotated[
     str | None,
     typer.Option("--piece", help="A piece of the logbook: its gilding, and what lies on it."),

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, TextIO, cast
 
 import typer
 
+from tonematch.errors import HOLDS_LINEAR
+
 if TYPE_CHECKING:
     from tonematch.logbook.store import Logbook
 
@@ -18,13 +20,20 @@ def print_json(value: object) -> None:
     """One JSON object."""
     from tonematch.cli.as_json import in_json
 
-    typer.echo(json.dumps(in_json(value), ensure_ascii=False, allow_nan=False))
+    typer.echo(by_option(json.dumps(in_json(value), ensure_ascii=False, allow_nan=False)))
 
 
 def print_warnings(warnings: Sequence[str]) -> None:
     """One line a warning."""
     for warning in warnings:
-        typer.echo(f"Note: {warning}")
+        typer.echo(f"Note: {by_option(warning)}")
+
+
+def by_option(words: str) -> str:
+    """Words with the option beside what they ask a person to say."""
+    return words.replace(
+        HOLDS_LINEAR, f"{HOLDS_LINEAR} (--encoding linear, of 'read' and 'compare')"
+    )
 
 
 def print_if_new(book: "Logbook") -> None:

@@ -10,12 +10,8 @@ from threading import Event, Thread
 def working(on: str) -> Iterator[None]:
     """Count the seconds of what takes longer than one, on a line of standard error that goes again.
 
-    Only where standard error is a terminal: a program that reads it finds refusals there alone.
-
-    Parameters
-    ----------
-    on : str
-        What is being done, such as "Learning from 60 trials".
+    Only where standard error is a terminal: a program that reads it finds refusals there alone. It
+    begins with what is being done, such as "Learning from 60 trials".
     """
     if not sys.stderr.isatty():
         yield

@@ -2,6 +2,8 @@
 
 import typer
 
+from tonematch.cli.printing import by_option
+
 # How the parser's own words begin, and what to ask for in their place.
 _NUMBERS = {
     "Input should be a valid number": "a number, with a point for decimals, such as 2.5",
@@ -20,17 +22,11 @@ def say_refusal(error: Exception) -> str:
         )
     if isinstance(error, UnicodeEncodeError):
         return "What was typed holds a character that no text has: type it anew."
-    return one_line(str(error))
+    return by_option(one_line(str(error)))
 
 
 def say_usage(error: typer.TyperException) -> str:
-    """What was typed wrong, and whose help tells more.
-
-    Parameters
-    ----------
-    error : typer.TyperException
-        As the parser raised it.
-    """
+    """What was typed wrong, and whose help tells more."""
     context = getattr(error, "ctx", None)
     command = "tonematch" if context is None else context.command_path
     return f"{_say_fault(error)}: see '{command} --help'."

@@ -64,10 +64,13 @@ def add(
     laid_with: Annotated[str | None, typer.Option(help="How it is laid.")] = None,
     effect: Annotated[str | None, typer.Option(help="What it does.")] = None,
     full_strength: Annotated[str | None, typer.Option(help="What strength 1 means.")] = None,
-    strengths: Annotated[Any, typed.numbers(help="Those you mix, such as 0.5,1.")] = None,
+    strengths: Annotated[
+        typed.Numbers | None, typed.numbers(help="Those you mix, such as 0.5,1.")
+    ] = None,
     most_coats: Annotated[int | None, typer.Option(help="How many coats at most.")] = None,
     drying_hours: Annotated[
-        Any, typed.numbers(help="Hours that a coat dries, LEAST,MOST, such as 0.5,2.")
+        typed.Numbers | None,
+        typed.numbers(help="Hours that a coat dries, LEAST,MOST, such as 0.5,2."),
     ] = None,
     reversible: Annotated[str | None, typer.Option(help="With what it comes off.")] = None,
     over: Annotated[str | None, typer.Option(help="What it may go over.")] = None,

@@ -2,7 +2,7 @@
 
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -31,10 +31,12 @@ def choose(
     piece: Annotated[str, typer.Argument(help="The piece, as the logbook has it.")],
     out: Annotated[Path, typer.Option(help="The HTML file to write: a sheet to print.")],
     start: Annotated[
-        Any, typed.lab("--from", help="The repair now; of the last comparison unless given.")
+        typed.Lab | None,
+        typed.lab("--from", help="The repair now; of the last comparison unless given."),
     ] = None,
     to: Annotated[
-        Any, typed.lab(help="What it should become; of the last comparison unless given.")
+        typed.Lab | None,
+        typed.lab(help="What it should become; of the last comparison unless given."),
     ] = None,
     number: Annotated[int, typer.Option(help="How many strips, 1 to 20.")] = 12,
     shelf: Annotated[
@@ -92,7 +94,7 @@ def read(
     photo: Annotated[Path, typer.Argument(help="A photograph of the whole sheet, card in place.")],
     piece: Annotated[str, typer.Option(help="The piece that the sheet was made for.")],
     frame: Annotated[
-        Any,
+        typed.Corners,
         typed.corners(
             help="Corners of the black frame: the sheet's upper left first, then clockwise."
         ),
@@ -101,9 +103,12 @@ def read(
         int | None, typer.Option(help="Number of the sheet, where the piece has more than one.")
     ] = None,
     made: Annotated[
-        Any, typed.whole_numbers(help="Strips that were made; all unless given.")
+        typed.WholeNumbers | None,
+        typed.whole_numbers(help="Strips that were made; all unless given."),
     ] = None,
-    card: Annotated[Any, typed.box(help="The card, where it lies elsewhere on the sheet.")] = None,
+    card: Annotated[
+        typed.Box | None, typed.box(help="The card, where it lies elsewhere on the sheet.")
+    ] = None,
     *,
     grey: TypedCard,
     made_on: Annotated[

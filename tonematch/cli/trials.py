@@ -102,8 +102,12 @@ def put_right(
         float | None, typer.Option(help="Its strength; 1 is the full-strength mix.")
     ] = None,
     coats: Annotated[int | None, typer.Option(help="How many coats.")] = None,
-    before: Annotated[Any, typed.lab(help="The surface before it (D50, 2 degree).")] = None,
-    after: Annotated[Any, typed.lab(help="The surface after it (D50, 2 degree).")] = None,
+    before: Annotated[
+        typed.Lab | None, typed.lab(help="The surface before it (D50, 2 degree).")
+    ] = None,
+    after: Annotated[
+        typed.Lab | None, typed.lab(help="The surface after it (D50, 2 degree).")
+    ] = None,
     lustre_before: Annotated[float | None, typer.Option(help="Lustre before it, in stops.")] = None,
     lustre_after: Annotated[float | None, typer.Option(help="Lustre after it, in stops.")] = None,
     reason: Reason = "",
@@ -115,8 +119,9 @@ def put_right(
     from tonematch.logbook.store import open_logbook
     from tonematch.toning.layers.shelf import find_layer, layers_from_trials
 
-    told = (layer, strength, coats, before, after, lustre_before, lustre_after)
-    if all(value is None for value in told):
+    amounts = _told(strength=strength, coats=coats, before=before)
+    found = _told(after=after, before_lustre=lustre_before, after_lustre=lustre_after)
+    if layer is None and not amounts | found:
         raise ValueRefused(
             "Nothing was said to put right: give --layer, --strength, --coats, --before, --after, "
             "--lustre-before or --lustre-after."
@@ -124,23 +129,10 @@ def put_right(
     with open_logbook(logbook) as book:
         kept = _kept_trial(book, number)
         shelf = layers_from_trials(book.trials(), book.shelf())
-        laid = kept.trial.application
         if layer is not None:
             named = find_layer(shelf, layer)
-            laid = replace(laid, layer=named.name, kind=named.kind)
-        laid = replace(
-            laid,
-            before=laid.before if before is None else before,
-            strength=laid.strength if strength is None else strength,
-            coats=laid.coats if coats is None else coats,
-        )
-        trial = replace(
-            kept.trial,
-            application=laid,
-            after=kept.trial.after if after is None else after,
-            before_lustre=kept.trial.before_lustre if lustre_before is None else lustre_before,
-            after_lustre=kept.trial.after_lustre if lustre_after is None else lustre_after,
-        )
+            amounts |= {"layer": named.name, "kind": named.kind}
+        trial = replace(kept.trial, application=replace(kept.trial.application, **amounts), **found)
         putting_right.put_trial_right(book, kept, trial, shelf, reason)
         typer.echo(say_kept_trial(_kept_trial(book, number), corrected=True))
     typer.echo(f"What it said before is kept: 'tonematch trials put-back {number}' undoes this.")
@@ -181,6 +173,11 @@ def learn_again(number: Number, reason: Reason = "", logbook: LogbookPath = None
         _kept_trial(book, number)
         book.include_trial(number, reason)
     typer.echo(f"Trial {number} is learned from again.")
+
+
+def _told(**values: object) -> dict[str, Any]:
+    """Those that were typed."""
+    return {name: value for name, value in values.items() if value is not None}
 
 
 def _kept_trial(book: "Logbook", number: int) -> "KeptTrial":

@@ -14,11 +14,23 @@ import typer
 from tonematch.errors import ValueRefused
 
 if TYPE_CHECKING:
-    from tonematch.arrays import Vector3
-    from tonematch.measure.area.areas import Box
+    from tonematch import arrays
+    from tonematch.measure.area import areas
     from tonematch.measure.core import Area
     from tonematch.toning.core import Layer
     from tonematch.toning.model.chain import Coat
+
+    Lab = arrays.Vector3
+    Box = areas.Box
+    NamedBox = tuple[str, Box]
+    Neutral = tuple[Area, float]
+    Corners = list[tuple[float, float]]
+    Numbers = list[float]
+    WholeNumbers = list[int]
+    LaidLeaf = tuple[str, Lab]
+else:
+    # The parser goes by what reads the text: it need not wait for the rooms to tell a type.
+    Lab = Box = NamedBox = Neutral = Corners = Numbers = WholeNumbers = LaidLeaf = Any
 
 
 def _option(metavar: str, wanted: str = "") -> Callable[[Callable[[str], Any]], partial[Any]]:
@@ -37,7 +49,7 @@ def _option(metavar: str, wanted: str = "") -> Callable[[Callable[[str], Any]], 
 
 
 @_option("x,y,w,h")
-def box(text: str) -> "Box":
+def box(text: str) -> Box:
     """A rectangle of a picture."""
     from tonematch.measure.area.areas import parse_box
 
@@ -45,7 +57,7 @@ def box(text: str) -> "Box":
 
 
 @_option("NAME=x,y,w,h", "NAME=x,y,w,h, such as old=120,80,60,40")
-def named_box(text: str) -> "tuple[str, Box]":
+def named_box(text: str) -> NamedBox:
     """A rectangle with its name."""
     from tonematch.measure.area.areas import parse_box
 
@@ -54,7 +66,7 @@ def named_box(text: str) -> "tuple[str, Box]":
 
 
 @_option("x,y,w,h=REFLECTANCE", "x,y,w,h=REFLECTANCE, such as 10,20,30,30=0.9")
-def neutral(text: str) -> "tuple[Area, float]":
+def neutral(text: str) -> Neutral:
     """A grey with what it reflects."""
     from tonematch.measure.area.areas import box_area, parse_box
 
@@ -64,14 +76,14 @@ def neutral(text: str) -> "tuple[Area, float]":
 
 
 @_option("x1,y1,...,x4,y4", "the four corners as eight numbers, in pixels of the upright picture")
-def corners(text: str) -> list[tuple[float, float]]:
+def corners(text: str) -> Corners:
     """Four corners in a picture."""
     found = _finite(text, 8)
     return list(zip(found[::2], found[1::2], strict=True))
 
 
 @_option("L,a,b", "three numbers, L* from 0 to 100, a* and b* within 150 of neutral")
-def lab(text: str) -> "Vector3":
+def lab(text: str) -> Lab:
     """Colour of a surface."""
     from tonematch.measure.colour.convert import check_lab
 
@@ -79,13 +91,13 @@ def lab(text: str) -> "Vector3":
 
 
 @_option("L,a,b", "three numbers, such as 80.5,6.2,33")
-def three_numbers(text: str) -> list[float]:
+def three_numbers(text: str) -> Numbers:
     """A colour that is yet to be checked."""
     return _finite(text, 3)
 
 
 @_option("L,a,b", "three numbers, never below 0, such as 0.5,0.3,0.8")
-def deviations(text: str) -> list[float]:
+def deviations(text: str) -> Numbers:
     """Standard uncertainties of L*, a*, b*."""
     found = _finite(text, 3)
     if min(found) < 0.0:
@@ -94,13 +106,13 @@ def deviations(text: str) -> list[float]:
 
 
 @_option("NUMBER,...", "numbers with commas between, such as 0.5,1")
-def numbers(text: str) -> list[float]:
+def numbers(text: str) -> Numbers:
     """One number or more."""
     return _finite(text)
 
 
 @_option("NUMBER,...", "whole numbers with commas between, such as 1,2,5")
-def whole_numbers(text: str) -> list[int]:
+def whole_numbers(text: str) -> WholeNumbers:
     """Each once."""
     return list(dict.fromkeys(map(int, text.split(","))))
 
@@ -125,6 +137,17 @@ def leaf(text: str) -> str:
     from tonematch.toning.layers.leaf import load_leaves
 
     return _one_of(text, [one.name for one in load_leaves()])
+
+
+@_option("LEAF=L,a,b", "LEAF=L,a,b, such as '23.75 carat=74,6.5,29'")
+def laid_leaf(text: str) -> LaidLeaf:
+    """Leaf that was read, and what it reads."""
+    from tonematch.measure.colour.convert import check_lab
+    from tonematch.toning.layers.leaf import load_leaves
+
+    name, colour = text.rsplit("=", 1)
+    known = _one_of(name, [one.name for one in load_leaves()])
+    return known, check_lab("strip of leaf", _finite(colour, 3))
 
 
 def layers_named(text: str, shelf: "dict[str, Layer]") -> "list[Layer]":

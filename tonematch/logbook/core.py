@@ -214,20 +214,9 @@ class KeptTrial:
 class LayerInProgress:
     """A layer that was laid and waits for the photograph after it.
 
-    Attributes
-    ----------
-    piece : str
-        Name of the piece.
-    application : Application
-        What was laid, on what `before` read.
-    before : Comparison
-        The comparison that it was laid from.
-    prediction : Prediction
-        What the layer model foretold.
-    cautions : tuple of str
-        Rules of layering that it touches.
-    laid_at, dry_at : str
-        When it was laid, and from when it is dry.
+    `before` is the comparison that it was laid from, `prediction` what the layer model foretold,
+    `cautions` are the rules of layering that it touches; it was laid at `laid_at` and is dry from
+    `dry_at`.
     """
 
     id: int

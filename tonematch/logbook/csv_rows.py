@@ -28,18 +28,7 @@ def name_of(source: Path | TextIO) -> str:
 
 
 def table_text(name: str, source: Path | TextIO) -> str:
-    """The whole text of a table, without a byte order mark.
-
-    Parameters
-    ----------
-    name : str
-        For messages.
-
-    Raises
-    ------
-    TrialError
-        When it cannot be read or is not UTF-8.
-    """
+    """The whole text of a table, without a byte order mark; TrialError where it cannot be read."""
     try:
         if isinstance(source, Path):
             return read_whole(source).decode("utf-8-sig")
@@ -58,22 +47,9 @@ def table_text(name: str, source: Path | TextIO) -> str:
 
 
 def rows_of(name: str, text: str) -> Iterator[Row]:
-    """Rows that hold anything, each with the line on which it starts.
+    """Rows that hold anything, without blanks around fields, each with the line where it starts.
 
-    Parameters
-    ----------
-    name : str
-        For messages.
-
-    Yields
-    ------
-    Row
-        Blanks around each field are taken off.
-
-    Raises
-    ------
-    TrialError
-        When a quotation mark is not closed.
+    Raises TrialError when a quotation mark is not closed.
     """
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     while True:

@@ -13,18 +13,8 @@ from tonematch.toning.planning.ground import Ground, Lying
 def ground_of(piece: Piece, trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> Ground:
     """What test strips for a piece stand on, which is what its next layer would.
 
-    Parameters
-    ----------
-    piece : Piece
-        With what lay there before its first trial.
-    trials : iterable of Trial
-        What was laid on it since, in order.
-
-    Returns
-    -------
-    Ground
-        A layer that is not on the shelf counts by its name and kind; where no trial tells its
-        kind, as a wash.
+    What lay there before its first trial, then its trials in order. A layer that is not on the
+    shelf counts by its name and kind; where no trial tells its kind, as a wash.
     """
     laid = [Lying(_layer(shelf, name, "wash")) for name in piece.laid_before]
     for one in (trial.application for trial in trials):

@@ -49,20 +49,10 @@ def find_photo(folders: Sequence[Path], sha256: str, file_name: str) -> Path:
 
 
 def keep_bytes(folder: Path, data: bytes, file_name: str) -> str:
-    """Put a photograph into the folder, whole or not at all.
+    """Put a photograph into the folder, whole or not at all; gives its SHA-256, 64 hex digits.
 
-    A file that is there already is never overwritten; one whose bytes no longer fit its name is
-    set aside, not removed.
-
-    Returns
-    -------
-    str
-        SHA-256 of the bytes, 64 hex digits.
-
-    Raises
-    ------
-    LogbookError
-        When the folder cannot be written.
+    A file that is there already is never overwritten; one whose bytes no longer fit its name is set
+    aside, not removed. Raises LogbookError when the folder cannot be written.
     """
     sha256 = hashlib.sha256(data).hexdigest()
     path = photo_path(folder, sha256, file_name)
@@ -85,13 +75,7 @@ def keep_bytes(folder: Path, data: bytes, file_name: str) -> str:
 
 
 def read_bytes(path: Path, sha256: str) -> bytes:
-    """The photograph's bytes, held against the hash.
-
-    Raises
-    ------
-    LogbookError
-        When the file is gone or its bytes have changed.
-    """
+    """The photograph's bytes, held against the hash; LogbookError when gone or changed."""
     try:
         data = path.read_bytes()
     except OSError as error:

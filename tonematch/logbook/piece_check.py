@@ -12,17 +12,7 @@ from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_l
 
 
 def check_piece(piece: Piece) -> None:
-    """Refuse a piece that the logbook could not find again or use.
-
-    Raises
-    ------
-    LogbookError
-        For a name, its own or that of a layer laid before, that is empty or cannot be printed, an
-        unknown technique or finish, a viewing distance that is not above 0, gold that was laid at
-        no moment of the past, or a humidity outside 0 to 100 %.
-    ValueRefused
-        For a tolerance that is not above 0 or not a number.
-    """
+    """Refuse a piece that the logbook could not find again or use (LogbookError, ValueRefused)."""
     name = piece.name
     if not name or name != name.strip():
         raise LogbookError(

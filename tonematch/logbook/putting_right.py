@@ -13,21 +13,9 @@ from tonematch.toning.layers.rules import check_layering
 def put_trial_right(
     logbook: Logbook, kept: KeptTrial, trial: Trial, shelf: Mapping[str, Layer], reason: str = ""
 ) -> None:
-    """Correct a trial in its place.
+    """Correct a trial in its place; for another layer or other coats the rules are held anew.
 
-    Parameters
-    ----------
-    kept : KeptTrial
-        As it stands.
-    trial : Trial
-        As it should read; where it names another layer or other coats, the rules are held anew.
-
-    Raises
-    ------
-    LogbookError
-        When nothing of it would change.
-    TrialError
-        When a value cannot be kept.
+    Raises LogbookError when nothing of it would change, TrialError when a value cannot be kept.
     """
     cautions = None
     new, old = trial.application, kept.trial.application

@@ -11,6 +11,7 @@ from tonematch.logbook.database import rows
 from tonematch.logbook.database.opening import usual_path
 from tonematch.logbook.database.tables import PhotographRow
 from tonematch.logbook.stores import finding
+from tonematch.logbook.stores.camera_store import CameraStore
 from tonematch.logbook.stores.correction_store import CorrectionStore
 from tonematch.logbook.stores.laid_store import LaidStore
 from tonematch.logbook.stores.layer_store import LayerStore
@@ -20,25 +21,16 @@ from tonematch.logbook.stores.lustre_store import LustreStore
 def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logbook":
     """Open a logbook, made where there is none; use it in a ``with`` statement.
 
-    Parameters
-    ----------
-    path : pathlib.Path, optional
-        The file; by default ``logbook.sqlite`` in the user's data folder.
-    wait_seconds : float
-        How long to wait while another program writes.
-
-    Raises
-    ------
-    LogbookError
-        When the path is a folder, is no logbook, cannot be written, is in use, damaged, or made
-        by a newer tonematch.
+    By default it is ``logbook.sqlite`` in the user's data folder. Another program that writes is
+    waited for, `wait_seconds` long. Raises LogbookError when the path is a folder, is no logbook,
+    cannot be written, is in use, damaged, or made by a newer tonematch.
     """
     if path is None:
         path = usual_path()
     return Logbook(path, wait_seconds)
 
 
-class Logbook(LaidStore, CorrectionStore, LayerStore, LustreStore):
+class Logbook(LaidStore, CorrectionStore, LayerStore, LustreStore, CameraStore):
     """Pieces, photographs, comparisons, plans, trials and layers, in and out.
 
     Every method is one transaction: it is done as a whole or, when it raises, not at all.

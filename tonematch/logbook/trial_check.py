@@ -70,17 +70,10 @@ def find_fault(trial: Trial) -> Fault | None:
 
 
 def check_trial(trial: Trial, kinds: dict[str, str]) -> None:
-    """Refuse a trial that cannot be kept.
+    """Refuse a trial that cannot be kept (TrialError).
 
-    Parameters
-    ----------
-    kinds : dict of str to str
-        Kind of each layer that other trials name, by its name without regard to capitals; takes
-        up the layer where it is new.
-
-    Raises
-    ------
-    TrialError
+    `kinds` are those of the layers that other trials name, by name without regard to capitals; it
+    takes up a layer that is new.
     """
     layer, kind = trial.application.layer, trial.application.kind
     fault = find_fault(trial)

@@ -51,25 +51,11 @@ class _RowError(Exception):
 
 
 def read_trials(source: Path | TextIO, shelf: Mapping[str, Layer]) -> list[Trial]:
-    """Read a table of trials, all of it or nothing.
+    """Read a table of trials (UTF-8), all of it or nothing, in the order of the file.
 
-    Parameters
-    ----------
-    source : pathlib.Path or text file
-        UTF-8; a byte order mark is tolerated.
-    shelf : mapping of str to Layer
-        Layers by name. A layer that is not among them needs a `kind` in its row.
-
-    Returns
-    -------
-    list of Trial
-        In the order of the file.
-
-    Raises
-    ------
-    TrialError
-        One sentence with the line, the column, what is wrong and what to do; the first faulty
-        row is named and the others are counted.
+    A layer that is not on the shelf needs a `kind` in its row. Raises TrialError, one sentence with
+    the line, the column, what is wrong and what to do: the first faulty row is named and the others
+    are counted.
     """
     name = name_of(source)
     rows = rows_of(name, table_text(name, source))
@@ -88,17 +74,8 @@ def read_trials(source: Path | TextIO, shelf: Mapping[str, Layer]) -> list[Trial
 def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
     """Write trials as `read_trials` reads them, every number to its last digit.
 
-    The columns of lustre are left out where nobody measured any.
-
-    Parameters
-    ----------
-    file : pathlib.Path or text file
-        A text file should be opened with ``newline=""``.
-
-    Raises
-    ------
-    TrialError
-        When the path cannot be written.
+    The columns of lustre are left out where nobody measured any. A text file should be opened with
+    ``newline=""``. Raises TrialError when a path cannot be written.
     """
     text = io.StringIO(newline="")
     writer = csv.writer(text)

@@ -21,7 +21,7 @@ from tonematch.measure.core import Comparison, Reading, Verdict
 from tonematch.measure.uncertainty.budget import Errors, draw_errors
 from tonematch.measure.uncertainty.interval import NoisyDifference, noisy_difference
 from tonematch.measure.uncertainty.remedies import BY_EYE, narrowing, say_remedy
-from tonematch.measure.uncertainty.two_photographs import causes_of
+from tonematch.measure.uncertainty.two_photographs import budgets_of
 from tonematch.measure.words import say_difference
 from tonematch.photo.limits import limits
 
@@ -66,9 +66,7 @@ def compare(
     tolerance = check_tolerance(tolerance)
     if original.photo_sha256 == repair.photo_sha256:
         check_apart(original.area, repair.area)
-    if same_calibration is None:
-        same_calibration = original.photo_sha256 == repair.photo_sha256
-    errors = draw_errors(causes_of(original, repair, same_calibration), DRAWS, SEED)
+    errors = draw_errors(budgets_of(original, repair, same_calibration), DRAWS, SEED)
     profiled = has_profiles(original, repair)
     return conclude(original, repair, errors, tolerance, profiled, same_calibration)
 
@@ -79,7 +77,7 @@ def conclude(
     errors: Errors,
     tolerance: float,
     profiled: bool,
-    together: bool,
+    same_calibration: bool | None,
 ) -> Comparison:
     """The comparison of two readings whose errors were drawn.
 
@@ -91,8 +89,8 @@ def conclude(
         Above 0.
     profiled : bool
         Whether a chart or a profile corrected the camera's colours in both.
-    together : bool
-        Whether the two share one calibration.
+    same_calibration : bool or None
+        As `compare` takes it.
 
     Returns
     -------
@@ -106,7 +104,7 @@ def conclude(
     verdict = _judge(difference.low, difference.high, tolerance)
     said = [
         say_difference(original.lab, repair.lab, tolerance),
-        _advice(original, repair, difference, errors, verdict, profiled, together),
+        _advice(original, repair, difference, errors, verdict, profiled, same_calibration),
     ]
     delta_L, delta_C, delta_h, delta_H = lch_difference(original.lab, repair.lab)
     return Comparison(
@@ -166,11 +164,11 @@ def _advice(
     errors: Errors,
     verdict: Verdict,
     profiled: bool,
-    together: bool,
+    same_calibration: bool | None,
 ) -> str:
     """What would narrow the interval most; empty where nothing needs to, or nothing is known."""
     width = difference.high - difference.low
-    narrower = narrowing(original, repair, together, width)
+    narrower = narrowing(original, repair, same_calibration, width)
     if verdict != "too close to call":
         return narrower
     start = "It is too close to the tolerance to call"
@@ -205,4 +203,4 @@ def _warnings(
 def has_profiles(*readings: Reading) -> bool:
     """Whether the camera's colours were corrected in every reading, by a chart or its profile."""
     calibrations = [reading.calibration for reading in readings]
-    return all(known is not None and known.profile is not None for known in calibrations)
+    return all(known is not None and known.corrected for known in calibrations)

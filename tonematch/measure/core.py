@@ -13,6 +13,8 @@ from tonematch.arrays import Matrix3, Vector3
 
 ILLUMINANT = "D50"
 OBSERVER = "2"
+# How a reading is taken to be lit: gold reads otherwise towards the mirror direction.
+GEOMETRY = "body colour: lamps at the sides, camera square to the surface"
 # Standard deviations from the middle of a normal distribution to the ends of its central 95 %.
 REACH_95 = 1.96
 
@@ -114,12 +116,13 @@ class EvenLight:
 
 @dataclass(frozen=True, eq=False)
 class CameraProfile:
-    """What a chart taught of one camera under one lamp, to be used again without the chart.
+    """What a chart or neutrals taught of one camera, to be used again without them.
 
     Attributes
     ----------
     camera, lamp, date : str
-        Make and model as the file states them, the lamp in the person's words, ISO 8601 date.
+        Make, model, lens and software as the file states them, the lamp in the person's words,
+        ISO 8601 date.
     space : str
         The RGB space of the photo, to which alone it applies.
     balance : ndarray, shape (3, 3)
@@ -131,7 +134,8 @@ class CameraProfile:
     gains : ndarray, shape (3,)
         With which the chart's greys came out neutral; their proportions tell the lamp.
     patches : int
-        Patches that it was fitted to.
+        Patches that it was fitted to; 0 where neutrals taught the tone curve alone, and what is
+        said of colours here stands for nothing.
     tone, tone_covariance : ToneCurve and ndarray, shape (p, p)
         The curve, and the covariance of its weights.
     mean, percentile_95 : float
@@ -163,7 +167,9 @@ class CameraProfile:
 
     @property
     def words(self) -> str:
-        """The correction and its error, for the record."""
+        """The correction and its error, for the record; the tone curve's where it is all."""
+        if not self.patches:
+            return f"tone curve {self.tone.words}"
         kinds = ("no correction", "3x3 correction", "root-polynomial correction of degree 2",
                  "root-polynomial correction of degree 3")  # fmt: skip
         return (
@@ -186,8 +192,9 @@ class Calibration:
         Multiply light in that space by these.
     relative_covariance : ndarray, shape (k, k)
         Covariance of the calibration's parameters: log(gains), three of them, with the noise
-        of the card and its unevenness; then the weights of the tone curve; then
-        the slopes of the light across and down, where `even` is not None. Its errors are shared
+        of the card and its unevenness; then the weights of the tone curve; then six slopes of the
+        light, where `even` is not None: across, then down, each for red, green and blue. Its errors
+        are shared
         by every area that is read with this calibration
         (`calibration.apply.lab_by_parameters`).
     to_xyz : ndarray, shape (3, m)
@@ -198,6 +205,8 @@ class Calibration:
         Degree of the root-polynomial expansion: m is 3, 6 or 13.
     developed : bool
         Whether the picture was rendered to please; raw files and linear light were not.
+    camera, space : str
+        What took the photo and the RGB space of its file, by which a camera is known again.
     even : EvenLight or None
         None where the light is taken to be even.
     measured : frozenset of {"tone", "light", "camera"}
@@ -219,9 +228,16 @@ class Calibration:
     balance: Matrix3 = field(default_factory=lambda: np.eye(3))
     tone: ToneCurve = AS_DECODED
     developed: bool = True
+    camera: str = ""
+    space: str = ""
     even: EvenLight | None = None
     measured: frozenset[str] = frozenset()
     profile: CameraProfile | None = None
+
+    @property
+    def corrected(self) -> bool:
+        """Whether a chart, here or in an earlier picture, corrected the colours."""
+        return self.profile is not None and self.profile.patches > 0
 
 
 @dataclass(frozen=True, eq=False)

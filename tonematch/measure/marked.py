@@ -1,11 +1,12 @@
 """From marked photographs to a comparison: the steps of the measuring room, in order."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from tonematch.errors import CardError
 from tonematch.measure.area.areas import check_areas
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
+from tonematch.measure.calibration.camera_profile import learned, taken_on
 from tonematch.measure.calibration.card import calibrate
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import (
@@ -16,6 +17,7 @@ from tonematch.measure.core import (
     Comparison,
     Reading,
 )
+from tonematch.measure.reading.asked import with_asked
 from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo
 
@@ -44,16 +46,18 @@ def calibrate_marked(marked: Marked, value: CardValue) -> Calibration:
 
 
 def profile_marked(marked: Marked, value: CardValue, lamp: str) -> CameraProfile:
-    """The camera profile that the chart in a photograph teaches.
+    """The camera profile that the chart or the neutrals in a photograph teach.
 
     Raises
     ------
     CardError, AreaError
-        Where there is no chart among the aids, or as the measuring room says.
+        Where neither is among the aids, or as the measuring room says.
     """
-    profile = calibrate_marked(marked, value).profile
+    profile = learned(calibrate_marked(marked, value), taken_on(marked.photo))
     if profile is None:
-        raise CardError("A camera profile needs a chart in the picture: photograph one.")
+        raise CardError(
+            "A camera profile needs a chart or further neutrals in the picture: photograph them."
+        )
     return replace(profile, lamp=lamp)
 
 
@@ -86,7 +90,7 @@ def read_marked(marked: Marked, value: CardValue) -> tuple[dict[str, Reading], t
     said = [*marked.photo.notes, *calibration.warnings]
     for reading in readings.values():
         said += reading.warnings
-    return readings, tuple(dict.fromkeys(said))
+    return readings, _asked(said, marked, *readings.values())
 
 
 def compare_marked(
@@ -111,12 +115,18 @@ def compare_marked(
     first = calibrate_marked(original, value)
     same = repair is original
     second = first if same else calibrate_marked(repair, value)
-    return compare(
+    found = compare(
         read_area(original.photo, original.areas["original"], first),
         read_area(repair.photo, repair.areas["repair"], second),
         tolerance,
         same_calibration=same,
     )
+    if same:
+        return replace(
+            found, warnings=_asked(found.warnings, original, found.original, found.repair)
+        )
+    said = _asked(found.warnings, repair, found.repair)
+    return replace(found, warnings=_asked(said, original, found.original))
 
 
 def compare_after(
@@ -141,4 +151,9 @@ def compare_after(
         return compare_marked(after, after, value, tolerance)
     calibration = calibrate_marked(after, value)
     repair = read_area(after.photo, after.areas["repair"], calibration)
-    return compare(earlier.original, repair, tolerance, same_calibration=False)
+    found = compare(earlier.original, repair, tolerance, same_calibration=False)
+    return replace(found, warnings=_asked(found.warnings, after, repair))
+
+
+def _asked(said: Sequence[str], marked: Marked, *readings: Reading) -> tuple[str, ...]:
+    return with_asked(said, marked.photo, marked.aids.cards, readings)

@@ -25,7 +25,7 @@ from tonematch.measure.uncertainty.budget import (
     shared_as,
 )
 from tonematch.measure.uncertainty.repeat_noise import noise_of_repeats
-from tonematch.measure.uncertainty.two_photographs import camera_apart, own_share
+from tonematch.measure.uncertainty.two_photographs import own_shares, partly_own
 
 _EXPLAINED = 0.95
 
@@ -71,9 +71,9 @@ def combine(comparisons: Sequence[Comparison], lamp_moved: bool = False) -> Comp
     noises = [noise_of_repeats(readings) for readings in sides]
     budgets = [
         tuple(
-            camera_apart(
+            partly_own(
                 _budget(reading, noise, role, _light(comparison, role, lamp_moved)),
-                own_share(comparison.original, comparison.repair),
+                own_shares(comparison.original, comparison.repair),
             )
         )
         for comparison in comparisons
@@ -90,7 +90,7 @@ def combine(comparisons: Sequence[Comparison], lamp_moved: bool = False) -> Comp
         _mean_reading(readings, weights, errors, k) for k, readings in enumerate(sides)
     )
     profiled = has_profiles(*sides[0], *sides[1])
-    found = conclude(original, repair, errors, first.tolerance, profiled, together=False)
+    found = conclude(original, repair, errors, first.tolerance, profiled, same_calibration=None)
     said = [warning for comparison in comparisons for warning in comparison.warnings]
     return replace(found, warnings=tuple(dict.fromkeys([*said, *found.warnings])))
 

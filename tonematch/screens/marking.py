@@ -61,6 +61,7 @@ ORIGINAL = Mark("original", "Original", "the original gilding", "\u25cf", (14, 7
 REPAIR = Mark("repair", "Repair", "the repair", "\u25b2", (3, 5))
 WHITE = Mark("white card", "White card", "the white card", "\u25c7", (8, 3), optional=True)
 BLACK = Mark("black card", "Black card", "the black card", "\u25c6", (8, 3, 2, 3), optional=True)
+STRIP = Mark("area", "Strip", "the strip of your leaf", "\u25c8", (1, 4))
 NEUTRALS = (
     Mark("neutral-1", "Neutral 1", "a further grey of known value", "\u25cb", (2, 2)),
     Mark("neutral-2", "Neutral 2", "another grey of known value", "\u25ce", (4, 2)),

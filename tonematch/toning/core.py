@@ -154,12 +154,7 @@ class Trial:
 class Prediction:
     """A distribution of CIELAB (D50, 2 degree): Student's t, normal where freedom is infinite.
 
-    Attributes
-    ----------
-    lab : ndarray, shape (3,)
-    covariance : ndarray, shape (3, 3)
-    freedom : float
-        Degrees of freedom, above 2: few where a layer has few trials, and surprises are greater.
+    Degrees of freedom are above 2: few where a layer has few trials, and surprises are greater.
     """
 
     lab: Vector3

@@ -1,7 +1,9 @@
 """Calibration on a grey card: right gains, and cards that cannot calibrate."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
+import colour
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -10,6 +12,7 @@ from tests.measure.painted import GREY, lab_to_light, painted_light, photo_of
 from tonematch.errors import AreaError, CardError, ValueRefused
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.area.pixels import area_pixels
+from tonematch.measure.calibration.apply import balanced_light, calibrated_xyz
 from tonematch.measure.calibration.card import (
     calibrate,
     card_from_lab,
@@ -17,7 +20,11 @@ from tonematch.measure.calibration.card import (
     usual_card,
 )
 from tonematch.measure.calibration.card_checks import evenness
+from tonematch.measure.colour.convert import WHITE
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.reading.reading import read_area
+from tonematch.photo.core import Photo
+from tonematch.photo.light import linear_light
 
 CARD_BOX = (10, 10, 60, 60)
 CARD = box_area("card", CARD_BOX, "card")
@@ -33,9 +40,12 @@ def card_light(noise: float = 0.01, lab: tuple[float, float, float] = GREY) -> N
 def test_exposure_and_lamp_are_taken_out(exposure: float, lamp: tuple[float, ...]) -> None:
     photo = photo_of(card_light() * exposure * np.array(lamp))
     calibration = calibrate(photo, CARD, GREY_18)
-    np.testing.assert_allclose(calibration.gains * exposure * np.array(lamp), 1, rtol=2e-3)
-    gold = read_area(photo, box_area("gold", (95, 15, 50, 50)), calibration)
-    np.testing.assert_allclose(gold.lab, [65, 8, 35], atol=0.15)
+    card = area_pixels(photo, CARD)
+    seen = balanced_light(calibration, card.light, card.x, card.y).mean(axis=0)
+    np.testing.assert_allclose(calibrated_xyz(calibration, seen), GREY_18.xyz, rtol=2e-3)
+    if lamp == (1, 1, 1):  # of a coloured lamp another balance takes another part of the colour
+        gold = read_area(photo, box_area("gold", (95, 15, 50, 50)), calibration)
+        np.testing.assert_allclose(gold.lab, [65, 8, 35], atol=0.15)
     assert not calibration.warnings
 
 
@@ -172,3 +182,31 @@ def test_a_noisy_cards_gradient_counts_as_far_as_it_exceeds_its_noise(change: fl
     else:
         assert (slopes == 0).all(axis=1).mean() >= 0.93  # 99 % of cards, of which 60 are tried
         assert slopes.mean() < 0.003
+
+
+@pytest.mark.parametrize("lamp", [(1.0, 1.0, 1.0), (1.25, 1.0, 0.55)])
+def test_the_same_light_reads_the_same_from_any_rgb_space(lamp: tuple[float, ...]) -> None:
+    """Spaces by colour-science: IEC 61966-2-1, SMPTE EG 432-1 (Display P3), Adobe RGB (1998)."""
+    srgb = photo_of(card_light(noise=0.0) * 0.8 * np.array(lamp))
+    xyz = decoded(srgb) @ srgb.to_xyz.T
+    gold = box_area("gold", (95, 15, 50, 50))
+    read = []
+    for name in ("sRGB", "Display P3", "Adobe RGB (1998)"):
+        space = colour.RGB_COLOURSPACES[name]
+        adapted = _to_d50(space)
+        light = xyz @ np.linalg.inv(adapted).T
+        photo = replace(photo_of(light), to_xyz=adapted, space=name)
+        read.append(read_area(photo, gold, calibrate(photo, CARD, GREY_18)).lab)
+    for other in read[1:]:
+        assert delta_e_2000(read[0], other) < 0.1
+
+
+def _to_d50(space: colour.RGB_Colourspace) -> NDArray[np.float64]:
+    """Matrix to CIE XYZ under the white of ISO 15076-1, by Bradford as profiles have it."""
+    white = colour.xy_to_XYZ(space.whitepoint)
+    adaptation = colour.adaptation.matrix_chromatic_adaptation_VonKries(white, WHITE, "Bradford")
+    return np.asarray(adaptation @ space.matrix_RGB_to_XYZ)
+
+
+def decoded(photo: Photo) -> NDArray[np.float64]:
+    return linear_light(photo, 0, 0, photo.width, photo.height).astype(np.float64)

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from tests.measure.painted import photo_of
 from tests.measure.uneven_light import CARD, FURTHER, GREY_18, THIRD, H, W, apart, scene, sheet
@@ -9,7 +10,7 @@ from tonematch.errors import PhotoError
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.card import calibrate
-from tonematch.measure.core import Area
+from tonematch.measure.core import Area, Calibration
 from tonematch.measure.reading.reading import read_area
 
 
@@ -33,16 +34,34 @@ def test_further_cards_correct(kind: str, cards: list[Area]) -> None:
     assert "light" in calibration.measured
 
 
+@pytest.mark.parametrize("tint", [0.0, 0.05])
+def test_two_cards_tell_the_tint_of_the_light(tint: float) -> None:
+    """Light that grows warmer to the right: red rises, blue falls, by 2.5 % each at 0.05."""
+    x = np.mgrid[0:H, 0:W][1][..., None] / W - 0.5
+    light = np.full((H, W, 3), 0.18) * (1 + tint * x * [1.0, 0.0, -1.0])
+    photo = photo_of(light * (1 + 0.005 * np.random.default_rng(4).standard_normal(light.shape)))
+    calibration = calibrate(photo, CARD, GREY_18, Aids(cards=[FURTHER]))
+    # Both cards are grey: so is all that lies between them.
+    a, b = read_area(photo, box_area("grey", (200, 120, 40, 40)), calibration).lab[1:]
+    assert np.hypot(a, b) < 0.15
+    told = [words for words in calibration.warnings if "colour of the light" in words]
+    assert len(told) == (tint > 0)
+
+
+def _of_strength(calibration: Calibration) -> NDArray[np.float64]:
+    """Covariance of the slopes across and down, on average over the channels."""
+    mean = np.kron(np.eye(2), np.full(3, 1 / 3))
+    return np.asarray(mean @ calibration.relative_covariance[-6:, -6:] @ mean.T)
+
+
 def test_what_is_left_in_doubt_is_stated() -> None:
     """Across the line of two cards the slope is not measured; a sheet measures it all over."""
     photo = scene("diagonal")
-    two = calibrate(photo, CARD, GREY_18, Aids(cards=[FURTHER])).relative_covariance[-2:, -2:]
+    two = _of_strength(calibrate(photo, CARD, GREY_18, Aids(cards=[FURTHER])))
     line = np.array([240.0, 160.0]) / np.hypot(240, 160)
     across = np.array([-line[1], line[0]])
     assert across @ two @ across > 20 * (line @ two @ line)
-    flat = calibrate(photo, CARD, GREY_18, Aids(flat_field=sheet("diagonal"))).relative_covariance[
-        -2:, -2:
-    ]
+    flat = _of_strength(calibrate(photo, CARD, GREY_18, Aids(flat_field=sheet("diagonal"))))
     assert np.trace(flat) < np.trace(two) / 10
 
 
@@ -57,8 +76,8 @@ def test_a_gradient_on_the_card_alone_is_a_doubt_that_grows_with_distance() -> N
     doubts = []
     for reading in (near, far):
         assert reading.by_calibration is not None
-        part = reading.by_calibration[:, -2:]
-        doubts.append(np.trace(part @ calibration.relative_covariance[-2:, -2:] @ part.T))
+        part = reading.by_calibration[:, -6:]
+        doubts.append(np.trace(part @ calibration.relative_covariance[-6:, -6:] @ part.T))
     assert doubts[1] > 2 * doubts[0] > 0
 
 

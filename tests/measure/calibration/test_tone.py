@@ -13,6 +13,7 @@ from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.apply import true_light
 from tonematch.measure.calibration.card import calibrate, card_from_reflectance
+from tonematch.measure.calibration.tone_prior import modes_at
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import Area, Calibration
@@ -67,8 +68,9 @@ def test_a_grey_scale_mends_a_file_that_is_not_as_claimed(
 ) -> None:
     photo = claimed_srgb(gamma)
     mended = errors(photo, calibrate(photo, CARD, GREY_18, Aids(neutrals(*which))))
-    assert mended[0] < (0.5 if len(which) > 2 else 0.8)
-    assert mended[1] < 0.4
+    # Two greys leave a curve so far from its file's a little short of what it is.
+    assert mended[0] < (0.6 if len(which) > 2 else 2.0)
+    assert mended[1] < (0.4 if len(which) > 2 else 1.0)
     if gamma < 1.9:
         alone = errors(photo, calibrate(photo, CARD, GREY_18))
         assert alone[0] > 2.0
@@ -78,7 +80,8 @@ def test_a_grey_scale_mends_a_file_that_is_not_as_claimed(
 def test_one_further_neutral_is_enough_to_warn_and_mend(gamma: float) -> None:
     photo = claimed_srgb(gamma)
     calibration = calibrate(photo, CARD, GREY_18, Aids(neutrals(0)))
-    assert errors(photo, calibration)[0] < 1.0
+    alone = errors(photo, calibrate(photo, CARD, GREY_18))[0]
+    assert errors(photo, calibration)[0] < min(0.7 * alone, 3.5)
     assert any("tone curve is not what" in warning for warning in calibration.warnings)
     assert "tone" in calibration.measured
 
@@ -103,7 +106,7 @@ def test_more_neutrals_make_the_curve_surer() -> None:
         by_tone = reading.by_calibration[:, 3:]
         part = by_tone @ calibration.relative_covariance[3:, 3:] @ by_tone.T
         sizes.append(np.sqrt(np.trace(part)))
-    assert 0 < sizes[1] < sizes[0] < 2.0
+    assert 0 < 3 * sizes[1] < sizes[0] < 10.0
 
 
 def test_a_dark_looking_card_of_a_linear_file_is_not_refused_once_neutrals_are_known() -> None:
@@ -148,3 +151,33 @@ def test_curves_rise(gamma: float, which: set[int]) -> None:
     assert calibration.tone is not None
     ramp = np.linspace(0.01, 1.0, 200)[:, None] + np.zeros(3)
     assert (np.diff(true_light(calibration.tone, ramp), axis=0) >= 0).all()
+
+
+def test_modes_keep_their_meaning() -> None:
+    """Weights are kept in logbooks and profiles: of these modes and no others."""
+    light = np.array([[0.05] * 3, [0.7] * 3])
+    rise = np.diff(modes_at(light), axis=0)[0, 1]
+    kept = [
+        1.048,
+        1.268,
+        0.689,
+        0.024,
+        -0.195,
+        -0.061,
+        0.055,
+        0.006,
+        -0.083,
+        -0.089,
+        -0.037,
+        -0.001,
+        -0.002,
+        -0.908,
+        -1.098,
+        -0.597,
+        -0.021,
+        0.524,
+        0.634,
+        0.345,
+        0.012,
+    ]
+    np.testing.assert_allclose(rise, kept, atol=2e-3)

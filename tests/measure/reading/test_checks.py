@@ -110,15 +110,39 @@ def test_without_an_edge_there_is_no_complaint_of_blur() -> None:
     assert edge_width(photo_of(noisy, 8), CARD) is None
 
 
-def test_bluish_gilding_is_told() -> None:
-    lit = scene()
-    lit[:, 100:] *= np.array([0.6, 0.8, 3.2])
-    assert any("bluish" in warning for warning in read(lit).warnings)
-
-
 def test_mottle_is_no_mirrored_room() -> None:
     light = scene()
     random = np.random.default_rng(5)
     mottle = cv2.GaussianBlur(random.standard_normal(light.shape[:2]), (0, 0), 3.0)
     light[20:100, 110:190] *= (1 + 0.15 * mottle / mottle.std())[20:100, 110:190, None]
     assert not any("mirrors" in warning for warning in read(light).warnings)
+
+
+def parts_told(gold: Light) -> bool:
+    """Whether an area of 60 by 60, given as factors of one gold's light, is read as two parts."""
+    light = scene()
+    light[30:90, 120:180] *= gold
+    return any("holds two parts" in warning for warning in read(light).warnings)
+
+
+@pytest.mark.parametrize("share", [0.2, 0.5, 0.8])
+@pytest.mark.parametrize("turn", [0.0, 0.7])
+def test_two_golds_in_one_area_are_told(share: float, turn: float) -> None:
+    y, x = np.mgrid[0:60, 0:60]
+    across = x * np.cos(turn) + y * np.sin(turn)
+    beyond = across > np.quantile(across, share)
+    assert parts_told(np.where(beyond[..., None], [1.15, 1.0, 0.8], 1.0))
+
+
+def test_what_is_spread_over_the_area_or_slopes_is_one_gold() -> None:
+    """Mottle in one area of a hundred might be told; worn spots and a slope of light are not."""
+    random = np.random.default_rng(8)
+    blotches = [
+        cv2.GaussianBlur(random.standard_normal((60, 60)), (0, 0), scale)[..., None]
+        for scale in (1.5, 3.0, 5.0)
+        for _ in range(10)
+    ]
+    assert not any(parts_told(1 + 0.1 * field / field.std()) for field in blotches)
+    worn = blotches[-1] > np.quantile(blotches[-1], 0.7)
+    assert not parts_told(np.where(worn, [0.9, 0.7, 0.6], 1.0))
+    assert not parts_told(1 + 0.4 * np.linspace(-0.5, 0.5, 60)[None, :, None])

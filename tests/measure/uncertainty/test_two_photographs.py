@@ -8,7 +8,12 @@ import pytest
 from tests.measure.accuracy import Compared, compare_apart, random_pairs, retaken
 from tests.measure.drawn_pairs import random_conditions
 from tests.measure.simulated_camera import Conditions
-from tonematch.measure.uncertainty.two_photographs import OWN_PER_CHANGE, change_of_card, own_share
+from tonematch.measure.uncertainty.two_photographs import (
+    OWN_PER_CHANGE,
+    OWN_TONE,
+    change_of_card,
+    own_shares,
+)
 
 PAIRS = 24
 
@@ -50,8 +55,7 @@ def test_more_change_of_the_card_is_less_sure() -> None:
     widths = [np.ptp(one.comparison.interval) for one in (still, changed)]
     assert widths[1] > 1.1 * widths[0]
     readings = changed.comparison.original, changed.comparison.repair
-    assert own_share(*readings) == pytest.approx(
-        min(OWN_PER_CHANGE * change_of_card(*readings), 1.0)
-    )
-    assert own_share(readings[0], readings[0]) == 0.0
+    camera = min(OWN_PER_CHANGE * change_of_card(*readings), 1.0)
+    assert own_shares(*readings) == {"camera": pytest.approx(camera), "tone": OWN_TONE}
+    assert own_shares(readings[0], readings[0]) == {}
     assert change_of_card(readings[0], readings[0]) == 0.0

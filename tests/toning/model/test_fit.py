@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from tests.toning.strips import GROUNDS, afters, applications, known_theta, make_strips
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Application, Layer, Trial
-from tonematch.toning.model.fit import LayerFit, fit_layer, jacobians
+from tonematch.toning.model.fit import Jacobians, LayerFit, fit_layer
 from tonematch.toning.model.prior import Prior, VarianceComponents, first_prior
 from tonematch.toning.optics import film
 from tonematch.toning.optics.film import Laid, lay
@@ -90,7 +90,7 @@ def test_one_gross_mistake_hardly_moves_the_fit(mistake: object) -> None:
 def test_jacobians_are_those_of_the_law() -> None:
     theta = known_theta()
     theta[film.LN_REACH] = -0.1  # at 0 the law has a kink: no more than all can be covered
-    moved = jacobians(theta, FRESH)
+    moved = Jacobians(theta, FRESH)
     step = np.array([0.02, -0.01, 0.03])
     np.testing.assert_allclose(
         lay(theta, replace(FRESH, before=FRESH.before + step)) - lay(theta, FRESH),

@@ -10,8 +10,8 @@ from tonematch.toning.model.fit import LayerFit, fit_layer
 from tonematch.toning.model.fitted_layer import LayerTrials
 from tonematch.toning.model.hierarchy import (
     COMMON,
-    DECIMALS,
     EXPECTED,
+    SHIFT_DECIMALS,
     informed,
     kind_effect,
     pool_components,
@@ -22,7 +22,7 @@ from tonematch.toning.optics.film import Laid
 
 Array = NDArray[np.float64]
 
-ROUNDED = 0.6 * 10.0**-DECIMALS
+ROUNDED = 0.6 * 10.0**-SHIFT_DECIMALS
 PRIOR = Prior(np.array([1.0, -2.0]), np.diag([0.5, 2.0]))
 
 

@@ -11,6 +11,7 @@ from tonematch.toning.core import Trial
 from tonematch.toning.model.residual_process import (
     FEWEST_FOR_PROCESS,
     MOST_LEARNED_FROM,
+    Process,
     ResidualProcess,
     learn_residual_process,
     trusted,
@@ -79,23 +80,38 @@ def test_left_out_errors_are_those_of_leaving_out() -> None:
     laid = Laid.of(applications(trials))
     others = np.delete(np.arange(12), 4)
     left = afters(trials) + extra - trusted(found.trust, laid, lay(THETA, laid))
-    process = found.processes[0]
-    again = type(process)(process.kernel_, optimizer=None)
-    X = process.X_train_
-    again.fit(X[others], left[others, 0])
+    X = found.process.places
+    again = reference(found.process.logs[0], X[others], left[others, 0])
     mean, sd = again.predict(X[[4]], return_std=True)
     assert left[4, 0] - mean[0] == pytest.approx(found.errors[4, 0], abs=1e-3)
     assert sd[0] ** 2 == pytest.approx(found.variances[4, 0], rel=1e-2)
 
 
+def reference(logs: Array, X: Array, y: Array) -> GaussianProcessRegressor:
+    """scikit-learn's process with these numbers."""
+    kernel = ConstantKernel() * RBF(np.ones(X.shape[1])) + WhiteKernel()
+    return GaussianProcessRegressor(kernel.clone_with_theta(logs), optimizer=None).fit(X, y)
+
+
+def test_predictions_are_those_of_scikit_learn() -> None:
+    rng = np.random.default_rng(4)
+    X, y, fresh = (rng.normal(0.0, 1.0, shape) for shape in ((14, 6), (14, 3), (5, 6)))
+    logs = rng.uniform(-1.0, 1.0, (3, 8))
+    mean, variance = Process.learn(logs, X, y).predict(fresh)
+    for i in range(3):
+        expected, sd = reference(logs[i], X, y[:, i]).predict(fresh, return_std=True)
+        np.testing.assert_allclose(mean[:, i], expected, rtol=1e-9, atol=1e-12)
+        np.testing.assert_allclose(variance[:, i], sd**2, rtol=1e-9)
+
+
 def test_likelihood_and_gradient_are_those_of_scikit_learn() -> None:
     rng = np.random.default_rng(2)
     X, y = rng.normal(0.0, 1.0, (14, 6)), rng.normal(0.0, 1.5, 14)
-    kernel = ConstantKernel(2.0) * RBF(rng.uniform(0.5, 3.0, 6)) + WhiteKernel(0.4)
-    process = GaussianProcessRegressor(kernel, optimizer=None).fit(X, y)
-    likelihood, gradient = process.log_marginal_likelihood(kernel.theta, eval_gradient=True)
+    logs = np.log([2.0, *rng.uniform(0.5, 3.0, 6), 0.4])
+    process = reference(logs, X, y)
+    likelihood, gradient = process.log_marginal_likelihood(logs, eval_gradient=True)
     squares = (X[:, None] - X[None]).transpose(2, 0, 1) ** 2
-    found, slope = unlikelihood(kernel.theta, squares, y)
+    found, slope = unlikelihood(logs, squares, y)
     assert found == pytest.approx(-likelihood, rel=1e-9)
     np.testing.assert_allclose(slope, -gradient, rtol=1e-7, atol=1e-9)
 

@@ -27,11 +27,9 @@ def empty_model() -> LayerModel:
     return fit_trials([], load_shelf())
 
 
-def chosen(count: int = 6, model: LayerModel | None = None, seed: int = 1) -> tuple[Strip, ...]:
+def chosen(count: int = 6, model: LayerModel | None = None) -> tuple[Strip, ...]:
     ground = Ground(Surface("water", "burnished"))
-    return choose_strips(
-        model or empty_model(), some_layers(), BRIGHT, AGED, count, ground, seed=seed
-    )
+    return choose_strips(model or empty_model(), some_layers(), BRIGHT, AGED, count, ground)
 
 
 @pytest.mark.proof

@@ -222,7 +222,8 @@ def _profile_from_entry(kind: type) -> Callable[[Any, Any], CameraProfile]:
     def profile_of(entry: Entry, _kind: object) -> CameraProfile:
         earlier = {"balance": np.eye(3), "spread": 1.0, "tone_covariance": np.zeros((0, 0))}
         profile: CameraProfile = as_written({**earlier, **entry}, kind)
-        return profile
+        p = len(profile.tone.weights)
+        return replace(profile, tone_covariance=profile.tone_covariance.reshape(p, p))
 
     return profile_of
 

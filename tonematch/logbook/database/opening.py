@@ -29,20 +29,20 @@ MIGRATIONS = Path(__file__).with_name("migrations")
 _HEADER = b"SQLite format 3\0"  # https://www.sqlite.org/fileformat2.html, section 1.3
 _ID_AT = slice(68, 72)
 
+_IN_USE = "is in use by another program: close that one, or wait and try again"
+_NOT_WRITABLE = "make the file and its folder writable or choose another path"
+_DAMAGED = "is damaged: put back the newest copy that you have of it"
 _REMEDIES = {
-    "SQLITE_BUSY": "is in use by another program: close that one, or wait and try again",
-    "SQLITE_LOCKED": "is in use by another program: close that one, or wait and try again",
+    "SQLITE_BUSY": _IN_USE,
+    "SQLITE_LOCKED": _IN_USE,
     "SQLITE_FULL": "cannot grow because the disk is full: free some space; nothing was written",
-    "SQLITE_READONLY": "cannot be written: make the file and its folder writable or choose "
-    "another path",
-    "SQLITE_PERM": "cannot be written: make the file and its folder writable or choose another "
-    "path",
-    "SQLITE_CANTOPEN": "cannot be opened or written: make the file and its folder writable or "
-    "choose another path",
-    "SQLITE_CORRUPT": "is damaged: put back the newest copy that you have of it",
-    "SQLITE_NOTADB": "is damaged: put back the newest copy that you have of it",
+    "SQLITE_READONLY": f"cannot be written: {_NOT_WRITABLE}",
+    "SQLITE_PERM": f"cannot be written: {_NOT_WRITABLE}",
+    "SQLITE_CANTOPEN": f"cannot be opened or written: {_NOT_WRITABLE}",
+    "SQLITE_CORRUPT": _DAMAGED,
+    "SQLITE_NOTADB": _DAMAGED,
     # No word of ours is at fault: a table or a column that was there is not, or is there too soon.
-    "SQLITE_ERROR": "is damaged: put back the newest copy that you have of it",
+    "SQLITE_ERROR": _DAMAGED,
     "SQLITE_IOERR": "cannot be read or written by the disk: check the disk, and copy the logbook "
     "to a sound one",
 }
@@ -51,18 +51,9 @@ _REMEDIES = {
 def open_engine(path: Path, wait_seconds: float, migrations: Path = MIGRATIONS) -> Engine:
     """Connect to a logbook, made where there is none, with its tables up to date.
 
-    Parameters
-    ----------
-    wait_seconds : float
-        How long to wait for another program that is writing.
-    migrations : pathlib.Path, optional
-        Folder of the steps by which the tables come to be.
-
-    Raises
-    ------
-    LogbookError
-        When the path is no logbook, is in use, damaged, or made by a newer tonematch. A file
-        that is not a logbook is never altered. One that cannot be written is opened for reading.
+    A file that is not a logbook is never altered; one that cannot be written is opened for reading.
+    Raises LogbookError when the path is no logbook, is in use longer than `wait_seconds`, damaged,
+    or made by a newer tonematch.
     """
     check_whose_file(path)
     writable = not path.exists() or all(os.access(p, os.W_OK) for p in (path, path.parent))
@@ -73,12 +64,7 @@ def open_engine(path: Path, wait_seconds: float, migrations: Path = MIGRATIONS) 
 
 
 def usual_path() -> Path:
-    """Where a logbook lies unless another is named; the folder is made where there is none.
-
-    Raises
-    ------
-    LogbookError
-    """
+    """Where a logbook lies unless another is named; the folder is made where there is none."""
     folder = usual_folder()
     try:
         make_folder(folder)
@@ -93,14 +79,7 @@ def usual_path() -> Path:
 def check_whose_file(path: Path) -> None:
     """Refuse a path that holds anything but a logbook, or holds none where one was.
 
-    Parameters
-    ----------
-    path : pathlib.Path
-        Nothing at it is touched, and no folder made.
-
-    Raises
-    ------
-    LogbookError
+    Nothing at it is touched, and no folder made.
     """
     try:
         if path.is_dir():
@@ -166,18 +145,7 @@ def _engine(path: Path, wait_seconds: float, mode: str) -> Engine:
 
 @contextmanager
 def transaction(engine: Engine, path: Path) -> Iterator[Session]:
-    """A session that is committed as a whole or leaves nothing behind.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        For messages.
-
-    Raises
-    ------
-    LogbookError
-        For whatever the database refuses.
-    """
+    """A session that is committed as a whole or leaves nothing behind; faults as LogbookError."""
     with faults_in_words(path), Session(engine) as session, session.begin():
         yield session
 
@@ -203,7 +171,7 @@ def _bring_up_to_date(engine: Engine, path: Path, migrations: Path, writable: bo
     with engine.begin() as connection:
         revision = MigrationContext.configure(connection).get_current_revision()
         if connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one() != "ok":
-            raise LogbookError(f"The logbook {path} {_REMEDIES['SQLITE_CORRUPT']}.")
+            raise LogbookError(f"The logbook {path} {_DAMAGED}.")
     if revision == script.get_current_head():
         return
     if revision not in {None, *(step.revision for step in script.walk_revisions())}:
@@ -240,22 +208,9 @@ def _upgrade(engine: Engine, path: Path, config: Config) -> None:
 
 
 def copy_before(path: Path, revision: str) -> Path:
-    """Copy a logbook before its tables are altered.
+    """Copy a logbook of some revision beside itself before its tables are altered.
 
-    Parameters
-    ----------
-    revision : str
-        The version of its tables.
-
-    Returns
-    -------
-    pathlib.Path
-        The copy, beside the logbook.
-
-    Raises
-    ------
-    LogbookError
-        When the copy cannot be written; the logbook is then not altered.
+    Raises LogbookError when the copy cannot be written; the logbook is then not altered.
     """
     stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")
     copy = path.with_name(f"{path.stem} {revision} until {stamp}{path.suffix}")

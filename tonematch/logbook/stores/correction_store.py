@@ -35,23 +35,14 @@ class CorrectionStore(LogbookFile):
     ) -> None:
         """Put right what was mistyped: layer, strength, coats, colours and lustres.
 
-        A colour that is no longer that of its reading lets go of the reading, and a prediction
-        that was made for other values is dropped; both stay in the trace. A lustre stays where
-        the trial gives none, and goes with its colour where before and after were swapped.
+        Piece, date, step, note, technique and finish stay what they were, and so do the cautions
+        unless they are given. A colour that is no longer that of its reading lets go of the
+        reading, and a prediction that was made for other values is dropped; both stay in the trace.
+        A lustre stays where the trial gives none, and goes with its colour where before and after
+        were swapped.
 
-        Parameters
-        ----------
-        trial : Trial
-            As it should read. Piece, date, step, note, technique and finish stay what they were.
-        cautions : sequence of str, optional
-            Rules of layering that it touches now; those that it had where not given.
-
-        Raises
-        ------
-        LogbookError
-            When there is no such trial, or nothing of it would change.
-        TrialError
-            When a value cannot be kept.
+        Raises LogbookError when there is no such trial, or nothing of it would change, TrialError
+        when a value cannot be kept.
         """
         with self.writing() as session:
             row = finding.trial_numbered(session, trial_id)
@@ -70,12 +61,8 @@ class CorrectionStore(LogbookFile):
     def put_back_trial(self, trial_id: int, reason: str = "") -> None:
         """Take back the last correction of a trial that still stands.
 
-        Raises
-        ------
-        LogbookError
-            When there is no such trial, or no correction of it stands.
-        TrialError
-            When its earlier values cannot stand beside the other trials any more.
+        Raises LogbookError when there is no such trial or correction, TrialError when its earlier
+        values cannot stand beside the other trials any more.
         """
         with self.writing() as session:
             row = finding.trial_numbered(session, trial_id)

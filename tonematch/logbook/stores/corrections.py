@@ -112,13 +112,7 @@ def _say(lab: Iterable[float]) -> str:
 
 
 def standing_corrections(changes: Iterable[ChangeRow]) -> dict[int, list[Values]]:
-    """Values before each correction that was not taken back, by trial, oldest first.
-
-    Parameters
-    ----------
-    changes : iterable of ChangeRow
-        Of trials, oldest first.
-    """
+    """Values before each correction that was not taken back, by trial; all oldest first."""
     standing: dict[int, list[Values]] = {}
     for change in changes:
         if CORRECTED in change.before:
@@ -129,13 +123,7 @@ def standing_corrections(changes: Iterable[ChangeRow]) -> dict[int, list[Values]
 
 
 def former_trials(trial: Trial, changes: Sequence[ChangeRow]) -> Iterator[Trial]:
-    """Everything that a trial ever said, the newest first, without what it says now.
-
-    Parameters
-    ----------
-    changes : sequence of ChangeRow
-        Of this trial, oldest first.
-    """
+    """Everything that a trial ever said, the newest first, by its changes, the oldest first."""
     for change in reversed(changes):
         values = change.before.get(CORRECTED) or change.before.get(PUT_BACK)
         if values:

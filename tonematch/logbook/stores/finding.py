@@ -32,13 +32,7 @@ _Row = TypeVar("_Row", bound=Base)
 
 
 def piece_row(session: Session, name: str) -> PieceRow:
-    """Row of a piece.
-
-    Raises
-    ------
-    LogbookError
-        With the nearest known name.
-    """
+    """Row of a piece; LogbookError, with the nearest known name, where there is none."""
     row = session.scalars(select(PieceRow).where(PieceRow.name == name)).one_or_none()
     if row is not None:
         return row

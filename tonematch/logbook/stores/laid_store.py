@@ -35,30 +35,11 @@ class LaidStore(PieceStore, TrialStore):
         dries_hours: float,
         cautions: Sequence[str] = (),
     ) -> int:
-        """Keep that a layer was laid just now.
+        """Keep that a layer was laid just now, from a comparison; gives its number in the logbook.
 
-        Parameters
-        ----------
-        comparison_id : int
-            The comparison that it was laid from.
-        prediction : Prediction
-            What the layer model foretells.
-        dries_hours : float
-            How long its last coat dries.
-        cautions : sequence of str
-            Rules of layering that it touches.
-
-        Returns
-        -------
-        int
-            Its number in the logbook.
-
-        Raises
-        ------
-        LogbookError
-            When another layer is in progress, or the comparison is not the piece's last.
-        TrialError
-            When a value of the application cannot be kept.
+        Its last coat dries for `dries_hours`; `cautions` are rules of layering that it touches.
+        Raises LogbookError when another layer is in progress, or the comparison is not the piece's
+        last, TrialError when a value of the application cannot be kept.
         """
         with self.writing() as session:
             piece_id = finding.piece_row(session, piece).id
@@ -112,30 +93,10 @@ class LaidStore(PieceStore, TrialStore):
     ) -> tuple[Trial, int]:
         """End a layer in progress: photographs, trial and comparison are kept together.
 
-        Parameters
-        ----------
-        laid_id : int
-            Number of the layer in progress.
-        after : Comparison
-            Its repair is what the layer left.
-        photographs : sequence of (bytes, str)
-            The photographs after the layer, each with its file name.
-        aids : mapping of str to Aids, optional
-            What helped to calibrate each photograph beside its card, by SHA-256.
-
-        Returns
-        -------
-        Trial
-            As it is kept.
-        int
-            Number of the comparison after the layer.
-
-        Raises
-        ------
-        LogbookError
-            When it was logged or called off already.
-        TrialError
-            When a value of the trial cannot be kept.
+        The repair of `after` is what the layer left; `aids` are what helped to calibrate each
+        photograph (its bytes, its file name) beside its card, by SHA-256. Gives the trial as it is
+        kept, and the number of the comparison. Raises LogbookError when the layer was logged or
+        called off already, TrialError when a value of the trial cannot be kept.
         """
         with self.writing() as session:
             row = _open_row(session, laid_id)

@@ -20,17 +20,10 @@ class LayerStore(LogbookFile):
     """Layers of the gilder's own shelf; an entry stands before the shipped one of its name."""
 
     def add_layer(self, layer: Layer) -> None:
-        """Put a layer on the gilder's own shelf.
+        """Put a layer on the gilder's own shelf, or in the place of a shipped one of its name.
 
-        Parameters
-        ----------
-        layer : Layer
-            With the name of a shipped layer it stands in that one's place.
-
-        Raises
-        ------
-        LogbookError
-            When its name is taken on the own shelf, or trials know it as another kind.
+        Raises LogbookError when its name is taken on the own shelf, or trials know it as another
+        kind.
         """
         _refuse_long_texts(layer)
         with self.writing() as session:
@@ -41,14 +34,10 @@ class LayerStore(LogbookFile):
     def change_layer(self, name: str, layer: Layer, reason: str = "") -> None:
         """Describe a layer of the own shelf anew, or rename it.
 
-        What stood there before is kept as a change. Under a new name the layer's trials follow,
-        and so do the pieces that it lay on before their first trial; each keeps a trace.
-
-        Raises
-        ------
-        LogbookError
-            When there is no such layer on the own shelf, the new name is taken, or trials know
-            the layer as another kind.
+        What stood there before is kept as a change. Under a new name the layer's trials follow, and
+        so do the pieces that it lay on before their first trial; each keeps a trace. Raises
+        LogbookError when there is no such layer, the new name is taken, or trials know it as
+        another kind.
         """
         _refuse_long_texts(layer)
         with self.writing() as session:

@@ -14,21 +14,10 @@ class LustreStore(LogbookFile):
     """Lustres of kept readings, and of the trials that stand on them."""
 
     def keep_lustre(self, comparison_id: int, comparison: Comparison) -> None:
-        """Keep the lustres of a comparison's readings with what stands on those already.
+        """Keep the lustres of a kept comparison's readings, known now, with what stands on those.
 
-        Parameters
-        ----------
-        comparison_id : int
-            Of the comparison as it was kept.
-        comparison : Comparison
-            The same, with the lustre of each reading that is known now. Trials whose colour
-            before or after was read so take it, too; where it was measured before, what stood
-            there is kept as a change.
-
-        Raises
-        ------
-        LogbookError
-            When there is no such comparison.
+        Trials whose colour before or after was read so take it, too; where it was measured before,
+        what stood there is kept as a change. Raises LogbookError when there is no such comparison.
         """
         with self.writing() as session:
             row = finding.comparison_numbered(session, comparison_id)

@@ -52,17 +52,9 @@ class PieceStore(LogbookFile):
             return rows.piece_of(finding.piece_row(session, name))
 
     def keep_photo(self, data: bytes, file_name: str, piece: str) -> str:
-        """Keep the original bytes of a photograph.
+        """Keep a photograph's original bytes; gives the SHA-256 by which `photo_bytes` finds it.
 
-        Parameters
-        ----------
-        file_name : str
-            As it came; folders in it are left out.
-
-        Returns
-        -------
-        str
-            SHA-256, 64 hex digits, by which `photo_bytes` gives it back.
+        Folders in the file name are left out.
         """
         with self.writing() as session:
             return self._add_photo(session, data, file_name, finding.piece_row(session, piece).id)
@@ -95,20 +87,11 @@ class PieceStore(LogbookFile):
     def keep_comparison(
         self, piece: str, comparison: Comparison, aids: Mapping[str, Aids] | None = None
     ) -> int:
-        """Keep a comparison with both its readings and their calibrations.
+        """Keep a comparison with its readings and calibrations; gives its number in the logbook.
 
-        Parameters
-        ----------
-        comparison : Comparison
-            Photographs that it was read from should be kept before, so that they are tied to it.
-        aids : mapping of str to Aids, optional
-            What helped to calibrate each photograph beside its card, by SHA-256. The picture of
-            a plain sheet should be kept before as well.
-
-        Returns
-        -------
-        int
-            Its number in the logbook.
+        `aids` are what helped to calibrate each photograph beside its card, by SHA-256.
+        Photographs, and the picture of a plain sheet, should be kept before, so that they are tied
+        to it.
         """
         with self.writing() as session:
             piece_id = finding.piece_row(session, piece).id

@@ -20,11 +20,8 @@ _NEITHER = (None, None)  # lustre before, and after
 def places_held(session: Session, wanted: Sequence[Trial]) -> set[int]:
     """Places of the trials that are held already, each by a row of its own.
 
-    Returns
-    -------
-    set of int
-        A row is a trial's where it reads the same now, or did before a correction. Where only
-        one of the two has any lustre they are one trial, too, and the row takes that up.
+    A row is a trial's where it reads the same now, or did before a correction. Where only one of
+    the two has any lustre they are one trial, too, and the row takes that up.
     """
     held = _numbers_by_identity(session)
     places, met = set[int](), set[int]()

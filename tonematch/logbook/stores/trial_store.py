@@ -27,28 +27,12 @@ class TrialStore(LogbookFile):
         prediction: Prediction | None = None,
         cautions: Sequence[str] = (),
     ) -> int:
-        """Keep one trial as it was made at the bench.
+        """Keep one trial as it was made at the bench; gives its number in the logbook.
 
-        Parameters
-        ----------
-        trial : Trial
-            A piece that the logbook does not know yet is added under its name.
-        before, after : Reading, optional
-            The readings behind the trial's colours, and behind its lustres where it has none.
-        prediction : Prediction, optional
-            What the layer model had foretold.
-        cautions : sequence of str
-            Rules of layering that the trial touched.
-
-        Returns
-        -------
-        int
-            Its number in the logbook.
-
-        Raises
-        ------
-        TrialError
-            When a value of the trial cannot be kept.
+        A piece that the logbook does not know yet is added under its name. The readings are those
+        behind the trial's colours, and behind its lustres where it has none; the prediction is what
+        the layer model had foretold; cautions are rules of layering that the trial touched. Raises
+        TrialError when a value cannot be kept.
         """
         with self.writing() as session:
             return self._add_trial(session, trial, before, after, prediction, cautions)
@@ -79,26 +63,12 @@ class TrialStore(LogbookFile):
         return row.id
 
     def add_trials(self, trials: Iterable[Trial]) -> int:
-        """Keep many trials, all of them or none.
+        """Keep many trials, all of them or none; gives how many were added.
 
-        A trial that the logbook holds already, equal in every field to what it reads now or
-        read before a correction, is not added again, so that the same file can be taken twice.
-        Where only one of the two has a lustre, that is kept.
-
-        Parameters
-        ----------
-        trials : iterable of Trial
-            Pieces that the logbook does not know yet are added under their names.
-
-        Returns
-        -------
-        int
-            How many were added.
-
-        Raises
-        ------
-        TrialError
-            When a value of a trial cannot be kept.
+        A trial that the logbook holds already, equal in every field to what it reads now or read
+        before a correction, is not added again, so that the same file can be taken twice. Where
+        only one of the two has a lustre, that is kept. Pieces that the logbook does not know yet
+        are added under their names. Raises TrialError when a value cannot be kept.
         """
         wanted = list(trials)
         with self.writing() as session:
@@ -116,13 +86,7 @@ class TrialStore(LogbookFile):
         return len(wanted) - len(met)
 
     def trials(self, piece: str | None = None, layer: str | None = None) -> list[Trial]:
-        """Trials to learn from, oldest first: all that are not excluded.
-
-        Parameters
-        ----------
-        piece, layer : str, optional
-            Only those of this piece, of this layer.
-        """
+        """Trials to learn from, of a piece or layer where given, oldest first: all not excluded."""
         with self.reading() as session:
             query = finding.trial_query(finding.piece_id_or_none(session, piece), layer)
             query = query.where(TrialRow.excluded.is_(False))

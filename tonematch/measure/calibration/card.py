@@ -10,19 +10,21 @@ from scipy.linalg import block_diag
 
 from tonematch.arrays import Matrix3, Vector3
 from tonematch.errors import CardError, ValueRefused
-from tonematch.measure.area.noise import covariance_of_mean, rounding_variance
+from tonematch.measure.area.noise import covariance_of_mean
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels, area_pixels, plain_pixels
+from tonematch.measure.area.rounding import rounding_covariance
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
 from tonematch.measure.calibration.apply import (
-    SHARP_TO_XYZ,
-    XYZ_TO_SHARP,
+    balance_of,
     balanced_light,
     true_light,
 )
 from tonematch.measure.calibration.camera_profile import (
+    camera_of,
     check_gains,
     check_profile,
     profile_from_chart,
+    remembered,
 )
 from tonematch.measure.calibration.card_checks import (
     check_card_exposure,
@@ -37,7 +39,7 @@ from tonematch.measure.calibration.flat_field import LightFit, light_from_card
 from tonematch.measure.calibration.neutrals import tone_and_light, wanted_light
 from tonematch.measure.calibration.tone import Neutral, ToneFit, is_linear
 from tonematch.measure.colour.convert import WHITE, lab_to_xyz
-from tonematch.measure.core import Area, Calibration, CameraProfile, CardValue, ToneCurve
+from tonematch.measure.core import Area, Calibration, CardValue, ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 from tonematch.swatchbook import swatch_table
@@ -139,35 +141,42 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     raw = pixels.light[kept]
     warnings = check_colour(photo, raw.mean(axis=0))
     place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
+    developed = not is_linear(photo, aids.encoding)
+    profile = aids.profile
+    if profile is not None and aids.chart is None:
+        profile = remembered(profile, not developed)
+        warnings += check_profile(photo, profile)
+        aids = replace(aids, profile=profile)
     grey = Neutral("card", raw.mean(axis=0), wanted_light(photo, value.xyz), place)
     tone, light = tone_and_light(photo, grey, value, aids)
     # A curve is anchored at the card; beside its own white it tells the exposure.
     white = true_light(tone.curve, np.ones(3))
-    warnings += check_level(true_light(tone.curve, pixels.light) / white)
-    developed = not is_linear(photo, aids.encoding)
-    profile = aids.profile
+    warnings += check_level(
+        true_light(tone.curve, pixels.light) / white, developed and not tone.measured
+    )
     if aids.chart is not None:
         profile = profile_from_chart(photo, aids.chart, tone, light.even, developed)
-    elif profile is not None:
-        warnings += check_profile(photo, profile)
-    balance = profile.balance if profile else XYZ_TO_SHARP @ photo.to_xyz
+    colours = profile if profile is not None and profile.patches else None
+    balance, to_xyz = (colours.balance, colours.to_xyz) if colours else balance_of(photo)
     found = Calibration(
         gains=np.ones(3),
         relative_covariance=np.zeros((0, 0)),
-        to_xyz=profile.to_xyz if profile else SHARP_TO_XYZ,
+        to_xyz=to_xyz,
         card=card,
         value=value,
         photo_sha256=photo.sha256,
-        root_degree=profile.root_degree if profile else 1,
+        root_degree=colours.root_degree if colours else 1,
         balance=balance,
         tone=tone.curve,
         even=light.even,
         developed=developed,
+        camera=camera_of(photo),
+        space=photo.space,
         profile=profile,
     )
     pixels = replace(pixels, light=balanced_light(found, pixels.light, pixels.x, pixels.y))
     mean = pixels.light[kept].mean(axis=0)
-    own = _own_covariance(pixels, kept, raw, found)
+    own, rounding = _noise(pixels, kept), _rounding(pixels, kept, raw, found)
     slope, uneven = evenness(pixels, kept, mean)
     gradient = steepest(slope)
     warnings += check_evenness(gradient, uneven, 1.0 - float(kept.mean()))
@@ -184,35 +193,37 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
         )
     gains = wanted / mean
     warnings += [*tone.warnings, *light.warnings]
-    if profile is not None:
-        warnings += check_gains(gains, profile, same_picture=aids.chart is not None)
+    if colours is not None:
+        warnings += check_gains(gains, colours, same_picture=aids.chart is not None)
     return replace(
         found,
         gains=gains,
         relative_covariance=block_diag(
-            own + np.outer(gradient, gradient) / 12.0, tone.covariance, light.covariance
+            own + rounding + np.outer(gradient, gradient) / 12.0, tone.covariance, light.covariance
         ),
         warnings=tuple(dict.fromkeys(warnings)),
         even=light.even,
-        measured=_measured(tone, light, profile),
+        measured=_measured(tone, light, found.corrected),
     )
 
 
-def _own_covariance(
-    pixels: Pixels, kept: NDArray[np.bool_], raw: NDArray[np.float64], found: Calibration
-) -> Matrix3:
-    """Covariance of the logarithms of the card's mean light: noise, and rounding to code values.
-
-    `pixels` are balanced; `raw` is the light of the pixels kept as it was decoded.
-    """
+def _noise(pixels: Pixels, kept: NDArray[np.bool_]) -> Matrix3:
+    """Covariance of the logarithms of the card's mean balanced light, by its pixels' noise."""
     noise = covariance_of_mean(pixels.light[kept], pixels.block[kept])
     if noise is None:
         raise CardError(_TOO_FEW)
-    mean, raw_mean = pixels.light[kept].mean(axis=0), raw.mean(axis=0)
-    steps = rounding_variance(pixels.decoders, raw_mean, raw.std(axis=0))
-    by_code = found.balance * (true_light(found.tone, raw_mean) / raw_mean)
-    whole = noise + by_code * (steps * _contrast(found.tone, raw_mean)) @ by_code.T
-    return np.asarray(whole / np.outer(mean, mean))
+    mean = pixels.light[kept].mean(axis=0)
+    return np.asarray(noise / np.outer(mean, mean))
+
+
+def _rounding(
+    pixels: Pixels, kept: NDArray[np.bool_], raw: NDArray[np.float64], found: Calibration
+) -> Matrix3:
+    """The same by the file's steps; `raw` is the light of the pixels kept as it was decoded."""
+    mean, decoded = pixels.light[kept].mean(axis=0), raw.mean(axis=0)
+    slope = np.sqrt(_contrast(found.tone, decoded)) * true_light(found.tone, decoded) / decoded
+    by_code = found.balance * slope / mean[:, None]
+    return np.asarray(by_code @ rounding_covariance(pixels, kept, raw) @ by_code.T)
 
 
 def _is_seen(slope: NDArray[np.float64], own: Matrix3) -> bool:
@@ -232,7 +243,7 @@ def _contrast(tone: ToneCurve, light: Vector3) -> Vector3:
     return np.asarray((np.log(above / below) / np.log((1 + step) / (1 - step))) ** 2)
 
 
-def _measured(tone: ToneFit, light: LightFit, profile: CameraProfile | None) -> frozenset[str]:
+def _measured(tone: ToneFit, light: LightFit, corrected: bool) -> frozenset[str]:
     """Causes of the uncertainty budget that were measured here."""
-    found = {"tone": tone.measured, "light": light.measured, "camera": profile is not None}
+    found = {"tone": tone.measured, "light": light.measured, "camera": corrected}
     return frozenset(cause for cause, measured in found.items() if measured)

@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 from scipy.special import fdtrc
 
 from tonematch.arrays import Vector3
-from tonematch.errors import CardError
+from tonematch.errors import OR_LINEAR, CardError
 from tonematch.measure.area.noise import block_means
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels
 from tonematch.measure.colour.convert import xyz_to_lab
@@ -14,6 +14,10 @@ from tonematch.photo.limits import limits
 
 # Share of cards in even light that may seem to have a slope; three channels are tried.
 _CHANCE = 0.01
+LOOKS_COLOURED = (
+    "The card looks coloured: set the camera's white balance for this lamp, and check that the "
+    "card itself is marked."
+)
 
 
 def check_card_exposure(pixels: Pixels) -> None:
@@ -36,16 +40,28 @@ def check_card_exposure(pixels: Pixels) -> None:
         )
 
 
-def check_level(light: NDArray[np.float64]) -> list[str]:
-    """Refuse or warn about a card that is too dark; `light` in true linear light, (n, 3)."""
+def check_level(light: NDArray[np.float64], coded: bool) -> list[str]:
+    """Refuse or warn about a card that is too dark.
+
+    Parameters
+    ----------
+    light : ndarray, shape (n, 3)
+        True linear light.
+    coded : bool
+        Whether its file may yet hold linear light, in which a card looks dark.
+    """
     limit = limits("card")
     level = float(np.median(light, axis=0).min())
     if level < limit["dark_refused"]:
         raise CardError(
-            "The card is too dark to calibrate on: photograph again with more light or exposure."
+            "The card is too dark to calibrate on: photograph again with more light or exposure"
+            f"{OR_LINEAR if coded else ''}."
         )
     if level < limit["dark_warned"]:
-        return ["The card is dark: photograph with more exposure for a surer reading."]
+        return [
+            "The card is dark: photograph with more exposure for a surer reading"
+            f"{OR_LINEAR if coded else ''}."
+        ]
     return []
 
 
@@ -60,10 +76,7 @@ def check_colour(photo: Photo, mean: Vector3) -> list[str]:
             "in white light."
         )
     if chroma > limit["chroma_warned"]:
-        return [
-            "The card looks coloured: set the camera's white balance for this lamp, and check "
-            "that the card itself is marked."
-        ]
+        return [LOOKS_COLOURED]
     return []
 
 

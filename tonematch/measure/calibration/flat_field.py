@@ -19,6 +19,7 @@ from tonematch.measure.core import EvenLight, ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.photo.light import clipped, linear_light
 from tonematch.photo.limits import limits
+from tonematch.swatchbook import swatch_table
 
 Place = tuple[float, float]
 
@@ -28,6 +29,9 @@ _ORDER = 4
 _MOST_READ = 1_000_000
 # Share of blocks that a smooth surface must fit: what is left out is dust, not a scene.
 _FEWEST_KEPT = 0.95
+# Covariance of three channels that change as one, and of what makes a colour of their change.
+_ALIKE: Array = np.ones((3, 3))
+_TINT: Array = np.eye(3) - 1.0 / 3.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,8 +42,8 @@ class LightFit:
     ----------
     even : EvenLight or None
         None where nothing is known beyond the card.
-    covariance : ndarray, shape (2, 2), or (0, 0) where `even` is None
-        Of the slopes across and down that may be left.
+    covariance : ndarray, shape (6, 6), or (0, 0) where `even` is None
+        Of the slopes that may be left: across, then down, each for red, green and blue.
     measured : bool
         Whether the light was measured beyond the card.
     """
@@ -83,7 +87,7 @@ def light_from_card(photo: Photo, place: Place, gradient: Array, width: Array) -
     beyond = math.sqrt(min(size, limit["seen_slope_most"]) ** 2 - limit["usual_slope"] ** 2)
     slope = slope * beyond / size
     even = _even(photo, place, np.zeros((2, 3)), None, "taken to be even")
-    return LightFit(even, np.outer(slope, slope), False)
+    return LightFit(even, _of_channels(np.outer(slope, slope), _ALIKE), False)
 
 
 def light_from_cards(
@@ -102,23 +106,39 @@ def light_from_cards(
     Returns
     -------
     LightFit
-        Slopes by Bayes' rule: a prior of the usual slope, or of half the greatest change that
-        the cards show, and the agreement of two cards as the error of each measurement. Across
-        the line of two cards nothing is measured, and the prior stands.
+        Slopes by Bayes' rule, of the strength of the light and of its colour, each by itself: two
+        cut from one card agree in colour better than in strength. The prior is the usual slope,
+        or half the greatest change that the cards show. Across the line of two cards nothing is
+        measured, and the prior stands.
     """
     limit = limits("light")
-    longest = float(max(photo.width, photo.height))
-    apart = np.array([np.subtract(there, place) for there, _ in others]) / longest
+    apart = np.array([np.subtract(there, place) for there, _ in others])
+    apart = apart / float(max(photo.width, photo.height))
     change = np.array([ratio for _, ratio in others]) - 1.0
-    reach = np.hypot(*apart.T)
-    shown = float((np.abs(change).max(axis=1) / np.maximum(reach, 0.05)).max())
-    prior = max(limit["usual_slope"], 0.5 * shown)
-    sigma = math.sqrt(2.0) * limit["card_sigma"]
-    precision = apart.T @ apart / sigma**2 + np.eye(2) / prior**2
-    covariance = np.asarray(np.linalg.inv(precision), dtype=np.float64)
-    slope = covariance @ apart.T @ change / sigma**2
-    even = _even(photo, place, slope, None, "from further cards")
-    return LightFit(even, covariance, True, _told(even, "between the cards"))
+    strength = change.mean(axis=1, keepdims=True)
+    usual_tint = swatch_table("budget.toml")["light"]["tint"]
+    slope, left = _plane(apart, strength, limit["card_sigma"], limit["usual_slope"])
+    tint, tint_left = _plane(apart, change - strength, limit["card_tint_sigma"], usual_tint)
+    even = _even(photo, place, slope + tint, None, "from further cards")
+    covariance = _of_channels(left, _ALIKE) + _of_channels(tint_left, _TINT)
+    return LightFit(even, covariance, True, _told(even, "between the cards", change - strength))
+
+
+def _plane(apart: Array, change: Array, sigma: float, usual: float) -> tuple[Array, Array]:
+    """Slopes across and down by what further cards show, and their covariance, shape (2, 2).
+
+    `apart` has the shape (n, 2), `change` (n, k); `sigma` is the error of one card.
+    """
+    reach = np.maximum(np.hypot(*apart.T), 0.05)
+    prior = max(usual, 0.5 * float((np.abs(change).max(axis=1) / reach).max()))
+    variance = 2.0 * sigma**2
+    left = np.asarray(np.linalg.inv(apart.T @ apart / variance + np.eye(2) / prior**2), dtype=float)
+    return left @ apart.T @ change / variance, left
+
+
+def _of_channels(slopes: Array, channels: Array) -> Array:
+    """Covariance of slopes across, then down, each in three channels; shape (6, 6)."""
+    return np.asarray(np.kron(slopes, channels), dtype=np.float64)
 
 
 def light_from_sheet(photo: Photo, place: Place, sheet: Photo, tone: ToneCurve) -> LightFit:
@@ -166,7 +186,7 @@ def light_from_sheet(photo: Photo, place: Place, sheet: Photo, tone: ToneCurve) 
     flat = _even(photo, place, np.zeros((2, 3)), nodes, "from a plain sheet")
     here = light_share(flat, *np.array(place)[:, None])
     even = _even(photo, place, np.zeros((2, 3)), nodes / here, "from a plain sheet")
-    left_over = limits("light")["sheet_sigma"] ** 2 * np.eye(2)
+    left_over = _of_channels(limits("light")["sheet_sigma"] ** 2 * np.eye(2), _ALIKE)
     return LightFit(even, left_over, True, _told(even, "over the picture"))
 
 
@@ -181,10 +201,17 @@ def _even(photo: Photo, place: Place, slope: Array, grid: Array | None, words: s
     )
 
 
-def _told(even: EvenLight, where: str) -> tuple[str, ...]:
+def _told(even: EvenLight, where: str, tint: Array | None = None) -> tuple[str, ...]:
+    """What was corrected; `tint` of shape (n, 3) is how the colour of the light differs."""
     w, h = even.size
     corners = light_share(even, np.array([0.0, w, 0.0, w]), np.array([0.0, 0.0, h, h]))
     change = float((corners.max(axis=0) / corners.min(axis=0)).max()) - 1.0
+    tinted = 0.0 if tint is None else float(np.ptp(tint, axis=1).max())
+    if tinted > limits("light")["tint_told"]:
+        return (
+            f"The colour of the light changes by {100 * tinted:.0f} % {where}, as beside a "
+            "coloured wall or curtain: it was corrected, but take that away or cover it in white.",
+        )
     if change < limits("light")["told"]:
         return ()
     return (f"The light changes by {100 * change:.0f} % {where}: it was corrected.",)

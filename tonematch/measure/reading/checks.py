@@ -9,11 +9,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.arrays import Vector3
-from tonematch.errors import ReadingError
+from tonematch.errors import OR_LINEAR, ReadingError
 from tonematch.measure.area.areas import bounds
 from tonematch.measure.area.noise import block_means
 from tonematch.measure.area.pixels import Pixels
+from tonematch.measure.colour.convert import lab_to_xyz
 from tonematch.measure.core import Area
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
@@ -96,37 +96,35 @@ def check_left_out(area: Area, share: float) -> list[str]:
     return []
 
 
-def check_same_light(area: Area, xyz: Vector3) -> list[str]:
-    """Whether the card can lie in the light that falls on the area.
-
-    Nothing reflects more than all the light, and gilding reflects more yellow than blue light:
-    what reads otherwise is lit otherwise than the card.
+def check_same_light(area: Area, lightness: float, half_width: float, coded: bool) -> list[str]:
+    """Whether the card can lie in the light that falls on the area: nothing reflects more than all.
 
     Parameters
     ----------
-    xyz : ndarray, shape (3,)
-        Of the area, on the card; D50, Y of white 1.
+    lightness, half_width : float
+        L* on the card, and half of its 95 % interval.
+    coded : bool
+        Whether the file may yet hold linear light: by a curve that is not its own, what is brighter
+        than the card reads too bright.
 
     Raises
     ------
     ReadingError
     """
     limit = limits("area")
-    if xyz[1] > limit["brighter_refused"]:
-        raise ReadingError(
-            f"'{area.name}' reads {xyz[1]:.1f} times as bright as white: put the card into the "
-            "same light, beside the area and at the same tilt, and let the area mirror no lamp."
-        )
-    if xyz[1] > limit["brighter_warned"]:
+    level = float(lab_to_xyz(np.array([lightness, 0.0, 0.0]))[1])
+    remedy = (
+        "put the card into the same light, beside it and at the same tilt, let it mirror no lamp"
+        f"{OR_LINEAR if coded else ''}."
+    )
+    if level > limit["brighter_refused"]:
+        raise ReadingError(f"'{area.name}' reads {level:.1f} times as bright as white: {remedy}")
+    if lightness - half_width > 100.0:
+        return [f"'{area.name}' reads brighter than white: {remedy}"]
+    if level > limit["brighter_warned"]:
         return [
             f"'{area.name}' reads nearly as bright as white: see that the card lies in the same "
             "light at the same tilt, and that the area mirrors no lamp."
-        ]
-    blue_share = xyz[2] / max(float(xyz[1]), 1e-6) / 0.8249
-    if area.role in ("original", "repair") and blue_share > limit["bluer_warned"]:
-        return [
-            f"'{area.name}' reads bluish, which gilding is not: see that the card lies in the "
-            "same light as the gold, away from the window or the other lamp."
         ]
     return []
 

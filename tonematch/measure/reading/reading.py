@@ -4,10 +4,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from tonematch.errors import ReadingError
+from tonematch.errors import HOLDS_LINEAR, ReadingError
 from tonematch.measure.area.areas import check_apart
-from tonematch.measure.area.noise import covariance_of_mean, rounding_variance
+from tonematch.measure.area.noise import covariance_of_mean
 from tonematch.measure.area.pixels import Pixels, area_pixels, plain_pixels
+from tonematch.measure.area.rounding import rounding_covariance
 from tonematch.measure.calibration.apply import (
     balanced_light,
     calibrated_xyz,
@@ -24,7 +25,9 @@ from tonematch.measure.reading.checks import (
     check_same_light,
     check_sharp,
 )
+from tonematch.measure.reading.two_golds import CELLS, check_one_gold
 from tonematch.measure.uncertainty.budget import metamerism_covariance, shared_covariance
+from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.measure.uncertainty.repeat_noise import part_means
 from tonematch.photo.core import Photo
 
@@ -43,7 +46,7 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
         Mean in linear light of the pixels that are neither glare nor specks (`plain_pixels`),
         converted to Lab (D50, 2 degree) at the end. Its covariance is the sum of the budget's
         causes, in squared units of L*, a*, b*; `own_covariance` is the part that no other
-        reading shares: noise and mottle, rounding to whole code values, metamerism
+        reading shares: noise and mottle, rounding to the file's steps, metamerism
         (`uncertainty.budget` has the formulae and their sources).
 
     Raises
@@ -72,22 +75,26 @@ def read_pixels(pixels: Pixels, area: Area, calibration: Calibration) -> Reading
     light = balanced_light(calibration, pixels.light, pixels.x, pixels.y)
     kept = plain_pixels(light, pixels.clipped)
     left_out = len(kept) - int(kept.sum())
-    warnings += check_left_out(area, left_out / len(kept))
-    places = np.stack([pixels.x, pixels.y], axis=-1)[kept]
+    glare = check_left_out(area, left_out / len(kept))
+    everywhere = np.stack([pixels.x, pixels.y], axis=-1)
+    # Of two golds the brighter one may pass for glare, so that it counts with the rest here.
+    used = ~pixels.clipped
+    cells = part_means(light[used], everywhere[used], area, CELLS)
+    two = check_one_gold(area, xyz_to_lab(calibrated_xyz(calibration, cells)))
+    places = everywhere[kept]
     noise = covariance_of_mean(light[kept], pixels.block[kept], places)
     if noise is None:
         raise ReadingError(f"Too little of '{area.name}' can be used: mark a larger area.")
-    warnings += check_mirrored(area, light[kept], pixels.block[kept])
+    mirrored = check_mirrored(area, light[kept], pixels.block[kept])
+    warnings += two or [*glare, *mirrored]
     mean = light[kept].mean(axis=0)
     raw = pixels.light[kept]
     raw_mean = raw.mean(axis=0)
     place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
-    rounding = rounding_variance(pixels.decoders, raw_mean, raw.std(axis=0))
+    rounding = rounding_covariance(pixels, kept, raw)
     S, by_code = lab_by_balanced(calibration, mean), lab_by_light(calibration, raw_mean, place)
-    own = S @ noise @ S.T + by_code * rounding @ by_code.T
-    xyz = calibrated_xyz(calibration, mean)
-    warnings += check_same_light(area, xyz)
-    lab = xyz_to_lab(xyz)
+    own = S @ noise @ S.T + by_code @ rounding @ by_code.T
+    lab = xyz_to_lab(calibrated_xyz(calibration, mean))
     own = own + metamerism_covariance(lab)
     lab_pixels = xyz_to_lab(calibrated_xyz(calibration, light[kept]))
     reading = Reading(
@@ -100,10 +107,15 @@ def read_pixels(pixels: Pixels, area: Area, calibration: Calibration) -> Reading
         spread_C=float(np.hypot(lab_pixels[:, 1], lab_pixels[:, 2]).std()),
         area=area,
         photo_sha256=pixels.photo_sha256,
-        warnings=tuple(warnings),
         calibration=calibration,
         by_calibration=lab_by_parameters(calibration, raw_mean, place),
         picture=pixels.picture,
         parts=xyz_to_lab(calibrated_xyz(calibration, part_means(light[kept], places, area))),
     )
-    return replace(reading, covariance=own + shared_covariance(reading))
+    whole = own + shared_covariance(reading)
+    doubt = calibration.developed and "tone" not in calibration.measured
+    said = check_same_light(area, float(lab[0]), float(half_width_95(whole)[0]), doubt)
+    # A dark card has led to this doubt already, and linear light explains both.
+    if not any(HOLDS_LINEAR in words for words in calibration.warnings):
+        warnings += said
+    return replace(reading, covariance=whole, warnings=tuple(warnings))

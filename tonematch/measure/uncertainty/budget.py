@@ -11,9 +11,11 @@ area        noise of the pixels and unevenness of the        nobody
 card        noise and unevenness of the card, whatever       one calibration
             else the calibration's parameters are unsure of
 light       change of the light between card and area        one photograph
-tone        the tone curve departs from the profile          one camera
+tone        the tone curve departs from what is stated or    one camera; a part
+            found (`calibration.tone_prior`)                 is each picture's
 camera      the camera does not see as the standard          one camera and lamp
-            observer does
+            observer does, and renders to please
+            (`colour.camera_error`)
 ==========  ==============================================  ======================
 
 Each is a matrix (its root) from independent standard normal variables z to an error of Lab, in
@@ -25,30 +27,31 @@ cause    error of Lab                                   evaluated, JCGM 100
 area     root of S V S' + rounding + G m G', times z    A, 4.2; B, 4.3.7; B, 4.3
 card     D root(C) z                                    A, 4.2; gradient B, 4.3.7
 light    J r (g (dx z1 + dy z2) + f dq z3)              B, 4.3
-tone     G ln(r / c) t z                                B, 4.3
-camera   J Q (red - green, blue - green), Q = root(M) z B, 4.3
+         + G k (dx z4 + dy z5), one for red, for blue
+tone     D root(T) z                                    B, 4.3; A, 4.2
+camera   s K z                                          B, 4.3; A, 4.2
 =======  =============================================  ==========================
 
 r is the colour in linear ROMM RGB (ISO 22028-2), J the derivative of Lab with respect to it and
 G = J diag(r); S is that with respect to balanced light, D that with respect to the calibration's
 parameters. V is the covariance of the mean over correlated pixels; C that of the parameters:
 logarithms of the gains by the card's block means, with a uniform distribution as wide as the
-light changes over the card, and what is left in doubt of a fitted tone curve or slope of light.
-m and M (`camera.surface`, `camera.common`) are second moments of shares of light and of Q; g and
-f (`light.gradient`, `light.falloff`) are shares of light, dx and dy the way from card to area in
-parts of the picture's longer side, dq the difference of their squared distances from the
-picture's middle, that of a corner being 1; t (`tone.exponent`) is an error of the exponent and c
-the card's reflectance. Where a chart or a profile gave the correction, the camera's root is
-scaled so that its variance of Lab is that of the errors in patches that were left out. What the
-card is known to be is taken as stated.
+light changes over the card, and what is left in doubt of a slope of light; T that of the tone
+curve's weights, as wide as the prior where nothing but the card is known. m (`camera.surface`) is
+the second moment of shares of light; g, f and k (`light.gradient`, `light.falloff`, `light.tint`)
+are shares of light, dx and dy the way from card to area in parts of the picture's longer side, dq
+the difference of their squared distances from the picture's middle, that of a corner being 1. K
+is what a camera may make of a colour, and s the share of it that a chart leaves
+(`calibration.colour_correction.left_spread`), 1 without one. What the card is known to be is
+taken as stated.
 
 Causes that two readings share act on both with the same variables, which is why a difference is
 known better than either colour: the tone curve and the camera move two equal colours alike, and
-act on a difference only as far as the colours differ. The sizes of light, tone and camera are
-data, with how they were found: ``swatches/budget.toml``. What a calibration settles from the
-picture itself (further neutrals the tone curve, a flat field the light, a chart the camera)
-takes their place. Repeats of a photograph tell noise from mottle, and what no cause here explains
-(`measure.repeats`).
+act on a difference only in proportion to it. So an interval stays narrow near a match, however
+unsure the curve is: a slope of light that is off by a tenth makes 0.1 of a difference of 1. The
+sizes of light, tone and camera are data, with how they were found: ``swatches/budget.toml``. A flat
+field takes the place of what is taken for granted of the light. Repeats of a photograph tell noise
+from mottle, and what no cause here explains (`measure.repeats`).
 
 References
 ----------
@@ -67,7 +70,7 @@ from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.calibration.tone_prior import modes_at, prior_covariance
 from tonematch.measure.colour.camera_error import camera_root, square_root
 from tonematch.measure.colour.convert import lab_by_romm, lab_to_romm
-from tonematch.measure.core import Area, Calibration, Reading
+from tonematch.measure.core import Area, Reading
 from tonematch.swatchbook import swatch_table
 
 
@@ -116,9 +119,11 @@ def causes(reading: Reading) -> tuple[Cause, ...]:
         return (*found, Cause("rest", square_root(reading.covariance - known)))
     calibration = reading.calibration
     by, covariance = reading.by_calibration, calibration.relative_covariance
-    curve = slice(3, 3 + tone_weights(calibration))
-    tone = by[:, curve] @ square_root(covariance[curve, curve])
-    found.append(Cause("tone", tone, "tone", grows=True))
+    p = len(calibration.tone.weights)
+    curve = slice(3, 3 + p)
+    if p:
+        tone = by[:, curve] @ square_root(covariance[curve, curve])
+        found.append(Cause("tone", tone, f"tone {p}", grows=True))
     rest = np.r_[0 : curve.start, curve.stop : len(covariance)]
     card = by[:, rest] @ square_root(covariance[np.ix_(rest, rest)])
     places = ",".join(f"{x:g} {y:g}" for x, y in calibration.card.corners)
@@ -162,7 +167,7 @@ def _causes_by_colour(reading: Reading) -> list[Cause]:
     developed = calibration is None or calibration.developed
     camera = (1.0 if profile is None else profile.spread) * camera_root(reading.lab, developed)
     found = [Cause("camera", camera, "camera", grows=True)]
-    if calibration is None or not (tone_weights(calibration) or "tone" in calibration.measured):
+    if calibration is None or not (len(calibration.tone.weights) or "tone" in calibration.measured):
         found.append(_usual_tone(reading.lab))
     return found
 
@@ -172,11 +177,11 @@ def _usual_tone(lab: Vector3) -> Cause:
     rgb = lab_to_romm(lab)
     bend = modes_at(rgb) - modes_at(usual_card().xyz)
     root = lab_by_romm(rgb) @ (rgb[:, None] * bend) @ square_root(prior_covariance(linear=False))
-    return Cause("tone", root, "tone", grows=True)
+    return Cause("tone", root, f"tone {root.shape[1]}", grows=True)
 
 
 def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Cause:
-    """Light that changes over the picture: a slope across and down, and a fall to the corners."""
+    """Light that changes over the picture: slopes of strength and colour, a fall to the corners."""
     size = swatch_table("budget.toml")["light"]
     there, here = _place(reading.area, picture), _place(card, picture)
     corner = np.square(picture).sum() / (4.0 * max(picture) ** 2)
@@ -184,14 +189,10 @@ def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Caus
         size["gradient"] * (there - here),
         size["falloff"] * (there @ there - here @ here) / corner,
     )
-    rgb = lab_to_romm(reading.lab)
-    root = np.outer(lab_by_romm(rgb) @ rgb, shares)
+    G = lab_by_romm(rgb := lab_to_romm(reading.lab)) * rgb
+    tint = np.kron(G[:, [0, 2]], size["tint"] * (there - here))
+    root = np.column_stack([np.outer(G.sum(axis=1), shares), tint])
     return Cause("light", root, f"light {reading.photo_sha256}")
-
-
-def tone_weights(calibration: Calibration) -> int:
-    """How many parameters of a calibration are its tone curve's."""
-    return len(calibration.relative_covariance) - 3 - (0 if calibration.even is None else 2)
 
 
 def _place(area: Area, picture: tuple[int, int]) -> Array:

@@ -18,10 +18,9 @@ from tonematch.measure.uncertainty.budget import (
     Errors,
     draw_errors,
     metamerism_covariance,
-    tone_weights,
 )
 from tonematch.measure.uncertainty.interval import noisy_difference
-from tonematch.measure.uncertainty.two_photographs import causes_of
+from tonematch.measure.uncertainty.two_photographs import budgets_of
 
 BY_EYE = "let the eye decide, in the light where the piece will hang"
 # A cause that nothing settles needs no entry: the eye decides.
@@ -53,7 +52,9 @@ _WORTH = 0.5
 _CASES, _SEED = 1000, 11
 
 
-def narrowing(original: Reading, repair: Reading, together: bool, width: float) -> str:
+def narrowing(
+    original: Reading, repair: Reading, same_calibration: bool | None, width: float
+) -> str:
     """What would narrow the interval of a difference read from a rendered picture, and to what.
 
     The interval is reckoned anew as if the pictures had held white and black cards as well, and as
@@ -62,8 +63,8 @@ def narrowing(original: Reading, repair: Reading, together: bool, width: float) 
 
     Parameters
     ----------
-    together : bool
-        Whether the two share one calibration.
+    same_calibration : bool or None
+        As `compare` takes it.
     width : float
         Of the interval as it is.
 
@@ -79,7 +80,7 @@ def narrowing(original: Reading, repair: Reading, together: bool, width: float) 
         ways["with white and black cards beside the grey one"] = _with_three_tones
     found = {}
     for way, changed in ways.items():
-        low, high = _interval_if(changed, original, repair, together)
+        low, high = _interval_if(changed, original, repair, same_calibration)
         if high - low < width - _WORTH:
             found[way] = low, high
     told = [
@@ -96,14 +97,14 @@ def _interval_if(
     changed: Callable[[Calibration], Calibration],
     original: Reading,
     repair: Reading,
-    together: bool,
+    same_calibration: bool | None,
 ) -> tuple[float, float]:
     """The interval as it would be by another calibration of the same readings."""
     one, other = (
         replace(reading, calibration=reading.calibration and changed(reading.calibration))
         for reading in (original, repair)
     )
-    errors = draw_errors(causes_of(one, other, together), _CASES, _SEED)
+    errors = draw_errors(budgets_of(one, other, same_calibration), _CASES, _SEED)
     noise, growing = errors.whole, errors.growing[1] - errors.growing[0]
     found = noisy_difference(original.lab, repair.lab, noise[0], noise[1], growing)
     return found.low, found.high
@@ -111,7 +112,7 @@ def _interval_if(
 
 def _rendered(calibration: Calibration | None) -> bool:
     """Whether the picture was developed to please, and no chart tells how."""
-    if calibration is None or not tone_weights(calibration):
+    if calibration is None or not len(calibration.tone.weights):
         return False
     return calibration.developed and calibration.profile is None
 
@@ -189,7 +190,7 @@ def say_remedy(original: Reading, repair: Reading, errors: Errors, profiled: boo
     two = original.photo_sha256 != repair.photo_sha256
     if two and largest in ("card", "light"):
         largest = f"{largest} of two"
-    elif largest == "card" and _greys_known(original, repair):
+    elif largest == "card" and (_greys_known(original) or _greys_known(repair)):
         largest = "card and greys"
     elif largest == "tone" and _greys_known(original, repair):
         largest = "tone with cards"

@@ -12,7 +12,7 @@ _ACROSS = 6
 _FEWEST_PARTS = 12
 
 
-def part_means(values: Array, places: Array, area: Area) -> Array:
+def part_means(values: Array, places: Array, area: Area, across: int = _ACROSS) -> Array:
     """Means over the parts of an area.
 
     Parameters
@@ -20,24 +20,24 @@ def part_means(values: Array, places: Array, area: Area) -> Array:
     values : ndarray, shape (n, 3)
     places : ndarray, shape (n, 2)
         x and y in pixels, within the area.
+    across : int, optional
+        How many along each side.
 
     Returns
     -------
-    ndarray, shape (6, 6, 3)
+    ndarray, shape (across, across, 3)
         Row by row over the area's bounds, so that parts of two photographs of one surface
         answer to each other; nan where none of the values lies.
     """
     corners = np.array(area.corners)
     start, end = corners.min(axis=0), corners.max(axis=0)
-    column, row = np.clip(
-        (_ACROSS * (places - start) / (end - start)).astype(int), 0, _ACROSS - 1
-    ).T
-    part = row * _ACROSS + column
-    counts = np.bincount(part, minlength=_ACROSS**2)
-    sums = np.stack([np.bincount(part, v, _ACROSS**2) for v in values.T], axis=-1)
+    column, row = np.clip((across * (places - start) / (end - start)).astype(int), 0, across - 1).T
+    part = row * across + column
+    counts = np.bincount(part, minlength=across**2)
+    sums = np.stack([np.bincount(part, v, across**2) for v in values.T], axis=-1)
     means = np.full_like(sums, np.nan)
     np.divide(sums, counts[:, None], out=means, where=counts[:, None] > 0)
-    return np.asarray(means.reshape(_ACROSS, _ACROSS, 3))
+    return np.asarray(means.reshape(across, across, 3))
 
 
 def noise_of_repeats(readings: Sequence[Reading]) -> Matrix3:

@@ -7,10 +7,16 @@ from tempfile import TemporaryDirectory
 
 import streamlit as st
 
+from tonematch.errors import HOLDS_LINEAR
 from tonematch.logbook.own_cards import own_cards
+from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.aids import Aids, Encoding
-from tonematch.measure.calibration.camera_profile import read_profile, write_profile
+from tonematch.measure.calibration.camera_profile import (
+    camera_of,
+    read_profile,
+    write_profile,
+)
 from tonematch.measure.calibration.chart import Chart, chart_at, find_chart
 from tonematch.measure.core import Calibration, CameraProfile
 from tonematch.photo.core import Photo
@@ -76,9 +82,10 @@ class AskedAids:
         return Aids(neutrals, self.encoding, chart, self.profile, self.flat_field, cards)
 
 
-def ask_for_aids(place: str, shot: Shot) -> AskedAids:
+def ask_for_aids(place: str, shot: Shot, logbook: Logbook) -> AskedAids:
     """Ask what else is in the picture or known of the camera and the light."""
     held = bench()
+    remembered = _ask_for_remembered(place, opened(shot.source, shot.name), logbook)
     with st.expander("More that makes the reading surer"):
         count = _ask_number(
             f"greys-{place}", "Further greys of known value in the picture", len(NEUTRALS)
@@ -95,13 +102,30 @@ def ask_for_aids(place: str, shot: Shot) -> AskedAids:
         chart, corners = _ask_for_chart(place, shot)
         flat_field = _ask_for_sheet(place)
         key = f"linear-{place}"
-        linear = st.checkbox(
-            "The file holds linear light, whatever it says", held.recall(key, False), key=key
-        )
+        linear = st.checkbox(HOLDS_LINEAR.capitalize(), held.recall(key, False), key=key)
         held.remember(key, linear)
-        profile = None if chart is not None or corners else _ask_for_profile(place)
+        asked = remembered is None and chart is None and not corners
+        profile = _ask_for_profile(place) if asked else remembered
     encoding: Encoding = "linear" if linear else "profile"
     return AskedAids(reflectances, CARDS[:again], chart, corners, profile, flat_field, encoding)
+
+
+def _ask_for_remembered(place: str, photo: Photo, logbook: Logbook) -> CameraProfile | None:
+    """What an earlier picture taught of this camera, where a person chooses it."""
+    held, key = bench(), f"remembered-{place}"
+    known = logbook.camera_profiles(camera_of(photo), photo.space)
+    if not known:
+        return None
+    days = ["", *known]
+    before = held.recall(key, "")
+    day = st.selectbox(
+        "This camera was measured before: use what was learned then?",
+        days,
+        days.index(before) if before in days else 0,
+        format_func=lambda day: f"{day}: {plain(known[day].words)}" if day else "No",
+        key=key,
+    )
+    return known.get(held.remember(key, day))
 
 
 def _ask_number(key: str, label: str, most: int, help: str | None = None) -> int:
@@ -183,7 +207,7 @@ def _ask_for_profile(place: str) -> CameraProfile | None:
             held.remember(key, read_profile(path))
         st.rerun()
     profile: CameraProfile = held.answers[key]
-    st.caption(f"Colours by a saved profile: {plain(profile.words)}.")
+    st.caption(f"By a saved profile: {plain(profile.words)}.")
     if st.button("Go on without the profile", key=f"no-{key}", width="stretch"):
         del held.answers[key]
         st.rerun()
@@ -193,7 +217,7 @@ def _ask_for_profile(place: str) -> CameraProfile | None:
 def offer_profile(calibration: Calibration | None) -> None:
     """What a chart taught of the camera, to be saved for pictures without the chart."""
     profile = None if calibration is None else calibration.profile
-    if profile is None:
+    if profile is None or not profile.patches:
         return
     st.caption(f"Colours by {plain(profile.words)}.")
     lamp = st.text_input("Under which lamp", profile.lamp, placeholder="north window, two panels")

@@ -19,26 +19,10 @@ _NOBODY = "nothing: only its kind"
 def ask_layer(
     held: Layer | None, shelf: Mapping[str, Layer], label: str, *, may_rename: bool = True
 ) -> Layer | None:
-    """The form of a layer, filled with what is known.
+    """The form of a layer, filled with what is known of one that is held, or empty for a new one.
 
-    Parameters
-    ----------
-    held : Layer or None
-        None for a new one.
-    shelf : mapping from name to Layer
-        Layers that a new one may be likened to.
-    label : str
-        Of the button.
-
-    Returns
-    -------
-    Layer or None
-        A layer once the button is pressed, with every field checked.
-
-    Raises
-    ------
-    ShelfError
-        Names the field that cannot be kept.
+    A new one may be likened to a layer of the shelf. Gives a layer once the button, which has the
+    label, is pressed. Raises ShelfError, which names the field that cannot be kept.
     """
     shown = held or Layer("", "wash")
     with st.form(f"layer-{shown.name}", border=False):
@@ -54,13 +38,7 @@ def ask_layer(
 
 
 def numbers_in(text: str) -> list[float]:
-    """Numbers with commas, semicolons or blanks between them.
-
-    Raises
-    ------
-    ShelfError
-        Where something else stands among them.
-    """
+    """Numbers with commas, semicolons or blanks between; ShelfError where one is none."""
     try:
         return [float(part) for part in text.replace(",", " ").replace(";", " ").split()]
     except ValueError as error:

@@ -5,6 +5,7 @@ from typing import cast
 
 import streamlit as st
 
+from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.core import Role
 from tonematch.measure.marked import Marked
@@ -44,8 +45,19 @@ def ask_for_shot(place: str, label: str) -> Shot | None:
     return bench().shots.get(place)
 
 
-def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> Marked:
+def mark_shot(
+    place: str,
+    shot: Shot,
+    wanted: Sequence[Mark],
+    logbook: Logbook,
+    start: Mapping[str, Box] | None = None,
+) -> Marked:
     """Mark areas on a photograph with the canvas or the number boxes.
+
+    Parameters
+    ----------
+    start : mapping of role to (x, y, width, height), optional
+        Marks to begin with, in pixels; none unless given.
 
     Returns
     -------
@@ -53,8 +65,8 @@ def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> Marked:
         With the areas that are marked so far, and what else helps to calibrate.
     """
     photo = opened(shot.source, shot.name)
-    asked = ask_for_aids(place, shot)
-    boxes = mark_boxes(place, shot, (*wanted, *asked.marks))
+    asked = ask_for_aids(place, shot, logbook)
+    boxes = mark_boxes(place, shot, (*wanted, *asked.marks), start or {})
     areas = {
         mark.role: box_area(mark.label, boxes[mark.role], cast(Role, mark.role))
         for mark in wanted
@@ -65,17 +77,19 @@ def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> Marked:
 
 def mark_corners(place: str, shot: Shot) -> list[tuple[float, float]]:
     """Corners of a printed frame; those marked so far."""
-    boxes = mark_boxes(place, shot, CORNERS)
+    boxes = mark_boxes(place, shot, CORNERS, {})
     return [middle(boxes[mark.role]) for mark in CORNERS if mark.role in boxes]
 
 
-def mark_boxes(place: str, shot: Shot, wanted: Sequence[Mark]) -> dict[str, Box]:
+def mark_boxes(
+    place: str, shot: Shot, wanted: Sequence[Mark], start: Mapping[str, Box]
+) -> dict[str, Box]:
     """Mark boxes on a photograph; those marked so far, in pixels of the upright picture."""
     photo = opened(shot.source, shot.name)
     for note in photo.notes:
         st.caption(plain(note))
     name = f"{place}-{photo.sha256[:16]}"
-    marks = bench().marks.setdefault(name, Marks())
+    marks = bench().marks.setdefault(name, Marks(start))
     roles = [mark.role for mark in wanted]
     canvas_key = f"canvas-{name}"
 

@@ -3,7 +3,7 @@
 import streamlit as st
 
 from tonematch.logbook.store import Logbook
-from tonematch.measure.core import Comparison
+from tonematch.measure.core import GEOMETRY, Comparison
 from tonematch.screens.asking.aids import offer_profile
 from tonematch.screens.keeping import current_piece, keep_comparison
 from tonematch.screens.sections.closer import offer_closer
@@ -53,6 +53,8 @@ def compare_page(logbook: Logbook) -> None:
 
 def show_comparison(comparison: Comparison) -> None:
     """A comparison in full: verdict, words, colours, numbers, warnings."""
+    for warning in comparison.warnings:
+        st.warning(plain(warning), icon=":material/warning:")
     st.html(verdict_html(comparison.verdict))
     st.subheader(plain(comparison.words), anchor=False)
     show_swatches([("Original", comparison.original.lab), ("Repair", comparison.repair.lab)])
@@ -66,8 +68,7 @@ def show_comparison(comparison: Comparison) -> None:
         f"{comparison.delta_C:+.1f}, hue angle \u0394h {comparison.delta_h:+.1f}\u00b0, hue "
         f"difference \u0394H* {comparison.delta_H:+.1f}."
     )
-    for warning in comparison.warnings:
-        st.warning(plain(warning), icon=":material/warning:")
+    st.caption(f"Taken as {GEOMETRY}.")
     with st.expander("The readings"):
         st.html(readings_html([("Original", comparison.original), ("Repair", comparison.repair)]))
         st.caption(TOLERANCE_NOTE)

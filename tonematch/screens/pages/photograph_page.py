@@ -9,7 +9,7 @@ from tonematch.measure.repeats import combine
 from tonematch.screens.asking.card import ask_for_card
 from tonematch.screens.asking.shots import ask_for_shot, mark_shot
 from tonematch.screens.keeping import current_piece, remembered_card
-from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, Mark
+from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, STRIP, Mark
 from tonematch.screens.session import Repeats, bench, go_to
 
 _ONE, _TWO = "One picture shows both", "One picture of each"
@@ -47,43 +47,51 @@ def photograph_page(logbook: Logbook) -> None:
     how = st.radio("Your pictures", ways, asked, key="pictures", horizontal=True)
     bench().remember("pictures", how)
     if how == _BARE:
-        _read_original(value)
+        _read_original(logbook, value)
         return
     if how == _ONE:
         both = _hand_over(
-            "both", "Photograph with card, original and repair", (CARD, ORIGINAL, REPAIR)
+            logbook, "both", "Photograph with card, original and repair", (CARD, ORIGINAL, REPAIR)
         )
         original = repair = both
     else:
         original = _hand_over(
-            "original", "Photograph of the original, with the card", (CARD, ORIGINAL)
+            logbook, "original", "Photograph of the original, with the card", (CARD, ORIGINAL)
         )
-        repair = _hand_over("repair", "Photograph of the repair, with the card", (CARD, REPAIR))
+        repair = _hand_over(
+            logbook, "repair", "Photograph of the repair, with the card", (CARD, REPAIR)
+        )
     if original is None or repair is None:
         return
     if st.button("Compare the two", type="primary", width="stretch"):
         _compare(original, repair, value, piece.tolerance)
 
 
-def _hand_over(place: str, label: str, wanted: tuple[Mark, ...]) -> Marked | None:
+def _hand_over(logbook: Logbook, place: str, label: str, wanted: tuple[Mark, ...]) -> Marked | None:
     """A photograph with all its areas marked, or None until then."""
     shot = ask_for_shot(place, label)
     if shot is None:
         return None
-    marked = mark_shot(place, shot, wanted)
+    marked = mark_shot(place, shot, wanted, logbook)
     return marked if len(marked.areas) == len(wanted) else None
 
 
-def _read_original(value: CardValue) -> None:
+def _read_original(logbook: Logbook, value: CardValue) -> None:
     """Read the old gilding alone, to choose the gold that is to be laid beside it."""
-    original = _hand_over("original", "Photograph of the original, with the card", (CARD, ORIGINAL))
+    held, key = bench(), "strip-beside"
+    words = "A strip of leaf, gilded as the repair will be, lies beside it"
+    wanted: tuple[Mark, ...] = (CARD, ORIGINAL)
+    if held.remember(key, st.checkbox(words, held.recall(key, False), key=key)):
+        wanted = (CARD, ORIGINAL, STRIP)
+    label = "Photograph of the original, with the card"
+    original = _hand_over(logbook, "original", label, wanted)
     if original is None or not st.button("Which gold to lay", type="primary", width="stretch"):
         return
     with st.spinner("Reading the area"):
         readings, warnings = read_marked(original, value)
-    bench().original = readings["original"]
-    bench().comparison = bench().kept_comparison = None
-    bench().lay_next(None)
+    held.original, held.strip = readings["original"], readings.get(STRIP.role)
+    held.comparison = held.kept_comparison = None
+    held.lay_next(None)
     go_to("Plan", cautions=warnings)
 
 

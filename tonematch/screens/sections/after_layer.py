@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
-from tonematch.in_words import say_coats, say_lab
+from tonematch.in_words import say_lab
 from tonematch.logbook.core import LayerInProgress, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
@@ -18,6 +18,7 @@ from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.showing.layer_words import say_laid
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
+from tonematch.toning.layers.coats import say_coats
 from tonematch.toning.validation.lessons import taught
 
 
@@ -42,7 +43,7 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
     st.caption(f"Should read {say_lab(expected.lab, expected.covariance)}. {COLORIMETRY}")
     st.subheader("The photograph after it, once dry", anchor=False)
     value = ask_for_card(remembered_card(logbook, piece))
-    marked = _photographed(laid)
+    marked = _photographed(logbook, laid)
     if marked is not None:
         note = st.text_input("Note", placeholder="what you saw: streaks, dull, needs a second day")
         if st.button("Log this layer", type="primary", width="stretch"):
@@ -56,7 +57,7 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
         go_to("Lay a layer", f"Called off: {layer.layer}. Nothing is learned from it.")
 
 
-def _photographed(laid: LayerInProgress) -> Marked | None:
+def _photographed(logbook: Logbook, laid: LayerInProgress) -> Marked | None:
     """The photograph after the layer with its areas, or None until all are marked.
 
     Where original and repair were photographed apart, the original keeps its reading.
@@ -69,7 +70,7 @@ def _photographed(laid: LayerInProgress) -> Marked | None:
     shot = ask_for_shot(place, f"Photograph after the layer, with {words}")
     if shot is None:
         return None
-    marked = mark_shot(place, shot, wanted)
+    marked = mark_shot(place, shot, wanted, logbook)
     return marked if len(marked.areas) == len(wanted) else None
 
 
@@ -77,6 +78,11 @@ def _log(logbook: Logbook, laid: LayerInProgress, after: Comparison, note: str) 
     shelf = known_layers(logbook)
     known = logbook.trials()
     trial = keep_trial(logbook, laid, after, note)
-    lesson = taught(learned_model(known, shelf), learned_model(logbook.trials(), shelf), trial)
+    models = learned_model(known, shelf), learned_model(logbook.trials(), shelf)
+    lesson = taught(*models, trial, laid.prediction)
     bench().last = LastLayer(trial, laid.prediction, lesson)
-    go_to("Plan", f"Logged: {laid.application.layer}. The plan is made anew from here.")
+    go_to(
+        "Plan",
+        f"Logged: {laid.application.layer}. The plan is made anew from here.",
+        after.warnings,
+    )

@@ -7,7 +7,7 @@ import numpy as np
 import streamlit as st
 from numpy.typing import NDArray
 
-from tonematch.in_words import say_coats, say_lab
+from tonematch.in_words import say_lab
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.putting_right import put_trial_right
 from tonematch.logbook.store import Logbook
@@ -17,6 +17,7 @@ from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY
 from tonematch.toning.core import Layer, Trial
+from tonematch.toning.layers.coats import say_coats
 from tonematch.toning.model.lustre_law import MOST_LUSTRE
 from tonematch.toning.planning.lustre_words import say_trial_lustre
 

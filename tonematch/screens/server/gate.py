@@ -16,17 +16,8 @@ REFUSED = (
 class Gate:
     """Turns away whatever comes under another name, from another page, or without the token.
 
-    The name stops a page elsewhere that has its own name lead to this machine (DNS rebinding);
-    the token stops other programs and persons on this machine.
-
-    Parameters
-    ----------
-    app : callable
-        The bench behind it (ASGI).
-    port : int
-        Where the bench listens on this machine.
-    token : str
-        Of this start.
+    The name stops a page elsewhere that has its own name lead to this machine (DNS rebinding); the
+    token, of this start, stops other programs and persons on this machine.
     """
 
     def __init__(self, app: ASGIApp, port: int, token: str) -> None:

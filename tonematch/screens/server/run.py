@@ -24,23 +24,9 @@ _SECONDS_TO_FINISH = 3  # for what still runs when the bench is stopped: this pr
 def run_bench(
     logbook: Path | None, port: int, *, in_browser: bool, say: Callable[[str], None]
 ) -> None:
-    """Run the app in this process until the person stops it.
+    """Run the app in this process, on a port (0: any that is free), until the person stops it.
 
-    Parameters
-    ----------
-    logbook : pathlib.Path or None
-        Another logbook than the usual one.
-    port : int
-        Of this machine; 0 for any that is free.
-    in_browser : bool
-        Open it there as well.
-    say : callable
-        Takes the address that leads to it.
-
-    Raises
-    ------
-    TonematchError
-        When the port is taken.
+    `say` takes the address that leads to it. Raises TonematchError when the port is taken.
     """
     with _listener(port) as listener:
         port = listener.getsockname()[1]

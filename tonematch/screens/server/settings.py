@@ -12,13 +12,7 @@ _SCREENS = Path(__file__).resolve().parents[1]
 
 
 def pin_settings(port: int) -> None:
-    """Make the file of settings the only one: no other folder's, no home's, no environment's.
-
-    Parameters
-    ----------
-    port : int
-        Where the bench listens.
-    """
+    """Make the file of settings the only one: no other folder's, no home's, no environment's."""
     for name in [name for name in os.environ if name.startswith("STREAMLIT_")]:
         del os.environ[name]
     # Streamlit reads the current folder's and the home's files by this, and has no switch for it.

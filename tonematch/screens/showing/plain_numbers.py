@@ -1,8 +1,9 @@
 """Numbers as a gilder says them."""
 
-from tonematch.in_words import say_coats, say_probability
+from tonematch.in_words import say_probability
 from tonematch.logbook.core import Piece
 from tonematch.toning.core import Layer, Step
+from tonematch.toning.layers.coats import say_coats
 from tonematch.toning.planning.plan_words import say_hours
 
 _CHANCES = (

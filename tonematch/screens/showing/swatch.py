@@ -23,19 +23,9 @@ _SIGNS: dict[Verdict, tuple[str, str]] = {
 
 
 def swatches_html(colours: Sequence[tuple[str, str]], small: bool = False) -> str:
-    """Swatches that touch, each with its name below.
+    """Swatches that touch, each of a name, escaped below it, and an sRGB colour as ``#rrggbb``.
 
-    Parameters
-    ----------
-    colours : sequence of (name, hex)
-        ``hex`` is an sRGB colour as ``#rrggbb``.
-    small : bool
-        Lower, for a step of a plan.
-
-    Returns
-    -------
-    str
-        HTML; names are escaped.
+    Small ones are lower, for a step of a plan.
     """
     fields = "".join(f'<div style="background:{escape(code)}"></div>' for _, code in colours)
     names = "".join(f"<span>{escape(name)}</span>" for name, _ in colours)

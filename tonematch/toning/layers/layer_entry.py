@@ -22,12 +22,7 @@ def fault_of_length(text: str, most: int) -> str:
 
 
 def check_amount(name: str, strength: float, coats: int) -> None:
-    """Refuse a strength or a number of coats that cannot be laid.
-
-    Raises
-    ------
-    ValueRefused
-    """
+    """Refuse a strength or a number of coats that cannot be laid (ValueRefused)."""
     if not math.isfinite(strength) or not 0 < strength <= MOST_STRENGTH:
         raise ValueRefused(
             f"A strength of {strength:g} for {name!r} cannot be laid: give a number above 0 and up "
@@ -42,17 +37,8 @@ def check_amount(name: str, strength: float, coats: int) -> None:
 def layer_from_entry(entry: Mapping[str, Any], place: str = "the layer") -> Layer:
     """A layer from one table of a shelf file, every field checked.
 
-    Parameters
-    ----------
-    entry : mapping
-        Fields of `Layer`; ``name`` and ``kind`` are required.
-    place : str
-        Where the entry stands, for an entry without a usable name.
-
-    Raises
-    ------
-    ShelfError
-        Names the layer and the field.
+    `name` and `kind` are required; `place` is where an entry without a usable name stands. Raises
+    ShelfError, which names the layer and the field.
     """
     name = entry.get("name")
     if not isinstance(name, str) or not name or name != " ".join(name.lower().split()):

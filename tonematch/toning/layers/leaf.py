@@ -14,28 +14,20 @@ class Leaf:
 
     Attributes
     ----------
-    lab : ndarray, shape (3,)
-        CIELAB (D50, 2 degree), burnished.
+    mirror : ndarray, shape (3,)
+        CIELAB (D50, 2 degree), burnished, in the mirror direction: brighter than any reading.
     """
 
     name: str
-    lab: Vector3
+    mirror: Vector3
     cautions: tuple[str, ...] = ()
     source: str = ""
 
 
 def load_leaves(path: Path | None = None) -> tuple[Leaf, ...]:
-    """Leaf that can be laid.
+    """Leaf that can be laid: what ships, or the ``[[leaf]]`` tables of a file.
 
-    Parameters
-    ----------
-    path : pathlib.Path, optional
-        A TOML file of ``[[leaf]]`` tables; the leaf that ships with tonematch by default.
-
-    Raises
-    ------
-    ShelfError
-        When the file cannot be read, or an entry has no name or no colour.
+    Raises ShelfError when the file cannot be read, or an entry has no name or no colour.
     """
     path = swatch_path("leaves.toml") if path is None else path
     return tuple(

@@ -12,13 +12,7 @@ from tonematch.toning.layers.layer_entry import are_numbers
 
 
 def read_tables(path: Path, key: str) -> list[dict[str, Any]]:
-    """The ``[[key]]`` tables of a file.
-
-    Raises
-    ------
-    ShelfError
-        When the file cannot be read, or has none.
-    """
+    """The ``[[key]]`` tables of a file; ShelfError when it cannot be read, or has none."""
     tables = read_toml(path).get(key, [])
     if not isinstance(tables, list) or not tables:
         raise ShelfError(f"{path.name} has no [[{key}]] tables: write one for each {key}.")
@@ -26,13 +20,7 @@ def read_tables(path: Path, key: str) -> list[dict[str, Any]]:
 
 
 def read_colours(path: Path, key: str) -> list[tuple[dict[str, Any], Vector3]]:
-    """The same, each with its colour ``lab``: CIELAB (D50, 2 degree).
-
-    Raises
-    ------
-    ShelfError
-        When the file cannot be read, or a table has no name or no colour.
-    """
+    """The same, each with name and ``lab`` (D50, 2 degree); ShelfError where one lacks either."""
     tables = read_tables(path, key)
     for entry in tables:
         lab: Any = entry.get("lab")

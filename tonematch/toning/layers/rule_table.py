@@ -108,17 +108,9 @@ def shows_other_bole(surface: Surface, layer: Layer) -> bool:
 
 
 def load_rules(path: Path | None = None) -> tuple[Rule, ...]:
-    """The rules of layering.
+    """The rules of layering: swatches/rules.toml, or a file like it.
 
-    Parameters
-    ----------
-    path : pathlib.Path, optional
-        A file like swatches/rules.toml, which is the default.
-
-    Raises
-    ------
-    ShelfError
-        When the file cannot be read or a rule is wrong: names the rule.
+    Raises ShelfError, which names the rule, when the file cannot be read or a rule is wrong.
     """
     table = _read_table(path or swatch_path("rules.toml"))
     return tuple(_rule_from_entry(entry) for entry in table["rule"])

@@ -48,23 +48,10 @@ def check_layering(
     rules: Sequence[Rule] | None = None,
     coats: Sequence[int] | None = None,
 ) -> list[Finding]:
-    """Judge layers that are laid one after the other on a surface.
+    """Judge layers that are laid one after the other, the lowest first, on a surface.
 
-    Parameters
-    ----------
-    surface : Surface
-        With the layers that lie on it already, which are not judged.
-    layers : sequence of Layer
-        The lowest first.
-    rules : sequence of Rule, optional
-        The shipped table by default.
-    coats : sequence of int, optional
-        Of each layer; one by default.
-
-    Returns
-    -------
-    list of Finding
-        In the order of the layers; each rule at most once for a layer.
+    The layers that lie on it already are not judged. Each rule of the shipped table, unless others
+    are given, is told at most once for a layer; each layer has one coat unless `coats` says more.
     """
     rules = _shipped_rules() if rules is None else rules
     stack = list(surface.beneath)
@@ -86,16 +73,9 @@ def rules_on(surface: Surface, layer: Layer, rules: Sequence[Rule]) -> tuple[Rul
 def judge_layer(
     rules: Sequence[Rule], surface: Surface, stack: Sequence[Layer], laid: Layer, step: int = 0
 ) -> list[Finding]:
-    """Judge one layer that goes over a stack.
+    """Judge one layer by the rules that `rules_on` leaves for it, over a stack, the lowest first.
 
-    Parameters
-    ----------
-    rules : sequence of Rule
-        Those that `rules_on` leaves for this surface and layer.
-    stack : sequence of Layer
-        All that lies beneath, the lowest first, with what `surface` says of it.
-    step : int
-        Kept in the findings.
+    The stack holds all that `surface` says lies beneath; `step` is kept in the findings.
     """
     findings = []
     for rule in rules:

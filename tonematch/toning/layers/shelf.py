@@ -16,17 +16,9 @@ NEAR = 0.65  # likeness of two names from which one may be meant for the other, 
 
 
 def load_shelf(path: Path | None = None) -> dict[str, Layer]:
-    """Layers by name, in the order of the file.
+    """Layers by name, in the order of the file: what ships, or a file of ``[[layer]]`` tables.
 
-    Parameters
-    ----------
-    path : pathlib.Path, optional
-        A TOML file of ``[[layer]]`` tables; the layers that ship with tonematch by default.
-
-    Raises
-    ------
-    ShelfError
-        When the file cannot be read, or an entry is wrong: names the layer and the field.
+    Raises ShelfError, which names layer and field, when it cannot be read or an entry is wrong.
     """
     path = swatch_path("layers.toml") if path is None else path
     shelf: dict[str, Layer] = {}
@@ -51,36 +43,17 @@ def load_shelf(path: Path | None = None) -> dict[str, Layer]:
 def load_boles(path: Path | None = None) -> dict[str, Vector3]:
     """CIELAB (D50, 2 degree) of what lies beneath the leaf, by name.
 
-    Parameters
-    ----------
-    path : pathlib.Path, optional
-        A TOML file of ``[[bole]]`` tables with ``name`` and ``lab``.
-
-    Returns
-    -------
-    dict of str to ndarray, shape (3,)
-
-    Raises
-    ------
-    ShelfError
-        When the file cannot be read or an entry is wrong.
+    What ships, or the ``[[bole]]`` tables of a file with ``name`` and ``lab``. Raises ShelfError
+    when it cannot be read or an entry is wrong.
     """
     path = swatch_path("boles.toml") if path is None else path
     return {entry["name"]: lab for entry, lab in read_colours(path, "bole")}
 
 
 def boles_named(words: str) -> tuple[str, ...]:
-    """The boles that a description of a piece speaks of.
+    """The boles of swatches/boles.toml that a description of a piece speaks of, if any.
 
-    Parameters
-    ----------
-    words : str
-        As the gilder writes it: "red", "yellow in the hollows, black on the high points".
-
-    Returns
-    -------
-    tuple of str
-        Names in swatches/boles.toml; empty where none of them is spoken of.
+    Such as "red", or "yellow in the hollows, black on the high points".
     """
     said = _words(words)
     named = []
@@ -92,12 +65,9 @@ def boles_named(words: str) -> tuple[str, ...]:
 
 
 def find_layer(shelf: Mapping[str, Layer], name: str) -> Layer:
-    """The layer of that name; capitals and spaces around it do not matter.
+    """The layer of that name, whatever its capitals and the spaces around it.
 
-    Raises
-    ------
-    ShelfError
-        When the shelf has no such layer: names the nearest one where it is near.
+    Raises ShelfError where the shelf has none: it names the nearest one where that is near.
     """
     plain = " ".join(name.lower().split())
     if plain in shelf:
@@ -119,18 +89,10 @@ def at_hand(shelf: Mapping[str, Layer]) -> list[Layer]:
 
 
 def layers_from_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> dict[str, Layer]:
-    """The shelf with those layers added that only trials know, by name and kind alone.
+    """The shelf, then the layers that only trials know, by name and kind alone.
 
-    Returns
-    -------
-    dict of str to Layer
-        The shelf's own layers first. What an added layer's strengths and coats can be is taken
-        from its trials.
-
-    Raises
-    ------
-    ShelfError
-        When two trials give one layer different kinds.
+    Strengths and coats of an added layer are those of its trials. Raises ShelfError when two trials
+    give one layer different kinds.
     """
     known = dict(shelf)
     strengths: dict[str, set[float]] = {}
@@ -163,16 +125,9 @@ def layers_from_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> d
 def layers_with_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> list[Layer]:
     """The layers that a gilder evidently has: those laid in trials, and the usual seals.
 
-    Parameters
-    ----------
-    shelf : mapping of str to Layer
-        Must hold every layer of the trials (`layers_from_trials`).
-
-    Returns
-    -------
-    list of Layer
-        All that are at hand where there are no trials. Seals come unasked: without one between,
-        the rules of layering let little be laid.
+    The shelf must hold every layer of the trials (`layers_from_trials`). Seals come unasked:
+    without one between, the rules of layering let little be laid. Without trials it is all that are
+    at hand.
     """
     laid = {trial.application.layer for trial in trials}
     usual = at_hand(shelf)

@@ -21,20 +21,10 @@ class Coat:
 def predict_steps(
     model: LayerModel, before: Vector3, coats: Sequence[Coat], surface: Surface
 ) -> list[Step]:
-    """What the surface should read after each of several layers.
+    """What the surface should read (D50, 2 degree) after each of several layers.
 
-    Parameters
-    ----------
-    model : LayerModel
-        Fitted.
-    before : ndarray, shape (3,)
-        CIELAB (D50, 2 degree) read before the first.
-
-    Returns
-    -------
-    list of Step
-        Each covariance holds the noise of the reading before, of every layer laid so far, and of
-        the reading by which it would be checked.
+    Each covariance holds the noise of the reading before, of every layer laid so far, and of the
+    reading by which it would be checked.
     """
     lab, noise = before, model.reading_covariance_
     covariance, freedom = noise, float("inf")

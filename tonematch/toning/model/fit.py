@@ -8,7 +8,7 @@ weight to a row that fits nothing (Student's t).
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -31,21 +31,30 @@ STEP = 1e-4
 
 @dataclass(frozen=True, eq=False)
 class Jacobians:
-    """How the predicted CIELAB moves.
+    """How the predicted CIELAB moves, by central differences, found when first asked for.
 
-    Attributes
-    ----------
-    before : ndarray, shape (n, 3, 3)
-        With the CIELAB before.
-    amount : ndarray, shape (n, 3)
-        With the logarithm of the amount laid.
-    theta : ndarray, shape (n, 3, 12)
-        With the layer's numbers.
+    `numbers` are the layer's theta, shape (12,).
     """
 
-    before: Array
-    amount: Array
-    theta: Array
+    numbers: Array
+    laid: Laid
+
+    @cached_property
+    def before(self) -> Array:
+        """With the CIELAB before, shape (n, 3, 3)."""
+        laid = self.laid
+        return jacobian(lambda lab: lay(self.numbers, replace(laid, before=lab)), laid.before, 0.1)
+
+    @cached_property
+    def amount(self) -> Array:
+        """With the logarithm of the amount laid, shape (n, 3)."""
+        moved = jacobian(lambda more: lay(self.numbers, self.laid, more), np.zeros(1), STEP)
+        return np.asarray(moved[..., 0])
+
+    @cached_property
+    def theta(self) -> Array:
+        """With the layer's numbers, shape (n, 3, 12)."""
+        return jacobian(lambda thetas: lay(thetas, self.laid), self.numbers, STEP)
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,23 +75,6 @@ class LayerFit:
     covariance: Array
     information: Array
     strangeness: Array
-
-
-def jacobians(theta: Array, laid: Laid) -> Jacobians:
-    """Central differences of the film law.
-
-    Parameters
-    ----------
-    theta : ndarray, shape (12,)
-    """
-    before = jacobian(lambda lab: lay(theta, replace(laid, before=lab)), laid.before, 0.1)
-    amount = jacobian(lambda more: lay(theta, laid, more), np.zeros(1), STEP)[..., 0]
-    return Jacobians(before, amount, theta_jacobian(theta, laid))
-
-
-def theta_jacobian(theta: Array, laid: Laid) -> Array:
-    """How the predicted CIELAB moves with each number of the layer, shape (n, 3, 12)."""
-    return jacobian(lambda thetas: lay(thetas, laid), theta, STEP)
 
 
 def row_covariance(
@@ -119,7 +111,7 @@ def fit_layer(
     metric = local_metric(after)
     u = np.zeros(PARAMETERS)
     for _ in range(ROUNDS):
-        covariance = row_covariance(jacobians(theta, laid), metric, components, reading_noise)
+        covariance = row_covariance(Jacobians(theta, laid), metric, components, reading_noise)
         whiten = np.linalg.inv(np.linalg.cholesky(covariance))
         strange = (_gaps(theta, laid, after, whiten) ** 2).sum(axis=1)
         weighted = row_weight(strange, 3)[:, None, None] * whiten
@@ -139,18 +131,9 @@ def fit_layer(
 
 
 def row_weight(strange: Array, dimensions: int) -> Array:
-    """Factor on each row by which least squares are those of Student's t.
+    """Factor on each row, (n,), by which least squares are those of Student's t.
 
-    Parameters
-    ----------
-    strange : ndarray, shape (n,)
-        Squared length of each whitened row.
-    dimensions : int
-        Numbers in a row.
-
-    Returns
-    -------
-    ndarray, shape (n,)
+    `strange` is the squared length of each whitened row of so many dimensions, shape (n,).
     """
     return np.asarray(np.sqrt((ROW_FREEDOM + dimensions) / (ROW_FREEDOM + strange)))
 
@@ -161,21 +144,10 @@ def most_probable(
     residuals: Callable[[Array], Array],
     jacobian_of: Callable[[Array], Array],
 ) -> Array:
-    """Regularised least squares, in the coordinates in which the prior has unit variance.
+    """Regularised least squares, (k,), in the coordinates in which the prior has unit variance.
 
-    Parameters
-    ----------
-    prior : Prior
-        Of p numbers theta, by k coordinates.
-    start : ndarray, shape (k,)
-    residuals : callable
-        Weighted residuals at a theta, of any shape.
-    jacobian_of : callable
-        Their Jacobian, of that shape and p more.
-
-    Returns
-    -------
-    ndarray, shape (k,)
+    The prior is of p numbers theta by k coordinates. Residuals are weighted, of any shape, at a
+    theta; their Jacobian has that shape and p more.
     """
 
     def leftover(u: Array) -> Array:
@@ -197,4 +169,4 @@ def _gaps(theta: Array, laid: Laid, after: Array, whiten: Array) -> Array:
 
 
 def _gap_jacobian(theta: Array, laid: Laid, whiten: Array) -> Array:
-    return np.asarray(whiten @ theta_jacobian(theta, laid))
+    return np.asarray(whiten @ Jacobians(theta, laid).theta)

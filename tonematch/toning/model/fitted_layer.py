@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Layer
-from tonematch.toning.model.fit import LayerFit, fit_layer, jacobians, row_covariance
+from tonematch.toning.model.fit import Jacobians, LayerFit, fit_layer, row_covariance
 from tonematch.toning.model.mahalanobis import squared_distance
 from tonematch.toning.model.prior import Prior, VarianceComponents
 from tonematch.toning.model.residual_process import ResidualProcess, learn_residual_process
@@ -70,10 +70,7 @@ class LayerTrials:
 class Memory:
     """What was reckoned from the same inputs before, so that it is not reckoned again.
 
-    Parameters
-    ----------
-    most : int
-        Results that are kept: those asked for last.
+    The results asked for last are kept, `most` of them.
     """
 
     def __init__(self, most: int = 2000) -> None:
@@ -81,17 +78,9 @@ class Memory:
         self._kept: OrderedDict[Hashable, object] = OrderedDict()
 
     def recall(self, reckon: Callable[..., T], *inputs: object) -> T:
-        """The result of a function that depends on its inputs alone.
+        """The result of a function that depends on its inputs alone; not to be written to.
 
-        Parameters
-        ----------
-        *inputs
-            Each hashable by its content, or with a `key` that is.
-
-        Returns
-        -------
-        object
-            Not to be written to.
+        Each input is hashable by its content, or has a `key` that is.
         """
         key = (reckon, *(getattr(one, "key", one) for one in inputs))
         found = self._kept.pop(key, None)
@@ -129,26 +118,15 @@ class LearnedLayer:
 
 
 def learn_layer(
-    trials: LayerTrials,
-    prior: Prior,
-    components: VarianceComponents,
-    reading_noise: float,
-    with_residual_process: bool = True,
+    trials: LayerTrials, prior: Prior, components: VarianceComponents, reading_noise: float
 ) -> LearnedLayer:
     """Fit the film law to a layer's trials, and what is left over where that can be predicted.
 
-    Parameters
-    ----------
-    reading_noise : float
-        Standard deviation of each of L*, a*, b* of a reading, above 0.
-    with_residual_process : bool
-        Whether a Gaussian process may be laid on top.
+    `reading_noise` is the standard deviation of each of L*, a*, b* of a reading, above 0.
     """
     laid, after = trials.laid, trials.after
     fit = fit_layer(laid, after, prior, components, reading_noise)
     learned = LearnedLayer(prior, fit, components, None, len(trials), fit.strangeness)
-    if not with_residual_process:
-        return learned
     law = lay(fit.theta, laid)
     process = learn_residual_process(fit.theta, laid, law, after, trials.pieces)
     if process is None:
@@ -156,7 +134,7 @@ def learn_layer(
     repeats = replace(components, misfit=0.0)
     laid, after = laid.only(process.rows), after[process.rows]
     covariance = process.variances[:, :, None] * np.eye(3) + row_covariance(
-        jacobians(fit.theta, laid), local_metric(after), repeats, reading_noise
+        Jacobians(fit.theta, laid), local_metric(after), repeats, reading_noise
     )
     strangeness = squared_distance(process.errors, covariance)
     return replace(learned, residual_process=process, components=repeats, strangeness=strangeness)

@@ -1,18 +1,18 @@
 """The layer model: physics first, fitted to trials, with a distribution for every prediction."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from copy import copy
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Any, Self
 
 import numpy as np
-from sklearn.base import BaseEstimator, RegressorMixin
 from threadpoolctl import threadpool_limits
 
 from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Application, Kind, Layer, Prediction, Trial
-from tonematch.toning.model.fit import LayerFit, fit_layer, jacobians, row_covariance
+from tonematch.toning.model.fit import Jacobians, LayerFit, fit_layer, row_covariance
 from tonematch.toning.model.fitted_layer import (
     LayerTrials,
     LearnedLayer,
@@ -41,11 +41,13 @@ from tonematch.toning.optics.film import Laid, lay
 READING_NOISE = 0.4
 
 
-class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
+@dataclass(eq=False)
+class LayerModel:
     """What each layer does to a surface of any colour, learned from trials.
 
-    Keeps scikit-learn's contract: parameters in the constructor, `fit` and `predict`, fitted
-    values end in an underscore.
+    It keeps scikit-learn's contract, so that its validation works here, without waiting for that
+    library: parameters in the constructor, `get_params` and `set_params`, `fit` and `predict`,
+    fitted values end in an underscore.
 
     Parameters
     ----------
@@ -53,8 +55,6 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         Entries from which K and S start. Layers outside it start from their kind.
     reading_noise : float, default 0.4
         Standard deviation of each of L*, a*, b* of a reading, above 0.
-    with_residual_process : bool, default True
-        Whether a Gaussian process may be laid on top where it helps.
     recalibration : float, optional
         Factor on the variances where it is known already; found by leaving out pieces by default.
     memory : Memory, optional
@@ -63,19 +63,26 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         on it.
     """
 
-    def __init__(
-        self,
-        shelf: Mapping[str, Layer] | None = None,
-        reading_noise: float = READING_NOISE,
-        with_residual_process: bool = True,
-        recalibration: float | None = None,
-        memory: Memory | None = None,
-    ) -> None:
-        self.shelf = shelf
-        self.reading_noise = reading_noise
-        self.with_residual_process = with_residual_process
-        self.recalibration = recalibration
-        self.memory = memory
+    shelf: Mapping[str, Layer] | None = None
+    reading_noise: float = READING_NOISE
+    recalibration: float | None = None
+    memory: Memory | None = None
+
+    def get_params(self, deep: bool = True) -> dict[str, Any]:  # noqa: ARG002
+        """Parameters of the constructor by name."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}
+
+    def set_params(self, **params: Any) -> Self:
+        """Change parameters of the constructor."""
+        for name, value in params.items():
+            setattr(self, name, value)
+        return self
+
+    def __sklearn_tags__(self) -> Any:
+        """What scikit-learn asks of an estimator before it validates it."""
+        from sklearn.base import BaseEstimator
+
+        return BaseEstimator().__sklearn_tags__()
 
     def fit(self, X: Sequence[Application], y: Array, pieces: Sequence[str] | None = None) -> Self:
         """Learn from trials, in whatever order they come.
@@ -94,8 +101,10 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         with threadpool_limits(limits=1, user_api="blas"):
             return self._learn(self._rows(X, np.asarray(y, dtype=float).reshape(-1, 3), pieces))
 
-    def _learn(self, trials: Mapping[str, LayerTrials]) -> Self:
-        """Learn each layer from its trials, its kind and the workshop."""
+    def _learn(
+        self, trials: Mapping[str, LayerTrials], asked: Container[str] | None = None
+    ) -> Self:
+        """Learn each layer that is asked for from its trials, its kind and the workshop."""
         noise, recall = self.reading_noise, self.memory_.recall
         self.trials_ = dict(trials)
         alone = {name: recall(_fit_alone, own, noise) for name, own in trials.items()}
@@ -107,10 +116,9 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         }
         self.workshop_, components = pool_components(evidence)
         self.layers_ = {
-            name: recall(
-                learn_layer, own, priors[name], components[name], noise, self.with_residual_process
-            )
+            name: recall(learn_layer, own, priors[name], components[name], noise)
             for name, own in trials.items()
+            if asked is None or name in asked
         }
         return self
 
@@ -126,9 +134,9 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         """Trials held against models that were not told of their pieces."""
         squared, freedom = [np.empty(0)], [np.empty(0)]
         for learn, test in without_some_pieces(self.trials_):
-            other = self.like(recalibration=1.0)
+            other = replace(self, recalibration=1.0)
             other.memory_ = self.memory_
-            other._learn(learn)
+            other._learn(learn, asked=test)
             noise = other.reading_covariance_
             for own in test.values():
                 known = other.known(own.layer)
@@ -136,10 +144,6 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
                 squared.append(squared_distance(own.after - lab, covariance + noise))
                 freedom.append(np.full(len(own), known.freedom))
         return LeftOut(np.concatenate(squared), np.concatenate(freedom))
-
-    def like(self, **parameters: Any) -> "LayerModel":
-        """An unfitted model with the same parameters, but for those that are given."""
-        return LayerModel(**{**self.get_params(deep=False), **parameters})
 
     def with_layers(self, more: Mapping[str, LearnedLayer]) -> "LayerModel":
         """A model that knows further layers too; those that this one knows stay as they are."""
@@ -149,29 +153,17 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         return wider
 
     def predict(self, X: Sequence[Application]) -> Array:
-        """CIELAB expected after each application.
-
-        Returns
-        -------
-        ndarray, shape (n, 3)
-        """
+        """CIELAB expected after each application, shape (n, 3)."""
         labs = [self.predict_distribution(a).lab for a in X]
         return np.array(labs, dtype=np.float64).reshape(-1, 3)
 
     def predict_distribution(
         self, application: Application, before_covariance: Array | None = None
     ) -> Prediction:
-        """What the next photograph should read after one application.
+        """What the next photograph should read after one application, with the reading's own noise.
 
-        Parameters
-        ----------
-        before_covariance : ndarray, shape (3, 3), optional
-            Of `application.before`; a reading's noise where not given.
-
-        Returns
-        -------
-        Prediction
-            Its covariance holds the reading's own noise too.
+        `before_covariance`, shape (3, 3), is that of `application.before`; a reading's noise where
+        it is not given.
         """
         a = application
         layer, noise = self.entry(a.layer, a.kind), self.reading_covariance_
@@ -209,7 +201,7 @@ class LayerModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     def _lay(
         self, known: LearnedLayer, laid: Laid, before_covariance: Array
     ) -> tuple[Array, Array]:
-        moved = jacobians(known.fit.theta, laid)
+        moved = Jacobians(known.fit.theta, laid)
         lab = lay(known.fit.theta, laid)
         own = moved.theta @ known.fit.covariance @ moved.theta.swapaxes(1, 2) + row_covariance(
             moved, local_metric(lab), known.components, 0.0
@@ -271,13 +263,7 @@ def _fit_alone(trials: LayerTrials, reading_noise: float) -> LayerFit:
 def fit_trials(
     trials: Sequence[Trial], shelf: Mapping[str, Layer], **parameters: Any
 ) -> LayerModel:
-    """A layer model of these trials.
-
-    Parameters
-    ----------
-    **parameters
-        Of LayerModel.
-    """
+    """A layer model of these trials, with these parameters of LayerModel."""
     model = LayerModel(shelf, **parameters)
     after = np.array([t.after for t in trials], dtype=np.float64).reshape(-1, 3)
     return model.fit([t.application for t in trials], after, [t.piece for t in trials])

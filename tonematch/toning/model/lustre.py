@@ -143,15 +143,10 @@ class LustreModel:
         return self.layers_.get(layer.name) or self._known(layer, 0)
 
     def predict(self, before: LustrePrediction, coats: Sequence[Coat]) -> list[LustrePrediction]:
-        """Lustre after each of several layers.
+        """Lustre after each of several layers, the first laid first.
 
-        Parameters
-        ----------
-        before : LustrePrediction
-            The surface now; its deviation is carried along.
-        coats : sequence of Coat
-            The first laid first; what is not known of one is taken to be independent of the
-            others.
+        The deviation of the surface now is carried along; what is not known of a layer is taken to
+        be independent of the others.
         """
         ends = []
         for coat in coats:

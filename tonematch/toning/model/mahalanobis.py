@@ -1,7 +1,7 @@
 """How far off a reading lies from what was predicted, as a chance."""
 
 import numpy as np
-from scipy.stats import f
+from scipy.special import fdtrc, fdtri
 
 from tonematch.arrays import Array
 from tonematch.toning.core import Prediction
@@ -33,40 +33,21 @@ def chance_as_far(predicted: Prediction, read: Array) -> float:
     """
     away = float(squared_distance(read - predicted.lab, predicted.covariance))
     freedom = min(predicted.freedom, ENDLESS)
-    return float(f.sf(away / _scale(freedom), 3, freedom))
+    return float(fdtrc(3.0, freedom, away / _scale(freedom)))
 
 
 def squared_distance(gap: Array, covariance: Array) -> Array:
-    """Squared Mahalanobis distance.
-
-    Parameters
-    ----------
-    gap : ndarray, shape (..., 3)
-    covariance : ndarray, shape (..., 3, 3)
-
-    Returns
-    -------
-    ndarray, shape (...)
-    """
+    """Squared Mahalanobis distance of gaps (..., 3) by covariances (..., 3, 3)."""
     return np.asarray((gap * np.linalg.solve(covariance, gap[..., None])[..., 0]).sum(axis=-1))
 
 
 def squared_reach(share: float, freedom: float | Array) -> Array:
     """Squared Mahalanobis distance within which a share of the readings should lie.
 
-    Parameters
-    ----------
-    share : float
-        0 to 1.
-    freedom : float or ndarray
-        Degrees of freedom, above 2.
-
-    Returns
-    -------
-    ndarray, shape of `freedom`
+    Of the shape of `freedom`, degrees of freedom above 2.
     """
     freedom = np.minimum(freedom, ENDLESS)
-    return np.asarray(_scale(freedom) * f.ppf(share, 3, freedom))
+    return np.asarray(_scale(freedom) * fdtri(3.0, freedom, share))
 
 
 def _scale(freedom: float | Array) -> float | Array:

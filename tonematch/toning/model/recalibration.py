@@ -49,10 +49,7 @@ def without_some_pieces(
 ) -> Iterator[tuple[dict[str, LayerTrials], dict[str, LayerTrials]]]:
     """Trials by layer to learn from, and those of the pieces that were left out.
 
-    Yields
-    ------
-    learn, left_out : dict
-        Layers without a trial are not among them.
+    Layers without a trial are not among them.
     """
     names = list(trials)[:: max(1, ceil(sum(map(len, trials.values())) / MOST_ASKED))]
     layer = np.repeat(np.arange(len(names)), [len(trials[name]) for name in names])
@@ -76,11 +73,8 @@ def without_some_pieces(
 def recalibration_factor(left_out: LeftOut) -> float:
     """Factor on the model's variances that makes left-out readings as far off as they should be.
 
-    Returns
-    -------
-    float
-        Above 0. By quantiles, which a few mistyped trials hardly move, leaning on 1 as far as
-        readings are few.
+    Above 0. By quantiles, which a few mistyped trials hardly move, leaning on 1 as far as readings
+    are few.
     """
     n = len(left_out.squared)
     if n == 0:

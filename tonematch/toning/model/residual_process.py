@@ -10,9 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize
-from sklearn.gaussian_process import GaussianProcessRegressor
-from sklearn.gaussian_process.kernels import RBF, ConstantKernel, Kernel, WhiteKernel
+from scipy.optimize import Bounds, minimize
 
 from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
@@ -37,6 +35,78 @@ JITTER = 1e-10  # on the diagonal, as scikit-learn adds it
 
 
 @dataclass(frozen=True, eq=False)
+class Process:
+    """Gaussian processes on the same places, one for each of c quantities.
+
+    Rasmussen, C. E. and Williams, C. K. I. (2006). Gaussian Processes for Machine Learning,
+    equations 2.25 and 2.26. The tests hold it to scikit-learn's, which takes a second to load.
+
+    Attributes
+    ----------
+    logs : ndarray, shape (c, k + 2)
+        Natural logarithms of the constant, the k lengths and the noise of each.
+    places : ndarray, shape (m, k)
+        Features of what it was learned from.
+    inverse : ndarray, shape (c, m, m)
+        Of the covariance there.
+    weights : ndarray, shape (c, m)
+        That times what was read.
+    """
+
+    logs: Array
+    places: Array
+    inverse: Array
+    weights: Array
+
+    @classmethod
+    def learn(cls, logs: Array, places: Array, y: Array) -> "Process":
+        """With fixed numbers, from what was read at the places, y of shape (m, c)."""
+        noise = np.exp(logs[:, -1]) + JITTER
+        own = noise[:, None, None] * np.eye(len(places))
+        inverse: Array = np.asarray(
+            np.linalg.inv(_smooth(logs, _squares(places, places)) + own), dtype=np.float64
+        )
+        return cls(logs, places, inverse, np.einsum("cmn,nc->cm", inverse, y))
+
+    def predict(self, X: Array) -> tuple[Array, Array]:
+        """Mean, and variance with the noise, at other places (n, k); shape (n, c)."""
+        near = _smooth(self.logs, _squares(X, self.places))
+        known = np.einsum("cnm,cnm->nc", near @ self.inverse, near)
+        size, noise = np.exp(self.logs[:, 0]), np.exp(self.logs[:, -1])
+        mean = np.einsum("cnm,cm->nc", near, self.weights)
+        return mean, np.maximum(size + noise - known, 0.0)
+
+    def left_out(self, folds: list[NDArray[np.intp]]) -> tuple[Array, Array]:
+        """Errors of predicting each fold from the others, and the variances expected of them.
+
+        Sundararajan, S. and Keerthi, S. S. (2001). Predictive approaches for choosing
+        hyperparameters in Gaussian processes. Neural Computation 13(5), 1103-1118, for whole folds.
+
+        Returns
+        -------
+        errors, variances : ndarray, shape (m, c)
+        """
+        errors, variances = np.empty((2, *self.weights.T.shape))
+        for fold in folds:
+            covariance = np.linalg.inv(self.inverse[:, fold[:, None], fold])
+            errors[fold] = np.einsum("cij,cj->ic", covariance, self.weights[:, fold])
+            variances[fold] = np.diagonal(covariance, axis1=1, axis2=2).T
+        return errors, variances
+
+
+def _smooth(logs: Array, squares: Array) -> Array:
+    """Covariance without noise between features so far apart, shape (c, n, m)."""
+    far = np.exp(-2.0 * logs[:, 1:-1]) @ squares.reshape(len(squares), -1)
+    smooth = np.exp(logs[:, :1] - 0.5 * far)
+    return np.asarray(smooth.reshape(-1, *squares.shape[1:]))
+
+
+def _squares(X: Array, places: Array) -> Array:
+    """Squared differences of each feature, shape (k, n, m)."""
+    return np.asarray((X.T[:, :, None] - places.T[:, None, :]) ** 2)
+
+
+@dataclass(frozen=True, eq=False)
 class ResidualProcess:
     """A Gaussian process for what is left of L*, a* and b*.
 
@@ -52,7 +122,7 @@ class ResidualProcess:
         Of predicting each of them when its piece is left out.
     """
 
-    processes: tuple[GaussianProcessRegressor, ...]
+    process: Process
     theta: Array
     trust: float
     rows: NDArray[np.intp]
@@ -71,10 +141,7 @@ class ResidualProcess:
         -------
         lab, variance : ndarray, shape (n, 3)
         """
-        X = features(self.theta, laid)
-        found = [process.predict(X, return_std=True) for process in self.processes]
-        mean = np.stack([m for m, _ in found], axis=1)
-        variance = np.stack([s**2 for _, s in found], axis=1)
+        mean, variance = self.process.predict(features(self.theta, laid))
         return trusted(self.trust, laid, law) + mean, variance
 
 
@@ -114,6 +181,7 @@ def learn_residual_process(
     rows = _spread_out(features(theta, laid))
     laid, law, after = laid.only(rows), law[rows], after[rows]
     X, metric = features(theta, laid), local_metric(after)
+    squares = _squares(X, X)
     folds = [piece for _, piece in folds_by_piece(list(groups[rows]), len(rows))]
 
     def judged(gap: Array) -> Array:
@@ -122,14 +190,12 @@ def learn_residual_process(
     best, least, surely = None, judged(after - law), SURE
     for trust in TRUSTS if len(laid) >= DOUBTED_FROM else TRUSTS[:1]:
         left = after - trusted(trust, laid, law)
-        processes = tuple(_fit_one(X, left[:, i]) for i in range(3))
-        held = [_left_out(processes[i].kernel_, X, left[:, i], folds) for i in range(3)]
-        errors = np.stack([error for error, _ in held], axis=1)
+        process = Process.learn(np.array([_likeliest(squares, one) for one in left.T]), X, left)
+        errors, variances = process.left_out(folds)
         found = judged(errors)
         if _clearly_less(found, least, folds, surely):
             least, surely = found, 0.0
-            variances = np.stack([variance for _, variance in held], axis=1)
-            best = ResidualProcess(processes, theta, trust, rows, errors, variances)
+            best = ResidualProcess(process, theta, trust, rows, errors, variances)
     return best
 
 
@@ -140,18 +206,19 @@ def _clearly_less(found: Array, least: Array, folds: list[NDArray[np.intp]], sur
     return bool(gain.mean() > max(chance, WORTHWHILE * least.mean()))
 
 
-def _fit_one(X: Array, left: Array) -> GaussianProcessRegressor:
-    """A process with the likeliest numbers of its kernel, found from one start within bounds."""
-    size = float(np.mean(left**2)) + 1e-4
-    kernel = ConstantKernel(size, (0.01 * size, 100.0 * size)) * RBF(
-        np.full(X.shape[1], 1.5), (0.3, 30.0)
-    ) + WhiteKernel(0.3 * size, (1e-3 * size, 2.0 * size))
-    squares = (X[:, None] - X[None]).transpose(2, 0, 1) ** 2
-    found = minimize(
-        unlikelihood, kernel.theta, (squares, left), "L-BFGS-B", jac=True, bounds=kernel.bounds
+def _likeliest(squares: Array, left: Array) -> Array:
+    """The likeliest numbers of a process, found from one start within bounds; shape (k + 2,)."""
+    size, lengths = float(np.mean(left**2)) + 1e-4, np.ones(len(squares))
+    start, low, high = np.log(
+        [
+            [size, *1.5 * lengths, 0.3 * size],
+            [0.01 * size, *0.3 * lengths, 1e-3 * size],
+            [100.0 * size, *30.0 * lengths, 2.0 * size],
+        ]
     )
-    likeliest = kernel.clone_with_theta(np.clip(found.x, *kernel.bounds.T))
-    return GaussianProcessRegressor(likeliest, optimizer=None).fit(X, left)
+    bounds = Bounds(low, high)
+    found = minimize(unlikelihood, start, (squares, left), "L-BFGS-B", jac=True, bounds=bounds)
+    return np.asarray(np.clip(found.x, low, high))
 
 
 def unlikelihood(logs: Array, squares: Array, y: Array) -> tuple[float, Array]:
@@ -173,36 +240,18 @@ def unlikelihood(logs: Array, squares: Array, y: Array) -> tuple[float, Array]:
     -------
     gradient : ndarray, shape (k + 2,)
     """
-    size, noise = np.exp(logs[0]), np.exp(logs[-1])
-    scaled = squares * np.exp(-2.0 * logs[1:-1])[:, None, None]
-    smooth = size * np.exp(-0.5 * scaled.sum(axis=0))
+    noise = np.exp(logs[-1])
+    smooth = _smooth(logs[None], squares)[0]
     root = np.linalg.cholesky(smooth + (noise + JITTER) * np.eye(len(y)))
     half = np.linalg.inv(root)
     inverse = half.T @ half
     weights = inverse @ y
     pull = inverse - np.outer(weights, weights)
     shared = pull * smooth
-    gradient = [shared.sum(), *(scaled * shared).sum(axis=(1, 2)), noise * np.trace(pull)]
+    lengths = np.exp(-2.0 * logs[1:-1]) * (squares.reshape(len(squares), -1) @ shared.ravel())
+    gradient = [shared.sum(), *lengths, noise * np.trace(pull)]
     fit = 0.5 * y @ weights + np.log(np.diag(root)).sum() + 0.5 * len(y) * np.log(2.0 * np.pi)
     return float(fit), 0.5 * np.array(gradient)
-
-
-def _left_out(
-    kernel: Kernel, X: Array, y: Array, folds: list[NDArray[np.intp]]
-) -> tuple[Array, Array]:
-    """Errors of predicting each fold from the others, and the variances expected of them.
-
-    Sundararajan, S. and Keerthi, S. S. (2001). Predictive approaches for choosing
-    hyperparameters in Gaussian processes. Neural Computation 13(5), 1103-1118, for whole folds.
-    """
-    inverse = np.linalg.inv(kernel(X) + 1e-9 * np.eye(len(X)))
-    weights = inverse @ y
-    errors, variances = np.empty_like(y), np.empty_like(y)
-    for fold in folds:
-        covariance = np.linalg.inv(inverse[np.ix_(fold, fold)])
-        errors[fold] = covariance @ weights[fold]
-        variances[fold] = np.diag(covariance)
-    return errors, variances
 
 
 def _spread_out(X: Array) -> NDArray[np.intp]:

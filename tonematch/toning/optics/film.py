@@ -77,14 +77,7 @@ class Laid:
         coats: ArrayLike,
         gilding: Surface | Application,
     ) -> "Laid":
-        """One layer on surfaces of one gilding.
-
-        Parameters
-        ----------
-        before : array_like, shape (n, 3) or (3,)
-        strength, coats : array_like, shape (n,) or ()
-            What has no n holds for all.
-        """
+        """One layer on surfaces of one gilding; a strength or coats of shape () holds for all."""
         n = np.broadcast_shapes(np.shape(before)[:-1], np.shape(strength), np.shape(coats), (1,))
 
         def spread(value: ArrayLike, *more: int) -> Array:
@@ -118,16 +111,7 @@ class Laid:
 
 
 def amount(theta: Array, laid: Laid) -> Array:
-    """How much of the layer lies there, in coats of full strength.
-
-    Parameters
-    ----------
-    theta : ndarray, shape (..., 12)
-
-    Returns
-    -------
-    ndarray, shape (..., n)
-    """
+    """Coats of full strength that lie there, shape (..., n), for a theta of shape (..., 12)."""
     t = theta[..., None, :]
     effects = t[..., TECHNIQUE] * laid.technique + t[..., FINISH] * laid.finish
     return np.asarray(laid.coats * laid.strength ** np.exp(t[..., LN_GAMMA]) * np.exp(effects))

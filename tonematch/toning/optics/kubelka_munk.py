@@ -17,17 +17,7 @@ FAINTEST = 1e-9
 
 
 def lab_to_bands(lab: Array) -> Array:
-    """Reflectance in the three bands of a surface of the given CIELAB (D50, 2 degree).
-
-    Parameters
-    ----------
-    lab : ndarray, shape (..., 3)
-
-    Returns
-    -------
-    ndarray, shape (..., 3)
-        Within [1e-4, 0.9995].
-    """
+    """Reflectance in the three bands, within [1e-4, 0.9995], of CIELAB (D50, 2 degree)."""
     return within(lab_to_xyz(lab) @ XYZ_TO_ROMM.T)
 
 
@@ -37,16 +27,7 @@ def within(reflectance: Array) -> Array:
 
 
 def bands_to_lab(bands: Array) -> Array:
-    """CIELAB (D50, 2 degree) of reflectances in the three bands; the inverse of lab_to_bands.
-
-    Parameters
-    ----------
-    bands : ndarray, shape (..., 3)
-
-    Returns
-    -------
-    ndarray, shape (..., 3)
-    """
+    """CIELAB (D50, 2 degree) of reflectances in the three bands: the inverse of lab_to_bands."""
     return xyz_to_lab(bands @ ROMM_TO_XYZ.T)
 
 
@@ -89,13 +70,7 @@ def kubelka_munk(ground: Array, absorption: Array, scattering: Array, thickness:
 
 
 def absorption_for(reflectance: Array, scattering: Array) -> Array:
-    """K of a material that, laid opaque, has this reflectance: the Kubelka-Munk function.
-
-    Parameters
-    ----------
-    reflectance : ndarray
-        Above 0 and below 1.
-    """
+    """K of what reflects this (0 < R < 1) when laid opaque: the Kubelka-Munk function."""
     return np.asarray(scattering * (1.0 - reflectance) ** 2 / (2.0 * reflectance))
 
 

@@ -19,14 +19,10 @@ def is_gamble(laid: Iterable[Layer], tried: Collection[str]) -> bool:
 
 
 def worth_showing(recipes: Sequence[Recipe], tried: Collection[str]) -> list[Recipe]:
-    """Up to five that differ, those that gamble last, and never only those if there is another.
+    """Of recipes, the best first, up to five that differ.
 
-    Parameters
-    ----------
-    recipes : sequence of Recipe
-        The best first.
-    tried : collection of str
-        Names of the layers that have trials.
+    Those that gamble come last, and never only those if there is another. `tried` are the names of
+    the layers that have trials.
     """
 
     def gambles(recipe: Recipe) -> bool:

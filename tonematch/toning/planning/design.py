@@ -9,7 +9,7 @@ from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Layer, Strip, Surface
 from tonematch.toning.model.chain import Coat
-from tonematch.toning.model.fit import jacobians, row_covariance
+from tonematch.toning.model.fit import Jacobians, row_covariance
 from tonematch.toning.model.fitted_layer import LearnedLayer
 from tonematch.toning.optics.film import Laid, lay
 from tonematch.toning.planning.gap import Gap
@@ -82,7 +82,7 @@ def _matters(
     for coat in coats:
         name = coat.layer.name
         laid = Laid.on(lab, coat.strength, coat.coats, surface)
-        moved = jacobians(thetas[name], laid)
+        moved = Jacobians(thetas[name], laid)
         passed.append((name, moved.before[0], moved.theta[0]))
         lab = lay(thetas[name], laid)[0]
     matters: dict[str, Array] = {}
@@ -158,7 +158,7 @@ class Gains:
             )
             J, R = [], []
             for draw in draws:
-                moved = jacobians(draw.thetas[name], laid)
+                moved = Jacobians(draw.thetas[name], laid)
                 metric = local_metric(lay(draw.thetas[name], laid))
                 J.append(moved.theta)
                 R.append(row_covariance(moved, metric, learned.components, reading_noise))

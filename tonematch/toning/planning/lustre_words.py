@@ -71,16 +71,8 @@ def say_lustre(
 def say_lustre_of_last(surface: Surface, laid: Sequence[Layer], steps: Sequence[Step]) -> str:
     """What the last layer that touches the lustre does to it, where no lustre was measured.
 
-    Parameters
-    ----------
-    steps : sequence of Step
-        The same with strengths and coats.
-
-    Returns
-    -------
-    str
-        One sentence by the first guesses of swatches/lustre.toml: a shellac is glossier than
-        matte gold and duller than a burnish. Empty where no layer touches the lustre.
+    One sentence by the first guesses of swatches/lustre.toml: a shellac is glossier than matte gold
+    and duller than a burnish. Empty where no layer touches the lustre.
     """
     touching = [(layer, s) for layer, s in zip(laid, steps, strict=True) if layer.lustre]
     if not touching:
@@ -131,13 +123,7 @@ def _say_last(last: LustreStep | None) -> str:
 
 
 def say_layer_lustre(learned: LayerLustre, guess: LayerLustre) -> str:
-    """What a layer does to the lustre as learned, beside the shelf's first guess.
-
-    Parameters
-    ----------
-    learned, guess : LayerLustre
-        With the trials, and without any.
-    """
+    """What a layer does to the lustre as learned, beside the guess without any trials."""
     first = f"First guess: {_say_layer(guess)}."
     if learned.trials == 0:
         others = "" if learned.own == guess.own else f" From layers like it: {_say_layer(learned)}."

@@ -46,13 +46,7 @@ def load_directions() -> tuple[Direction, ...]:
 
 
 def say_missing_seal(surface: Surface, layers: Sequence[Layer]) -> str:
-    """Whether a seal would open the way that the rules bar, in one sentence; empty if not.
-
-    Parameters
-    ----------
-    layers : sequence of Layer
-        Those that the plan could use.
-    """
+    """Whether a seal would open the way that the rules bar, in one sentence; empty if not."""
     isolating = load_vocabulary().isolating
     if any(map(isolating.fits, layers)):
         return ""
@@ -111,16 +105,8 @@ def say_missing(
 def say_taking_back(beneath: Sequence[Layer]) -> str:
     """What to take back from a surface that must become lighter, without a full stop.
 
-    Parameters
-    ----------
-    beneath : sequence of Layer
-        What lies on it, the lowest first.
-
-    Returns
-    -------
-    str
-        The layers from the top down to the lowest that tones and can be reached; empty where
-        none that tones comes off.
+    The layers of `beneath` from the top down to the lowest that tones and can be reached; empty
+    where none that tones comes off.
     """
     reached = list(takewhile(_may_come_off, reversed(beneath)))
     while reached and reached[-1].kind == "seal":

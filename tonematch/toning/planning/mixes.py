@@ -116,7 +116,6 @@ def with_mixes(
     before: ArrayLike,
     target: ArrayLike,
     surface: Surface | None = None,
-    most: int = MOST_MIXES,
 ) -> tuple[LayerModel, list[Layer]]:
     """A model that knows the mixes which may help here, and those mixes as layers.
 
@@ -128,15 +127,13 @@ def with_mixes(
         Fitted. Only layers that it has trials of are mixed: a mix of guesses helps nobody.
     before, target : array_like, shape (3,)
         CIELAB (D50, 2 degree).
-    most : int
-        Mixes that are kept: those that come nearer than either part by itself, the best first.
 
     Returns
     -------
     model : LayerModel
         The given one, with the mixes.
     layers : list of Layer
-        The mixes.
+        The mixes that come nearer than either part by itself, the best first.
     """
     surface = surface or Surface()
     every = list(mixes_of([layer for layer in layers if layer.name in model.layers_]))
@@ -147,14 +144,16 @@ def with_mixes(
     start = np.asarray(before, dtype=np.float64)[None]
 
     def nearest(layer: Layer) -> float:
-        return float(cost_after_one_layer(mixed, layer, start, nothing, surface, objective)[0])
+        return float(
+            cost_after_one_layer(mixed, layer, start, nothing[None], surface, objective)[0]
+        )
 
     alone = {layer.name: nearest(layer) for m in every for layer in (m.one, m.other)}
     gains = {
         m.layer.name: min(alone[m.one.name], alone[m.other.name]) - nearest(m.layer) for m in every
     }
     useful = sorted((m for m in every if gains[m.layer.name] > 0.0), key=lambda m: nearest(m.layer))
-    return mixed, [m.layer for m in useful[:most]]
+    return mixed, [m.layer for m in useful[:MOST_MIXES]]
 
 
 def mixes_of(layers: Sequence[Layer]) -> Iterator[Mix]:
@@ -166,17 +165,9 @@ def mixes_of(layers: Sequence[Layer]) -> Iterator[Mix]:
 
 
 def learned_mix(model: LayerModel, mixture: Mix) -> LearnedLayer:
-    """What the model can say of a mix from what it learned of the two parts.
+    """What a model with trials of both parts can say of their mix.
 
-    Parameters
-    ----------
-    model : LayerModel
-        With trials of both.
-
-    Returns
-    -------
-    LearnedLayer
-        K and S added by share, everything else between the two; the covariances to first order.
+    K and S are added by share, everything else is between the two; the covariances to first order.
     """
     w, v = mixture.share, 1.0 - mixture.share
     one, other = model.layers_[mixture.one.name], model.layers_[mixture.other.name]

@@ -15,6 +15,9 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Prediction
 
+# Points of a predicted distribution over which an expectation is taken (a choice, no source).
+SAMPLES = 32
+
 
 @dataclass(frozen=True)
 class Prices:
@@ -55,18 +58,15 @@ class Objective:
         CIELAB, D50, 2 degree.
     covariance : ndarray, shape (3, 3)
         Of the target's reading.
-    samples : int
-        Points of the predicted distribution over which the expectation is taken.
     """
 
     target: Vector3
     covariance: Matrix3
     prices: Prices = Prices()
-    samples: int = 32
 
     @cached_property
     def _normal(self) -> Array:
-        return normal_points(self.samples)
+        return normal_points(SAMPLES)
 
     def costs(self, lab: Array, covariance: Array) -> Array:
         """Expected CIEDE2000 with the dislike of overshoot, without prices of layers.
@@ -87,17 +87,7 @@ class Objective:
         )
 
     def differences(self, end: Prediction, normal: Array) -> Array:
-        """CIEDE2000 from the target over what one result may be.
-
-        Parameters
-        ----------
-        normal : ndarray, shape (m, 3)
-            Points of the standard normal distribution.
-
-        Returns
-        -------
-        ndarray, shape (m,)
-        """
+        """CIEDE2000 from the target over what a result may be, at standard normal points (m, 3)."""
         points = self._points(end.lab[None], end.covariance[None], normal)[0]
         return delta_e_2000(points, self.target)
 
@@ -137,19 +127,10 @@ class Objective:
 
 
 def normal_points(count: int) -> Array:
-    """Points that stand for a standard normal distribution of three dimensions.
+    """An even number of points, 8 or more, that stand for a standard normal; shape (count, 3).
 
     Scrambled Sobol points with a fixed seed, mirrored so that their mean is 0, and scaled so that
     their covariance is the identity.
-
-    Parameters
-    ----------
-    count : int
-        Even, at least 8.
-
-    Returns
-    -------
-    ndarray, shape (count, 3)
     """
     # Sobol points are balanced in powers of two.
     sobol = qmc.Sobol(3, rng=1).random_base2(int(np.ceil(np.log2(count // 2))))[: count // 2]

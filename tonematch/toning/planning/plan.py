@@ -42,19 +42,11 @@ ALREADY_A_MATCH = 0.95  # chance of being within tolerance at which nothing more
 def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
     """Up to five plans that differ in kind, for a gap, with what a workshop has and knows.
 
-    Returns
-    -------
-    Proposal
-        The best plan first. A plan without steps says that stopping here is best. What each step
-        should read holds the noise of the reading by which it will be checked, while the expected
-        CIEDE2000 and the chance are of the surface itself. Where none of the layers has a trial
-        the answer is strips, then one layer that comes off again, at its weakest. `missing` is
-        empty where a plan closes the gap.
-
-    Raises
-    ------
-    ShelfError
-        When there is no layer to plan with.
+    The best plan comes first. A plan without steps says that stopping here is best. What each step
+    should read holds the noise of the reading by which it will be checked, while the expected
+    CIEDE2000 and the chance are of the surface itself. Where none of the layers has a trial the
+    answer is strips, then one layer that comes off again, at its weakest. `missing` is empty where
+    a plan closes the gap. Raises ShelfError when there is no layer to plan with.
     """
     if not workshop.layers:
         raise ShelfError("There is no layer to plan with: put at least one on the shelf.")

@@ -33,18 +33,11 @@ class _Ending:
 def lustre_at_end(
     gap: Gap, workshop: Workshop, laid: Sequence[Coat], colour: Prediction
 ) -> PlanLustre | None:
-    """Lustre where a plan ends; None where it was not measured.
+    """Lustre where what a plan lays (nothing, where it says stop) ends; None if not measured.
 
     Where it would part from the old gold's by more than counts as alike, the layer is named that
-    laid last brings it nearest, under the rules of layering and without taking the colour out of
-    the tolerance, or farther than it is.
-
-    Parameters
-    ----------
-    laid : sequence of Coat
-        What the plan lays; none where it says stop.
-    colour : Prediction
-        Of the surface that this leaves.
+    laid last brings it nearest, under the rules of layering and without taking the colour that the
+    plan leaves out of the tolerance, or farther than it is.
     """
     if gap.lustres is None or workshop.lustre is None:
         return None

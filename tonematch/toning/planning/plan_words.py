@@ -45,13 +45,7 @@ _NUMBERS = {2: "two", 3: "three", 4: "four"}
 
 
 def say_kinds(laid: Sequence[Layer]) -> str:
-    """The kinds of a plan's layers in order, without a full stop.
-
-    Parameters
-    ----------
-    laid : sequence of Layer
-        One to four.
-    """
+    """The kinds of a plan's one to four layers in order, without a full stop."""
     parts = []
     for kind, group in groupby(layer.kind for layer in laid):
         count = len(list(group))
@@ -62,13 +56,7 @@ def say_kinds(laid: Sequence[Layer]) -> str:
 
 
 def say_virtues(plans: Sequence[Plan]) -> tuple[Plan, ...]:
-    """Finish each plan's line with what speaks for it beside the others.
-
-    Parameters
-    ----------
-    plans : sequence of Plan
-        With the words of `say_kinds`; one without steps is left as it is.
-    """
+    """Finish the line of each plan that has steps with what speaks for it beside the others."""
     nearest = min(plans, key=lambda plan: plan.delta_e)
     fewest = min(plans, key=lambda plan: (len(plan.steps), plan.delta_e))
     said = []
@@ -122,15 +110,7 @@ def cautions_of(
 
 
 def say_notes(before: Vector3, target: Vector3, beneath: Sequence[Layer] = ()) -> tuple[str, ...]:
-    """What holds for the gap, whichever plan is taken.
-
-    Parameters
-    ----------
-    before, target : ndarray, shape (3,)
-        CIELAB, D50, 2 degree.
-    beneath : sequence of Layer
-        What lies on the surface already, the lowest first.
-    """
+    """What holds for the gap (CIELAB, D50, 2 degree), whichever plan is taken."""
     notes = []
     more = {"lighter": target[0] - before[0] > 1.0}
     more |= dict.fromkeys(("cleaner", "yellower"), target[2] - before[2] > 1.0)
@@ -166,13 +146,7 @@ def say_blocked(surface: Surface, layers: Sequence[Layer]) -> tuple[str, ...]:
 
 
 def say_hours(least: float, most: float) -> str:
-    """A span of hours as one says it at the bench: in minutes, hours or days.
-
-    Parameters
-    ----------
-    least, most : float
-        Hours, 0 <= least <= most.
-    """
+    """A span of hours, 0 <= least <= most, as one says it at the bench: minutes, hours or days."""
     first, last = _unit(least), _unit(most)
     if most < MINUTES_BELOW:
         first = last = "minute"

@@ -73,18 +73,7 @@ class Search:
         self.nearest = float("inf")
 
     def run(self, most_layers: int) -> list[Recipe]:
-        """The best recipe for each set of layers that was looked at, the best first.
-
-        Parameters
-        ----------
-        most_layers : int
-            1 to 4.
-
-        Returns
-        -------
-        list of Recipe
-            Never the empty one.
-        """
+        """The best recipe of 1 to `most_layers` for each set of layers looked at, best first."""
         front = self.start
         for depth in range(1, most_layers + 1):
             front = self._expand(front)

@@ -34,7 +34,6 @@ def choose_strips(
     target: ArrayLike,
     count: int = 12,
     ground: Ground | None = None,
-    seed: int = 1,
 ) -> tuple[Strip, ...]:
     """The strips that teach most for one comparison.
 
@@ -50,8 +49,6 @@ def choose_strips(
         1 to 20.
     ground : Ground, optional
         What lies on the repair, and so on every strip; nothing is known of it by default.
-    seed : int
-        Of the draws.
 
     Returns
     -------
@@ -77,7 +74,7 @@ def choose_strips(
         return ()
     gap = Gap(start, np.asarray(target, dtype=np.float64), np.zeros((3, 3)), np.eye(3))
     known = {layer.name: model.known(layer) for layer in layers}
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng(1)
     draws = [Draw.of(known, layers, gap, ground.surface, rng) for _ in range(PLANNED_DRAWS)]
     gains = Gains.of(known, draws, candidates, ground.surface, model.reading_noise)
     return tuple(replace(candidates[at], gain=gain) for at, gain in gains.choose(count))
@@ -88,14 +85,7 @@ def possible_strips(
 ) -> Iterator[Strip]:
     """Every strip that the rules allow: each layer at each of its strengths and coats.
 
-    Parameters
-    ----------
-    before : ndarray, shape (3,)
-
-    Yields
-    ------
-    Strip
-        On the ground as it is where that is allowed, else over the first seal that allows it.
+    On the ground as it is where that is allowed, else over the first seal that allows it.
     """
     seals = [layer for layer in layers if layer.kind == "seal"]
     firsts = {layer.name: _first(layer, seals, ground) for layer in layers}

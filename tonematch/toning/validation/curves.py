@@ -54,16 +54,8 @@ class Curve:
 def load_grounds(path: Path | None = None) -> tuple[Backdrop, ...]:
     """The grounds that layers are shown on, the lightest first.
 
-    Parameters
-    ----------
-    path : pathlib.Path, optional
-        A TOML file of ``[[ground]]`` tables with ``name`` and ``lab``; swatches/grounds.toml by
-        default.
-
-    Raises
-    ------
-    ShelfError
-        When the file cannot be read, or a ground has no name or no colour.
+    Those of swatches/grounds.toml, or a file's ``[[ground]]`` tables with ``name`` and ``lab``.
+    Raises ShelfError when it cannot be read, or a ground has no name or no colour.
     """
     path = swatch_path("grounds.toml") if path is None else path
     grounds = [Backdrop(entry["name"], lab) for entry, lab in read_colours(path, "ground")]

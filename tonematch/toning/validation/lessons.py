@@ -1,7 +1,5 @@
 """What a trial taught, in words: how surprising it was, and what is thought of its layer now."""
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -25,16 +23,13 @@ SAID_STRENGTH, SAID_REST = 0.03, 0.5
 STRENGTHENED = np.exp(np.linspace(-1.6, 1.6, 129))  # by which a layer may be stronger than thought
 
 
-def surprise(predicted: Prediction, got: ArrayLike, covariance: ArrayLike | None = None) -> str:
+def surprise(predicted: Prediction, got: ArrayLike) -> str:
     """What was predicted, what was read, and how surprising that is.
 
     Parameters
     ----------
     got : array_like, shape (3,)
         CIELAB (D50, 2 degree) read after the layer.
-    covariance : array_like, shape (3, 3), optional
-        Of that reading, where the prediction is of the surface itself (a plan's step) and does
-        not hold a reading's noise yet.
 
     Returns
     -------
@@ -54,8 +49,7 @@ def surprise(predicted: Prediction, got: ArrayLike, covariance: ArrayLike | None
     read = np.asarray(got, dtype=np.float64)
     if read.shape != (3,) or not np.isfinite(read).all():
         raise ValueRefused("The reading after the layer cannot be used: give L*, a* and b*.")
-    spread = predicted.covariance + (0.0 if covariance is None else np.asarray(covariance))
-    chance = chance_as_far(replace(predicted, covariance=spread), read)
+    chance = chance_as_far(predicted, read)
     far = float(delta_e_2000(predicted.lab, read))
     said = (
         f"Predicted L*a*b* {plain_lab(predicted.lab)}, got {plain_lab(read)}: CIEDE2000 {far:.1f}"
@@ -73,19 +67,10 @@ def surprise(predicted: Prediction, got: ArrayLike, covariance: ArrayLike | None
 def taught(
     before: LayerModel, after: LayerModel, trial: Trial, predicted: Prediction | None = None
 ) -> str:
-    """What a trial changed in what is thought of its layer.
+    """What a trial changed in what is thought of its layer, in one sentence.
 
-    Parameters
-    ----------
-    before, after : LayerModel
-        Fitted without and with the trial.
-    predicted : Prediction, optional
-        What `surprise` was told of, so that both say the same; that of `before` by default.
-
-    Returns
-    -------
-    str
-        One sentence.
+    The models are fitted without and with it; `predicted` is what `surprise` was told of, so that
+    both say the same, and that of `before` unless given.
     """
     a = trial.application
     ours = f"Your {a.layer}"

@@ -21,13 +21,7 @@ SURFACES = np.array([12.0, 4.0, 12.0])
 
 
 def tail(squared: float | Array) -> float:
-    """Twice the negative log of Student's t in three dimensions, to a constant.
-
-    Parameters
-    ----------
-    squared : float
-        Squared Mahalanobis distance.
-    """
+    """Twice the negative log density of Student's t in 3 dimensions, to a constant."""
     return float((FREEDOM + 3.0) * np.log1p(squared / FREEDOM))
 
 

@@ -7,11 +7,10 @@ Student's t, not by the normal distribution.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import logsumexp
-from scipy.stats import chi2
+from scipy.special import chdtri, logsumexp
 
 from tonematch.measure.words import plain_lab
 from tonematch.toning.core import Application, Trial
@@ -21,7 +20,7 @@ from tonematch.toning.validation.neighbours import Neighbours, Surfaces, tail
 from tonematch.toning.validation.slips import reading_slips, slips
 
 # All choices of this project, found on simulated logbooks, no source.
-LOOKED_AT = float(chi2.ppf(0.98, 3))  # squared distance from which a trial is looked at closely
+LOOKED_AT = float(chdtri(3.0, 0.02))  # squared distance from which a trial is looked at closely
 LEAST_LOOKED_AT, MOST_LOOKED_AT = 0.1, 0.3  # shares of the trials
 UNEXPLAINED = 100.0  # squared distance from which a trial is an outlier though no slip explains it
 # Deviation of the logarithm of a strength beyond those that the shelf says are mixed.
@@ -59,25 +58,14 @@ class Outlier:
 
 
 def find_outliers(model: LayerModel, trials: Sequence[Trial]) -> list[Outlier]:
-    """Point out the trials that look mistyped.
-
-    Parameters
-    ----------
-    model : LayerModel
-        Fitted to just these trials, in this order.
-
-    Returns
-    -------
-    list of Outlier
-        The strangest first.
-    """
+    """Trials that look mistyped, the strangest first, by a model of just these, in this order."""
     if not trials:
         return []
     surfaces, noise = Surfaces.of(trials), float(np.sqrt(model.reading_covariance_[0, 0]))
     around = [Neighbours.of(i, trials, surfaces, noise) for i in range(len(trials))]
     suspects = _suspects(model, trials, around)
     others = [trial for i, trial in enumerate(trials) if i not in suspects]
-    judge = model.like(recalibration=model.recalibration_, memory=model.memory_).fit(
+    judge = replace(model, recalibration=model.recalibration_, memory=model.memory_).fit(
         [t.application for t in others],
         np.array([t.after for t in others]),
         [t.piece for t in others],

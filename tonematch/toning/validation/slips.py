@@ -20,14 +20,9 @@ TENS = (10.0, -10.0, 20.0, -20.0, 30.0, -30.0)
 
 @dataclass(frozen=True, eq=False)
 class Slip:
-    """A trial with one slip undone.
+    """A trial with one slip undone: what looks wrong, and how many of just this slip are expected.
 
-    Attributes
-    ----------
-    words : str
-        What looks wrong.
-    odds : float
-        Expected number of just this slip for each honest row.
+    `odds` are for each honest row.
     """
 
     words: str
@@ -36,17 +31,7 @@ class Slip:
 
 
 def slips(trial: Trial, judge: LayerModel) -> Iterator[Slip]:
-    """Every slip that may have made this row, undone.
-
-    Parameters
-    ----------
-    judge : LayerModel
-        Fitted: its layers are those that may have been meant.
-
-    Yields
-    ------
-    Slip
-    """
+    """Every slip that may have made this row, undone; any layer of the judge may be meant."""
     a = trial.application
     yield from reading_slips(trial)
     yield from _strength_slips(trial)
