@@ -21,7 +21,7 @@ from tonematch.cli.options import (
 )
 from tonematch.cli.printing import print_json, print_warnings
 from tonematch.cli.second_light import SecondLight
-from tonematch.errors import AreaError, ValueRefused
+from tonematch.errors import AreaError, CardError, ValueRefused
 
 if TYPE_CHECKING:
     from tonematch.measure.area.areas import Box
@@ -259,9 +259,17 @@ def lustre(
 
 @grouped
 def profile(
-    photo: Annotated[Path, typer.Argument(help="A photograph with a 24-patch chart or neutrals.")],
-    card: CardBox,
+    photos: Annotated[
+        list[Path],
+        typer.Argument(
+            help="A photograph with a 24-patch chart or neutrals; or three and more of one still "
+            "scene at other exposures, white balance locked, with nothing marked in them."
+        ),
+    ],
     out: Annotated[Path, typer.Option(help="The JSON file to write.")],
+    card: Annotated[
+        typed.Box | None, typed.box("--card", help="The grey card in the photograph.")
+    ] = None,
     lamp: Annotated[str, typer.Option(help="Which lamp lit it, in your words.")] = "",
     *,
     grey: TypedCard,
@@ -271,14 +279,21 @@ def profile(
     ] = None,
     chart_corners: ChartCorners = None,
 ) -> None:
-    """Save a camera profile from a chart or neutrals, for later pictures of this camera."""
+    """Save a camera profile, for later pictures of this camera."""
     from tonematch.measure.calibration.camera_profile import write_profile
+    from tonematch.measure.calibration.exposures import profile_from_exposures
     from tonematch.measure.marked import profile_marked
+    from tonematch.photo.decode import load_photo
 
     refuse_taken(out, "the profile")
-    aids = TypedAids(neutral=neutral, chart=neutral is None, chart_corners=chart_corners)
-    marked = aids.on(with_roles(photo, card=card))
-    saved = profile_marked(marked, grey.value(), lamp)
+    if len(photos) > 1:
+        saved = profile_from_exposures([load_photo(photo) for photo in photos], lamp)
+    elif card is None:
+        raise CardError("The grey card in the photograph is not marked: give --card x,y,w,h.")
+    else:
+        aids = TypedAids(neutral=neutral, chart=neutral is None, chart_corners=chart_corners)
+        marked = aids.on(with_roles(photos[0], card=card))
+        saved = profile_marked(marked, grey.value(), lamp)
     typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")
 
 

@@ -102,29 +102,30 @@ def learned(calibration: Calibration, date: str) -> CameraProfile | None:
     if "tone" not in calibration.measured:
         return None
     curve = slice(3, 3 + len(calibration.tone.weights))
+    tone, covariance = calibration.tone, calibration.relative_covariance[curve, curve]
     colours = calibration.profile
     if colours is None or colours.camera != calibration.camera:
-        colours = CameraProfile(
-            camera=calibration.camera,
-            lamp="",
-            date=date,
-            space=calibration.space,
-            balance=np.eye(3),
-            degree=0,
-            to_xyz=np.eye(3),
-            tone=calibration.tone,
-            tone_covariance=np.zeros((0, 0)),
-            gains=np.ones(3),
-            patches=0,
-            mean=0.0,
-            percentile_95=0.0,
-            spread=1.0,
-        )
-    return replace(
-        colours,
+        return curve_alone(calibration.camera, calibration.space, date, ToneFit(tone, covariance))
+    return replace(colours, date=date, tone=tone, tone_covariance=covariance)
+
+
+def curve_alone(camera: str, space: str, date: str, tone: ToneFit, lamp: str = "") -> CameraProfile:
+    """A profile that knows of a camera's tone curve, and nothing of its colours."""
+    return CameraProfile(
+        camera=camera,
+        lamp=lamp,
         date=date,
-        tone=calibration.tone,
-        tone_covariance=calibration.relative_covariance[curve, curve],
+        space=space,
+        balance=np.eye(3),
+        degree=0,
+        to_xyz=np.eye(3),
+        tone=tone.curve,
+        tone_covariance=tone.covariance,
+        gains=np.ones(3),
+        patches=0,
+        mean=0.0,
+        percentile_95=0.0,
+        spread=1.0,
     )
 
 
