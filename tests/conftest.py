@@ -202,4 +202,6 @@ def demo_truth() -> dict[str, Any]:
 def boxes(demo_truth: dict[str, Any]) -> dict[str, str]:
     """Boxes of scene-1.jpg as the command line takes them."""
     areas = demo_truth["scene-1.jpg"]["areas"]
-    return {role: ",".join(map(str, areas[role]["box"])) for role in areas}
+    return {
+        name.removesuffix(" card"): ",".join(map(str, area["box"])) for name, area in areas.items()
+    }

@@ -133,14 +133,16 @@ def size_of(picture: str) -> tuple[int, int]:
 
 
 def drag(hand: Hand, canvas: Locator, picture: str) -> None:
-    """Mark all three areas with the mouse."""
-    for role in ROLES:
+    """Mark all three areas with the mouse, then white and black card, which are chosen first."""
+    for role in (*ROLES, "white card", "black card"):
+        if role not in ROLES:
+            hand.page.get_by_role("button", name=role.capitalize()).click()
         x0, y0, x1, y1 = true_corners(canvas, picture, role)
         hand.page.mouse.move(x0, y0)
         hand.page.mouse.down()
         hand.page.mouse.move(x1, y1, steps=3)
         hand.page.mouse.up()
-    expect(hand.page.get_by_text("All marked.")).to_be_visible()
+    expect(hand.page.get_by_text("All marked. To mark one again")).to_be_visible()
 
 
 def touch(hand: Hand, canvas: Locator, picture: str) -> None:
