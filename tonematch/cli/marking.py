@@ -23,19 +23,17 @@ class TypedCard:
     """What the grey card is, by one of two ways of saying it."""
 
     card_reflectance: Annotated[
-        float | None, typer.Option(help="What the card reflects, 0 to 1; 0.18 unless given.")
+        float | None,
+        typer.Option(help="What the grey card reflects, 0 to 1; as 'tonematch cards' has it."),
     ] = None
     card_lab: Annotated[
         typed.Numbers | None, typed.three_numbers(help="Or its measured colour (D50, 2 degree).")
     ] = None
 
     def value(self) -> "CardValue":
-        """The card's value; the usual one where nothing was typed."""
-        from tonematch.measure.calibration.card import (
-            card_from_lab,
-            card_from_reflectance,
-            usual_card,
-        )
+        """The card's value; that of the workshop's own card where nothing was typed."""
+        from tonematch.logbook.own_cards import own_cards
+        from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance
 
         if self.card_reflectance is not None and self.card_lab is not None:
             raise ValueRefused("The card's value is given twice: leave out one of the two.")
@@ -43,18 +41,20 @@ class TypedCard:
             return card_from_lab(self.card_lab)
         if self.card_reflectance is not None:
             return card_from_reflectance(self.card_reflectance)
-        return usual_card()
+        return own_cards().values["grey"]
 
 
 @dataclass(frozen=True)
 class TypedAids:
     """What besides the card was typed to calibrate a photograph by."""
 
+    white: Annotated[
+        Any, typed.box(help="The white card: with --black it finds the camera's tones.")
+    ] = None
+    black: Annotated[Any, typed.box(help="The black card, likewise.")] = None
     neutral: Annotated[
         list[typed.Neutral] | None,
-        typed.neutral(
-            help="A further grey of known value, 0 to 1, against a false tone curve; repeat."
-        ),
+        typed.neutral(help="A further grey of known value, 0 to 1; repeat."),
     ] = None
     other_card: Annotated[
         list[typed.Box] | None,
@@ -91,12 +91,14 @@ class TypedAids:
 
     def on(self, marked: "Marked") -> "Marked":
         """A marked photograph with these aids."""
+        from tonematch.logbook.own_cards import own_cards
         from tonematch.measure.area.areas import box_area
         from tonematch.measure.calibration.aids import Aids
         from tonematch.photo.decode import load_photo
 
+        tones = {name: box_area(f"{name} card", box) for name, box in self._tones().items()}
         aids = Aids(
-            neutrals=tuple(self.neutral or ()),
+            neutrals=(*own_cards().marked(tones), *(self.neutral or ())),
             encoding=self.encoding,
             chart=self._chart_in(marked.photo),
             profile=self._profile_for(marked.photo),
@@ -107,6 +109,22 @@ class TypedAids:
             ),
         )
         return replace(marked, aids=aids)
+
+    def notes(self) -> list[str]:
+        """That a white or black card counts by what such cards reflect as a rule."""
+        from tonematch.logbook.own_cards import own_cards
+
+        cards = own_cards()
+        return [
+            f"The {name} card is taken to reflect {cards.reflectance(name):g}, which nobody "
+            "measured: state yours once, see 'tonematch cards --help'."
+            for name in self._tones()
+            if name not in cards.stated
+        ]
+
+    def _tones(self) -> "dict[str, Box]":
+        typed_boxes = {"white": self.white, "black": self.black}
+        return {name: box for name, box in typed_boxes.items() if box is not None}
 
     def _profile_for(self, photo: "Photo") -> "CameraProfile | None":
         """The profile that was asked for; where a logbook is named, say what it remembers."""

@@ -37,6 +37,8 @@ class SecondPhotograph:
         typed.Box | None,
         typed.box(help="The card in the second photograph; as --card unless given."),
     ] = None
+    white2: Annotated[Any, typed.box(help="The white card in the second photograph.")] = None
+    black2: Annotated[Any, typed.box(help="The black card there.")] = None
     neutral2: Annotated[
         list[typed.Neutral] | None, typed.neutral(help="As --neutral, in the second photograph.")
     ] = None
@@ -52,14 +54,16 @@ class SecondPhotograph:
         """Refuse all of it where there is no second photograph."""
         if self != SecondPhotograph():
             raise AreaError(
-                "--card2, --neutral2, --other-card2 and --chart-corners2 need a second photograph: "
-                "give it, or leave them out."
+                "--card2, --white2, --black2, --neutral2, --other-card2 and --chart-corners2 need "
+                "a second photograph: give it, or leave them out."
             )
 
     def aids(self, first: TypedAids) -> TypedAids:
         """The aids of the second photograph: some are its own, the rest those of the first."""
         return replace(
             first,
+            white=self.white2,
+            black=self.black2,
             neutral=self.neutral2,
             other_card=self.other_card2,
             chart_corners=self.chart_corners2 or first.chart_corners,
@@ -131,7 +135,8 @@ def read(
             raise AreaError(f"Two areas are called '{name}': give each a name of its own.")
         areas[name] = box_area(name, box)
     marked = aids.on(marked_photo(photo, areas))
-    readings, warnings = read_marked(marked, grey.value())
+    readings, found = read_marked(marked, grey.value())
+    warnings = [*found, *aids.notes()]
     if as_json:
         space = {"illuminant": ILLUMINANT, "observer": OBSERVER, "geometry": GEOMETRY}
         print_json({"areas": readings, "warnings": warnings} | space)
@@ -176,7 +181,8 @@ def compare(
         second = second_photograph.aids(aids).on(with_roles(photo2, **boxes2))
     there = second_light.marked(aids, card=card, original=original, repair=repair)
     comparison = compare_marked(first, second, grey.value(), tolerance)
-    warnings = [*first.photo.notes, *second.photo.notes, *comparison.warnings]
+    warnings = [*first.photo.notes, *second.photo.notes, *aids.notes()]
+    warnings += [*second_photograph.aids(aids).notes(), *comparison.warnings]
     told, words = in_json(comparison), [say_comparison(comparison)]
     if there is not None:
         from tonematch.measure.two_lights import compare_under_second_light

@@ -93,11 +93,15 @@ def card_from_lab(lab: Sequence[float]) -> CardValue:
     return CardValue(lab_to_xyz(values), f"L*a*b* {words}")
 
 
-def usual_card() -> CardValue:
-    """The card that is taken for granted where none was stated: ``swatches/cards.toml``."""
-    table = swatch_table("cards.toml")
-    named = {card["name"]: card for card in table["card"]}
-    return card_from_reflectance(named[table["default"]]["reflectance"])
+def usual_card(name: str = "grey") -> CardValue:
+    """A card as it is taken for granted where none was stated: ``swatches/cards.toml``.
+
+    Parameters
+    ----------
+    name : {"white", "grey", "black"}
+    """
+    value = card_from_reflectance(swatch_table("cards.toml")[name]["reflectance"])
+    return replace(value, words=f"{value.words}, assumed")
 
 
 def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALONE) -> Calibration:

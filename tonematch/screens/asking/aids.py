@@ -1,4 +1,4 @@
-"""What besides the card helps a reading: further neutrals, a chart, a plain sheet, a profile."""
+"""What besides the card helps a reading: more cards, a chart, a plain sheet, a profile."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -8,6 +8,7 @@ from tempfile import TemporaryDirectory
 import streamlit as st
 
 from tonematch.errors import HOLDS_LINEAR
+from tonematch.logbook.own_cards import own_cards
 from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.aids import Aids, Encoding
@@ -21,16 +22,26 @@ from tonematch.measure.core import Calibration, CameraProfile
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import SUFFIXES
 from tonematch.screens.asking.opening import opened
-from tonematch.screens.marking import CARDS, CHART_CORNERS, NEUTRALS, Box, Mark, middle
+from tonematch.screens.marking import (
+    BLACK,
+    CARDS,
+    CHART_CORNERS,
+    NEUTRALS,
+    WHITE,
+    Box,
+    Mark,
+    middle,
+)
 from tonematch.screens.session import Shot, bench
 from tonematch.screens.showing.plain import plain
 
-_USUAL_NEUTRALS = (0.9, 0.05, 0.4)  # a white, a black and a light grey
+_USUAL_NEUTRAL = 0.4  # a light grey
+_TONES = {"white": WHITE, "black": BLACK}
 
 
 @dataclass(frozen=True, eq=False)
 class AskedAids:
-    """What a person said; neutrals, further cards and corners count only once they are marked."""
+    """What a person said; cards, neutrals and corners count only once they are marked."""
 
     reflectances: Mapping[str, float]
     cards: tuple[Mark, ...] = ()
@@ -44,15 +55,21 @@ class AskedAids:
     def marks(self) -> tuple[Mark, ...]:
         """What is to be marked on the picture for all this."""
         neutrals = (mark for mark in NEUTRALS if mark.role in self.reflectances)
-        return (*neutrals, *self.cards, *self.corners)
+        return (*_TONES.values(), *neutrals, *self.cards, *self.corners)
 
     def marked(self, boxes: Mapping[str, Box], photo: Photo) -> Aids:
         """All of it, as far as it is marked on the photograph."""
-        neutrals = tuple(
+        tones = {
+            name: box_area(mark.label, boxes[mark.role])
+            for name, mark in _TONES.items()
+            if mark.role in boxes
+        }
+        greys = [
             (box_area(mark.label, boxes[mark.role]), self.reflectances[mark.role])
             for mark in NEUTRALS
             if mark.role in boxes and mark.role in self.reflectances
-        )
+        ]
+        neutrals = (*own_cards().marked(tones), *greys)
         cards = tuple(
             box_area(mark.label, boxes[mark.role], "card")
             for mark in self.cards
@@ -74,8 +91,7 @@ def ask_for_aids(place: str, shot: Shot, logbook: Logbook) -> AskedAids:
             f"greys-{place}", "Further greys of known value in the picture", len(NEUTRALS)
         )
         reflectances = {
-            mark.role: _ask_reflectance(f"{mark.role}-{place}", mark, usual)
-            for mark, usual in zip(NEUTRALS[:count], _USUAL_NEUTRALS, strict=False)
+            mark.role: _ask_reflectance(f"{mark.role}-{place}", mark) for mark in NEUTRALS[:count]
         }
         again = _ask_number(
             f"cards-{place}",
@@ -118,13 +134,13 @@ def _ask_number(key: str, label: str, most: int, help: str | None = None) -> int
     return held.remember(key, count)
 
 
-def _ask_reflectance(key: str, mark: Mark, usual: float) -> float:
+def _ask_reflectance(key: str, mark: Mark) -> float:
     held = bench()
     reflectance = st.number_input(
         f"{mark.label}: reflectance, 0 to 1",
         0.01,
         1.0,
-        held.recall(key, usual),
+        held.recall(key, _USUAL_NEUTRAL),
         step=0.01,
         key=key,
     )

@@ -18,6 +18,12 @@ HOW_TO = (
     "Lay the grey card beside the work, in the same plane. Soft, even light from two sides, no "
     "flash. Nothing may shine white, and no gold may throw its colour on the card."
 )
+HOW_SURE = (
+    "Surest is the camera's raw or DNG file; next, a white and a black card beside the grey one. "
+    "The grey card alone works and is less sure: it leaves the difference of two golds open by "
+    "about 2.9 CIEDE2000, three cards by 1.7, raw by 1.0 (median width of the 95 % interval, "
+    "simulated golds up to 6 apart)."
+)
 
 
 def photograph_page(logbook: Logbook) -> None:
@@ -28,6 +34,7 @@ def photograph_page(logbook: Logbook) -> None:
         st.info("First choose the piece, on the page before this one.", icon=":material/info:")
         return
     st.write(HOW_TO)
+    st.caption(HOW_SURE)
     if bench().again:
         st.info(
             "This photograph is combined with the ones before it: the same original and repair in "
