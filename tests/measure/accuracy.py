@@ -145,7 +145,9 @@ def compare_on_greys(
     values: Sequence[float] = GREYS,
 ) -> Compared:
     """The same with further greys above, by which the tone curve is found."""
-    scene = Scene([*(neutral(value) for value in values), neutral(CARD), *pair], 4)
+    # Original and repair lie side by side, below the greys.
+    columns = len(values) // 2 + 2
+    scene = Scene([*(neutral(value) for value in values), neutral(CARD), *pair], columns)
     photo = _taken(scene, how, rng)
     greys = [(_marked(scene, k, f"grey {k}"), value) for k, value in enumerate(values)]
     card = _marked(scene, len(values), "card")
