@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from tonematch.logbook.core import KeptTrial, Piece
     from tonematch.measure.appearance.look import SurfaceLook
     from tonematch.measure.appearance.lustre_comparison import LustreComparison
+    from tonematch.measure.two_lights import TwoLights
     from tonematch.toning.core import Strip
     from tonematch.toning.layers.rules import Finding
     from tonematch.toning.planning.leaf import LeafChoice
@@ -59,6 +60,22 @@ def say_comparison(comparison: Comparison) -> str:
     )
 
 
+def say_two_lights(found: "TwoLights") -> str:
+    """The pair under a second light, and what changes from light to light."""
+    return "\n".join(
+        ["Under the second light:", say_comparison(found.second), say_change(found), found.words]
+    )
+
+
+def say_change(found: "TwoLights") -> str:
+    """How far the difference changes from light to light, in a line."""
+    low, high = found.interval
+    return (
+        f"From light to light the difference changes by CIEDE2000 {found.change:.2f} (95 % "
+        f"interval {low:.2f} to {high:.2f})"
+    )
+
+
 def say_look(look: "SurfaceLook") -> str:
     """Evenness, and the look from each distance, a line each."""
     one, other = look.evenness.original.mottle, look.evenness.repair.mottle
@@ -85,7 +102,7 @@ def say_lustre_comparison(found: "LustreComparison") -> str:
         "Body colours, off the mirror direction:",
         say_comparison(found.body),
     ]
-    return "\n".join([*lines, *([found.parting_words] if found.parts else [])])
+    return "\n".join([*lines, *filter(None, [found.mirror_words, found.parting_words])])
 
 
 def say_step(step: Step) -> str:
@@ -143,7 +160,10 @@ def say_proposal(proposal: Proposal) -> str:
 
 def say_leaf_choice(number: int, choice: "LeafChoice", tolerance: float) -> str:
     """New gilding with the toning that is left, in a few lines."""
-    lines = [f"Way {number}. {choice.words}", f"  new gold: {say_lab(choice.before)}"]
+    lines = [
+        f"Way {number}. {choice.words}",
+        f"  new gold: {say_lab(choice.before.lab, choice.before.covariance)}",
+    ]
     lines += say_plan(choice.plan, tolerance)
     return "\n".join([*lines, *(f"  - {caution}" for caution in choice.leaf.cautions)])
 

@@ -234,6 +234,10 @@ def test_lustre_by_lamps_that_move(run: Run, tmp_path: Path, height: float, verd
     assert low <= found["stops"] <= high
     told = run("lustre", *photos, *MARKS).out
     assert f"\nLustre: {verdict}" in told
+    # The first lamp stands 4 degrees from the mirror direction, the third 18 degrees.
+    assert "The compared picture looks into the mirror" in told
+    beside = run("lustre", *photos[2:], *photos[:2], *MARKS).out
+    assert "Another looks into the mirror (of these pictures: 4), the compared one beside" in beside
     assert "Body colours, off the mirror direction" in told
     assert ("The colours part with the lamp" in told) == found["colours_part"]
 

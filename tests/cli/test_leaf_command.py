@@ -15,7 +15,7 @@ FEW = ("--technique", "water", "--leaf", "22 carat", "--leaf", "23 carat red gol
 
 
 def colour(name: str) -> str:
-    (lab,) = (leaf.lab for leaf in load_leaves() if leaf.name == name)
+    (lab,) = (leaf.mirror for leaf in load_leaves() if leaf.name == name)
     return ",".join(map(str, lab))
 
 
@@ -24,8 +24,10 @@ def colour(name: str) -> str:
 )
 def test_untoned_gilding_asks_for_its_own_leaf(run: Run, trial_file: Path, name: str) -> None:
     """Colours of leaf by optical constants: Johnson and Christy 1972; Rioux et al. 2014."""
-    ran = run("leaf", "--to", colour(name), "--trials", trial_file, "--technique", "water",
-              "--json")  # fmt: skip
+    # Of a strip that reads as bright as the mirror direction, as in the demonstration.
+    strip = f"23.75 carat={colour('23.75 carat')}"
+    ran = run("leaf", "--to", colour(name), "--laid", strip, "--trials", trial_file,
+              "--technique", "water", "--json")  # fmt: skip
     first = ran.json["ways"][0]
     assert first["leaf"] == name
     assert first["worn_through"] == 0
@@ -41,7 +43,8 @@ def test_only_what_one_has_and_what_may_be_laid(run: Run, trial_file: Path) -> N
     assert {step["layer"] for way in ways for step in way["plan"]["steps"]} <= {"dark wax"}
     told = run(*asked).out
     assert told.startswith("Way 1. Lay 22 carat leaf")
-    assert "gild a strip and compare it first" in told
+    assert "New gold is told as body colour" in told
+    assert "Gild a strip, and read it in one photograph with the old gold first" in told
 
 
 @pytest.mark.parametrize("uncertainty", [None, (2.4, 4.2, 7.6), (0.5, 0.5, 0.5)])
@@ -68,11 +71,30 @@ def test_no_chance_is_above_that_of_the_reading_itself(
 
 def test_ways_stand_in_the_order_of_the_chance_that_is_printed(run: Run, trial_file: Path) -> None:
     told = run("leaf", "--to", "79.3,9.6,33.4", "--trials", trial_file, *FEW, "--uncertainty",
-               "0.5,0.5,0.5").out  # fmt: skip
+               "0.5,0.5,0.5", "--laid", "23.75 carat=88,7,35").out  # fmt: skip
     printed = [int(chance) for chance in re.findall("chance of being within 2: ([0-9]+) %", told)]
     assert len(printed) == 5
     assert printed == sorted(printed, reverse=True)
     assert "--uncertainty" not in told
+
+
+def test_a_strip_in_the_same_photograph_tells_far_more(run: Run, trial_file: Path) -> None:
+    asked = ("leaf", "--to", "79.3,9.6,33.4", "--trials", trial_file, *FEW)
+    alone, beside = (
+        run(*asked, *strip, "--json").json["ways"]
+        for strip in ((), ("--laid", "23.75 carat=88,7,35"))
+    )
+    lightness = [max(w["expanded_uncertainty_95"][0] for w in ways) for ways in (alone, beside)]
+    assert lightness[0] > 10.0
+    assert lightness[1] < 4.0
+    chances = [max(w["plan"]["chance_within_tolerance"] for w in ways) for ways in (alone, beside)]
+    assert chances[1] > chances[0]
+    # New gold lies where the strip does, not where the mirror direction is.
+    darker = run(*asked, "--laid", "23.75 carat=60,7,30", "--json").json["ways"]
+    assert all(way["lab"][0] < 65.0 for way in darker)
+    told = run(*asked, "--laid", "23.75 carat=88,7,35").out
+    assert "told from your strip of 23.75 carat leaf" in told
+    assert "beside a strip" in told
 
 
 def test_what_was_not_stated_is_said(run: Run, trial_file: Path) -> None:
@@ -120,6 +142,9 @@ def test_an_empty_logbook_knows_the_first_guesses(run: Run, empty_logbook: Path)
         (("--to", "188,6,35"), "--to"),
         (("--to", "nan,6,35"), "--to"),
         (("--uncertainty", "1,2"), "--uncertainty"),
+        (("--laid", "24 carrot=80,6,30"), "--laid"),
+        (("--laid", "22 carat"), "give LEAF=L,a,b"),
+        (("--laid", "22 carat=180,6,30"), "--laid"),
         (("--uncertainty", "1,2,-3"), "never below 0"),
         (("--trials", "none.csv"), "leave out one"),
     ],

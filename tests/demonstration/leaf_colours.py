@@ -37,23 +37,24 @@ def main() -> None:
 
 
 def leaf_lab(parts: Mapping[str, float]) -> Array:
-    """CIELAB (D50, 2 degree) of an alloy in its mirror direction.
+    """CIELAB (D50, 2 degree) of an alloy in its mirror direction."""
+    return lab_d50(leaf_reflectance(parts))
+
+
+def leaf_reflectance(parts: Mapping[str, float]) -> Array:
+    """Reflectance of an alloy in its mirror direction, shape (36,).
 
     Parameters
     ----------
     parts : mapping from metal to float
         Parts by mass of gold, silver and copper, not copper alone.
-
-    Returns
-    -------
-    ndarray, shape (3,)
     """
     gold, silver, copper = (parts.get(metal, 0.0) / WEIGHTS[metal] for metal in WEIGHTS)
     pale = silver / (gold + silver)
     own = gold_reflectance() - _gold_silver(0.0)
     gold_silver = _gold_silver(pale) + (1.0 - pale) * own
     copper /= gold + silver + copper
-    return lab_d50((1.0 - copper) * gold_silver + copper * metal_reflectance("copper"))
+    return (1.0 - copper) * gold_silver + copper * metal_reflectance("copper")
 
 
 def _gold_silver(silver: float) -> Array:

@@ -24,7 +24,9 @@ def jpeg(
         exif[tag] = value
     exif.get_ifd(ExifTags.IFD.Exif).update(inner or {})
     file = BytesIO()
-    Image.new("RGB", (64, 48), (90, 80, 60)).save(file, format="JPEG", exif=exif, **options)
+    Image.new("RGB", (64, 48), (90, 80, 60)).save(
+        file, format="JPEG", quality=90, exif=exif, **options
+    )
     return file.getvalue()
 
 

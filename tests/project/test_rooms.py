@@ -15,7 +15,7 @@ FACES = {"screens", "cli", "in_words", "demonstration"}
 INNER = {
     "measure": (
         "core", "colour", "words", "area", "calibration", "uncertainty", "reading", "comparison",
-        "repeats", "marked", "appearance",
+        "repeats", "marked", "two_lights", "appearance",
     ),
     "toning": ("core", "layers", "optics", "model", "validation", "planning"),
     "logbook": (

@@ -151,6 +151,7 @@ def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:
         "CIEDE2000 of at most 1.5",
         "the default of 2.0 is tonematch's own choice",
         "illuminant D50 and the 2° observer",
+        "body colour: lamps at the sides, camera square to the surface",
         "not meant for surfaces that look like mirrors",
         "60.0, 8.0, 32.0",
         "68.0, 6.0, 40.0",

@@ -238,3 +238,5 @@ def test_a_file_that_is_no_picture_is_one_sentence(
     told.wait_for()
     assert "notes.jpg" in told.inner_text()
     assert "Traceback" not in hand.page.content()
+    # Streamlit takes screens/pages for pages of its own, unless it is told not to list them.
+    expect(hand.page.get_by_test_id("stSidebarNav")).to_have_count(0)

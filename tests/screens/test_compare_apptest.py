@@ -75,6 +75,7 @@ def test_lustre_wants_the_lamp_moved(logbook_file: Path) -> None:
     assert not app.error
     # One further picture makes two, and lustre takes three.
     assert "three or more with the lamp moved" in said(app)
+    assert "Taken as body colour: lamps at the sides, camera square" in said(app)
     with open_logbook(logbook_file) as logbook:
         (kept,) = logbook.comparisons(PIECE.name)
     assert len(kept.findings) == 1
@@ -90,6 +91,7 @@ def test_lustre_of_three_pictures_is_kept_as_a_number_and_planned(logbook_file: 
     press(app, "Compare the lustre")
     assert not app.exception
     assert not app.error
+    assert "No picture looks into the mirror" in said(app)
     with open_logbook(logbook_file) as logbook:
         (kept,) = logbook.comparisons(PIECE.name)
     lustres = kept.original.reading.lustre, kept.repair.reading.lustre

@@ -88,19 +88,7 @@ def test_what_lay_there_before_is_kept_with_the_piece(logbook_file: Path) -> Non
 
 @pytest.mark.usefixtures("logbook_file")
 def test_gold_that_is_not_laid_yet_is_chosen() -> None:
-    app = press(open_app(), "Put it on the bench")
-    (how,) = (r for r in app.radio if r.label == "Your pictures")
-    how.set_value("The gold is not laid yet: the original only").run()
-    picture = swatch_path("demo", "scene-1.jpg").read_bytes()
-    app.file_uploader[0].upload("scene-1.jpg", picture, "image/jpeg").run()
-    truth = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
-    for role in ("card", "original"):
-        box = truth["pictures"]["scene-1.jpg"]["areas"][role]["box"]
-        for side, value in zip(SIDES, box, strict=True):
-            label = f"{role.capitalize()}, {side} (px)"
-            next(n for n in app.number_input if n.label == label).set_value(value).run()
-    press(app, "Which gold to lay")
-    assert not app.exception
+    app = _gold_to_lay({"Card": "card", "Original": "original"}, strip=False)
     assert app.header[0].value == "Plan"
     ways = [s.value for s in app.subheader]
     assert ways
@@ -110,7 +98,37 @@ def test_gold_that_is_not_laid_yet_is_chosen() -> None:
     chances = re.findall(r"Within tolerance: \*\*.*?([0-9]+) %", said(app))
     assert chances
     assert max(map(int, chances)) <= 20
+    assert "Nobody has read yours: it is guessed" in said(app)
     assert PIECE.name in said(app)
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_a_strip_of_leaf_beside_the_original_tells_which_gold_to_lay() -> None:
+    areas = {"Card": "card", "Original": "original", "Strip": "repair"}
+    app = _gold_to_lay(areas, strip=True)
+    assert "told from your strip of 23.75 carat leaf" in said(app)
+    chances = re.findall(r"Within tolerance: \*\*.*?([0-9]+) %", said(app))
+    assert max(map(int, chances)) >= 50
+    assert "No way is likelier than not" not in said(app)
+
+
+def _gold_to_lay(areas: dict[str, str], strip: bool) -> AppTest:
+    """The plan page of a piece without gold, from areas of a bundled photograph."""
+    app = press(open_app(), "Put it on the bench")
+    (how,) = (r for r in app.radio if r.label == "Your pictures")
+    how.set_value("The gold is not laid yet: the original only").run()
+    app.checkbox(key="strip-beside").set_value(strip).run()
+    picture = swatch_path("demo", "scene-1.jpg").read_bytes()
+    app.file_uploader[0].upload("scene-1.jpg", picture, "image/jpeg").run()
+    truth = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
+    for label, role in areas.items():
+        box = truth["pictures"]["scene-1.jpg"]["areas"][role]["box"]
+        for side, value in zip(SIDES, box, strict=True):
+            (number,) = (n for n in app.number_input if n.label == f"{label}, {side} (px)")
+            number.set_value(value).run()
+    press(app, "Which gold to lay")
+    assert not app.exception
+    return app
 
 
 def test_a_mix_is_foretold_from_its_parts_until_it_has_trials() -> None:

@@ -77,7 +77,7 @@ _RECIPES: tuple[tuple[str, Kind, dict[str, float], float, float | None, float], 
 )  # fmt: skip
 
 
-def _mixed(shares: dict[str, float]) -> tuple[Array, Array]:
+def mixed(shares: dict[str, float]) -> tuple[Array, Array]:
     """K and S of a mixture: the sum by share (Duncan 1940)."""
     table = json.loads(PAINTS.read_text(encoding="utf-8"))
     size = WAVELENGTHS.size
@@ -105,7 +105,7 @@ def workshop() -> dict[str, SimulatedLayer]:
         (Film("worn back", "rub", nothing, nothing, cover=0.3), "rub", 1.2),
     ]
     for name, kind, shares, cover, outer, curve in _RECIPES:
-        films.append((Film(name, kind, *_mixed(shares), cover, outer), kind, curve))
+        films.append((Film(name, kind, *mixed(shares), cover, outer), kind, curve))
     return {film.name: SimulatedLayer(film, kind, curve) for film, kind, curve in films}
 
 

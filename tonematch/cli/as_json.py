@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from tonematch.measure.core import ILLUMINANT, OBSERVER
+from tonematch.measure.core import GEOMETRY, ILLUMINANT, OBSERVER
 from tonematch.measure.uncertainty.interval import half_width_95
 
 DIGITS = 4
@@ -40,6 +40,13 @@ SHOWN: dict[str, Shape] = {
         **_same("tolerance", "verdict", "words", "original", "repair", "warnings"),
         "illuminant": lambda _: ILLUMINANT,
         "observer": lambda _: OBSERVER,
+        "geometry": lambda _: GEOMETRY,
+    },
+    "TwoLights": {
+        "change_delta_e_2000": "change",
+        "change_interval_95": "interval",
+        **_same("parts", "words"),
+        "comparison": "second",
     },
     "SurfaceLook": {"evenness": "evenness", "seen_from": "seen"},
     "EvennessComparison": {
@@ -60,7 +67,16 @@ SHOWN: dict[str, Shape] = {
             None if one is None else {"delta_e_2000": one.delta_e, "verdict": one.verdict}
             for one in found.by_light
         ],
-        **_same("verdict", "stops", "share", "words", "body", "parting_words", "warnings"),
+        **_same(
+            "verdict",
+            "stops",
+            "share",
+            "words",
+            "body",
+            "parting_words",
+            "mirror_words",
+            "warnings",
+        ),
     },
     "Step": {
         **_same("layer", "kind", "strength", "coats"),
@@ -85,7 +101,8 @@ SHOWN: dict[str, Shape] = {
     "LeafChoice": {
         "leaf": "leaf.name",
         "worn_through": "wear",
-        "lab": "before",
+        "lab": "before.lab",
+        "expanded_uncertainty_95": lambda choice: half_width_95(choice.before.covariance),
         "leaf_cautions": "leaf.cautions",
         **_same("bole", "words", "plan"),
     },

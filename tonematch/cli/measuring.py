@@ -20,6 +20,7 @@ from tonematch.cli.options import (
     Tolerance,
 )
 from tonematch.cli.printing import print_json, print_warnings
+from tonematch.cli.second_light import SecondLight
 from tonematch.errors import AreaError, ValueRefused
 
 if TYPE_CHECKING:
@@ -121,7 +122,7 @@ def read(
     """Read the colour of marked areas."""
     from tonematch.in_words import say_reading
     from tonematch.measure.area.areas import box_area
-    from tonematch.measure.core import ILLUMINANT, OBSERVER
+    from tonematch.measure.core import GEOMETRY, ILLUMINANT, OBSERVER
     from tonematch.measure.marked import read_marked
 
     areas = {"card": box_area("card", card, "card")}
@@ -132,13 +133,13 @@ def read(
     marked = aids.on(marked_photo(photo, areas))
     readings, warnings = read_marked(marked, grey.value())
     if as_json:
-        space = {"illuminant": ILLUMINANT, "observer": OBSERVER}
+        space = {"illuminant": ILLUMINANT, "observer": OBSERVER, "geometry": GEOMETRY}
         print_json({"areas": readings, "warnings": warnings} | space)
         return
     print_warnings(warnings)
     for name, reading in readings.items():
         typer.echo(say_reading(name, reading))
-    typer.echo("CIELAB for illuminant D50, 2 degree observer.")
+    typer.echo(f"CIELAB for illuminant D50, 2 degree observer; {GEOMETRY}.")
 
 
 @grouped
@@ -153,13 +154,15 @@ def compare(
     tolerance: Tolerance = USUAL_TOLERANCE,
     grey: TypedCard,
     aids: TypedAids,
+    second_light: SecondLight,
     closer: CloserLook,
     as_json: AsJson = False,
 ) -> None:
-    """Compare a repair with the original, in one photograph or two."""
+    """Compare a repair with the original, in one photograph or two, and under a second light."""
     from tonematch.cli.as_json import in_json
-    from tonematch.in_words import say_comparison, say_look
+    from tonematch.in_words import say_comparison, say_look, say_two_lights
     from tonematch.measure.colour.difference import check_tolerance
+    from tonematch.measure.core import GEOMETRY
     from tonematch.measure.marked import compare_marked
 
     check_tolerance(tolerance)
@@ -171,9 +174,18 @@ def compare(
         first = aids.on(with_roles(photo, card=card, original=original))
         boxes2 = {"card": second_photograph.card2 or card, "repair": repair}
         second = second_photograph.aids(aids).on(with_roles(photo2, **boxes2))
+    there = second_light.marked(aids, card=card, original=original, repair=repair)
     comparison = compare_marked(first, second, grey.value(), tolerance)
-    warnings = list(dict.fromkeys([*first.photo.notes, *second.photo.notes, *comparison.warnings]))
-    told, words = in_json(comparison) | {"warnings": warnings}, [say_comparison(comparison)]
+    warnings = [*first.photo.notes, *second.photo.notes, *comparison.warnings]
+    told, words = in_json(comparison), [say_comparison(comparison)]
+    if there is not None:
+        from tonematch.measure.two_lights import compare_under_second_light
+
+        lights = compare_under_second_light(comparison, there, grey.value())
+        told["second_light"] = in_json(lights)
+        words.append(say_two_lights(lights))
+        warnings += [*there.photo.notes, *lights.second.warnings]
+    warnings = told["warnings"] = list(dict.fromkeys(warnings))
     if closer.evenness or closer.card_width is not None:
         from tonematch.measure.appearance.look import look_at_surfaces
 
@@ -197,7 +209,7 @@ def compare(
         print_json(told)
         return
     print_warnings(warnings)
-    typer.echo("\n".join(words))
+    typer.echo("\n".join([*words, f"Taken as {GEOMETRY}."]))
 
 
 @grouped

@@ -124,6 +124,13 @@ def leaf(
             "of a reading on one grey card unless given."
         ),
     ] = None,
+    laid: Annotated[
+        typed.LaidLeaf | None,
+        typed.laid_leaf(
+            help="A strip of leaf as it reads in one photograph with --to: the colour of all new "
+            "gold is told from it."
+        ),
+    ] = None,
     trials: TrialFile = None,
     logbook: LogbookPath = None,
     leaf: Annotated[
@@ -146,12 +153,20 @@ def leaf(
     from tonematch.toning.layers.leaf import load_leaves
     from tonematch.toning.layers.shelf import layers_with_trials, load_boles
     from tonematch.toning.model.layer_model import fit_trials
+    from tonematch.toning.planning.body_colour import LaidLeaf, say_body
     from tonematch.toning.planning.gap import Workshop
-    from tonematch.toning.planning.leaf import ON_ONE_CARD, propose_leaf, say_doubt, spread_of
+    from tonematch.toning.planning.leaf import (
+        IN_ONE_PHOTOGRAPH,
+        ON_ONE_CARD,
+        propose_leaf,
+        say_doubt,
+        spread_of,
+    )
 
-    known_to = uncertainty or ON_ONE_CARD
+    known_to = uncertainty or (IN_ONE_PHOTOGRAPH if laid else ON_ONE_CARD)
     spread = spread_of(known_to)
     known_leaf = {one.name: one for one in load_leaves()}
+    strip = LaidLeaf(known_leaf[laid[0]], laid[1], spread) if laid else None
     check_tolerance(tolerance)
     known, entries = _trials_and_shelf(trials, logbook)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
@@ -163,6 +178,7 @@ def leaf(
             Workshop(fit_trials(known, entries), usable, surface),
             to,
             spread,
+            laid=strip,
             leaves=[known_leaf[name] for name in dict.fromkeys(leaf or known_leaf)],
             boles=list(dict.fromkeys(bole or load_boles())),
             tolerance=tolerance,
@@ -177,13 +193,12 @@ def leaf(
         L, a, b = known_to
         typer.echo(
             f"Of --to the standard uncertainty was taken as {L:g}, {a:g}, {b:g} (L*, a*, b*), "
-            "that of a reading on one grey card: give yours with --uncertainty."
+            f"that of a reading {'beside a strip' if laid else 'on one grey card'}: give yours "
+            "with --uncertainty."
         )
     if doubt:
         typer.echo(doubt)
-    typer.echo(
-        "Usual colours of leaf and bole, not measured on yours: gild a strip and compare it first."
-    )
+    typer.echo(say_body(strip))
 
 
 def check_model(

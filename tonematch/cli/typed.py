@@ -27,9 +27,10 @@ if TYPE_CHECKING:
     Corners = list[tuple[float, float]]
     Numbers = list[float]
     WholeNumbers = list[int]
+    LaidLeaf = tuple[str, Lab]
 else:
     # The parser goes by what reads the text: it need not wait for the rooms to tell a type.
-    Lab = Box = NamedBox = Neutral = Corners = Numbers = WholeNumbers = Any
+    Lab = Box = NamedBox = Neutral = Corners = Numbers = WholeNumbers = LaidLeaf = Any
 
 
 def _option(metavar: str, wanted: str = "") -> Callable[[Callable[[str], Any]], partial[Any]]:
@@ -136,6 +137,17 @@ def leaf(text: str) -> str:
     from tonematch.toning.layers.leaf import load_leaves
 
     return _one_of(text, [one.name for one in load_leaves()])
+
+
+@_option("LEAF=L,a,b", "LEAF=L,a,b, such as '23.75 carat=74,6.5,29'")
+def laid_leaf(text: str) -> LaidLeaf:
+    """Leaf that was read, and what it reads."""
+    from tonematch.measure.colour.convert import check_lab
+    from tonematch.toning.layers.leaf import load_leaves
+
+    name, colour = text.rsplit("=", 1)
+    known = _one_of(name, [one.name for one in load_leaves()])
+    return known, check_lab("strip of leaf", _finite(colour, 3))
 
 
 def layers_named(text: str, shelf: "dict[str, Layer]") -> "list[Layer]":

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from tonematch.measure.area.areas import check_apart
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.core import Comparison, Reading, Verdict
-from tonematch.measure.uncertainty.budget import Errors, causes, draw_errors
+from tonematch.measure.uncertainty.budget import Cause, Errors, causes, draw_errors
 from tonematch.measure.uncertainty.interval import NoisyDifference, noisy_difference
 from tonematch.measure.uncertainty.remedies import BY_EYE, say_remedy
 from tonematch.measure.uncertainty.two_photographs import causes_apart
@@ -66,14 +66,19 @@ def compare(
     tolerance = check_tolerance(tolerance)
     if original.photo_sha256 == repair.photo_sha256:
         check_apart(original.area, repair.area)
+    errors = draw_errors(budgets_of(original, repair, same_calibration), DRAWS, SEED)
+    return conclude(original, repair, errors, tolerance, has_profiles(original, repair))
+
+
+def budgets_of(
+    original: Reading, repair: Reading, same_calibration: bool | None = None
+) -> list[tuple[Cause, ...]]:
+    """Every cause of error of the two readings, with what they share; as `compare` takes it."""
     if same_calibration is None:
         same_calibration = original.photo_sha256 == repair.photo_sha256
-    if not same_calibration:
-        budgets = causes_apart(original, repair)
-    else:
-        budgets = [causes(original), causes(repair)]
-    errors = draw_errors(budgets, DRAWS, SEED)
-    return conclude(original, repair, errors, tolerance, has_profiles(original, repair))
+    return (
+        [causes(original), causes(repair)] if same_calibration else causes_apart(original, repair)
+    )
 
 
 def conclude(

@@ -13,6 +13,8 @@ from tonematch.arrays import Matrix3, Vector3
 
 ILLUMINANT = "D50"
 OBSERVER = "2"
+# How a reading is taken to be lit: gold reads otherwise towards the mirror direction.
+GEOMETRY = "body colour: lamps at the sides, camera square to the surface"
 # Standard deviations from the middle of a normal distribution to the ends of its central 95 %.
 REACH_95 = 1.96
 

@@ -7,6 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.arrays import Matrix3
+from tonematch.photo.compression import Compression
+
+# Name of the space of raw files: the sensor's own channels.
+SENSOR = "linear camera RGB"
 
 FloatPicture = NDArray[np.float32]
 Encoded = NDArray[np.uint8 | np.uint16 | np.float32]
@@ -37,6 +41,8 @@ class Photo:
     lut : bytes or None
         An ICC profile that no matrix can stand for: `encoded` goes through it to linear ROMM
         RGB, for which `to_xyz` is.
+    compression : Compression or None
+        How coarsely the file keeps its colours; None where nothing is lost, or it is not known.
     notes : tuple of str
         What the person should know (no profile: sRGB assumed; ...), one sentence each.
     metadata : mapping of str to str
@@ -50,6 +56,7 @@ class Photo:
     to_xyz: Matrix3
     space: str
     lut: bytes | None = None
+    compression: Compression | None = None
     notes: tuple[str, ...] = ()
     metadata: Mapping[str, str] = field(default_factory=dict)
 

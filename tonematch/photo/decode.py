@@ -85,6 +85,7 @@ def load_photo(source: Path | bytes, name: str | None = None) -> Photo:
         to_xyz=decoded.space.to_xyz,
         space=decoded.space.name,
         lut=decoded.space.lut,
+        compression=decoded.compression,
         notes=decoded.notes,
         metadata=decoded.metadata,
     )

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from tonematch.errors import PhotoError
+from tonematch.photo.compression import Compression
 from tonematch.photo.core import Encoded
 from tonematch.photo.limits import limits
 from tonematch.photo.profile import ColourSpace
@@ -25,6 +26,7 @@ class Decoded:
     space: ColourSpace
     notes: tuple[str, ...]
     metadata: Mapping[str, str]
+    compression: Compression | None = None
 
 
 def check_size(label: str, content: bytes, width: int, height: int, way: str) -> None:

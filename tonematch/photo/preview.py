@@ -16,17 +16,27 @@ from tonematch.photo.profile import colour_space, srgb_profile
 
 
 def preview_png(photo: Photo, longest: int = 1200) -> tuple[bytes, float]:
+    """An upright sRGB preview of a photograph, as a PNG file.
+
+    Parameters, the scale and errors as `preview`.
+    """
+    codes, scale = preview(photo, longest)
+    file = BytesIO()
+    Image.fromarray(codes).save(file, format="PNG", compress_level=1)
+    return file.getvalue(), scale
+
+
+def preview(photo: Photo, longest: int) -> tuple[NDArray[np.uint8], float]:
     """An upright sRGB preview of a photograph.
 
     Parameters
     ----------
-    longest : int, optional
+    longest : int
         Longest side of the preview in pixels, at least 16; smaller pictures keep their size.
 
     Returns
     -------
-    png : bytes
-        A PNG file.
+    codes : ndarray, shape (h, w, 3), uint8
     scale : float
         Preview pixels per original pixel, at most 1.
 
@@ -40,10 +50,7 @@ def preview_png(photo: Photo, longest: int = 1200) -> tuple[bytes, float]:
     scale = min(1.0, longest / max(photo.width, photo.height))
     size = (max(1, round(photo.width * scale)), max(1, round(photo.height * scale)))
     shown = replace(photo, encoded=_resized(photo.encoded, size)) if scale < 1 else photo
-    codes = to_srgb_codes(linear_light(shown, 0, 0, shown.width, shown.height), photo)
-    file = BytesIO()
-    Image.fromarray(codes).save(file, format="PNG", compress_level=1)
-    return file.getvalue(), scale
+    return to_srgb_codes(linear_light(shown, 0, 0, shown.width, shown.height), photo), scale
 
 
 def _resized(encoded: Encoded, size: tuple[int, int]) -> Encoded:

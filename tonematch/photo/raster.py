@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from PIL import ExifTags, Image, UnidentifiedImageError
 
 from tonematch.errors import PhotoError
+from tonematch.photo.compression import Compression, compression_of
 from tonematch.photo.core import Encoded
 from tonematch.photo.decoded import Decoded, check_size, too_large
 from tonematch.photo.history import past_of
@@ -43,6 +44,7 @@ class _Header:
     icc: bytes | None
     notes: tuple[str, ...]
     metadata: dict[str, str]
+    compression: Compression | None
 
 
 def read_raster(label: str, content: bytes) -> Decoded:
@@ -70,6 +72,7 @@ def read_raster(label: str, content: bytes) -> Decoded:
         space=space if stated.icc else replace(space, name="sRGB (assumed)"),
         notes=stated.notes,
         metadata=stated.metadata,
+        compression=stated.compression,
     )
 
 
@@ -89,13 +92,16 @@ def _read_header(label: str, image: Image.Image, content: bytes) -> _Header:
     kind = _check_header(label, image, content)
     exif = image.getexif()
     icc = image.info.get("icc_profile") or (nclx_of(content) if kind == "AVIF" else None)
+    compression = compression_of(image)
+    coarse = () if compression is None else compression.notes
     return _Header(
         kind=kind,
         bits=_bits(label, image, kind, content),
         orientation=int(exif.get(ExifTags.Base.Orientation, 1) or 1),
         icc=icc,
-        notes=_notes(image, icc) + _past(image, exif, content, icc is not None),
+        notes=_notes(image, icc) + _past(image, exif, content, icc is not None) + coarse,
         metadata=camera_metadata(exif),
+        compression=compression,
     )
 
 

@@ -14,6 +14,7 @@ from PIL import ExifTags, Image, UnidentifiedImageError
 
 from tonematch.arrays import Matrix3
 from tonematch.errors import PhotoError
+from tonematch.photo.core import SENSOR
 from tonematch.photo.decoded import Decoded, check_size
 from tonematch.photo.history import past_of
 from tonematch.photo.metadata import camera_metadata
@@ -109,7 +110,7 @@ def develop_raw(label: str, content: bytes) -> Decoded:
             f"{label} is damaged or cut short: copy it from the camera again."
         ) from error
     ramp = np.linspace(0.0, 1.0, 65536, dtype=np.float32)
-    space = ColourSpace("linear camera RGB", (ramp, ramp, ramp), to_xyz, None)
+    space = ColourSpace(SENSOR, (ramp, ramp, ramp), to_xyz, None)
     notes, metadata = _told(content)
     return Decoded(codes, space, notes, metadata)
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece, PieceHistory, moment_of
+from tonematch.measure.core import GEOMETRY
 from tonematch.record.account import in_order, laid, materials, measured, not_read
 from tonematch.record.page import page
 from tonematch.record.pictures import pictures_of
@@ -87,6 +88,7 @@ def _render(history: PieceHistory, shelf: Mapping[str, Layer]) -> str:
         "record.html.jinja",
         history=history,
         piece=history.piece,
+        geometry=GEOMETRY,
         default_tolerance=Piece("").tolerance,
         comparisons=[measured(kept) for kept in history.comparisons],
         gilded_at=f"{moment_of(gilded_at):%Y-%m-%d at %H:%M}" if gilded_at else "",

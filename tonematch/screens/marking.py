@@ -56,6 +56,7 @@ class Mark:
 CARD = Mark("card", "Card", "the grey card", "\u25a0", ())
 ORIGINAL = Mark("original", "Original", "the original gilding", "\u25cf", (14, 7))
 REPAIR = Mark("repair", "Repair", "the repair", "\u25b2", (3, 5))
+STRIP = Mark("area", "Strip", "the strip of your leaf", "\u25c8", (1, 4))
 NEUTRALS = (
     Mark("neutral-1", "Neutral 1", "a further grey of known value", "\u25c6", (8, 3)),
     Mark("neutral-2", "Neutral 2", "another grey of known value", "\u25c7", (8, 3, 2, 3)),

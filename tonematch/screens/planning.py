@@ -12,6 +12,7 @@ from tonematch.toning.layers.shelf import at_hand
 from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
 from tonematch.toning.model.lustre import LustreModel, learn_lustre
+from tonematch.toning.planning.body_colour import LaidLeaf
 from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.leaf import LeafChoice, propose_leaf
 from tonematch.toning.planning.mixes import with_mixes
@@ -84,12 +85,14 @@ def leaf_choices(
     boles: tuple[str, ...],
     tolerance: float,
     surface: Surface,
+    laid: LaidLeaf | None,
 ) -> tuple[LeafChoice, ...]:
     """New gilding from which a target is reached with little toning."""
     return propose_leaf(
         Workshop(learned_model(trials, shelf), at_hand(shelf), surface),
         target,
         target_covariance,
+        laid=laid,
         leaves=[leaf for leaf in load_leaves() if leaf.name in leaves],
         boles=boles,
         tolerance=tolerance,

@@ -14,6 +14,7 @@ from tonematch.measure.appearance.look import SurfaceLook
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import CardValue, Comparison, Reading
+from tonematch.measure.two_lights import TwoLights
 from tonematch.screens.marking import Marks
 from tonematch.toning.core import Prediction, Proposal, Step, Trial
 from tonematch.toning.validation.outliers import Outlier
@@ -53,6 +54,7 @@ class Closer:
     surface: SurfaceLook | None = None
     map_png: bytes = b""
     lustre: LustreComparison | None = None
+    lights: TwoLights | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,8 +101,9 @@ class Bench:
         Said once, at the top of the next page.
     cautions : tuple of str
         Said once, below it.
-    original : Reading or None
-        Of old gilding beside which no gold has been laid yet.
+    original, strip : Reading or None
+        Of old gilding beside which no gold has been laid yet, and of a strip of leaf in the same
+        photograph.
     putting_right : int or None
         Number of the doubtful trial that is being put right.
     doubts : dict
@@ -128,6 +131,7 @@ class Bench:
     message: str = ""
     cautions: tuple[str, ...] = ()
     original: Reading | None = None
+    strip: Reading | None = None
     putting_right: int | None = None
     doubts: dict[int, Outlier] = field(default_factory=dict)
     aids: dict[str, Aids] = field(default_factory=dict)
@@ -145,7 +149,9 @@ class Bench:
         """Clear the bench for another piece; the card stays what it is."""
         self.piece = piece
         self.shots, self.marks = {}, {}
-        self.comparison = self.kept_comparison = self.kept_proposal = self.original = None
+        self.comparison = self.kept_comparison = self.kept_proposal = self.original = self.strip = (
+            None
+        )
         self.laid = self.last = None
         self.repeats, self.again = None, ()
         self.aids, self.answers = {}, {}

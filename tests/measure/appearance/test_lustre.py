@@ -73,6 +73,18 @@ def test_lustre_is_a_verdict_beside_the_colour(height: float, verdict: str, says
     assert found.body.delta_e < 2.0  # the bodies are of one colour
 
 
+def test_a_picture_into_the_mirror_is_told_from_those_beside_it() -> None:
+    rng, metal = np.random.default_rng(12), old_gold(0.2, 0.05)
+    far = ring(4, rng, nearest=15.0)
+    assert "No picture looks" in compared(photographs(metal, metal, far, rng)).mirror_words
+    near = [*far, Lamp(2.0, 1.0)]
+    words = compared(photographs(metal, metal, near, rng)).mirror_words
+    assert words.startswith("Another looks into the mirror (of these pictures: 5)")
+    words = compared(photographs(metal, metal, near[::-1], rng)).mirror_words
+    assert words.startswith("The compared picture looks into the mirror (of these pictures: 1)")
+    assert compared(photographs(metal, metal, near[-2:], rng)).mirror_words == ""
+
+
 def test_narrow_gleam_is_seen_under_fewer_lights() -> None:
     rng = np.random.default_rng(3)
     lamps = [Lamp(x, 0.0) for x in (0.0, 6.0, 9.0, 12.0, 16.0, 20.0, 24.0, 28.0)]
@@ -149,7 +161,8 @@ def test_area_pixels_give_the_body_colour_of_whole_pictures() -> None:
         balanced_light(card, light.reshape(-1, 3), x.ravel(), y.ravel())
         for light, card in zip(lights, cards, strict=True)
     ]
-    median = (np.median(whole, axis=0) / cards[0].gains).reshape(*x.shape, 3)
+    back = np.linalg.inv(cards[0].balance).T
+    median = (np.median(whole, axis=0) / cards[0].gains @ back).reshape(*x.shape, 3)
     taken = replace(photos[0], encoded=median.astype(np.float32), decoders=None)
     for area in (ORIGINAL, REPAIR):
         by_whole = read_area(taken, area, cards[0]).lab
@@ -205,7 +218,11 @@ def test_decoded_light_undoes_the_whole_calibration() -> None:
         plain,
         relative_covariance=np.pad(plain.relative_covariance, (0, 6)),
         tone=ToneCurve(
-            levels, levels ** np.array([1.1, 1.2, 1.3]), np.full(12, 0.3), np.full(3, 0.2), "made"
+            levels,
+            levels ** np.array([1.1, 1.2, 1.3]),
+            np.full(len(plain.tone.weights), 0.3),
+            np.full(3, 0.2),
+            "made",
         ),
         even=EvenLight(
             np.array([30.0, 60.0]), 320.0, np.full((2, 3), 0.2), None, (320, 150), "made"

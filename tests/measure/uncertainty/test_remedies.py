@@ -105,7 +105,8 @@ def test_greys_beside_the_card_are_named_with_it(pair: tuple[Reading, Reading]) 
 def test_what_is_said_follows_the_budget_of_real_readings(pair: tuple[Reading, Reading]) -> None:
     one, other = pair
     assert one.calibration is not None
-    unsure = replace(one.calibration, relative_covariance=np.diag([0.05, 0.0, 0.05]) ** 2)
+    sigmas = np.pad([0.05, 0.0, 0.05], (0, len(one.calibration.relative_covariance) - 3))
+    unsure = replace(one.calibration, relative_covariance=np.diag(sigmas) ** 2)
     far = (replace(one, calibration=unsure), replace(other, calibration=unsure))
     shared, apart = compare(*far, 2.0), compare(*far, 2.0, same_calibration=False)
     assert apart.verdict == "too close to call"

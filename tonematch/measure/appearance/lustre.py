@@ -56,6 +56,9 @@ class Lustre:
         Share of pixels whose peak is clipped; their rise is at least what is stated.
     lights : int
         Number of pictures.
+    above_body : tuple of float
+        By light, how far the area as a whole is brighter than its body, in stops; empty from too
+        few lights.
     by_light : tuple of Reading or None
         The area as it reads in each picture by itself; None where it cannot be read there,
         in the mirror direction above all.
@@ -70,6 +73,7 @@ class Lustre:
     share_deviation: float
     clipped: float
     lights: int
+    above_body: tuple[float, ...]
     by_light: tuple[Reading | None, ...]
     body: Reading
     warnings: tuple[str, ...] = ()
@@ -148,7 +152,7 @@ def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) ->
     if lights < limits("lustre")["fewest_lights"]:
         body = read_pixels(laid.pixels[0], area, calibrations[0])
         rise, clipped = _glitter(laid, area, calibrations)
-        return Lustre(rise, math.nan, math.nan, math.nan, clipped, lights, by_light, body)
+        return Lustre(rise, math.nan, math.nan, math.nan, clipped, lights, (), by_light, body)
     body = _body(laid, area, calibrations)
     luminance, clipped_pixels = _luminance(laid, calibrations)
     pixels = laid.pixels[0]
@@ -178,6 +182,7 @@ def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) ->
         share_deviation=math.sqrt(float(covariance[2, 2])),
         clipped=share_clipped,
         lights=lights,
+        above_body=tuple(float(stops) for stops in np.log2(luminance.mean(axis=1) / mean[0])),
         by_light=by_light,
         body=body,
         warnings=warnings,

@@ -39,6 +39,9 @@ class LustreComparison:
         Whether the colours match in one light and part in another.
     parting_words : str
         Says so; empty where they do not.
+    mirror_words : str
+        Which pictures look into the mirror direction, and whether the first, that was compared,
+        is one; empty where the verdict is "not known".
     """
 
     verdict: LustreVerdict
@@ -51,6 +54,7 @@ class LustreComparison:
     by_light: tuple[Comparison | None, ...]
     parts: bool
     parting_words: str
+    mirror_words: str
     warnings: tuple[str, ...] = ()
 
 
@@ -107,6 +111,7 @@ def compare_lustre(
         by_light=by_light,
         parts=bool(parting_words),
         parting_words=parting_words,
+        mirror_words=_say_mirror(original, repair),
         warnings=tuple(dict.fromkeys(original.warnings + repair.warnings)),
     )
 
@@ -166,6 +171,20 @@ def _say(verdict: LustreVerdict, stops: float, share_interval: tuple[float, floa
         f"{seen} too few pictures cannot tell lustre: keep the camera fixed, and take three or "
         "more with the lamp moved."
     )
+
+
+def _say_mirror(original: Lustre, repair: Lustre) -> str:
+    least = limits("lustre")["mirror_stops"]
+    above = zip(original.above_body, repair.above_body, strict=True)
+    pictures = [number for number, stops in enumerate(above, start=1) if max(stops) >= least]
+    if not original.above_body:
+        return ""
+    if not pictures:
+        return "No picture looks into the mirror: the compared colours are body colours."
+    looks = f"looks into the mirror (of these pictures: {', '.join(map(str, pictures))})"
+    if pictures[0] == 1:
+        return f"The compared picture {looks}, where gold is brighter: plan from the body colours."
+    return f"Another {looks}, the compared one beside it: its colours are body colours."
 
 
 def _parting(compared: list[Comparison], tolerance: float) -> str:

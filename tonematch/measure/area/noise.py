@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.arrays import Matrix3, Vector3
+from tonematch.arrays import Matrix3
 
 _FEWEST_BLOCKS = 5
 # Ranges of correlation that are tried, in blocks; the first is none.
@@ -124,36 +124,3 @@ def variance_of_mean(
             likelihood.append(-0.5 * ((b - 1) * np.log(variance) + spread))
     odds = np.exp(np.array(likelihood) - max(likelihood))
     return float(np.exp(odds @ np.log(found) / odds.sum()))
-
-
-def rounding_variance(
-    decoders: tuple[NDArray[np.float32], ...] | None, mean: Vector3, spread: Vector3
-) -> Vector3:
-    """Variance of a mean that comes from whole code values alone.
-
-    Noise of half a code value and more dithers the rounding away; a flat picture keeps it.
-
-    Parameters
-    ----------
-    decoders : tuple of three ndarray, or None
-        Of `Pixels`.
-    mean, spread : ndarray, shape (3,)
-        Linear RGB as decoded: mean and standard deviation over the pixels.
-
-    Returns
-    -------
-    ndarray, shape (3,)
-        0 where the picture is not coded in whole values.
-
-    References
-    ----------
-    Widrow, B. and Kollár, I. (2008). Quantization Noise. Cambridge University Press: the error
-    of the mean under Gaussian noise of s steps falls as exp(-2 pi^2 s^2).
-    """
-    if decoders is None:
-        return np.zeros(3)
-    step = np.empty(3)
-    for c, table in enumerate(decoders):
-        at = int(np.clip(np.searchsorted(table, mean[c]), 1, len(table) - 1))
-        step[c] = max(float(table[at] - table[at - 1]), 1e-9)
-    return np.asarray(step**2 / 12.0 * np.exp(-4.0 * (np.pi * spread / step) ** 2))

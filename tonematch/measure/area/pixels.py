@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from tonematch.measure.area.areas import bounds, check_inside, inside, pixel_step
 from tonematch.measure.core import Area
+from tonematch.photo.compression import Compression
 from tonematch.photo.core import FloatPicture, Photo
 from tonematch.photo.light import clipped, linear_light
 from tonematch.photo.limits import limits
@@ -37,6 +38,8 @@ class Pixels:
         Number of the block that the pixel lies in.
     decoders : tuple of three ndarray, or None
         Of the photo; None where the light is not coded in whole values.
+    compression : Compression or None
+        Of the photo; None as above.
     picture : tuple of two int
         Width and height of the photo.
     """
@@ -47,6 +50,7 @@ class Pixels:
     y: NDArray[np.float64]
     block: NDArray[np.int64]
     decoders: tuple[NDArray[np.float32], ...] | None
+    compression: Compression | None
     picture: tuple[int, int]
     photo_sha256: str
 
@@ -67,7 +71,7 @@ def area_pixels(photo: Photo, area: Area) -> Pixels:
     check_inside(photo, area)
     part, step = bounds(area), pixel_step(area)
     pixels = pixels_of(photo, area, linear_light(photo, *part, step), clipped(photo, *part, step))
-    return replace(pixels, decoders=photo.decoders)
+    return replace(pixels, decoders=photo.decoders, compression=photo.compression)
 
 
 def pixels_of(photo: Photo, area: Area, light: FloatPicture, white: NDArray[np.bool_]) -> Pixels:
@@ -102,6 +106,7 @@ def pixels_of(photo: Photo, area: Area, light: FloatPicture, white: NDArray[np.b
         y=y[rows],
         block=(rows // side) * across + columns // side,
         decoders=None,
+        compression=None,
         picture=(photo.width, photo.height),
         photo_sha256=photo.sha256,
     )

@@ -1,8 +1,9 @@
 """What a calibration makes of a photo's linear light: balanced light, XYZ, Lab.
 
 Every reading goes this way: decoded light, tone curve, evenness of light, balance, colour
-correction, XYZ. The lamp is balanced in one sharpened space, whatever RGB space the file is in:
-the same light then reads the same from all of them. Pixels are averaged as balanced light, in
+correction, XYZ. The lamp is balanced in one sharpened space, whatever RGB space a developed file
+is in: the same light then reads the same from all of them. A raw file is balanced where the lamp
+acts, in the sensor's own channels. Pixels are averaged as balanced light, in
 which the mean of an area is what the whole area reflects; the rest is done once, with that mean.
 
 References
@@ -23,13 +24,14 @@ from tonematch.measure.calibration.tone_prior import modes_at
 from tonematch.measure.colour.convert import WHITE, xyz_to_lab
 from tonematch.measure.colour.jacobian import jacobian
 from tonematch.measure.core import Calibration, EvenLight, ToneCurve
+from tonematch.photo.core import SENSOR, Photo
 
 # XYZ to red, green, blue of Finlayson and Süsstrunk (2000), scaled so that white is 1, 1, 1.
 _SHARP = np.array(
     [[1.2694, -0.0988, -0.1706], [-0.8364, 1.8006, 0.0357], [0.0297, -0.0315, 1.0018]]
 )
-XYZ_TO_SHARP: Matrix3 = _SHARP / (_SHARP @ WHITE)[:, None]
-SHARP_TO_XYZ: Matrix3 = np.asarray(np.linalg.inv(XYZ_TO_SHARP), dtype=np.float64)
+_XYZ_TO_SHARP: Matrix3 = _SHARP / (_SHARP @ WHITE)[:, None]
+_SHARP_TO_XYZ: Matrix3 = np.asarray(np.linalg.inv(_XYZ_TO_SHARP), dtype=np.float64)
 
 # Light falls to no less than this share by any slope; a slope that steep is no measurement.
 _DIMMEST = 0.1
@@ -56,6 +58,13 @@ def balanced_light(calibration: Calibration, light: Array, x: Array, y: Array) -
     if calibration.even is not None:
         light = light / light_share(calibration.even, x, y)
     return np.asarray(light @ calibration.balance.T * calibration.gains)
+
+
+def balance_of(photo: Photo) -> tuple[Matrix3, Matrix3]:
+    """Linear RGB to the space in which lamps are balanced, and from there to CIE XYZ (D50)."""
+    if photo.space == SENSOR:
+        return np.eye(3), photo.to_xyz
+    return _XYZ_TO_SHARP @ photo.to_xyz, _SHARP_TO_XYZ
 
 
 def start_light(tone: ToneCurve, light: Array) -> Array:

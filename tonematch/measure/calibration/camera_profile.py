@@ -11,7 +11,7 @@ import numpy as np
 
 from tonematch.arrays import Array, Vector3
 from tonematch.errors import CardError, ValueRefused
-from tonematch.measure.calibration.apply import SHARP_TO_XYZ, XYZ_TO_SHARP, light_share, true_light
+from tonematch.measure.calibration.apply import balance_of, light_share, true_light
 from tonematch.measure.calibration.chart import Chart, grey_patches, patch_light, patch_place
 from tonematch.measure.calibration.colour_correction import fit_correction
 from tonematch.measure.calibration.tone import ToneFit
@@ -62,11 +62,11 @@ def profile_from_chart(
         places = np.array([patch_place(chart.patches[name]) for name in names])
         seen = seen / light_share(even, places[:, 0], places[:, 1])
     xyz = np.array([chart.xyz[name] for name in names])
-    balance = XYZ_TO_SHARP @ photo.to_xyz
-    seen, wanted = seen @ balance.T, xyz @ XYZ_TO_SHARP.T
+    balance, to_xyz = balance_of(photo)
+    seen, wanted = seen @ balance.T, xyz @ np.linalg.inv(to_xyz).T
     on = [names.index(name) for name in greys]
     gains = np.exp(np.log(wanted[on] / seen[on]).mean(axis=0))
-    correction = fit_correction(seen * gains, xyz, SHARP_TO_XYZ, developed)
+    correction = fit_correction(seen * gains, xyz, to_xyz, developed)
     return CameraProfile(
         camera=_camera(photo),
         lamp=lamp,

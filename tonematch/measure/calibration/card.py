@@ -10,17 +10,12 @@ from scipy.linalg import block_diag
 
 from tonematch.arrays import Matrix3, Vector3
 from tonematch.errors import CardError, ValueRefused
-from tonematch.measure.area.noise import covariance_of_mean, rounding_variance
-from tonematch.measure.area.pixels import (
-    MIDDLE_GREY,
-    Pixels,
-    area_pixels,
-    plain_pixels,
-)
+from tonematch.measure.area.noise import covariance_of_mean
+from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels, area_pixels, plain_pixels
+from tonematch.measure.area.rounding import rounding_covariance
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
 from tonematch.measure.calibration.apply import (
-    SHARP_TO_XYZ,
-    XYZ_TO_SHARP,
+    balance_of,
     balanced_light,
     true_light,
 )
@@ -153,11 +148,11 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
         profile = profile_from_chart(photo, aids.chart, tone, light.even, developed)
     elif profile is not None:
         warnings += check_profile(photo, profile)
-    balance = profile.balance if profile else XYZ_TO_SHARP @ photo.to_xyz
+    balance, to_xyz = (profile.balance, profile.to_xyz) if profile else balance_of(photo)
     found = Calibration(
         gains=np.ones(3),
         relative_covariance=np.zeros((0, 0)),
-        to_xyz=profile.to_xyz if profile else SHARP_TO_XYZ,
+        to_xyz=to_xyz,
         card=card,
         value=value,
         photo_sha256=photo.sha256,
@@ -170,7 +165,7 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     )
     pixels = replace(pixels, light=balanced_light(found, pixels.light, pixels.x, pixels.y))
     mean = pixels.light[kept].mean(axis=0)
-    own = _own_covariance(pixels, kept, raw, found)
+    own, rounding = _noise(pixels, kept), _rounding(pixels, kept, raw, found)
     slope, uneven = evenness(pixels, kept, mean)
     gradient = steepest(slope)
     warnings += check_evenness(gradient, uneven, 1.0 - float(kept.mean()))
@@ -193,7 +188,7 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
         found,
         gains=gains,
         relative_covariance=block_diag(
-            own + np.outer(gradient, gradient) / 12.0, tone.covariance, light.covariance
+            own + rounding + np.outer(gradient, gradient) / 12.0, tone.covariance, light.covariance
         ),
         warnings=tuple(dict.fromkeys(warnings)),
         even=light.even,
@@ -201,21 +196,23 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     )
 
 
-def _own_covariance(
-    pixels: Pixels, kept: NDArray[np.bool_], raw: NDArray[np.float64], found: Calibration
-) -> Matrix3:
-    """Covariance of the logarithms of the card's mean light: noise, and rounding to code values.
-
-    `pixels` are balanced; `raw` is the light of the pixels kept as it was decoded.
-    """
+def _noise(pixels: Pixels, kept: NDArray[np.bool_]) -> Matrix3:
+    """Covariance of the logarithms of the card's mean balanced light, by its pixels' noise."""
     noise = covariance_of_mean(pixels.light[kept], pixels.block[kept])
     if noise is None:
         raise CardError(_TOO_FEW)
-    mean, raw_mean = pixels.light[kept].mean(axis=0), raw.mean(axis=0)
-    steps = rounding_variance(pixels.decoders, raw_mean, raw.std(axis=0))
-    by_code = found.balance * (true_light(found.tone, raw_mean) / raw_mean)
-    whole = noise + by_code * (steps * _contrast(found.tone, raw_mean)) @ by_code.T
-    return np.asarray(whole / np.outer(mean, mean))
+    mean = pixels.light[kept].mean(axis=0)
+    return np.asarray(noise / np.outer(mean, mean))
+
+
+def _rounding(
+    pixels: Pixels, kept: NDArray[np.bool_], raw: NDArray[np.float64], found: Calibration
+) -> Matrix3:
+    """The same by the file's steps; `raw` is the light of the pixels kept as it was decoded."""
+    mean, decoded = pixels.light[kept].mean(axis=0), raw.mean(axis=0)
+    slope = np.sqrt(_contrast(found.tone, decoded)) * true_light(found.tone, decoded) / decoded
+    by_code = found.balance * slope / mean[:, None]
+    return np.asarray(by_code @ rounding_covariance(pixels, kept, raw) @ by_code.T)
 
 
 def _is_seen(slope: NDArray[np.float64], own: Matrix3) -> bool:

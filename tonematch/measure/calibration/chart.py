@@ -7,28 +7,34 @@ Reference values: the chart's published xyY under ICC D50, as colour-science car
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from io import BytesIO
-from itertools import pairwise
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
-from PIL import Image
 
 from tonematch.arrays import Array
 from tonematch.errors import AreaError, CardError
 from tonematch.measure.area.areas import polygon_area
 from tonematch.measure.area.pixels import MIDDLE_GREY, area_pixels, plain_pixels
+from tonematch.measure.calibration.chart_place import (
+    COLUMNS,
+    GRID,
+    ROWS,
+    SEEN,
+    Picture,
+    candidates,
+    homography,
+    settled,
+    uneven,
+)
 from tonematch.measure.core import Area
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
-from tonematch.photo.preview import preview_png
+from tonematch.photo.preview import preview
 
-_ROWS, _COLUMNS = 4, 6
-# Side of a patch, and of the part of it that is read, in parts of the distance between patches.
-_PATCH, _READ = 0.87, 0.5
-_SEARCHED = (1600, 900, 2600)
-_SMALLEST_SEARCHED = 900
+# Side of a patch, and of the part of it that is read, in parts of the distance between patches;
+# content must be even over a little more than is read.
+_PATCH, _READ, _EVEN = 0.87, 0.5, 0.56
+_UPRIGHT = np.arange(ROWS * COLUMNS)
 
 
 @lru_cache(maxsize=1)
@@ -76,25 +82,8 @@ def find_chart(photo: Photo) -> Chart | None:
     Chart or None
         None where none is found, or what was found does not hold the chart's colours.
     """
-    tried = []
-    for longest in _SEARCHED:
-        png, scale = preview_png(photo, longest)
-        picture = np.asarray(Image.open(BytesIO(png)))[..., ::-1]
-        longer = max(picture.shape[:2])
-        if longer in tried:
-            continue
-        tried.append(longer)
-        if longer < _SMALLEST_SEARCHED:  # patches of ten pixels are too small for the detector
-            larger = _SMALLEST_SEARCHED / longer
-            picture = cv2.resize(np.ascontiguousarray(picture), None, fx=larger, fy=larger,
-                                 interpolation=cv2.INTER_CUBIC)  # fmt: skip
-            scale *= larger
-        centres = _detect(np.ascontiguousarray(picture, dtype=np.uint8))
-        if centres is not None:
-            chart = _turned_by_content(photo, _homography(_GRID, centres / scale))
-            if chart is not None:
-                return chart
-    return None
+    charts = (_settled_chart(photo, *place) for place in candidates(photo))
+    return next((chart for chart in charts if chart is not None), None)
 
 
 def chart_at(photo: Photo, corners: Sequence[tuple[float, float]]) -> Chart:
@@ -119,17 +108,16 @@ def chart_at(photo: Photo, corners: Sequence[tuple[float, float]]) -> Chart:
     away = places - places.mean(axis=0)
     around = places[np.argsort(np.arctan2(away[:, 1], away[:, 0]))]
     half = _PATCH / 2.0
-    right, low = _COLUMNS - 1 + half, _ROWS - 1 + half
+    right, low = COLUMNS - 1 + half, ROWS - 1 + half
     grid = np.array([(-half, -half), (right, -half), (right, low), (-half, low)])
-    homography = _homography(grid, around)
-    chart = _turned_by_content(photo, homography) if homography is not None else None
-    if chart is None:
-        turned = _homography(grid, np.roll(around, 1, axis=0))
-        chart = _turned_by_content(photo, turned)
+    picture, scale = preview(photo, SEEN)
+    turns = (homography(grid, np.roll(around, turn, axis=0) * scale) for turn in (0, 1))
+    charts = (_settled_chart(photo, picture, scale, guess) for guess in turns if guess is not None)
+    chart = next((chart for chart in charts if chart is not None), None)
     if chart is None:
         raise CardError(
             "What is marked as the chart does not have its colours: mark the outer corners of "
-            "the four corner patches, and check that the chart has 24 patches."
+            "the four corner patches, and see that it has 24, with no glare and nothing upon them."
         )
     return chart
 
@@ -161,33 +149,17 @@ def patch_place(area: Area) -> tuple[float, float]:
     return float(x), float(y)
 
 
-_GRID: Array = np.array(
-    [(column, row) for row in range(_ROWS) for column in range(_COLUMNS)], dtype=np.float64
-)
-
-
-def _detect(picture: NDArray[np.uint8]) -> Array | None:
-    """Middles of the 24 patches, row by row, by OpenCV's detector."""
-    detector = cv2.mcc.CCheckerDetector.create()
-    detector.setColorChartType(cv2.mcc.MCC24)
-    if not detector.process(picture, 1):
+def _settled_chart(photo: Photo, picture: Picture, scale: float, guess: Array) -> Chart | None:
+    """The chart at a place in a picture of the photo; None where its patches do not lie there."""
+    at = settled(picture, guess)
+    if len(uneven(picture, at, _EVEN)) > limits("chart")["uneven_refused"]:
         return None
-    corners = np.asarray(detector.getBestColorChecker().getColorCharts(), dtype=np.float64)
-    if corners.size != _ROWS * _COLUMNS * 8:
-        return None
-    return np.asarray(corners.reshape(-1, 4, 2).mean(axis=1))
+    return _turned_by_content(photo, np.diag([1.0 / scale, 1.0 / scale, 1.0]) @ at)
 
 
-def _homography(grid: Array, places: Array) -> Array | None:
-    found, _ = cv2.findHomography(grid, places)
-    return None if found is None else np.asarray(found, dtype=np.float64)
-
-
-def _turned_by_content(photo: Photo, homography: Array | None) -> Chart | None:
+def _turned_by_content(photo: Photo, at: Array) -> Chart | None:
     """The chart with its patches named as their colours are, by the better of two half turns."""
-    if homography is None:
-        return None
-    areas = _areas(homography)
+    areas = _areas(at)
     if any(not _inside(photo, area) for area in areas):
         return None
     names = list(chart_reference())
@@ -197,13 +169,14 @@ def _turned_by_content(photo: Photo, homography: Array | None) -> Chart | None:
         return None
     seen = np.cbrt(np.maximum(np.array(list(light.values())), 0.0))
     known = np.cbrt(np.array(list(chart_reference().values())))
-    turns = {False: np.arange(24), True: np.arange(24)[::-1]}
-    misfits = {turn: _misfit(seen, known[order[readable]]) for turn, order in turns.items()}
-    turn = min(misfits, key=lambda one: misfits[one])
-    if misfits[turn] > limits("chart")["misfit_refused"]:
+    misfit, order = min(
+        ((_misfit(seen, known[turn[readable]]), turn) for turn in (_UPRIGHT, _UPRIGHT[::-1])),
+        key=lambda found: found[0],
+    )
+    if misfit > limits("chart")["misfit_refused"]:
         return None
-    order = turns[turn]
-    return Chart({names[order[k]]: _named(areas[k], names[order[k]]) for k in range(24)})
+    turned = zip([names[k] for k in order], areas, strict=True)
+    return Chart({name: replace(area, name=name) for name, area in turned})
 
 
 def _misfit(seen: Array, known: Array) -> float:
@@ -214,32 +187,19 @@ def _misfit(seen: Array, known: Array) -> float:
     return float((left**2).sum() / ((known - known.mean(axis=0)) ** 2).sum())
 
 
-def _areas(homography: Array) -> list[Area]:
+def _areas(at: Array) -> list[Area]:
     half = _READ / 2.0
     square = np.array([(-half, -half), (half, -half), (half, half), (-half, half)])
-    corners = (_GRID[:, None, :] + square).reshape(-1, 1, 2)
-    places = cv2.perspectiveTransform(corners, homography).reshape(-1, 4, 2)
+    corners = (GRID[:, None, :] + square).reshape(-1, 1, 2)
+    places = cv2.perspectiveTransform(corners, at).reshape(-1, 4, 2)
     return [Area("patch", tuple((float(x), float(y)) for x, y in patch)) for patch in places]
 
 
 def _inside(photo: Photo, area: Area) -> bool:
+    """Whether an area lies in the picture, and is not seen in a mirror."""
     corners = np.array(area.corners)
-    turns = [
-        (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])
-        for (a, b), c in zip(
-            pairwise([*area.corners, area.corners[0]]),
-            [*area.corners[2:], *area.corners[:2]],
-            strict=True,
-        )
-    ]
-    convex = len({turn > 0 for turn in turns}) == 1
+    x, y = (corners - corners.mean(axis=0)).T
+    turned = x @ np.roll(y, -1) - y @ np.roll(x, -1)
     return bool(
-        convex
-        and np.isfinite(corners).all()
-        and (corners >= 0).all()
-        and (corners <= (photo.width, photo.height)).all()
+        turned > 0 and (corners >= 0).all() and (corners <= (photo.width, photo.height)).all()
     )
-
-
-def _named(area: Area, name: str) -> Area:
-    return Area(name, area.corners)

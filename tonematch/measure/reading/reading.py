@@ -6,8 +6,9 @@ import numpy as np
 
 from tonematch.errors import HOLDS_LINEAR, ReadingError
 from tonematch.measure.area.areas import check_apart
-from tonematch.measure.area.noise import covariance_of_mean, rounding_variance
+from tonematch.measure.area.noise import covariance_of_mean
 from tonematch.measure.area.pixels import Pixels, area_pixels, plain_pixels
+from tonematch.measure.area.rounding import rounding_covariance
 from tonematch.measure.calibration.apply import (
     balanced_light,
     calibrated_xyz,
@@ -45,7 +46,7 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
         Mean in linear light of the pixels that are neither glare nor specks (`plain_pixels`),
         converted to Lab (D50, 2 degree) at the end. Its covariance is the sum of the budget's
         causes, in squared units of L*, a*, b*; `own_covariance` is the part that no other
-        reading shares: noise and mottle, rounding to whole code values, metamerism
+        reading shares: noise and mottle, rounding to the file's steps, metamerism
         (`uncertainty.budget` has the formulae and their sources).
 
     Raises
@@ -90,9 +91,9 @@ def read_pixels(pixels: Pixels, area: Area, calibration: Calibration) -> Reading
     raw = pixels.light[kept]
     raw_mean = raw.mean(axis=0)
     place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
-    rounding = rounding_variance(pixels.decoders, raw_mean, raw.std(axis=0))
+    rounding = rounding_covariance(pixels, kept, raw)
     S, by_code = lab_by_balanced(calibration, mean), lab_by_light(calibration, raw_mean, place)
-    own = S @ noise @ S.T + by_code * rounding @ by_code.T
+    own = S @ noise @ S.T + by_code @ rounding @ by_code.T
     lab = xyz_to_lab(calibrated_xyz(calibration, mean))
     own = own + metamerism_covariance(lab)
     lab_pixels = xyz_to_lab(calibrated_xyz(calibration, light[kept]))

@@ -16,8 +16,8 @@ from tonematch.measure.uncertainty.budget import Cause, causes, shared_as
 
 # Part of a tone curve's error that is a photograph's own. A phone renders every picture for itself:
 # on 16 pictures by one, the exponent between two greys moved by 0.03 within a scene and by 0.2 from
-# scene to scene, where 0.3 is known of none.
-OWN_TONE = 0.3
+# scene to scene, where 0.3 is the prior's: two photographs for one comparison are of one scene.
+OWN_TONE = 0.15
 # Part of the camera's error that is a photograph's own, per change of the card's colour (natural
 # logarithm of red or blue over green). Found on the simulated camera, where white was balanced by
 # up to 8 % otherwise in the second photograph.
@@ -42,6 +42,8 @@ def own_shares(original: Reading, repair: Reading) -> dict[str, float]:
     """By cause, the part of the error that is each photograph's own, 0 to 1."""
     if original.photo_sha256 == repair.photo_sha256:
         return {}
+    if original.calibration is None or repair.calibration is None:
+        return {}  # nothing says how either was taken
     camera = min(OWN_PER_CHANGE * change_of_card(original, repair), 1.0)
     return {"camera": camera, "tone": OWN_TONE}
 

@@ -2,9 +2,12 @@
 
 import streamlit as st
 
+from tonematch.logbook.store import Logbook
+from tonematch.measure.core import Reading
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
 from tonematch.photo.preview import preview_png
+from tonematch.screens.session import bench
 
 PREVIEW_PIXELS = 1200
 
@@ -19,3 +22,11 @@ def opened(source: bytes, name: str) -> Photo:
 def preview(source: bytes, name: str) -> bytes:
     """A smaller picture of it for the page, as PNG."""
     return preview_png(opened(source, name), PREVIEW_PIXELS)[0]
+
+
+def photo_of(logbook: Logbook, reading: Reading) -> Photo:
+    """The photograph of a reading, from the bench or else from the logbook."""
+    for shot in bench().shots.values():
+        if shot.sha256 == reading.photo_sha256:
+            return opened(shot.source, shot.name)
+    return opened(logbook.photo_bytes(reading.photo_sha256), "the kept photograph")

@@ -44,8 +44,15 @@ def ask_for_shot(place: str, label: str) -> Shot | None:
     return bench().shots.get(place)
 
 
-def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> Marked:
+def mark_shot(
+    place: str, shot: Shot, wanted: Sequence[Mark], start: Mapping[str, Box] | None = None
+) -> Marked:
     """Mark areas on a photograph with the canvas or the number boxes.
+
+    Parameters
+    ----------
+    start : mapping of role to (x, y, width, height), optional
+        Marks to begin with, in pixels; none unless given.
 
     Returns
     -------
@@ -54,7 +61,7 @@ def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> Marked:
     """
     photo = opened(shot.source, shot.name)
     asked = ask_for_aids(place, shot)
-    boxes = mark_boxes(place, shot, (*wanted, *asked.marks))
+    boxes = mark_boxes(place, shot, (*wanted, *asked.marks), start or {})
     areas = {
         mark.role: box_area(mark.label, boxes[mark.role], cast(Role, mark.role))
         for mark in wanted
@@ -65,17 +72,19 @@ def mark_shot(place: str, shot: Shot, wanted: Sequence[Mark]) -> Marked:
 
 def mark_corners(place: str, shot: Shot) -> list[tuple[float, float]]:
     """Corners of a printed frame; those marked so far."""
-    boxes = mark_boxes(place, shot, CORNERS)
+    boxes = mark_boxes(place, shot, CORNERS, {})
     return [middle(boxes[mark.role]) for mark in CORNERS if mark.role in boxes]
 
 
-def mark_boxes(place: str, shot: Shot, wanted: Sequence[Mark]) -> dict[str, Box]:
+def mark_boxes(
+    place: str, shot: Shot, wanted: Sequence[Mark], start: Mapping[str, Box]
+) -> dict[str, Box]:
     """Mark boxes on a photograph; those marked so far, in pixels of the upright picture."""
     photo = opened(shot.source, shot.name)
     for note in photo.notes:
         st.caption(plain(note))
     name = f"{place}-{photo.sha256[:16]}"
-    marks = bench().marks.setdefault(name, Marks())
+    marks = bench().marks.setdefault(name, Marks(start))
     roles = [mark.role for mark in wanted]
     canvas_key = f"canvas-{name}"
 

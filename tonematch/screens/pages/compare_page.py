@@ -3,7 +3,7 @@
 import streamlit as st
 
 from tonematch.logbook.store import Logbook
-from tonematch.measure.core import Comparison
+from tonematch.measure.core import GEOMETRY, Comparison
 from tonematch.screens.asking.aids import offer_profile
 from tonematch.screens.keeping import current_piece, keep_comparison
 from tonematch.screens.sections.closer import offer_closer
@@ -68,6 +68,7 @@ def show_comparison(comparison: Comparison) -> None:
         f"{comparison.delta_C:+.1f}, hue angle \u0394h {comparison.delta_h:+.1f}\u00b0, hue "
         f"difference \u0394H* {comparison.delta_H:+.1f}."
     )
+    st.caption(f"Taken as {GEOMETRY}.")
     with st.expander("The readings"):
         st.html(readings_html([("Original", comparison.original), ("Repair", comparison.repair)]))
         st.caption(TOLERANCE_NOTE)

@@ -9,7 +9,7 @@ from tonematch.measure.repeats import combine
 from tonematch.screens.asking.card import ask_for_card
 from tonematch.screens.asking.shots import ask_for_shot, mark_shot
 from tonematch.screens.keeping import current_piece, remembered_card
-from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, Mark
+from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, STRIP, Mark
 from tonematch.screens.session import Repeats, bench, go_to
 
 _ONE, _TWO = "One picture shows both", "One picture of each"
@@ -69,14 +69,19 @@ def _hand_over(place: str, label: str, wanted: tuple[Mark, ...]) -> Marked | Non
 
 def _read_original(value: CardValue) -> None:
     """Read the old gilding alone, to choose the gold that is to be laid beside it."""
-    original = _hand_over("original", "Photograph of the original, with the card", (CARD, ORIGINAL))
+    held, key = bench(), "strip-beside"
+    label = "A strip of leaf, gilded as the repair will be, lies beside it"
+    wanted: tuple[Mark, ...] = (CARD, ORIGINAL)
+    if held.remember(key, st.checkbox(label, held.recall(key, False), key=key)):
+        wanted = (CARD, ORIGINAL, STRIP)
+    original = _hand_over("original", "Photograph of the original, with the card", wanted)
     if original is None or not st.button("Which gold to lay", type="primary", width="stretch"):
         return
     with st.spinner("Reading the area"):
         readings, warnings = read_marked(original, value)
-    bench().original = readings["original"]
-    bench().comparison = bench().kept_comparison = None
-    bench().lay_next(None)
+    held.original, held.strip = readings["original"], readings.get(STRIP.role)
+    held.comparison = held.kept_comparison = None
+    held.lay_next(None)
     go_to("Plan", cautions=warnings)
 
 

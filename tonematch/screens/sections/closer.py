@@ -8,11 +8,11 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.appearance.look import SurfaceLook, look_at_lustre, look_at_surfaces, map_of
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
-from tonematch.measure.core import Comparison, Reading
-from tonematch.photo.core import Photo
+from tonematch.measure.core import Comparison
 from tonematch.photo.decode import SUFFIXES, load_photo
-from tonematch.screens.asking.opening import opened
+from tonematch.screens.asking.opening import photo_of
 from tonematch.screens.keeping import keep_comparison, keep_findings, keep_lustre
+from tonematch.screens.sections.second_light import SECOND_LIGHT, offer_second_light
 from tonematch.screens.session import Closer, bench, go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import show_swatches
@@ -25,11 +25,15 @@ LUSTRE_HOW = (
 
 def offer_closer(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     """What else can be compared beside the colour, each when it is asked for."""
-    if gap.original.calibration is None or gap.repair.calibration is None:
-        return
     held = bench()
     if held.closer is None or held.closer.comparison is not gap:
         held.closer = Closer(gap)
+        held.shots.pop(SECOND_LIGHT, None)  # that of another pair
+    single = held.singles()[-1]
+    if single.original.calibration is not None and single.repair.calibration is not None:
+        offer_second_light(logbook, piece, held.closer, single)
+    if gap.original.calibration is None or gap.repair.calibration is None:
+        return
     with st.expander("As surfaces: evenness, from afar, and a map"):
         _ask_surfaces(logbook, piece, held.closer)
         if held.closer.surface is not None:
@@ -55,7 +59,7 @@ def _ask_surfaces(logbook: Logbook, piece: Piece, closer: Closer) -> None:
         return
     gap = closer.comparison
     with st.spinner("Looking at both surfaces"):
-        original, repair = (_photo_of(logbook, side) for side in (gap.original, gap.repair))
+        original, repair = (photo_of(logbook, side) for side in (gap.original, gap.repair))
         closer.surface = look_at_surfaces(gap, original, repair, card_mm, piece.viewing_distance_m)
         closer.map_png = map_of(gap, repair)
     keep_comparison(logbook, piece)
@@ -88,7 +92,7 @@ def _ask_lustre(logbook: Logbook, piece: Piece, closer: Closer) -> None:
     )
     if not handed or not st.button("Compare the lustre", width="stretch"):
         return
-    first = _photo_of(logbook, closer.comparison.repair)
+    first = photo_of(logbook, closer.comparison.repair)
     with st.spinner("Comparing the lustre"):
         # Decoded one by one and past the cache, so that they do not lie in memory together.
         further = (load_photo(file.getvalue(), file.name) for file in handed)
@@ -97,13 +101,16 @@ def _ask_lustre(logbook: Logbook, piece: Piece, closer: Closer) -> None:
         logbook.keep_photo(file.getvalue(), file.name, piece.name)
     found = closer.lustre
     keep_lustre(logbook, piece, closer, found)
-    keep_findings(logbook, [words for words in (found.words, found.parting_words) if words])
+    told = (found.words, found.mirror_words, found.parting_words)
+    keep_findings(logbook, [words for words in told if words])
 
 
 def _show_lustre(found: LustreComparison) -> None:
     for warning in found.warnings:
         st.warning(plain(warning), icon=":material/warning:")
     st.write(f"**{plain(found.words)}**")
+    if found.mirror_words:
+        st.write(plain(found.mirror_words))
     if found.parting_words:
         st.warning(plain(found.parting_words), icon=":material/warning:")
     body = found.body
@@ -119,11 +126,3 @@ def _show_lustre(found: LustreComparison) -> None:
     if st.button("Plan from the body colours", width="stretch"):
         bench().comparison, bench().kept_comparison = body, None
         go_to("Compare", "These are the body colours: what the eye sees off the mirror direction.")
-
-
-def _photo_of(logbook: Logbook, reading: Reading) -> Photo:
-    """The photograph of a reading, from the bench or else from the logbook."""
-    for shot in bench().shots.values():
-        if shot.sha256 == reading.photo_sha256:
-            return opened(shot.source, shot.name)
-    return opened(logbook.photo_bytes(reading.photo_sha256), "the kept photograph")

@@ -10,19 +10,14 @@ from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Reading
 from tonematch.screens.keeping import known_layers
 from tonematch.screens.planning import leaf_choices
-from tonematch.screens.session import go_to
+from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import count_cautions, say_chance, say_to_lay
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
 from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.shelf import load_boles
+from tonematch.toning.planning.body_colour import LaidLeaf, say_body
 from tonematch.toning.planning.leaf import LeafChoice, say_doubt
-
-NOTE = (
-    "The colours of leaf and bole are usual ones that nobody measured on yours: gild a strip with "
-    "the leaf and the bole that you mean to lay, and compare it with the original, before you "
-    "gild the piece."
-)
 
 
 def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
@@ -33,7 +28,8 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
     )
     show_swatches([("Original", original.lab)], small=True)
     st.caption(f"Original: {say_lab(original.lab, original.covariance)}. {COLORIMETRY}")
-    names = [leaf.name for leaf in load_leaves()]
+    known = {leaf.name: leaf for leaf in load_leaves()}
+    names = list(known)
     boles = list(load_boles())
     with st.expander("Leaf and bole that you have"):
         leaves = st.multiselect("Leaf", names, names)
@@ -41,22 +37,28 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
     if not leaves or not kept_boles:
         st.info("Choose at least one leaf and one bole.", icon=":material/info:")
         return
-    shelf = known_layers(logbook)
+    strip, spread, laid = bench().strip, original.covariance, None
+    if strip is not None:
+        # In one photograph what both readings share moves both alike.
+        spread = original.own_covariance
+        name = st.selectbox("The leaf of the strip in the picture", names)
+        laid = LaidLeaf(known[name], strip.lab, strip.own_covariance)
     choices = leaf_choices(
         logbook.trials(),
-        shelf,
+        known_layers(logbook),
         original.lab,
-        original.covariance,
+        spread,
         tuple(leaves),
         tuple(kept_boles),
         piece.tolerance,
         piece.surface(),
+        laid,
     )
-    doubt = say_doubt(choices, piece.tolerance, original.covariance)
+    doubt = say_doubt(choices, piece.tolerance, spread)
     if doubt:
         st.info(plain(doubt), icon=":material/info:")
     _show(choices, original)
-    st.caption(NOTE)
+    st.caption(plain(say_body(laid)))
     if st.button("The gold is laid: photograph it", type="primary", width="stretch"):
         go_to("Photograph")
 
@@ -66,7 +68,7 @@ def _show(choices: Sequence[LeafChoice], original: Reading) -> None:
         with st.container(border=True):
             st.subheader(f"Way {number}: {plain(choice.leaf.name)} leaf", anchor=False)
             st.write(plain(choice.words))
-            show_swatches([("Original", original.lab), ("New gold", choice.before)], small=True)
+            show_swatches([("Original", original.lab), ("New gold", choice.before.lab)], small=True)
             steps = [
                 f"{i}. **{plain(say_to_lay(s))}**" for i, s in enumerate(choice.plan.steps, start=1)
             ]

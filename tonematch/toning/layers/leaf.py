@@ -14,12 +14,12 @@ class Leaf:
 
     Attributes
     ----------
-    lab : ndarray, shape (3,)
-        CIELAB (D50, 2 degree), burnished.
+    mirror : ndarray, shape (3,)
+        CIELAB (D50, 2 degree), burnished, in the mirror direction: brighter than any reading.
     """
 
     name: str
-    lab: Vector3
+    mirror: Vector3
     cautions: tuple[str, ...] = ()
     source: str = ""
 

@@ -10,12 +10,13 @@ from numpy.typing import ArrayLike
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, delta_e_2000
-from tonematch.measure.core import REACH_95
+from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Layer, Plan, Prediction, Step, Surface
 from tonematch.toning.layers.leaf import Leaf, load_leaves
 from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.optics.kubelka_munk import bands_to_lab, lab_to_bands, mix_by_area
+from tonematch.toning.planning.body_colour import LaidLeaf, body_colour
 from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.objective import Objective, normal_points
 from tonematch.toning.planning.plan import best_plan
@@ -31,11 +32,11 @@ LIKELY = 0.5  # chance from which nothing is said of how little is known
 # Ways to lay it that are planned for in full, after a first look at one layer on each, and how
 # widely each is searched.
 PLANNED, BEAM = 8, 24
-# How sure the colour of leaf that nobody has read yet is: standard deviation of L*, a*, b*.
-UNREAD = 1.5
 # How sure a reading on one grey card is, where nobody says: the same, rounded up from what the
 # uncertainty budget gives for the old gold of the demonstration's photographs (2.4, 4.2, 7.6).
 ON_ONE_CARD = (2.5, 4.5, 8.0)
+# Beside a strip of leaf in one photograph only what the two do not share counts; rounded up.
+IN_ONE_PHOTOGRAPH = (0.5, 0.5, 0.5)
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,8 +49,8 @@ class LeafChoice:
         A name in swatches/boles.toml.
     wear : float
         Part of the leaf to wear through to the bole, 0 to 1.
-    before : ndarray, shape (3,)
-        CIELAB that the new gilding should read.
+    before : Prediction
+        What the new gilding should read: its body colour.
     plan : Plan
         The toning that is left; without steps where none is needed. Its cautions begin with
         those of wearing through, and its chance is known to a twentieth only.
@@ -62,7 +63,7 @@ class LeafChoice:
     leaf: Leaf
     bole: str
     wear: float
-    before: Vector3
+    before: Prediction
     plan: Plan
     warned: bool = False
     words: str = ""
@@ -73,6 +74,7 @@ def propose_leaf(
     target: ArrayLike,
     target_covariance: ArrayLike,
     *,
+    laid: LaidLeaf | None = None,
     leaves: Sequence[Leaf] | None = None,
     boles: Sequence[str] | None = None,
     wears: Sequence[float] = WEARS,
@@ -88,7 +90,9 @@ def propose_leaf(
     target : array_like, shape (3,)
         CIELAB (D50, 2 degree) of the old gilding.
     target_covariance : array_like, shape (3, 3)
-        Of its reading, whole: the colours of leaf were not read on the same card.
+        Of its reading: whole, or its own where `laid` was read in the same photograph.
+    laid : LaidLeaf, optional
+        Leaf that was read; without it the colour of new gold is a wide guess.
     boles : sequence of str, optional
         Names of those at hand; all that are known by default.
     wears : sequence of float
@@ -116,11 +120,12 @@ def propose_leaf(
         raise ShelfError("There is no leaf or no layer to choose from: put one on the shelf.")
     workshop = replace(workshop, layers=layers, beam=BEAM)
     boles_known = {bole: known[bole] for bole in boles or known}
-    ways = list(_ways(leaves, boles_known, wears, workshop.surface))
+    new = [(leaf, body_colour(leaf, laid)) for leaf in leaves]
+    ways = list(_ways(new, boles_known, wears, workshop.surface))
     gap = Gap(
-        ways[0].before,
+        ways[0].before.lab,
         np.asarray(target, dtype=np.float64),
-        UNREAD**2 * np.eye(3),
+        ways[0].before.covariance,
         np.asarray(target_covariance, dtype=np.float64),
         tolerance,
     )
@@ -130,7 +135,10 @@ def propose_leaf(
 
 
 def _ways(
-    leaves: Sequence[Leaf], boles: Mapping[str, Vector3], wears: Sequence[float], surface: Surface
+    new: Sequence[tuple[Leaf, Prediction]],
+    boles: Mapping[str, Vector3],
+    wears: Sequence[float],
+    surface: Surface,
 ) -> Iterator[LeafChoice]:
     """Every way to lay the gold that the rules allow, not planned yet."""
     nothing = Plan((), 0.0, 0.0)
@@ -139,13 +147,13 @@ def _ways(
         findings = check_layering(replace(surface, boles=(bole,)), [_wearing(bole)])
         blocked = any(finding.severity == "blocked" for finding in findings)
         warned = any("rub" in f.rule.laid.kind and f.rule.surface.technique for f in findings)
-        for leaf, wear in product(leaves, wears):
+        for (leaf, gold), wear in product(new, wears):
             if wear > 0.0 and not blocked:
-                lab = worn(leaf.lab, colour, wear)
-                yield LeafChoice(leaf, bole, wear, lab, nothing, warned)
+                worn_gold = replace(gold, lab=worn(gold.lab, colour, wear))
+                yield LeafChoice(leaf, bole, wear, worn_gold, nothing, warned)
             elif wear == 0.0 and bole == first:
                 # Beneath leaf that is not worn the bole cannot be seen: one stands for all.
-                yield LeafChoice(leaf, bole, wear, leaf.lab, nothing)
+                yield LeafChoice(leaf, bole, wear, gold, nothing)
 
 
 def spread_of(deviations: Sequence[float]) -> Matrix3:
@@ -157,11 +165,13 @@ def say_doubt(choices: Sequence[LeafChoice], tolerance: float, target_covariance
     """Why no way is likely to end within the tolerance, and what to do; empty where one is."""
     if any(choice.plan.chance >= LIKELY for choice in choices):
         return ""
-    L, a, b = REACH_95 * np.sqrt(np.diag(np.asarray(target_covariance)))
+    old, new = (
+        "L* ± {:.1f}, a* ± {:.1f}, b* ± {:.1f}".format(*half_width_95(np.asarray(covariance)))
+        for covariance in (target_covariance, choices[0].before.covariance)
+    )
     return (
-        f"No way is likelier than not to end within {tolerance:g}: the old gold is known to "
-        f"L* ± {L:.1f}, a* ± {a:.1f}, b* ± {b:.1f} only, and leaf that nobody has read to "
-        f"± {REACH_95 * UNREAD:.1f} of each (95 %). Gild strips of the first ways and compare "
+        f"No way is likelier than not to end within {tolerance:g}: the old gold is known to {old} "
+        f"only, and new gold to {new} (95 %). Gild strips of the first ways and compare "
         "each with the old gold in one photograph: that tells far more."
     )
 
@@ -188,12 +198,13 @@ def worn(leaf: Vector3, bole: Vector3, wear: float) -> Vector3:
 def _after_one_layer(ways: Sequence[LeafChoice], gap: Gap, workshop: Workshop) -> Array:
     """Cost of each way when the best single layer, or none, is laid on it; rough, shape (n,)."""
     objective = Objective(gap.target, gap.target_covariance)
-    before, unread = np.array([way.before for way in ways]), gap.before_covariance
+    before = np.array([way.before.lab for way in ways])
+    unread = np.array([way.before.covariance for way in ways])
     toned = [
         cost_after_one_layer(workshop.model, layer, before, unread, workshop.surface, objective)
         for layer in workshop.layers
     ]
-    bare = objective.rough_costs(before, unread[None])
+    bare = objective.rough_costs(before, unread)
     return np.asarray(np.minimum(bare, np.min(toned, axis=0) + objective.prices.layer))
 
 
@@ -216,7 +227,7 @@ def _planned(way: LeafChoice, gap: Gap, workshop: Workshop) -> LeafChoice:
         rub = _wearing(way.bole)
         said = cautions_of(new, [rub], [Step(rub.name, "rub", way.wear, 1, _end(way))])
         new = replace(new, beneath=(*new.beneath, rub))
-    gap = replace(gap, before=way.before)
+    gap = replace(gap, before=way.before.lab, before_covariance=way.before.covariance)
     plan = best_plan(gap, replace(workshop, surface=new))
     cautions = tuple(dict.fromkeys([*said, *plan.cautions]))
     way = replace(way, plan=replace(plan, cautions=cautions), words=_say(way, plan))
@@ -229,13 +240,13 @@ def _planned(way: LeafChoice, gap: Gap, workshop: Workshop) -> LeafChoice:
 def _end(way: LeafChoice) -> Prediction:
     """What the gold reads once it is toned; new gold where nothing is planned on it."""
     steps = way.plan.steps
-    return steps[-1].prediction if steps else Prediction(way.before, UNREAD**2 * np.eye(3))
+    return steps[-1].prediction if steps else way.before
 
 
 def _chance(end: Prediction, gap: Gap) -> float:
     """The chance of ending within the tolerance, to a twentieth, and never certain.
 
-    It is told no finer than can be known of leaf that nobody has read.
+    It is told no finer than can be known of gold that is not laid.
     """
     far = Objective(gap.target, gap.target_covariance).differences(end, normal_points(FINE))
     chance = float(np.mean(far <= gap.tolerance))

@@ -144,7 +144,9 @@ def with_mixes(
     start = np.asarray(before, dtype=np.float64)[None]
 
     def nearest(layer: Layer) -> float:
-        return float(cost_after_one_layer(mixed, layer, start, nothing, surface, objective)[0])
+        return float(
+            cost_after_one_layer(mixed, layer, start, nothing[None], surface, objective)[0]
+        )
 
     alone = {layer.name: nearest(layer) for m in every for layer in (m.one, m.other)}
     gains = {

@@ -7,7 +7,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.arrays import Array, Matrix3
+from tonematch.arrays import Array
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.objective import Objective
@@ -87,15 +87,18 @@ def cost_after_one_layer(
     model: LayerPredictor,
     layer: Layer,
     before: Array,
-    covariance: Matrix3,
+    covariance: Array,
     surface: Surface,
     objective: Objective,
 ) -> Array:
-    """Least rough cost that a layer, in whichever amount, leaves on each of n surfaces, (n,)."""
+    """Least rough cost that a layer, in whichever amount, leaves on each of n surfaces, (n,).
+
+    `covariance` is that of each, shape (n, 3, 3).
+    """
     options = options_of([layer])
     n, m = len(before), len(options)
     strengths = np.tile([option.strength for option in options], n)
     coats = np.tile([option.coats for option in options], n)
     laid = Laid.on(np.repeat(before, m, axis=0), strengths, coats, surface)
-    lab, after = model.predict_layer(layer, laid, covariance)
+    lab, after = model.predict_layer(layer, laid, np.repeat(covariance, m, axis=0))
     return np.asarray(objective.rough_costs(lab, after).reshape(n, m).min(axis=1))

@@ -1,0 +1,78 @@
+"""A photograph of the same pair under a second light, as it is typed behind `compare`."""
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from tonematch.cli import typed
+from tonematch.cli.marking import TypedAids, with_roles
+from tonematch.errors import AreaError
+
+if TYPE_CHECKING:
+    from tonematch.measure.marked import Marked
+
+
+@dataclass(frozen=True)
+class SecondLight:
+    """What was typed for a photograph under a second light."""
+
+    second_light: Annotated[
+        Path | None,
+        typer.Option(
+            help="A photograph of the same pair, with the card, under another light, such as where "
+            "it will hang; --flat and --camera-profile are not used on it."
+        ),
+    ] = None
+    second_light_card: Annotated[
+        typed.Box | None, typed.box(help="The card in that photograph; as --card unless given.")
+    ] = None
+    second_light_original: Annotated[
+        typed.Box | None, typed.box(help="The old gold in it; as --original unless given.")
+    ] = None
+    second_light_repair: Annotated[
+        typed.Box | None, typed.box(help="The new gold in it; as --repair unless given.")
+    ] = None
+    second_light_neutral: Annotated[
+        list[typed.Neutral] | None,
+        typed.neutral(help="In it; as --neutral unless this or its card is given."),
+    ] = None
+    second_light_chart_corners: Annotated[
+        typed.Corners | None,
+        typed.corners(help="In it; as --chart-corners unless this or its card is given."),
+    ] = None
+
+    def marked(self, aids: TypedAids, **boxes: typed.Box) -> "Marked | None":
+        """That photograph; what was typed for the first one holds for it unless typed anew.
+
+        Where its card is, so is what else lies beside the card: neutrals, chart, further cards.
+
+        Parameters
+        ----------
+        boxes : tuple of four float
+            Of card, original and repair in the first photograph, pixels.
+
+        Raises
+        ------
+        AreaError
+            Where marks are typed without it.
+        """
+        if self.second_light is None:
+            if self != SecondLight():
+                raise AreaError(
+                    "Marks for a second light need its photograph: give it with --second-light, or "
+                    "leave them out."
+                )
+            return None
+        # A plain sheet and a profile are of one light.
+        own = replace(aids, flat=None, camera_profile=None)
+        if self.second_light_card is not None:
+            own = replace(own, neutral=None, chart_corners=None, other_card=None)
+        own = replace(
+            own,
+            neutral=self.second_light_neutral or own.neutral,
+            chart_corners=self.second_light_chart_corners or own.chart_corners,
+        )
+        typed_anew = {role: getattr(self, f"second_light_{role}") or boxes[role] for role in boxes}
+        return own.on(with_roles(self.second_light, **typed_anew))

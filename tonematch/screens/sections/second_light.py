@@ -1,0 +1,117 @@
+"""The pair once more under a second light: where it will hang, beside where it was toned."""
+
+import streamlit as st
+
+from tonematch.errors import TonematchError
+from tonematch.in_words import say_change
+from tonematch.logbook.core import Piece
+from tonematch.logbook.store import Logbook
+from tonematch.measure.area.areas import bounds
+from tonematch.measure.comparison import compare
+from tonematch.measure.core import Comparison, Reading
+from tonematch.measure.marked import Marked
+from tonematch.measure.reading.reading import read_area
+from tonematch.measure.two_lights import TwoLights, compare_under_second_light
+from tonematch.photo.core import Photo
+from tonematch.screens.asking.opening import opened, photo_of
+from tonematch.screens.asking.shots import ask_for_shot, mark_shot
+from tonematch.screens.keeping import keep_comparison, keep_findings
+from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, Box
+from tonematch.screens.session import Closer, bench
+from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.swatch import show_swatches, verdict_html
+
+SECOND_LIGHT = "second light"
+HOW = (
+    "Toned under one lamp, it will hang under another: take a picture of the same pair there, with "
+    "the card, and see whether the two part."
+)
+
+
+def offer_second_light(logbook: Logbook, piece: Piece, closer: Closer, first: Comparison) -> None:
+    """Ask for a photograph under a second light, and compare the pair in it.
+
+    What is wrong with that photograph is said here, so that the rest of the page stays.
+    """
+    held, label = bench(), "Compare them under a second light, too"
+    asked = st.checkbox(label, held.recall(SECOND_LIGHT, False), key=SECOND_LIGHT)
+    if not held.remember(SECOND_LIGHT, asked):
+        return
+    with st.container(border=True):
+        st.write(HOW)
+        try:
+            _ask(logbook, piece, closer, first)
+        except TonematchError as error:
+            st.error(plain(str(error)), icon=":material/error:")
+            return
+        if closer.lights is not None:
+            _show(closer.lights)
+
+
+def _ask(logbook: Logbook, piece: Piece, closer: Closer, first: Comparison) -> None:
+    marked = _handed_over(first)
+    if marked is None or not st.button("Compare under the second light", width="stretch"):
+        return
+    calibration = first.repair.calibration
+    assert calibration is not None  # the page offers this only with its card
+    with st.spinner("Reading the areas"):
+        found = compare_under_second_light(_as_read(logbook, first), marked, calibration.value)
+    closer.lights = found
+    keep_comparison(logbook, piece)
+    shot = bench().shots[SECOND_LIGHT]
+    logbook.keep_photo(shot.source, shot.name, piece.name)
+    keep_findings(logbook, [found.finding])
+
+
+def _handed_over(first: Comparison) -> Marked | None:
+    shot = ask_for_shot(SECOND_LIGHT, "Photograph under the second light, with the card")
+    if shot is None:
+        return None
+    st.caption("The marks are those of the first picture: move them where the camera has moved.")
+    wanted = (CARD, ORIGINAL, REPAIR)
+    marked = mark_shot(SECOND_LIGHT, shot, wanted, _marks_of(first, opened(shot.source, shot.name)))
+    return marked if len(marked.areas) == len(wanted) else None
+
+
+def _marks_of(first: Comparison, photo: Photo) -> dict[str, Box]:
+    """The marks of the first photograph, where it was one and they lie inside the second."""
+    original, repair = first.original, first.repair
+    if original.photo_sha256 != repair.photo_sha256 or repair.calibration is None:
+        return {}
+    areas = {CARD: repair.calibration.card, ORIGINAL: original.area, REPAIR: repair.area}
+    sides = {mark.role: bounds(area) for mark, area in areas.items()}
+    if any(x1 > photo.width or y1 > photo.height for _, _, x1, y1 in sides.values()):
+        return {}
+    return {role: (x0, y0, x1 - x0, y1 - y0) for role, (x0, y0, x1, y1) in sides.items()}
+
+
+def _as_read(logbook: Logbook, first: Comparison) -> Comparison:
+    """The comparison with all that its readings tell when they are taken.
+
+    The logbook keeps no derivatives of a reading: out of it, it is read anew.
+    """
+    pair = first.original, first.repair
+    if all(reading.by_calibration is not None for reading in pair):
+        return first
+    original, repair = (_read_anew(logbook, reading) for reading in pair)
+    return compare(original, repair, first.tolerance)
+
+
+def _read_anew(logbook: Logbook, reading: Reading) -> Reading:
+    assert reading.calibration is not None
+    return read_area(photo_of(logbook, reading), reading.area, reading.calibration)
+
+
+def _show(found: TwoLights) -> None:
+    there = found.second
+    for warning in there.warnings:
+        st.warning(plain(warning), icon=":material/warning:")
+    st.html(verdict_html(there.verdict))
+    show_swatches([("Original", there.original.lab), ("Repair", there.repair.lab)], small=True)
+    (low, high), tolerance = there.interval, there.tolerance
+    st.write(
+        f"Under the second light: **CIEDE2000 {there.delta_e:.1f}**, 95 % interval {low:.1f} to "
+        f"{high:.1f}; tolerance {tolerance:.1f}. {plain(there.words)}"
+    )
+    st.write(f"{say_change(found)}.")
+    st.write(f"**{plain(found.words)}**")
