@@ -13,6 +13,7 @@ from hypothesis import settings
 
 from tests.cli.commands import Ran, Run
 from tonematch.cli import main
+from tonematch.logbook import own_cards
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.measure.core import Area, Calibration, CardValue, Comparison, Reading
@@ -43,6 +44,12 @@ settings.load_profile("newcomer")
 
 # The workers share the cores already: one thread each for linear algebra.
 os.environ.setdefault("OMP_NUM_THREADS", "1")
+
+
+@pytest.fixture(autouse=True)
+def _no_cards_of_this_machine(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nobody's own cards: a person's folder that is empty."""
+    monkeypatch.setattr(own_cards, "usual_folder", lambda: tmp_path / "of the person")
 
 
 @pytest.fixture
@@ -195,4 +202,6 @@ def demo_truth() -> dict[str, Any]:
 def boxes(demo_truth: dict[str, Any]) -> dict[str, str]:
     """Boxes of scene-1.jpg as the command line takes them."""
     areas = demo_truth["scene-1.jpg"]["areas"]
-    return {role: ",".join(map(str, areas[role]["box"])) for role in areas}
+    return {
+        name.removesuffix(" card"): ",".join(map(str, area["box"])) for name, area in areas.items()
+    }

@@ -15,6 +15,7 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.measure.area.areas import box_area
+from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Area, Comparison, Role
@@ -56,11 +57,18 @@ class DemoPhotograph:
         File name.
     areas : mapping from role to Area
         Card, original and repair, as far as the picture shows them.
+    neutrals : tuple of (Area, float)
+        White and black card with their reflectances.
     """
 
     name: str
     data: bytes
     areas: Mapping[str, Area]
+    neutrals: tuple[tuple[Area, float], ...]
+
+    def marked(self) -> Marked:
+        """The photograph, marked in full."""
+        return Marked(load_photo(self.data, self.name), self.areas, Aids(self.neutrals))
 
 
 ROLES: tuple[Role, ...] = ("card", "original", "repair")
@@ -78,7 +86,11 @@ def demo_photograph(name: str) -> DemoPhotograph:
     areas: dict[str, Area] = {
         role: box_area(role, stated[role]["box"], role) for role in ROLES if role in stated
     }
-    return DemoPhotograph(name, swatch_path("demo", name).read_bytes(), areas)
+    neutrals = tuple(
+        (box_area(card, stated[card]["box"]), float(np.mean(stated[card]["reflectance"])))
+        for card in ("white card", "black card")
+    )
+    return DemoPhotograph(name, swatch_path("demo", name).read_bytes(), areas, neutrals)
 
 
 def _truth(name: str) -> dict[str, Any]:
@@ -175,10 +187,10 @@ def _folder_with_pictures(into: Path | None) -> Path:
 
 def _compare(logbook: Logbook, name: str) -> Comparison:
     shown = demo_photograph(name)
-    marked = Marked(load_photo(shown.data, name), shown.areas)
+    marked = shown.marked()
     comparison = compare_marked(marked, marked, usual_card(), PIECE.tolerance)
     logbook.keep_photo(shown.data, name, PIECE.name)
-    logbook.keep_comparison(PIECE.name, comparison)
+    logbook.keep_comparison(PIECE.name, comparison, {marked.photo.sha256: marked.aids})
     return comparison
 
 

@@ -32,7 +32,7 @@ BOXES = {
 REFERENCE = """
 import sys
 import cv2, numpy, PIL.Image, imagecodecs, typer, scipy.special
-import tonematch.cli, tonematch.in_words, tonematch.measure.colour.colour_science
+import tonematch.cli, tonematch.in_words
 cv2.imdecode(numpy.fromfile(sys.argv[1], numpy.uint8), cv2.IMREAD_COLOR)
 """
 

@@ -20,6 +20,7 @@ from tests.demonstration.scene import (
     AMOUNTS,
     BEADS,
     CANVAS,
+    CARDS,
     CLOTH,
     END,
     HEIGHT,
@@ -40,7 +41,9 @@ from tonematch.swatchbook import swatch_path
 
 DEMO = swatch_path("demo")
 MARGIN = 24
-"""A person marks the card a little inside its edge: pixels."""
+"""A person marks a card a little inside its edge: pixels."""
+APART = {"card": 0, "white card": -280, "black card": 280}
+"""Where the cards lie beside the grey one: pixels."""
 
 Recipe = tuple[tuple[str, float], ...]
 COATS = {**FILMS, "smoke": SMOKE}
@@ -91,17 +94,25 @@ class Picture:
     seed: int = 1
 
     @property
-    def card_box(self) -> Box:
-        """The card as a person marks it."""
+    def cards(self) -> dict[str, Box]:
+        """Where the cards lie."""
         x, y, w, h = self.card
-        return x + MARGIN, y + MARGIN, w - 2 * MARGIN, h - 2 * MARGIN
+        return {name: (x + apart, y, w, h) for name, apart in APART.items()}
+
+    @property
+    def card_boxes(self) -> dict[str, Box]:
+        """The cards as a person marks them."""
+        return {
+            name: (x + MARGIN, y + MARGIN, w - 2 * MARGIN, h - 2 * MARGIN)
+            for name, (x, y, w, h) in self.cards.items()
+        }
 
 
 OLD = Gilding("red", (("smoke", 0.70), ("rottenstone dust", 0.15)), mottling=0.12, worn=0.03)
 NEW = Gilding("red", (("clear shellac seal", 1.0),), mottling=0.05, worn=0.0)
 # The first step of the plan for scene-1, then of that for scene-2-after-1, both as the hand lays
 # them that made the trials.
-FIRST, SECOND = ("raw umber glaze", 0.375), ("burnt umber glaze", 0.375)
+FIRST, SECOND = ("burnt umber glaze", 0.625), ("raw umber glaze", 0.25)
 HABITS = make_trials.habits(np.random.default_rng(make_trials.SEED))
 HAND = {name: HABITS[name] for name, _ in (FIRST, SECOND)}
 AFTER_1 = Gilding("red", (*NEW.recipe, FIRST), mottling=0.08, worn=0.0, hand=HAND)
@@ -137,7 +148,7 @@ PICTURES = (
 
 
 def build_scene(picture: Picture) -> Scene:
-    """Lay out a picture: rail, boundary of the repair, mottling, wear and card."""
+    """Lay out a picture: rail, boundary of the repair, mottling, wear and cards."""
     piece = np.random.default_rng(100 if "oil" not in picture.words else 200)
     rng = np.random.default_rng(picture.seed)
     shading, raised = rail_shading(rng)
@@ -154,24 +165,26 @@ def build_scene(picture: Picture) -> Scene:
     wear = np.clip(worn * (1 + 0.5 * rubbed) + 14 * worn * patches, 0.0, 0.9)
 
     materials = [g.material() for g in gilding]
-    grey, paper, ink, shadow = draw_card(picture.card)
     rows = np.arange(HEIGHT)[:, None] + np.zeros((1, WIDTH))
-    for material, mask in (
-        (CLOTH, rows < BEADS), (CANVAS, rows >= END), (PAPER, paper), (card(), grey), (INK, ink)
-    ):  # fmt: skip
+    covered = [(CLOTH, rows < BEADS), (CANVAS, rows >= END)]
+    for name, box in picture.cards.items():
+        words = f"{'GREY ' if name == 'card' else ''}{name.upper()}  {100 * CARDS[name]:.0f} %"
+        field, paper, ink, shadow = draw_card(box, words)
+        covered += [(PAPER, paper), (card(name), field), (INK, ink)]
+        shading = shading * shadow
+    for material, mask in covered:
         which[mask] = len(materials)
         materials.append(material)
         amount[mask], wear[mask] = 1.0, 0.0
-    field = light_field(gradient=0.03, vignetting=0.05)
+    light = light_field(gradient=0.03, vignetting=0.05)
     amount = np.clip(amount, 0.0, AMOUNTS[-1])
-    return Scene(tuple(materials), which, amount, wear, shading * shadow * field)
+    return Scene(tuple(materials), which, amount, wear, shading * light)
 
 
 def truth_of(picture: Picture, scene: Scene) -> dict[str, object]:
     """What a perfect reading of the picture would find, and what was laid."""
-    spectra = {name: scene.mean_reflectance(box) for name, box in picture.boxes}
-    spectra["card"] = scene.mean_reflectance(picture.card_box)
-    boxes = {**dict(picture.boxes), "card": picture.card_box}
+    boxes = {**dict(picture.boxes), **picture.card_boxes}
+    spectra = {name: scene.mean_reflectance(box) for name, box in boxes.items()}
     entry: dict[str, object] = {
         "words": f"invented: {picture.words}",
         "shot": asdict(picture.shot),

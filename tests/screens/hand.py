@@ -133,14 +133,16 @@ def size_of(picture: str) -> tuple[int, int]:
 
 
 def drag(hand: Hand, canvas: Locator, picture: str) -> None:
-    """Mark all three areas with the mouse."""
-    for role in ROLES:
+    """Mark all three areas with the mouse, then white and black card, which are chosen first."""
+    for role in (*ROLES, "white card", "black card"):
+        if role not in ROLES:
+            hand.page.get_by_role("button", name=role.capitalize()).click()
         x0, y0, x1, y1 = true_corners(canvas, picture, role)
         hand.page.mouse.move(x0, y0)
         hand.page.mouse.down()
         hand.page.mouse.move(x1, y1, steps=3)
         hand.page.mouse.up()
-    expect(hand.page.get_by_text("All marked.")).to_be_visible()
+    expect(hand.page.get_by_text("All marked. To mark one again")).to_be_visible()
 
 
 def touch(hand: Hand, canvas: Locator, picture: str) -> None:
@@ -164,7 +166,7 @@ def typed_boxes(hand: Hand) -> dict[str, list[int]]:
     for role in ROLES:
         boxes[role] = []
         for side in ("left", "top", "width", "height"):
-            box = hand.page.get_by_label(f"{role.capitalize()}, {side} (px)")
+            box = hand.page.get_by_label(f"{role.capitalize()}, {side} (px)", exact=True)
             expect(box).to_have_value(re.compile(r"\d"))  # on a busy machine it fills late
             boxes[role].append(int(box.input_value()))
     return boxes
@@ -179,7 +181,7 @@ def assert_boxes(hand: Hand, picture: str, within: int) -> None:
 
 def type_left_edge(hand: Hand, canvas: Locator, label: str, left: int) -> None:
     """A typed number is the truth, and the canvas draws it."""
-    box = hand.page.get_by_label(f"{label}, left (px)")
+    box = hand.page.get_by_label(f"{label}, left (px)", exact=True)
     box.fill(str(left))
     box.press("Enter")
     hand.settle()

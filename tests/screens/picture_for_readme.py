@@ -40,6 +40,7 @@ def main() -> None:
         canvas.wait_for()
         hand.settle()
         drag(hand, canvas, PHOTOGRAPH)
+        hand.settle()
         hand.press("Compare the two")
         hand.press("Keep it and plan")
         hand.page.get_by_role("heading", name=re.compile("^Plan 1")).wait_for()

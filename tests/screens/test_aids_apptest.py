@@ -1,5 +1,6 @@
 """What helps a reading beside the card: asked for, marked, remembered, and kept."""
 
+import re
 import sys
 from functools import cache
 from pathlib import Path
@@ -17,13 +18,13 @@ from tests.measure.simulated_camera import (
     photograph,
     random_pair,
 )
-from tests.screens.app_pages import open_app, press, said, visit
+from tests.screens.app_pages import as_read, open_app, press, said, visit
 from tonematch.demonstration import PIECE
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.calibration.chart import chart_reference
 from tonematch.photo.decode import load_photo
 from tonematch.screens.asking.aids import AskedAids
-from tonematch.screens.marking import CARDS, CHART_CORNERS, NEUTRALS
+from tonematch.screens.marking import BLACK, CARDS, CHART_CORNERS, NEUTRALS, WHITE
 from tonematch.swatchbook import swatch_path
 
 SIDES = ("left", "top", "width", "height")
@@ -46,7 +47,7 @@ def test_only_what_is_marked_helps() -> None:
     photo = load_photo(swatch_path("demo", "scene-1.jpg"))
     first, second = NEUTRALS[:2]
     asked = AskedAids({first.role: 0.9, second.role: 0.05}, CARDS[:1], corners=CHART_CORNERS)
-    assert asked.marks == (first, second, CARDS[0], *CHART_CORNERS)
+    assert asked.marks == (WHITE, BLACK, first, second, CARDS[0], *CHART_CORNERS)
     corners = {mark.role: (5.0, 5.0, 2.0, 2.0) for mark in CHART_CORNERS[:3]}
     aids = asked.marked({"card": (0, 0, 9, 9), second.role: (10, 20, 30, 40), **corners}, photo)
     ((area, reflectance),) = aids.neutrals
@@ -67,7 +68,46 @@ def test_further_greys_are_marked_like_areas(photograph_page: AppTest) -> None:
     labels = [n.label for n in app.number_input]
     assert "Neutral 2: reflectance, 0 to 1" in labels
     assert "Neutral 2, left (px)" in labels
-    assert "Neutral 3, left (px)" not in labels
+    assert not [label for label in labels if label.startswith("Neutral 3")]
+
+
+def test_white_and_black_cards_are_marked_like_the_grey_one_and_narrow_the_interval(
+    photograph_page: AppTest, logbook_file: Path
+) -> None:
+    app, scene = photograph_page, _three_tones()
+    _hand_over(app, scene)
+    press(app, "Compare the two")
+    assert not app.exception
+    alone = said(app)
+    # Card alone: one sentence says what would narrow it, and to what.
+    (told,) = (
+        as_read(s.value) for s in app.subheader if "the difference would be known within" in s.value
+    )
+    foretold = re.search(r"white and black cards.* within (\d+\.\d) to (\d+\.\d)", told)
+    assert foretold is not None
+    visit(app, "Photograph")
+    for i, label in enumerate(("White card", "Black card"), start=3):
+        _type(app, label, dict(zip(SIDES, scene.box(len(chart()) + i), strict=True)))
+    press(app, "Compare the two")
+    assert not app.exception
+    assert not app.error
+    (told,) = (s.value for s in app.subheader if "the difference would be known within" in s.value)
+    assert "white and black cards" not in told
+    press(app, "Keep it and plan")
+    with open_logbook(logbook_file) as logbook:
+        kept = logbook.comparisons(PIECE.name)[-1]
+    low, high = kept.comparison.interval
+    assert high - low < 0.7 * _width(alone)
+    assert (low, high) == pytest.approx([float(end) for end in foretold.groups()], abs=0.3)
+    assert kept.repair.aids is not None
+    assert [value for _, value in kept.repair.aids.aids.neutrals] == [0.9, 0.04]
+
+
+def _width(told: str) -> float:
+    """Of the interval that a page tells."""
+    found = re.search(r"95 % interval ([\d.]+) to ([\d.]+)", told)
+    assert found is not None
+    return float(found[2]) - float(found[1])
 
 
 def _check_chart(app: AppTest) -> None:
@@ -101,6 +141,13 @@ def _scene() -> Scene:
     """The simulated camera's chart, whose patches touch, which no search finds; card and pair."""
     pair = random_pair(np.random.default_rng(5), 3.0)[:2]
     return Scene([*chart(), neutral(0.18), *pair], 6)
+
+
+@cache
+def _three_tones() -> Scene:
+    """The same with white and black cards of the usual reflectances."""
+    pair = random_pair(np.random.default_rng(5), 3.0)[:2]
+    return Scene([*chart(), neutral(0.18), *pair, neutral(0.9), neutral(0.04)], 6)
 
 
 @cache

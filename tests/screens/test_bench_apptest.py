@@ -10,6 +10,7 @@ from PIL import Image
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import NumberInput
 
+from tests.cli.commands import Run
 from tests.screens.app_pages import APP, PATIENCE, as_read, open_app, press, said, visit
 from tonematch.demonstration import PIECE
 from tonematch.errors import CardError
@@ -168,19 +169,55 @@ def test_a_photograph_is_marked_by_numbers_compared_and_taken_up_another_day() -
     assert difference in [m.value for m in another_day.markdown]
 
 
+def _cards(app: AppTest) -> str:
+    (label,) = (as_read(e.label) for e in app.expander if e.label.startswith("Your cards"))
+    return label
+
+
 @pytest.mark.usefixtures("logbook_file")
-def test_a_card_known_by_its_lab_is_remembered() -> None:
+def test_cards_are_stated_once_and_assumed_until_then(run: Run) -> None:
     app = press(open_app(), "Put it on the bench")
-    (how,) = (r for r in app.radio if r.label == "How is your card known?")
+    assert _cards(app) == "Your cards: white 0.9, assumed; grey 0.18, assumed; black 0.04, assumed"
+    told = said(app)
+    ways = [
+        told.index(way) for way in ("raw or DNG", "a white and a black card", "grey card alone")
+    ]
+    assert ways == sorted(ways)
+    (how,) = (r for r in app.radio if r.label == "How is your grey card known?")
     how.set_value("By its measured CIELAB").run()
+    (white,) = (n for n in app.number_input if n.label.startswith("White card: reflectance"))
+    white.set_value(0.86)
     for label, value in (("L*", 50.5), ("a*", 0.3), ("b*", -0.4)):
         (box,) = (n for n in app.number_input if n.label == label)
         box.set_value(value)
-    press(app, "Use this card")
+    press(app, "Keep these cards")
     assert not app.exception
-    visit(visit(app, "Piece"), "Photograph")
-    (label,) = (as_read(e.label) for e in app.expander if e.label.startswith("Grey card"))
-    assert all(number in label for number in ("50.5", "0.3", "-0.4"))
+    assert _cards(open_app_on_photograph()) == (
+        "Your cards: white 0.86; grey L*a*b* 50.5, 0.3, -0.4; black 0.04, assumed"
+    )
+    # The command line knows them, and the app what is typed there.
+    assert "white card: reflectance 0.86\n" in run("cards").out
+    assert run("cards", "--black", "0.05").status == 0
+    assert "black 0.05" in _cards(open_app_on_photograph())
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_a_white_card_darker_than_the_grey_is_refused_and_what_was_kept_stays(run: Run) -> None:
+    assert run("cards", "--white", "0.86").status == 0
+    app = press(open_app(), "Put it on the bench")
+    (white,) = (n for n in app.number_input if n.label.startswith("White card: reflectance"))
+    white.set_value(0.09)
+    press(app, "Keep these cards")
+    assert not app.exception
+    (error,) = app.error
+    assert "each must reflect less than the one before it" in as_read(error.value)
+    assert "white card: reflectance 0.86\n" in run("cards").out
+
+
+def open_app_on_photograph() -> AppTest:
+    app = open_app()
+    app.selectbox[0].set_value(PIECE.name).run()
+    return visit(app, "Photograph")
 
 
 @pytest.mark.usefixtures("logbook_file")

@@ -93,15 +93,15 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     hand.press("Lay:")
     page.get_by_role("heading", name="Lay a layer").wait_for()
     hand.settle()
-    choose_layer(hand, "raw umber glaze", "0.375")
+    choose_layer(hand, "burnt umber glaze", "0.625")
     hand.see("laptop-5-lay")
     hand.press("I have laid it")
-    page.get_by_text("raw umber glaze laid on").wait_for()
+    page.get_by_text("burnt umber glaze laid on").wait_for()
     canvas = hand_over(hand, "scene-2-after-1.jpg")
     drag(hand, canvas, "scene-2-after-1.jpg")
     hand.see("laptop-5-laid")
     hand.press("Log this layer")
-    page.get_by_text("Logged: raw umber glaze").wait_for()
+    page.get_by_text("Logged: burnt umber glaze").wait_for()
     after = plans(hand)
     hand.see("laptop-6-plan-anew")
     assert after != before
@@ -112,8 +112,8 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
 
     with open_logbook(server.logbook) as logbook:
         (kept,) = logbook.kept_trials("hall mirror")
-        assert kept.trial.application.layer == "raw umber glaze"
-        assert kept.trial.application.strength == pytest.approx(0.375)
+        assert kept.trial.application.layer == "burnt umber glaze"
+        assert kept.trial.application.strength == pytest.approx(0.625)
         assert kept.before is not None
         assert kept.after is not None
         assert kept.prediction is not None

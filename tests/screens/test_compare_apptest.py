@@ -14,7 +14,7 @@ from tonematch.errors import ReadingError
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.appearance.look import look_at_lustre, look_at_surfaces, map_of
 from tonematch.measure.calibration.card import usual_card
-from tonematch.measure.marked import Marked, compare_marked
+from tonematch.measure.marked import compare_marked
 from tonematch.photo.decode import load_photo
 from tonematch.record.document import write_record
 from tonematch.swatchbook import swatch_path
@@ -28,7 +28,7 @@ def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     path = tmp_path / "logbook.sqlite"
     monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
     shown = demo_photograph(SCENE)
-    marked = Marked(load_photo(shown.data, SCENE), shown.areas)
+    marked = shown.marked()
     with open_logbook(path) as logbook:
         logbook.add_piece(PIECE)
         logbook.keep_photo(shown.data, SCENE, PIECE.name)
@@ -130,9 +130,8 @@ def _shot(light: float) -> bytes:
 
 
 def test_map_shows_both_areas_and_their_surroundings() -> None:
-    shown = demo_photograph(SCENE)
-    photo = load_photo(shown.data, SCENE)
-    marked = Marked(photo, shown.areas)
+    marked = demo_photograph(SCENE).marked()
+    photo = marked.photo
     gap = compare_marked(marked, marked, usual_card(), 2.0)
     look = look_at_surfaces(gap, photo, photo, None, None)
     assert look.seen == ()
@@ -144,9 +143,8 @@ def test_map_shows_both_areas_and_their_surroundings() -> None:
 
 def test_the_same_picture_twice_is_no_second_lamp() -> None:
     shown = demo_photograph(SCENE)
-    photo = load_photo(shown.data, SCENE)
-    marked = Marked(photo, shown.areas)
+    marked = shown.marked()
     gap = compare_marked(marked, marked, usual_card(), 2.0)
     again = load_photo(shown.data, "again.jpg")
     with pytest.raises(ReadingError, match=r"'again.jpg' is the same picture as 'scene-1.jpg'"):
-        look_at_lustre(gap, iter([photo, again]))
+        look_at_lustre(gap, iter([marked.photo, again]))

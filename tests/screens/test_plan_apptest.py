@@ -163,15 +163,15 @@ def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file
 
     def boxes(picture: str) -> dict[str, list[int]]:
         areas = truth[picture]["areas"]
-        return {role.capitalize(): areas[role]["box"] for role in ("card", "original", "repair")}
+        return {role.capitalize(): areas[role]["box"] for role in areas}
 
     _type_boxes(app, boxes("scene-1.jpg"))
     press(app, "Compare the two")
     visit(app, "Lay a layer")
     (chooser,) = (s for s in app.selectbox if s.label == "Layer")
-    chooser.set_value("raw umber glaze").run()
+    chooser.set_value("burnt umber glaze").run()
     (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
-    strength.set_value(0.375).run()
+    strength.set_value(0.625).run()
     press(app, "I have laid it")
     after = "scene-2-after-1.jpg"
     app.file_uploader[0].upload(after, swatch_path("demo", after).read_bytes(), "image/jpeg").run()
@@ -181,7 +181,7 @@ def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file
     assert not app.error
     told = said(app)
     assert "Predicted L*a*b*" in told
-    assert "Your raw umber glaze" in told
+    assert "Your burnt umber glaze" in told
     with open_logbook(logbook_file) as logbook:
         (kept,) = logbook.kept_trials(PIECE.name)
         assert len(logbook.comparisons(PIECE.name)) == 2

@@ -71,9 +71,9 @@ def test_picture_says_that_it_is_invented(name: str, truth: dict[str, Any]) -> N
 
 @pytest.mark.parametrize("name", NAMES)
 def test_only_the_overexposed_picture_is_clipped(name: str, truth: dict[str, Any]) -> None:
-    for entry in truth[name]["areas"].values():
+    for area, entry in truth[name]["areas"].items():
         brightest = part(name, entry["box"]).max(axis=-1)
-        if name == "overexposed.jpg":
+        if name == "overexposed.jpg" and area != "black card":
             assert np.mean(brightest == 255) > 0.9
         else:
             assert brightest.max() < 250

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import typer
 from typer.main import get_command
 
-from tonematch.cli import logbook, measuring, pieces, shelf, strips, toning, trials
+from tonematch.cli import cards, logbook, measuring, pieces, shelf, strips, toning, trials
 from tonematch.cli.printing import unfailing_output
 from tonematch.cli.refusals import say_refusal
 from tonematch.errors import TonematchError
@@ -33,6 +33,7 @@ for command in (
     measuring.compare,
     measuring.lustre,
     measuring.profile,
+    cards.cards,
     toning.predict,
     toning.suggest,
     toning.leaf,

@@ -28,6 +28,7 @@ def _same(*names: str) -> dict[str, str]:
 # By class: each name in JSON with where its value stands in the object, or how it is made of it.
 # What is not here is not told: a new attribute stays out until somebody wants it in.
 SHOWN: dict[str, Shape] = {
+    "CardValue": {"reflectance": lambda value: value.xyz[1], "words": "words"},
     "Reading": {
         **_same("lab", "lustre", "covariance", "pixels", "left_out"),
         "expanded_uncertainty_95": lambda reading: half_width_95(reading.covariance),

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -21,7 +21,7 @@ from tonematch.cli.options import (
 )
 from tonematch.cli.printing import print_json, print_warnings
 from tonematch.cli.second_light import SecondLight
-from tonematch.errors import AreaError, ValueRefused
+from tonematch.errors import AreaError, CardError, ValueRefused
 
 if TYPE_CHECKING:
     from tonematch.measure.area.areas import Box
@@ -37,6 +37,8 @@ class SecondPhotograph:
         typed.Box | None,
         typed.box(help="The card in the second photograph; as --card unless given."),
     ] = None
+    white2: Annotated[Any, typed.box(help="The white card in the second photograph.")] = None
+    black2: Annotated[Any, typed.box(help="The black card there.")] = None
     neutral2: Annotated[
         list[typed.Neutral] | None, typed.neutral(help="As --neutral, in the second photograph.")
     ] = None
@@ -52,14 +54,16 @@ class SecondPhotograph:
         """Refuse all of it where there is no second photograph."""
         if self != SecondPhotograph():
             raise AreaError(
-                "--card2, --neutral2, --other-card2 and --chart-corners2 need a second photograph: "
-                "give it, or leave them out."
+                "--card2, --white2, --black2, --neutral2, --other-card2 and --chart-corners2 need "
+                "a second photograph: give it, or leave them out."
             )
 
     def aids(self, first: TypedAids) -> TypedAids:
         """The aids of the second photograph: some are its own, the rest those of the first."""
         return replace(
             first,
+            white=self.white2,
+            black=self.black2,
             neutral=self.neutral2,
             other_card=self.other_card2,
             chart_corners=self.chart_corners2 or first.chart_corners,
@@ -131,7 +135,8 @@ def read(
             raise AreaError(f"Two areas are called '{name}': give each a name of its own.")
         areas[name] = box_area(name, box)
     marked = aids.on(marked_photo(photo, areas))
-    readings, warnings = read_marked(marked, grey.value())
+    readings, found = read_marked(marked, grey.value())
+    warnings = [*found, *aids.notes()]
     if as_json:
         space = {"illuminant": ILLUMINANT, "observer": OBSERVER, "geometry": GEOMETRY}
         print_json({"areas": readings, "warnings": warnings} | space)
@@ -176,7 +181,8 @@ def compare(
         second = second_photograph.aids(aids).on(with_roles(photo2, **boxes2))
     there = second_light.marked(aids, card=card, original=original, repair=repair)
     comparison = compare_marked(first, second, grey.value(), tolerance)
-    warnings = [*first.photo.notes, *second.photo.notes, *comparison.warnings]
+    warnings = [*first.photo.notes, *second.photo.notes, *aids.notes()]
+    warnings += [*second_photograph.aids(aids).notes(), *comparison.warnings]
     told, words = in_json(comparison), [say_comparison(comparison)]
     if there is not None:
         from tonematch.measure.two_lights import compare_under_second_light
@@ -253,22 +259,41 @@ def lustre(
 
 @grouped
 def profile(
-    photo: Annotated[Path, typer.Argument(help="A photograph with a 24-patch chart.")],
-    card: CardBox,
+    photos: Annotated[
+        list[Path],
+        typer.Argument(
+            help="A photograph with a 24-patch chart or neutrals; or three and more of one still "
+            "scene at other exposures, white balance locked, with nothing marked in them."
+        ),
+    ],
     out: Annotated[Path, typer.Option(help="The JSON file to write.")],
+    card: Annotated[
+        typed.Box | None, typed.box("--card", help="The grey card in the photograph.")
+    ] = None,
     lamp: Annotated[str, typer.Option(help="Which lamp lit it, in your words.")] = "",
     *,
     grey: TypedCard,
+    neutral: Annotated[
+        list[Any] | None,
+        typed.neutral(help="Instead of a chart a further grey, for the tone curve alone; repeat."),
+    ] = None,
     chart_corners: ChartCorners = None,
 ) -> None:
-    """Save a camera profile from a chart, for pictures of this camera under this lamp."""
+    """Save a camera profile, for later pictures of this camera."""
     from tonematch.measure.calibration.camera_profile import write_profile
+    from tonematch.measure.calibration.exposures import profile_from_exposures
     from tonematch.measure.marked import profile_marked
+    from tonematch.photo.decode import load_photo
 
     refuse_taken(out, "the profile")
-    aids = TypedAids(chart=True, chart_corners=chart_corners)
-    marked = aids.on(with_roles(photo, card=card))
-    saved = profile_marked(marked, grey.value(), lamp)
+    if len(photos) > 1:
+        saved = profile_from_exposures([load_photo(photo) for photo in photos], lamp)
+    elif card is None:
+        raise CardError("The grey card in the photograph is not marked: give --card x,y,w,h.")
+    else:
+        aids = TypedAids(neutral=neutral, chart=neutral is None, chart_corners=chart_corners)
+        marked = aids.on(with_roles(photos[0], card=card))
+        saved = profile_marked(marked, grey.value(), lamp)
     typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")
 
 

@@ -11,6 +11,7 @@ from tonematch.logbook.database import rows
 from tonematch.logbook.database.opening import usual_path
 from tonematch.logbook.database.tables import PhotographRow
 from tonematch.logbook.stores import finding
+from tonematch.logbook.stores.camera_store import CameraStore
 from tonematch.logbook.stores.correction_store import CorrectionStore
 from tonematch.logbook.stores.laid_store import LaidStore
 from tonematch.logbook.stores.layer_store import LayerStore
@@ -29,7 +30,7 @@ def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logboo
     return Logbook(path, wait_seconds)
 
 
-class Logbook(LaidStore, CorrectionStore, LayerStore, LustreStore):
+class Logbook(LaidStore, CorrectionStore, LayerStore, LustreStore, CameraStore):
     """Pieces, photographs, comparisons, plans, trials and layers, in and out.
 
     Every method is one transaction: it is done as a whole or, when it raises, not at all.

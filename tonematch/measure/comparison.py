@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 from tonematch.measure.area.areas import check_apart
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.core import Comparison, Reading, Verdict
-from tonematch.measure.uncertainty.budget import Cause, Errors, causes, draw_errors
+from tonematch.measure.uncertainty.budget import Errors, draw_errors
 from tonematch.measure.uncertainty.interval import NoisyDifference, noisy_difference
-from tonematch.measure.uncertainty.remedies import BY_EYE, say_remedy
-from tonematch.measure.uncertainty.two_photographs import causes_apart
+from tonematch.measure.uncertainty.remedies import BY_EYE, narrowing, say_remedy
+from tonematch.measure.uncertainty.two_photographs import budgets_of
 from tonematch.measure.words import say_difference
 from tonematch.photo.limits import limits
 
@@ -67,22 +67,17 @@ def compare(
     if original.photo_sha256 == repair.photo_sha256:
         check_apart(original.area, repair.area)
     errors = draw_errors(budgets_of(original, repair, same_calibration), DRAWS, SEED)
-    return conclude(original, repair, errors, tolerance, has_profiles(original, repair))
-
-
-def budgets_of(
-    original: Reading, repair: Reading, same_calibration: bool | None = None
-) -> list[tuple[Cause, ...]]:
-    """Every cause of error of the two readings, with what they share; as `compare` takes it."""
-    if same_calibration is None:
-        same_calibration = original.photo_sha256 == repair.photo_sha256
-    return (
-        [causes(original), causes(repair)] if same_calibration else causes_apart(original, repair)
-    )
+    profiled = has_profiles(original, repair)
+    return conclude(original, repair, errors, tolerance, profiled, same_calibration)
 
 
 def conclude(
-    original: Reading, repair: Reading, errors: Errors, tolerance: float, profiled: bool
+    original: Reading,
+    repair: Reading,
+    errors: Errors,
+    tolerance: float,
+    profiled: bool,
+    same_calibration: bool | None,
 ) -> Comparison:
     """The comparison of two readings whose errors were drawn.
 
@@ -94,6 +89,8 @@ def conclude(
         Above 0.
     profiled : bool
         Whether a chart or a profile corrected the camera's colours in both.
+    same_calibration : bool or None
+        As `compare` takes it.
 
     Returns
     -------
@@ -105,9 +102,10 @@ def conclude(
         original.lab, repair.lab, noise[0], noise[1], growing[1] - growing[0]
     )
     verdict = _judge(difference.low, difference.high, tolerance)
-    words = say_difference(original.lab, repair.lab, tolerance)
-    if verdict == "too close to call":
-        words = f"{words} {_remedy(original, repair, difference, errors, profiled)}"
+    said = [
+        say_difference(original.lab, repair.lab, tolerance),
+        _advice(original, repair, difference, errors, verdict, profiled, same_calibration),
+    ]
     delta_L, delta_C, delta_h, delta_H = lch_difference(original.lab, repair.lab)
     return Comparison(
         delta_e=difference.value,
@@ -118,7 +116,7 @@ def conclude(
         delta_H=delta_H,
         tolerance=tolerance,
         verdict=verdict,
-        words=words,
+        words=" ".join(filter(None, said)),
         original=original,
         repair=repair,
         warnings=_warnings(original, repair, difference.value, profiled),
@@ -159,18 +157,26 @@ def _judge(low: float, high: float, tolerance: float) -> Verdict:
     return "no match" if low > tolerance else "too close to call"
 
 
-def _remedy(
+def _advice(
     original: Reading,
     repair: Reading,
     difference: NoisyDifference,
     errors: Errors,
+    verdict: Verdict,
     profiled: bool,
+    same_calibration: bool | None,
 ) -> str:
-    """The measure that would narrow the interval most."""
-    start = "It is too close to the tolerance to call:"
-    if difference.high - difference.low < _NARROW:
-        return f"{start} {BY_EYE}."
-    return f"{start} {say_remedy(original, repair, errors, profiled)}"
+    """What would narrow the interval most; empty where nothing needs to, or nothing is known."""
+    width = difference.high - difference.low
+    narrower = narrowing(original, repair, same_calibration, width)
+    if verdict != "too close to call":
+        return narrower
+    start = "It is too close to the tolerance to call"
+    if width < _NARROW:
+        return f"{start}: {BY_EYE}."
+    if narrower:
+        return f"{start}. {narrower}"
+    return f"{start}: {say_remedy(original, repair, errors, profiled)}"
 
 
 def _warnings(
@@ -197,4 +203,4 @@ def _warnings(
 def has_profiles(*readings: Reading) -> bool:
     """Whether the camera's colours were corrected in every reading, by a chart or its profile."""
     calibrations = [reading.calibration for reading in readings]
-    return all(known is not None and known.profile is not None for known in calibrations)
+    return all(known is not None and known.corrected for known in calibrations)

@@ -116,12 +116,13 @@ class EvenLight:
 
 @dataclass(frozen=True, eq=False)
 class CameraProfile:
-    """What a chart taught of one camera under one lamp, to be used again without the chart.
+    """What a chart or neutrals taught of one camera, to be used again without them.
 
     Attributes
     ----------
     camera, lamp, date : str
-        Make and model as the file states them, the lamp in the person's words, ISO 8601 date.
+        Make, model, lens and software as the file states them, the lamp in the person's words,
+        ISO 8601 date.
     space : str
         The RGB space of the photo, to which alone it applies.
     balance : ndarray, shape (3, 3)
@@ -133,7 +134,8 @@ class CameraProfile:
     gains : ndarray, shape (3,)
         With which the chart's greys came out neutral; their proportions tell the lamp.
     patches : int
-        Patches that it was fitted to.
+        Patches that it was fitted to; 0 where neutrals taught the tone curve alone, and what is
+        said of colours here stands for nothing.
     tone, tone_covariance : ToneCurve and ndarray, shape (p, p)
         The curve, and the covariance of its weights.
     mean, percentile_95 : float
@@ -165,7 +167,9 @@ class CameraProfile:
 
     @property
     def words(self) -> str:
-        """The correction and its error, for the record."""
+        """The correction and its error, for the record; the tone curve's where it is all."""
+        if not self.patches:
+            return f"tone curve {self.tone.words}"
         kinds = ("no correction", "3x3 correction", "root-polynomial correction of degree 2",
                  "root-polynomial correction of degree 3")  # fmt: skip
         return (
@@ -201,6 +205,8 @@ class Calibration:
         Degree of the root-polynomial expansion: m is 3, 6 or 13.
     developed : bool
         Whether the picture was rendered to please; raw files and linear light were not.
+    camera, space : str
+        What took the photo and the RGB space of its file, by which a camera is known again.
     even : EvenLight or None
         None where the light is taken to be even.
     measured : frozenset of {"tone", "light", "camera"}
@@ -222,9 +228,16 @@ class Calibration:
     balance: Matrix3 = field(default_factory=lambda: np.eye(3))
     tone: ToneCurve = AS_DECODED
     developed: bool = True
+    camera: str = ""
+    space: str = ""
     even: EvenLight | None = None
     measured: frozenset[str] = frozenset()
     profile: CameraProfile | None = None
+
+    @property
+    def corrected(self) -> bool:
+        """Whether a chart, here or in an earlier picture, corrected the colours."""
+        return self.profile is not None and self.profile.patches > 0
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from tonematch.errors import CardError
 from tonematch.measure.area.areas import check_areas
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
+from tonematch.measure.calibration.camera_profile import learned, taken_on
 from tonematch.measure.calibration.card import calibrate
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import (
@@ -45,16 +46,18 @@ def calibrate_marked(marked: Marked, value: CardValue) -> Calibration:
 
 
 def profile_marked(marked: Marked, value: CardValue, lamp: str) -> CameraProfile:
-    """The camera profile that the chart in a photograph teaches.
+    """The camera profile that the chart or the neutrals in a photograph teach.
 
     Raises
     ------
     CardError, AreaError
-        Where there is no chart among the aids, or as the measuring room says.
+        Where neither is among the aids, or as the measuring room says.
     """
-    profile = calibrate_marked(marked, value).profile
+    profile = learned(calibrate_marked(marked, value), taken_on(marked.photo))
     if profile is None:
-        raise CardError("A camera profile needs a chart in the picture: photograph one.")
+        raise CardError(
+            "A camera profile needs a chart or further neutrals in the picture: photograph them."
+        )
     return replace(profile, lamp=lamp)
 
 

@@ -90,7 +90,7 @@ def combine(comparisons: Sequence[Comparison], lamp_moved: bool = False) -> Comp
         _mean_reading(readings, weights, errors, k) for k, readings in enumerate(sides)
     )
     profiled = has_profiles(*sides[0], *sides[1])
-    found = conclude(original, repair, errors, first.tolerance, profiled)
+    found = conclude(original, repair, errors, first.tolerance, profiled, same_calibration=None)
     said = [warning for comparison in comparisons for warning in comparison.warnings]
     return replace(found, warnings=tuple(dict.fromkeys([*said, *found.warnings])))
 

@@ -18,11 +18,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tonematch.errors import ReadingError
-from tonematch.measure.comparison import DRAWS, SEED, budgets_of
+from tonematch.measure.comparison import DRAWS, SEED
 from tonematch.measure.core import CardValue, Comparison
 from tonematch.measure.marked import Marked, compare_marked
 from tonematch.measure.uncertainty.budget import draw_errors, shared_as
 from tonematch.measure.uncertainty.interval import noisy_difference
+from tonematch.measure.uncertainty.two_photographs import budgets_of
 from tonematch.photo.limits import limits
 
 

@@ -179,9 +179,10 @@ def _entry(shelf: Mapping[str, Layer], name: str) -> Layer | None:
 
 def _words_of(calibration: Calibration) -> list[str]:
     """The card, and how tone curve, light and colours were found where they were."""
-    parts = (calibration.tone, calibration.even, calibration.profile)
+    parts = (calibration.even, calibration.profile)
     card = f"{calibration.card.name}: {calibration.value.words}"
-    return [card, *(part.words for part in parts if part is not None)]
+    tone = f"tone curve {calibration.tone.words}"
+    return [card, tone, *(part.words for part in parts if part is not None)]
 
 
 def _spread(kept: KeptReading) -> str:

@@ -43,6 +43,8 @@ class Mark:
         Line and gap in CSS pixels; empty for an unbroken line.
     point : bool
         Tapped, not dragged: the middle of a small box.
+    optional : bool
+        Marked only where it is chosen.
     """
 
     role: str
@@ -51,16 +53,18 @@ class Mark:
     sign: str
     dash: tuple[int, ...] = ()
     point: bool = False
+    optional: bool = False
 
 
 CARD = Mark("card", "Card", "the grey card", "\u25a0", ())
 ORIGINAL = Mark("original", "Original", "the original gilding", "\u25cf", (14, 7))
 REPAIR = Mark("repair", "Repair", "the repair", "\u25b2", (3, 5))
+WHITE = Mark("white card", "White card", "the white card", "\u25c7", (8, 3), optional=True)
+BLACK = Mark("black card", "Black card", "the black card", "\u25c6", (8, 3, 2, 3), optional=True)
 STRIP = Mark("area", "Strip", "the strip of your leaf", "\u25c8", (1, 4))
 NEUTRALS = (
-    Mark("neutral-1", "Neutral 1", "a further grey of known value", "\u25c6", (8, 3)),
-    Mark("neutral-2", "Neutral 2", "another grey of known value", "\u25c7", (8, 3, 2, 3)),
-    Mark("neutral-3", "Neutral 3", "a third grey of known value", "\u25cb", (2, 2)),
+    Mark("neutral-1", "Neutral 1", "a further grey of known value", "\u25cb", (2, 2)),
+    Mark("neutral-2", "Neutral 2", "another grey of known value", "\u25ce", (4, 2)),
 )
 CARDS = (
     Mark("card-2", "Card again", "the same card where it lies elsewhere", "\u25a1", (10, 3)),
@@ -197,6 +201,7 @@ def canvas_data(
                 "sign": mark.sign,
                 "dash": list(mark.dash),
                 "point": mark.point,
+                "optional": mark.optional,
             }
             for mark in wanted
         ],

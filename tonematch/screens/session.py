@@ -13,7 +13,7 @@ import streamlit as st
 from tonematch.measure.appearance.look import SurfaceLook
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
 from tonematch.measure.calibration.aids import Aids
-from tonematch.measure.core import CardValue, Comparison, Reading
+from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.two_lights import TwoLights
 from tonematch.screens.marking import Marks
 from tonematch.toning.core import Prediction, Proposal, Step, Trial
@@ -73,8 +73,6 @@ class Bench:
     ----------
     piece : str
         Name of the piece, empty until one is chosen.
-    card : CardValue or None
-        What the card is known to be; None until somebody asks.
     shots : dict
         Photographs by their place on the bench: "both", "original", "repair", "after-1", ...
     marks : dict
@@ -116,7 +114,6 @@ class Bench:
     """
 
     piece: str = ""
-    card: CardValue | None = None
     shots: dict[str, Shot] = field(default_factory=dict)
     marks: dict[str, Marks] = field(default_factory=dict)
     comparison: Comparison | None = None
@@ -146,7 +143,7 @@ class Bench:
         return (self.comparison,)
 
     def take_up(self, piece: str) -> None:
-        """Clear the bench for another piece; the card stays what it is."""
+        """Clear the bench for another piece."""
         self.piece = piece
         self.shots, self.marks = {}, {}
         self.comparison = self.kept_comparison = self.kept_proposal = self.original = self.strip = (

@@ -13,6 +13,7 @@ from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.apply import true_light
 from tonematch.measure.calibration.card import calibrate, card_from_reflectance
+from tonematch.measure.calibration.tone_prior import modes_at
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import Area, Calibration
@@ -150,3 +151,33 @@ def test_curves_rise(gamma: float, which: set[int]) -> None:
     assert calibration.tone is not None
     ramp = np.linspace(0.01, 1.0, 200)[:, None] + np.zeros(3)
     assert (np.diff(true_light(calibration.tone, ramp), axis=0) >= 0).all()
+
+
+def test_modes_keep_their_meaning() -> None:
+    """Weights are kept in logbooks and profiles: of these modes and no others."""
+    light = np.array([[0.05] * 3, [0.7] * 3])
+    rise = np.diff(modes_at(light), axis=0)[0, 1]
+    kept = [
+        1.048,
+        1.268,
+        0.689,
+        0.024,
+        -0.195,
+        -0.061,
+        0.055,
+        0.006,
+        -0.083,
+        -0.089,
+        -0.037,
+        -0.001,
+        -0.002,
+        -0.908,
+        -1.098,
+        -0.597,
+        -0.021,
+        0.524,
+        0.634,
+        0.345,
+        0.012,
+    ]
+    np.testing.assert_allclose(rise, kept, atol=2e-3)

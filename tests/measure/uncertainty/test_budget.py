@@ -66,7 +66,7 @@ def test_tone_curve_leaves_the_card_itself_alone() -> None:
     # for themselves.
     size = swatch_table("budget.toml")["tone"]
     variance, _ = dblquad(
-        lambda u, v: np.exp(-0.5 * ((u - v) / size["length"]) ** 2), 0, np.log(0.659 / 0.18),
+        lambda u, v: np.exp(-0.5 * ((u - v) / 0.6) ** 2), 0, np.log(0.659 / 0.18),
         0, np.log(0.659 / 0.18),
     )  # fmt: skip
     expected = size["slope"] * np.sqrt(variance) * 101 / 3

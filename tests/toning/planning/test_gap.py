@@ -7,8 +7,7 @@ import numpy as np
 from tests.toning.tints import Tints, tint_shelf
 from tonematch.demonstration import demo_photograph
 from tonematch.measure.calibration.card import usual_card
-from tonematch.measure.marked import Marked, compare_marked
-from tonematch.photo.decode import load_photo
+from tonematch.measure.marked import compare_marked
 from tonematch.toning.core import Surface
 from tonematch.toning.planning.gap import Workshop, gap_of, typed_gap
 from tonematch.toning.planning.plan import plan_for
@@ -17,8 +16,7 @@ BRIGHT, AGED = np.array([88.0, 6.0, 35.0]), np.array([72.0, 6.5, 28.0])
 
 
 def test_of_two_photographed_surfaces_counts_what_each_reading_has_of_its_own() -> None:
-    shown = demo_photograph("scene-1.jpg")
-    marked = Marked(load_photo(shown.data, shown.name), shown.areas)
+    marked = demo_photograph("scene-1.jpg").marked()
     comparison = compare_marked(marked, marked, usual_card(), 1.5)
     gap = gap_of(comparison)
     # The card and the camera err alike on both, and that is most of what is not known of either.

@@ -19,17 +19,17 @@ def block_means(
     ----------
     values : ndarray, shape (n, k)
     block : ndarray, shape (n,)
+        Numbers of the blocks, from 0 on.
 
     Returns
     -------
     means : ndarray, shape (b, k)
     counts : ndarray, shape (b,)
     """
-    _, label, counts = np.unique(block, return_inverse=True, return_counts=True)
-    sums = np.stack(
-        [np.bincount(label, weights=values[:, k]) for k in range(values.shape[1])], axis=-1
-    )
-    return sums / counts[:, None], counts.astype(np.float64)
+    counts = np.bincount(block)
+    used = counts > 0
+    sums = [np.bincount(block, weights=values[:, k])[used] for k in range(values.shape[1])]
+    return np.stack(sums, axis=-1) / counts[used, None], counts[used].astype(np.float64)
 
 
 def covariance_of_mean(

@@ -25,7 +25,8 @@ class Aids:
     chart : Chart or None
         A chart in the picture: its greys give the tone curve, its colours the correction.
     profile : CameraProfile or None
-        From an earlier picture of a chart with this camera and lamp; a chart goes before it.
+        From an earlier picture with this camera: its curve is where neutrals here start from; a
+        chart goes before it.
     flat_field : Photo or None
         A picture of a plain sheet in the same light, the camera where it was.
     cards : sequence of Area

@@ -1,9 +1,13 @@
-"""Camera profiles: learned from a chart, kept as JSON, used again where the chart is missing."""
+"""Camera profiles: learned from a chart or neutrals, used again where these are missing.
+
+A profile is kept as a JSON file, or is what a kept reading's calibration taught. A camera renders
+every picture for itself, so that in another one a share of what was learned is lost.
+"""
 
 import json
 import math
-from dataclasses import asdict
-from datetime import date
+from dataclasses import asdict, replace
+from datetime import date as calendar_date
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +19,11 @@ from tonematch.measure.calibration.apply import balance_of, light_share, true_li
 from tonematch.measure.calibration.chart import Chart, grey_patches, patch_light, patch_place
 from tonematch.measure.calibration.colour_correction import fit_correction
 from tonematch.measure.calibration.tone import ToneFit
-from tonematch.measure.core import AS_DECODED, CameraProfile, EvenLight, ToneCurve
+from tonematch.measure.calibration.tone_prior import prior_covariance
+from tonematch.measure.core import AS_DECODED, Calibration, CameraProfile, EvenLight, ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
+from tonematch.swatchbook import swatch_table
 from tonematch.wholefile import read_whole, write_whole
 
 _FORMAT = 2
@@ -68,9 +74,9 @@ def profile_from_chart(
     gains = np.exp(np.log(wanted[on] / seen[on]).mean(axis=0))
     correction = fit_correction(seen * gains, xyz, to_xyz, developed)
     return CameraProfile(
-        camera=_camera(photo),
+        camera=camera_of(photo),
         lamp=lamp,
-        date=photo.metadata.get("date", "")[:10].replace(":", "-") or date.today().isoformat(),
+        date=taken_on(photo),
         space=photo.space,
         balance=balance,
         degree=correction.degree,
@@ -85,8 +91,69 @@ def profile_from_chart(
     )
 
 
+def learned(calibration: Calibration, date: str) -> CameraProfile | None:
+    """What a calibration teaches of its camera: colours where it had a chart, else the curve alone.
+
+    Returns
+    -------
+    CameraProfile or None
+        None where neither a chart nor neutrals were in its picture.
+    """
+    if "tone" not in calibration.measured:
+        return None
+    curve = slice(3, 3 + len(calibration.tone.weights))
+    tone, covariance = calibration.tone, calibration.relative_covariance[curve, curve]
+    colours = calibration.profile
+    if colours is None or colours.camera != calibration.camera:
+        return curve_alone(calibration.camera, calibration.space, date, ToneFit(tone, covariance))
+    return replace(colours, date=date, tone=tone, tone_covariance=covariance)
+
+
+def curve_alone(camera: str, space: str, date: str, tone: ToneFit, lamp: str = "") -> CameraProfile:
+    """A profile that knows of a camera's tone curve, and nothing of its colours."""
+    return CameraProfile(
+        camera=camera,
+        lamp=lamp,
+        date=date,
+        space=space,
+        balance=np.eye(3),
+        degree=0,
+        to_xyz=np.eye(3),
+        tone=tone.curve,
+        tone_covariance=tone.covariance,
+        gains=np.ones(3),
+        patches=0,
+        mean=0.0,
+        percentile_95=0.0,
+        spread=1.0,
+    )
+
+
+def remembered(profile: CameraProfile, linear: bool) -> CameraProfile:
+    """What is left of a profile in a picture of another time and another lamp.
+
+    Parameters
+    ----------
+    linear : bool
+        Whether the picture holds a sensor's light, of which next to nothing is lost.
+    """
+    size = swatch_table("budget.toml")["tone"]
+    lost = (size["remembered"] * (size["linear"] if linear else 1.0)) ** 2
+    prior = prior_covariance(linear)
+    tone, covariance = profile.tone, profile.tone_covariance
+    if covariance.shape != prior.shape:  # of an earlier version, which did not know how sure
+        tone, covariance = replace(tone, weights=np.zeros(len(prior))), prior
+    when = ", ".join(part for part in (profile.camera, profile.date) if part)
+    return replace(
+        profile,
+        tone=replace(tone, words=f"remembered from {when}"),
+        tone_covariance=(1.0 - lost) * covariance + lost * prior,
+        spread=math.sqrt((1.0 - lost) * profile.spread**2 + lost),
+    )
+
+
 def check_profile(photo: Photo, profile: CameraProfile) -> list[str]:
-    """Refuse a profile that is not for this kind of file; warn where the camera is another.
+    """Refuse a profile that is not for this kind of file; else say that it is used.
 
     Raises
     ------
@@ -98,13 +165,17 @@ def check_profile(photo: Photo, profile: CameraProfile) -> list[str]:
             f"The camera profile is for files in {profile.space}, and '{photo.name}' is in "
             f"{photo.space}: photograph the chart with the settings that you use now."
         )
-    camera = _camera(photo)
-    if profile.camera and camera and profile.camera != camera:
-        return [
+    what = "Tone curve and colours are" if profile.patches else "The tone curve is"
+    when = ", ".join(part for part in (profile.camera, profile.lamp, profile.date) if part)
+    said = [f"{what} remembered from an earlier picture ({when})."]
+    camera = camera_of(photo)
+    # Earlier versions named neither lens nor software.
+    if profile.camera and camera and not f"{camera}, ".startswith(f"{profile.camera}, "):
+        said.append(
             f"The camera profile was made with {profile.camera} and the picture with {camera}: "
-            "photograph the chart with this camera."
-        ]
-    return []
+            "photograph chart or neutrals with this camera."
+        )
+    return said
 
 
 def check_gains(gains: Vector3, profile: CameraProfile, same_picture: bool) -> list[str]:
@@ -209,7 +280,15 @@ def _tone_of(entry: dict[str, Any] | None, covariance: Any) -> tuple[ToneCurve, 
     return ToneCurve(levels, values, weights, anchor, str(entry["words"])), covariance
 
 
-def _camera(photo: Photo) -> str:
-    return " ".join(
-        photo.metadata[key] for key in ("make", "model") if key in photo.metadata
-    ).strip()
+def taken_on(photo: Photo) -> str:
+    """The day of a picture as the file states it, else today; ISO 8601."""
+    return (
+        photo.metadata.get("date", "")[:10].replace(":", "-") or calendar_date.today().isoformat()
+    )
+
+
+def camera_of(photo: Photo) -> str:
+    """Make and model, lens and software as the file states them; empty where it does not."""
+    said = photo.metadata
+    body = " ".join(said[key] for key in ("make", "model") if key in said)
+    return ", ".join(part for part in (body, said.get("lens"), said.get("software")) if part)

@@ -20,9 +20,11 @@ from tonematch.measure.calibration.apply import (
     true_light,
 )
 from tonematch.measure.calibration.camera_profile import (
+    camera_of,
     check_gains,
     check_profile,
     profile_from_chart,
+    remembered,
 )
 from tonematch.measure.calibration.card_checks import (
     check_card_exposure,
@@ -37,7 +39,7 @@ from tonematch.measure.calibration.flat_field import LightFit, light_from_card
 from tonematch.measure.calibration.neutrals import tone_and_light, wanted_light
 from tonematch.measure.calibration.tone import Neutral, ToneFit, is_linear
 from tonematch.measure.colour.convert import WHITE, lab_to_xyz
-from tonematch.measure.core import Area, Calibration, CameraProfile, CardValue, ToneCurve
+from tonematch.measure.core import Area, Calibration, CardValue, ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
 from tonematch.swatchbook import swatch_table
@@ -91,11 +93,15 @@ def card_from_lab(lab: Sequence[float]) -> CardValue:
     return CardValue(lab_to_xyz(values), f"L*a*b* {words}")
 
 
-def usual_card() -> CardValue:
-    """The card that is taken for granted where none was stated: ``swatches/cards.toml``."""
-    table = swatch_table("cards.toml")
-    named = {card["name"]: card for card in table["card"]}
-    return card_from_reflectance(named[table["default"]]["reflectance"])
+def usual_card(name: str = "grey") -> CardValue:
+    """A card as it is taken for granted where none was stated: ``swatches/cards.toml``.
+
+    Parameters
+    ----------
+    name : {"white", "grey", "black"}
+    """
+    value = card_from_reflectance(swatch_table("cards.toml")[name]["reflectance"])
+    return replace(value, words=f"{value.words}, assumed")
 
 
 def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALONE) -> Calibration:
@@ -135,20 +141,23 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     raw = pixels.light[kept]
     warnings = check_colour(photo, raw.mean(axis=0))
     place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
+    developed = not is_linear(photo, aids.encoding)
+    profile = aids.profile
+    if profile is not None and aids.chart is None:
+        profile = remembered(profile, not developed)
+        warnings += check_profile(photo, profile)
+        aids = replace(aids, profile=profile)
     grey = Neutral("card", raw.mean(axis=0), wanted_light(photo, value.xyz), place)
     tone, light = tone_and_light(photo, grey, value, aids)
     # A curve is anchored at the card; beside its own white it tells the exposure.
     white = true_light(tone.curve, np.ones(3))
-    developed = not is_linear(photo, aids.encoding)
     warnings += check_level(
         true_light(tone.curve, pixels.light) / white, developed and not tone.measured
     )
-    profile = aids.profile
     if aids.chart is not None:
         profile = profile_from_chart(photo, aids.chart, tone, light.even, developed)
-    elif profile is not None:
-        warnings += check_profile(photo, profile)
-    balance, to_xyz = (profile.balance, profile.to_xyz) if profile else balance_of(photo)
+    colours = profile if profile is not None and profile.patches else None
+    balance, to_xyz = (colours.balance, colours.to_xyz) if colours else balance_of(photo)
     found = Calibration(
         gains=np.ones(3),
         relative_covariance=np.zeros((0, 0)),
@@ -156,11 +165,13 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
         card=card,
         value=value,
         photo_sha256=photo.sha256,
-        root_degree=profile.root_degree if profile else 1,
+        root_degree=colours.root_degree if colours else 1,
         balance=balance,
         tone=tone.curve,
         even=light.even,
         developed=developed,
+        camera=camera_of(photo),
+        space=photo.space,
         profile=profile,
     )
     pixels = replace(pixels, light=balanced_light(found, pixels.light, pixels.x, pixels.y))
@@ -182,8 +193,8 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
         )
     gains = wanted / mean
     warnings += [*tone.warnings, *light.warnings]
-    if profile is not None:
-        warnings += check_gains(gains, profile, same_picture=aids.chart is not None)
+    if colours is not None:
+        warnings += check_gains(gains, colours, same_picture=aids.chart is not None)
     return replace(
         found,
         gains=gains,
@@ -192,7 +203,7 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
         ),
         warnings=tuple(dict.fromkeys(warnings)),
         even=light.even,
-        measured=_measured(tone, light, profile),
+        measured=_measured(tone, light, found.corrected),
     )
 
 
@@ -232,7 +243,7 @@ def _contrast(tone: ToneCurve, light: Vector3) -> Vector3:
     return np.asarray((np.log(above / below) / np.log((1 + step) / (1 - step))) ** 2)
 
 
-def _measured(tone: ToneFit, light: LightFit, profile: CameraProfile | None) -> frozenset[str]:
+def _measured(tone: ToneFit, light: LightFit, corrected: bool) -> frozenset[str]:
     """Causes of the uncertainty budget that were measured here."""
-    found = {"tone": tone.measured, "light": light.measured, "camera": profile is not None}
+    found = {"tone": tone.measured, "light": light.measured, "camera": corrected}
     return frozenset(cause for cause, measured in found.items() if measured)

@@ -25,7 +25,9 @@ from tonematch.arrays import Array
 from tonematch.errors import PhotoError
 from tonematch.measure.calibration.aids import Encoding
 from tonematch.measure.calibration.apply import true_light
+from tonematch.measure.calibration.camera_profile import camera_of, curve_alone, taken_on
 from tonematch.measure.calibration.tone import LightRatios, ToneFit, conditioned, unseen_curve
+from tonematch.measure.core import CameraProfile
 from tonematch.photo.core import Photo
 from tonematch.photo.light import clipped, linear_light
 from tonematch.photo.limits import limits
@@ -34,6 +36,12 @@ _FEWEST = 3
 _ACROSS = 48  # places along the longer side
 _EACH = 60  # places that a pair of exposures is judged by
 _FEWEST_PLACES = 12
+
+
+def profile_from_exposures(photos: Sequence[Photo], lamp: str = "") -> CameraProfile:
+    """The camera profile that exposures teach; arguments and errors as `curve_from_exposures`."""
+    fit, first = curve_from_exposures(photos), photos[0]
+    return curve_alone(camera_of(first), first.space, taken_on(first), fit, lamp)
 
 
 def curve_from_exposures(photos: Sequence[Photo], encoding: Encoding = "profile") -> ToneFit:
@@ -64,7 +72,7 @@ def curve_from_exposures(photos: Sequence[Photo], encoding: Encoding = "profile"
     anchor = np.median(np.concatenate([pair.light for pair in pairs]), axis=0)
     fit = conditioned(unseen_curve(photos[0], encoding, anchor), *pairs)
     _check_one_curve(fit, pairs)
-    words = f"tone curve from {len(photos)} exposures"
+    words = f"from {len(photos)} exposures"
     return replace(fit, curve=replace(fit.curve, words=words), warnings=())
 
 

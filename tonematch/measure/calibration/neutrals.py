@@ -104,7 +104,7 @@ def tone_and_light(
     Returns
     -------
     tone : ToneFit
-        From the chart's greys and the neutrals; else the profile's curve; else the file's.
+        The profile's curve, else the file's, as the chart's greys and the neutrals bend it.
     light : LightFit
         From the sheet, or else from the further cards, or else none.
     """
@@ -114,7 +114,7 @@ def tone_and_light(
     further = [read_neutral(photo, area, value.xyz) for area in aids.cards]
     of_chart = [] if aids.chart is None else _chart_greys(photo, aids.chart)
     light = no_light_fit()
-    before = tone = _curve_before(photo, card, aids, known=bool(greys or of_chart))
+    before = tone = _curve_before(photo, card, aids)
     for _ in range(_ROUNDS):
         tone = conditioned(before, _ratios([card, *greys], light), _ratios(of_chart, light))
         if aids.flat_field is not None:
@@ -128,14 +128,11 @@ def tone_and_light(
     return tone, light
 
 
-def _curve_before(photo: Photo, card: Neutral, aids: Aids, known: bool) -> ToneFit:
-    """The curve before the neutrals here: a saved profile's, or the file's."""
-    unseen = unseen_curve(photo, aids.encoding, card.light)
-    profile = aids.profile
-    if known or profile is None:
-        return unseen
-    curve = replace(profile.tone, anchor=card.light)
-    return ToneFit(curve, profile.tone_covariance, measured=True)
+def _curve_before(photo: Photo, card: Neutral, aids: Aids) -> ToneFit:
+    """The curve before the neutrals here: a remembered one, or the file's."""
+    if aids.profile is None or aids.chart is not None:
+        return unseen_curve(photo, aids.encoding, card.light)
+    return ToneFit(replace(aids.profile.tone, anchor=card.light), aids.profile.tone_covariance)
 
 
 def _ratios(greys: Sequence[Neutral], light: LightFit) -> LightRatios | None:

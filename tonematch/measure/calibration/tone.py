@@ -59,7 +59,7 @@ class ToneFit:
     covariance : ndarray, shape (p, p)
         Of the curve's weights.
     measured : bool
-        Whether neutrals, exposures or a profile measured it.
+        Whether neutrals or exposures measured it; what is remembered did not.
     """
 
     curve: ToneCurve
@@ -143,26 +143,29 @@ def conditioned(before: ToneFit, *ratios: LightRatios | None) -> ToneFit:
         words=f"{curve.words}, bent to {len(light)} neutral{'s' if len(light) > 1 else ''}",
     )
     surprise = float(residual @ np.linalg.solve(foretold, residual))
-    warnings = _warnings(stated, ratio, surprise, found.words.startswith("linear"))
+    warnings = _warnings(stated, ratio, surprise, curve.words)
     return ToneFit(found, (covariance + covariance.T) / 2.0, warnings, measured=True)
 
 
-def _warnings(stated: Array, ratio: Array, surprise: float, linear: bool) -> tuple[str, ...]:
+def _warnings(stated: Array, ratio: Array, surprise: float, words: str) -> tuple[str, ...]:
     """Whether the neutrals speak against the file, and against one another."""
     said = []
     # dL*/dlog(Y) = 116 / 3 Y^(1/3), ISO/CIE 11664-4, beside a middle grey.
     lightness = 116.0 / 3.0 * np.cbrt(MIDDLE_GREY * ratio.mean(axis=1))
     error = np.abs(stated.mean(axis=1)) * lightness
     if error.max() > limits("tone")["misfit_warned"]:
-        claimed = "linear light would be" if linear else "its colour profile says"
+        claimed = (
+            "linear light would be" if words.startswith("linear") else "its colour profile says"
+        )
         said.append(
             f"The picture's tone curve is not what {claimed}: without its neutrals a tone would "
             f"be read up to {error.max():.0f} in L* off. The curve was bent to them."
         )
     if chdtrc(stated.size, surprise) < limits("tone")["disagreement"]:
+        memory = " or with what is remembered" if words.startswith("remembered") else ""
         said.append(
-            "The neutrals do not agree with one another: check their values, and that all lie "
-            "in the same light without gloss."
+            f"The neutrals do not agree with one another{memory}: check their values, and that "
+            "all lie in the same light without gloss."
         )
     return tuple(said)
 

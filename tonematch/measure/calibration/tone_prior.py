@@ -3,12 +3,13 @@
 A camera renders its pictures to please, so that the light that a file decodes to is not the light
 that fell on the sensor: phones lift contrast in the middle and roll off both ends. What the file
 says is right on average, and no more. The slope of log(true light) over log(decoded light) is a
-Gaussian process around 1: with `slope` as its standard deviation and `length`, in natural
-logarithms of light, as that of its squared exponential correlation. The curve is its integral.
+Gaussian process around 1, with a squared exponential correlation over the logarithm of light. The
+curve is its integral.
 
 The process is taken by its largest modes (Karhunen-Loeve), which are integrated, so that a curve
-is a sum of smooth modes whose weights are independent and standard normal before anything is
-seen. A few modes more bend one channel against the others, `channel` times as strongly.
+is a sum of smooth modes whose weights are independent and normal before anything is seen:
+`tone.slope` is their standard deviation. A few modes more bend one channel against the others,
+`tone.channel` times as strongly (``swatches/budget.toml``).
 
 References
 ----------
@@ -28,6 +29,10 @@ from scipy.linalg import eigh
 from tonematch.arrays import Array
 from tonematch.swatchbook import swatch_table
 
+# Length of the correlation, natural logarithm of light: by the marginal likelihood of the greys of
+# 20 real photographs. It and the counts below make the modes, and weights of these modes are kept
+# in logbooks and profiles: who changes one must migrate these.
+_LENGTH = 0.6
 # Decoded light below this share of the highest is noise: a curve is straight there.
 DARKEST = 5e-4
 _NODES = 96
@@ -42,13 +47,12 @@ _APART = np.sqrt(1.5) * np.array(
 @cache
 def _modes() -> tuple[Array, Array]:
     """Logarithms of light, shape (n,), and the integrated modes there, shape (n, m)."""
-    size = swatch_table("budget.toml")["tone"]
     at = np.linspace(np.log(DARKEST), 0.0, _NODES)
-    apart = (at[:, None] - at) / size["length"]
-    variances, modes = eigh(size["slope"] ** 2 * np.exp(-0.5 * apart**2))
+    variances, modes = eigh(np.exp(-0.5 * ((at[:, None] - at) / _LENGTH) ** 2))
     largest = np.argsort(variances)[::-1]
     kept = largest[: 1 + np.searchsorted(np.cumsum(variances[largest]), _KEPT * variances.sum())]
-    slopes = modes[:, kept] * np.sqrt(variances[kept])
+    # A mode and its opposite are one: the sign is fixed at the light end.
+    slopes = modes[:, kept] * np.sign(modes[-1, kept]) * np.sqrt(variances[kept])
     steps = (slopes[1:] + slopes[:-1]) / 2.0 * (at[1] - at[0])
     return at, np.vstack([np.zeros(len(kept)), np.cumsum(steps, axis=0)])
 
@@ -68,7 +72,7 @@ def modes_at(light: Array) -> Array:
     at, table = _modes()
     log_light = np.log(np.maximum(light, DARKEST))
     common = np.stack([np.interp(log_light, at, mode) for mode in table.T], axis=-1)
-    bends = swatch_table("budget.toml")["tone"]["channel"] * common[..., :_BENDS]
+    bends = common[..., :_BENDS]
     return np.concatenate([common, bends * _APART[:, :1], bends * _APART[:, 1:]], axis=-1)
 
 
@@ -81,5 +85,11 @@ def prior_covariance(linear: bool) -> Array:
         Whether the light is a sensor's own (raw, or told to be linear), whose curve is nearly
         straight; else it was developed to please.
     """
-    share = swatch_table("budget.toml")["tone"]["linear"] if linear else 1.0
-    return np.asarray(share**2 * np.eye(_modes()[1].shape[1] + 2 * _BENDS))
+    size = swatch_table("budget.toml")["tone"]
+    slope = size["slope"] * (size["linear"] if linear else 1.0)
+    return np.diag(np.repeat([slope, slope * size["channel"]], [_common(), 2 * _BENDS]) ** 2)
+
+
+def _common() -> int:
+    """Modes that all channels share."""
+    return int(_modes()[1].shape[1])

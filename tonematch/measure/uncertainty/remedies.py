@@ -1,10 +1,26 @@
-"""What would settle a comparison that is too close to call: the largest cause and its remedy."""
+"""What would settle a comparison that is too close to call: the largest cause and its remedy.
+
+What white and black cards or a raw file would do for it is reckoned (`narrowing`).
+"""
+
+from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
+from tonematch.arrays import Array
+from tonematch.measure.calibration.card import usual_card
+from tonematch.measure.calibration.tone import Neutral, ToneFit, conditioned, neutral_ratios
+from tonematch.measure.calibration.tone_prior import prior_covariance
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.measure.core import Reading
-from tonematch.measure.uncertainty.budget import Errors, metamerism_covariance
+from tonematch.measure.core import Calibration, Reading
+from tonematch.measure.uncertainty.budget import (
+    Errors,
+    draw_errors,
+    metamerism_covariance,
+)
+from tonematch.measure.uncertainty.interval import noisy_difference
+from tonematch.measure.uncertainty.two_photographs import budgets_of
 
 BY_EYE = "let the eye decide, in the light where the piece will hang"
 # A cause that nothing settles needs no entry: the eye decides.
@@ -14,7 +30,8 @@ _REMEDIES = {
     "sheet in the same light",
     "light of two": "the light of two separate photographs counts most; have original and repair "
     "in one photograph",
-    "tone": "the tone curve counts most; mark further neutrals, such as white and black",
+    "tone": "the tone curve counts most; have white and black cards beside the grey one",
+    "tone with cards": f"what the cards leave of the tone curve counts most; {BY_EYE}",
     "camera": "the camera's own colours count most; have a chart in the picture, or use a saved "
     "profile of this camera and lamp",
     "camera with a chart": f"what the chart leaves of the camera's error counts most; {BY_EYE}",
@@ -28,6 +45,107 @@ _REMEDIES = {
     "repeat": "the photographs disagree most of all; keep lamp and camera where they are, and "
     "take them again",
 }
+
+
+# An interval that gets narrower by less is not worth a sentence: half of what an eye just notices.
+_WORTH = 0.5
+_CASES, _SEED = 1000, 11
+
+
+def narrowing(
+    original: Reading, repair: Reading, same_calibration: bool | None, width: float
+) -> str:
+    """What would narrow the interval of a difference read from a rendered picture, and to what.
+
+    The interval is reckoned anew as if the pictures had held white and black cards as well, and as
+    if they had been raw files: how unsure a tone curve stays hangs on where its neutrals lie, not
+    on what is read of them.
+
+    Parameters
+    ----------
+    same_calibration : bool or None
+        As `compare` takes it.
+    width : float
+        Of the interval as it is.
+
+    Returns
+    -------
+    str
+        One sentence; empty where a chart was there, or nothing would help enough.
+    """
+    if not (_rendered(original.calibration) and _rendered(repair.calibration)):
+        return ""
+    ways = {"from the camera's raw or DNG file": _from_raw}
+    if not _greys_known(original, repair):
+        ways["with white and black cards beside the grey one"] = _with_three_tones
+    found = {}
+    for way, changed in ways.items():
+        low, high = _interval_if(changed, original, repair, same_calibration)
+        if high - low < width - _WORTH:
+            found[way] = low, high
+    told = [
+        f"{way} within {low:.1f} to {high:.1f}"
+        for way, (low, high) in sorted(found.items(), key=lambda item: item[1][1] - item[1][0])
+    ]
+    if not told:
+        return ""
+    first = told[0].replace(" within", " the difference would be known within")
+    return f"{first[0].upper()}{first[1:]}{''.join(f', {way}' for way in told[1:])}."
+
+
+def _interval_if(
+    changed: Callable[[Calibration], Calibration],
+    original: Reading,
+    repair: Reading,
+    same_calibration: bool | None,
+) -> tuple[float, float]:
+    """The interval as it would be by another calibration of the same readings."""
+    one, other = (
+        replace(reading, calibration=reading.calibration and changed(reading.calibration))
+        for reading in (original, repair)
+    )
+    errors = draw_errors(budgets_of(one, other, same_calibration), _CASES, _SEED)
+    noise, growing = errors.whole, errors.growing[1] - errors.growing[0]
+    found = noisy_difference(original.lab, repair.lab, noise[0], noise[1], growing)
+    return found.low, found.high
+
+
+def _rendered(calibration: Calibration | None) -> bool:
+    """Whether the picture was developed to please, and no chart tells how."""
+    if calibration is None or not len(calibration.tone.weights):
+        return False
+    return calibration.developed and calibration.profile is None
+
+
+def _greys_known(*readings: Reading) -> bool:
+    """Whether more than the card told the tones of every picture."""
+    return all(one.calibration and "tone" in one.calibration.measured for one in readings)
+
+
+def _with_three_tones(calibration: Calibration) -> Calibration:
+    """As if white and black cards lay in the light of the card."""
+    curve, grey = calibration.tone, float(calibration.value.xyz[1])
+
+    def card(reflectance: float) -> Neutral:
+        light = curve.anchor * reflectance / grey
+        return Neutral("", light, np.full(3, reflectance), (0.0, 0.0))
+
+    others = [card(float(usual_card(name).xyz[1])) for name in ("white", "black")]
+    before = ToneFit(curve, prior_covariance(linear=False))
+    return _with_tone(
+        calibration, conditioned(before, neutral_ratios(card(grey), others)).covariance
+    )
+
+
+def _from_raw(calibration: Calibration) -> Calibration:
+    return replace(_with_tone(calibration, prior_covariance(linear=True)), developed=False)
+
+
+def _with_tone(calibration: Calibration, tone: Array) -> Calibration:
+    covariance = calibration.relative_covariance.copy()
+    curve = slice(3, 3 + len(tone))
+    covariance[curve, curve] = tone
+    return replace(calibration, relative_covariance=covariance)
 
 
 def uncertainty_by_cause(original: Reading, repair: Reading, errors: Errors) -> dict[str, float]:
@@ -72,16 +190,13 @@ def say_remedy(original: Reading, repair: Reading, errors: Errors, profiled: boo
     two = original.photo_sha256 != repair.photo_sha256
     if two and largest in ("card", "light"):
         largest = f"{largest} of two"
-    elif largest == "card" and (_has_greys(original) or _has_greys(repair)):
+    elif largest == "card" and (_greys_known(original) or _greys_known(repair)):
         largest = "card and greys"
+    elif largest == "tone" and _greys_known(original, repair):
+        largest = "tone with cards"
     elif largest == "camera" and profiled:
         largest = "camera with a chart"
     return f"{_REMEDIES.get(largest, f'{largest} counts most; {BY_EYE}')}."
-
-
-def _has_greys(reading: Reading) -> bool:
-    """Whether more than the card was measured."""
-    return reading.calibration is not None and "tone" in reading.calibration.measured
 
 
 def _of_area(original: Reading, repair: Reading, errors: Errors) -> str:

@@ -24,15 +24,26 @@ OWN_TONE = 0.15
 OWN_PER_CHANGE = 0.9
 
 
-def causes_apart(original: Reading, repair: Reading) -> list[tuple[Cause, ...]]:
-    """Budgets of two readings that come from two photographs.
+def budgets_of(
+    original: Reading, repair: Reading, same_calibration: bool | None = None
+) -> list[tuple[Cause, ...]]:
+    """Budgets of two readings.
+
+    Parameters
+    ----------
+    same_calibration : bool, optional
+        Whether they share one calibration; what the readings say unless given. Otherwise card and
+        light are each photograph's own; of the tone curve's error a part is, and of the camera's
+        as far as the card changed its colour.
 
     Returns
     -------
     list of two tuples of Cause
-        Card and light are each photograph's own; of the tone curve's error a part is, and of the
-        camera's as far as the card changed its colour.
     """
+    if same_calibration is None:
+        same_calibration = original.photo_sha256 == repair.photo_sha256
+    if same_calibration:
+        return [causes(original), causes(repair)]
     own = own_shares(original, repair)
     second = shared_as(causes(repair), {"card": "its own card", "light": "its own light"})
     return [tuple(partly_own(budget, own)) for budget in (causes(original), second)]
@@ -69,7 +80,7 @@ def change_of_card(original: Reading, repair: Reading) -> float:
         where a reading's calibration is not known or a chart or profile corrected the colours.
     """
     found = [reading.calibration for reading in (original, repair)]
-    gains = [np.log(known.gains) for known in found if known is not None and known.profile is None]
+    gains = [np.log(known.gains) for known in found if known is not None and not known.corrected]
     if len(gains) < len(found):
         return 0.0
     change = gains[1] - gains[0]

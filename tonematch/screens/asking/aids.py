@@ -1,4 +1,4 @@
-"""What besides the card helps a reading: further neutrals, a chart, a plain sheet, a profile."""
+"""What besides the card helps a reading: more cards, a chart, a plain sheet, a profile."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -8,24 +8,40 @@ from tempfile import TemporaryDirectory
 import streamlit as st
 
 from tonematch.errors import HOLDS_LINEAR
+from tonematch.logbook.own_cards import own_cards
+from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.aids import Aids, Encoding
-from tonematch.measure.calibration.camera_profile import read_profile, write_profile
+from tonematch.measure.calibration.camera_profile import (
+    camera_of,
+    read_profile,
+    write_profile,
+)
 from tonematch.measure.calibration.chart import Chart, chart_at, find_chart
 from tonematch.measure.core import Calibration, CameraProfile
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import SUFFIXES
 from tonematch.screens.asking.opening import opened
-from tonematch.screens.marking import CARDS, CHART_CORNERS, NEUTRALS, Box, Mark, middle
+from tonematch.screens.marking import (
+    BLACK,
+    CARDS,
+    CHART_CORNERS,
+    NEUTRALS,
+    WHITE,
+    Box,
+    Mark,
+    middle,
+)
 from tonematch.screens.session import Shot, bench
 from tonematch.screens.showing.plain import plain
 
-_USUAL_NEUTRALS = (0.9, 0.05, 0.4)  # a white, a black and a light grey
+_USUAL_NEUTRAL = 0.4  # a light grey
+_TONES = {"white": WHITE, "black": BLACK}
 
 
 @dataclass(frozen=True, eq=False)
 class AskedAids:
-    """What a person said; neutrals, further cards and corners count only once they are marked."""
+    """What a person said; cards, neutrals and corners count only once they are marked."""
 
     reflectances: Mapping[str, float]
     cards: tuple[Mark, ...] = ()
@@ -39,15 +55,21 @@ class AskedAids:
     def marks(self) -> tuple[Mark, ...]:
         """What is to be marked on the picture for all this."""
         neutrals = (mark for mark in NEUTRALS if mark.role in self.reflectances)
-        return (*neutrals, *self.cards, *self.corners)
+        return (*_TONES.values(), *neutrals, *self.cards, *self.corners)
 
     def marked(self, boxes: Mapping[str, Box], photo: Photo) -> Aids:
         """All of it, as far as it is marked on the photograph."""
-        neutrals = tuple(
+        tones = {
+            name: box_area(mark.label, boxes[mark.role])
+            for name, mark in _TONES.items()
+            if mark.role in boxes
+        }
+        greys = [
             (box_area(mark.label, boxes[mark.role]), self.reflectances[mark.role])
             for mark in NEUTRALS
             if mark.role in boxes and mark.role in self.reflectances
-        )
+        ]
+        neutrals = (*own_cards().marked(tones), *greys)
         cards = tuple(
             box_area(mark.label, boxes[mark.role], "card")
             for mark in self.cards
@@ -60,16 +82,16 @@ class AskedAids:
         return Aids(neutrals, self.encoding, chart, self.profile, self.flat_field, cards)
 
 
-def ask_for_aids(place: str, shot: Shot) -> AskedAids:
+def ask_for_aids(place: str, shot: Shot, logbook: Logbook) -> AskedAids:
     """Ask what else is in the picture or known of the camera and the light."""
     held = bench()
+    remembered = _ask_for_remembered(place, opened(shot.source, shot.name), logbook)
     with st.expander("More that makes the reading surer"):
         count = _ask_number(
             f"greys-{place}", "Further greys of known value in the picture", len(NEUTRALS)
         )
         reflectances = {
-            mark.role: _ask_reflectance(f"{mark.role}-{place}", mark, usual)
-            for mark, usual in zip(NEUTRALS[:count], _USUAL_NEUTRALS, strict=False)
+            mark.role: _ask_reflectance(f"{mark.role}-{place}", mark) for mark in NEUTRALS[:count]
         }
         again = _ask_number(
             f"cards-{place}",
@@ -82,9 +104,28 @@ def ask_for_aids(place: str, shot: Shot) -> AskedAids:
         key = f"linear-{place}"
         linear = st.checkbox(HOLDS_LINEAR.capitalize(), held.recall(key, False), key=key)
         held.remember(key, linear)
-        profile = None if chart is not None or corners else _ask_for_profile(place)
+        asked = remembered is None and chart is None and not corners
+        profile = _ask_for_profile(place) if asked else remembered
     encoding: Encoding = "linear" if linear else "profile"
     return AskedAids(reflectances, CARDS[:again], chart, corners, profile, flat_field, encoding)
+
+
+def _ask_for_remembered(place: str, photo: Photo, logbook: Logbook) -> CameraProfile | None:
+    """What an earlier picture taught of this camera, where a person chooses it."""
+    held, key = bench(), f"remembered-{place}"
+    known = logbook.camera_profiles(camera_of(photo), photo.space)
+    if not known:
+        return None
+    days = ["", *known]
+    before = held.recall(key, "")
+    day = st.selectbox(
+        "This camera was measured before: use what was learned then?",
+        days,
+        days.index(before) if before in days else 0,
+        format_func=lambda day: f"{day}: {plain(known[day].words)}" if day else "No",
+        key=key,
+    )
+    return known.get(held.remember(key, day))
 
 
 def _ask_number(key: str, label: str, most: int, help: str | None = None) -> int:
@@ -93,13 +134,13 @@ def _ask_number(key: str, label: str, most: int, help: str | None = None) -> int
     return held.remember(key, count)
 
 
-def _ask_reflectance(key: str, mark: Mark, usual: float) -> float:
+def _ask_reflectance(key: str, mark: Mark) -> float:
     held = bench()
     reflectance = st.number_input(
         f"{mark.label}: reflectance, 0 to 1",
         0.01,
         1.0,
-        held.recall(key, usual),
+        held.recall(key, _USUAL_NEUTRAL),
         step=0.01,
         key=key,
     )
@@ -166,7 +207,7 @@ def _ask_for_profile(place: str) -> CameraProfile | None:
             held.remember(key, read_profile(path))
         st.rerun()
     profile: CameraProfile = held.answers[key]
-    st.caption(f"Colours by a saved profile: {plain(profile.words)}.")
+    st.caption(f"By a saved profile: {plain(profile.words)}.")
     if st.button("Go on without the profile", key=f"no-{key}", width="stretch"):
         del held.answers[key]
         st.rerun()
@@ -176,7 +217,7 @@ def _ask_for_profile(place: str) -> CameraProfile | None:
 def offer_profile(calibration: Calibration | None) -> None:
     """What a chart taught of the camera, to be saved for pictures without the chart."""
     profile = None if calibration is None else calibration.profile
-    if profile is None:
+    if profile is None or not profile.patches:
         return
     st.caption(f"Colours by {plain(profile.words)}.")
     lamp = st.text_input("Under which lamp", profile.lamp, placeholder="north window, two panels")

@@ -1,53 +1,74 @@
-"""What the grey card is known to be: asked once, then remembered."""
+"""What white, grey and black cards are known to be: asked once, then remembered."""
+
+from collections.abc import Sequence
 
 import streamlit as st
 
-from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance, usual_card
+from tonematch.logbook.own_cards import CARDS, Cards, Stated, keep_cards, own_cards
+from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.core import CardValue
-from tonematch.screens.session import bench
 from tonematch.screens.showing.plain import plain
 
 _BY_REFLECTANCE, _BY_LAB = "By its reflectance", "By its measured CIELAB"
 
 
 def ask_for_card(remembered: CardValue | None) -> CardValue:
-    """Show what the card is taken to be, and let it be changed.
+    """Show what the cards are taken to be, and let it be changed; gives the grey one.
 
     Parameters
     ----------
     remembered : CardValue or None
-        What it was the last time; the common grey card where there was none.
+        What the grey card was the last time, for where nothing is kept of it.
     """
-    if bench().card is None:
-        bench().card = remembered or usual_card()
-    value = bench().card
-    assert value is not None
-    with st.expander(f"Grey card: {plain(value.words)}"):
-        how = st.radio("How is your card known?", [_BY_REFLECTANCE, _BY_LAB], horizontal=True)
-        stated = _ask_reflectance() if how == _BY_REFLECTANCE else _ask_lab()
-        if st.button("Use this card", width="stretch"):
-            bench().card = stated
+    cards = own_cards()
+    grey = cards.values["grey"]
+    if "grey" not in cards.stated and remembered is not None:
+        grey = remembered
+    values = {**cards.values, "grey": grey}
+    told = "; ".join(f"{name} {values[name].words}" for name in CARDS)
+    with st.expander(f"Your cards: {plain(told.replace('reflectance ', ''))}"):
+        st.caption(
+            "What is printed on them or was measured; an empty field is assumed, as such cards are "
+            "as a rule."
+        )
+        said = {
+            "white": _ask_reflectance("white", cards),
+            "black": _ask_reflectance("black", cards),
+        }
+        lab = cards.stated.get("grey")
+        ways, by_lab = [_BY_REFLECTANCE, _BY_LAB], isinstance(lab, Sequence)
+        how = st.radio("How is your grey card known?", ways, int(by_lab), horizontal=True)
+        if how == _BY_REFLECTANCE:
+            said["grey"] = _ask_reflectance("grey", cards)
+        else:
+            said["grey"] = _ask_lab(lab if isinstance(lab, Sequence) else (49.5, 0.0, 0.0))
+        if st.button("Keep these cards", width="stretch"):
+            keep_cards(said)
             st.rerun()
-    return value
+    return grey
 
 
-def _ask_reflectance() -> CardValue:
-    usual = float(usual_card().xyz[1])
-    reflectance = st.number_input(
-        f"Reflectance, 0 to 1 (the common grey card: {usual:g})",
-        min_value=0.01,
+def _ask_reflectance(name: str, cards: Cards) -> Stated | None:
+    """What a card reflects; None where nobody says."""
+    known = cards.stated.get(name)
+    said: float | None = st.number_input(
+        f"{name.capitalize()} card: reflectance, 0 to 1",
+        min_value=0.0,
         max_value=1.0,
-        value=usual,
+        value=float(known) if isinstance(known, int | float) else None,
         step=0.01,
         format="%.3f",
+        placeholder=usual_card(name).words.removeprefix("reflectance "),
     )
-    return card_from_reflectance(reflectance)
+    return said
 
 
-def _ask_lab() -> CardValue:
+def _ask_lab(known: Sequence[float]) -> Stated:
+    sides = (("L*", 0.0, 100.0), ("a*", -50.0, 50.0), ("b*", -50.0, 50.0))
     with st.container(horizontal=True, key="typed-card"):
-        lightness = st.number_input("L*", 1.0, 100.0, 49.5, step=0.1, format="%.2f", width=150)
-        a = st.number_input("a*", -50.0, 50.0, 0.0, step=0.1, format="%.2f", width=150)
-        b = st.number_input("b*", -50.0, 50.0, 0.0, step=0.1, format="%.2f", width=150)
+        lab = [
+            st.number_input(name, least, most, float(value), step=0.1, format="%.2f", width=150)
+            for (name, least, most), value in zip(sides, known, strict=True)
+        ]
     st.caption("CIELAB for D50, 2\u00b0 observer, as the maker or an instrument gives it.")
-    return card_from_lab((lightness, a, b))
+    return lab

@@ -5,6 +5,7 @@ from typing import cast
 
 import streamlit as st
 
+from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.core import Role
 from tonematch.measure.marked import Marked
@@ -45,7 +46,11 @@ def ask_for_shot(place: str, label: str) -> Shot | None:
 
 
 def mark_shot(
-    place: str, shot: Shot, wanted: Sequence[Mark], start: Mapping[str, Box] | None = None
+    place: str,
+    shot: Shot,
+    wanted: Sequence[Mark],
+    logbook: Logbook,
+    start: Mapping[str, Box] | None = None,
 ) -> Marked:
     """Mark areas on a photograph with the canvas or the number boxes.
 
@@ -60,7 +65,7 @@ def mark_shot(
         With the areas that are marked so far, and what else helps to calibrate.
     """
     photo = opened(shot.source, shot.name)
-    asked = ask_for_aids(place, shot)
+    asked = ask_for_aids(place, shot, logbook)
     boxes = mark_boxes(place, shot, (*wanted, *asked.marks), start or {})
     areas = {
         mark.role: box_area(mark.label, boxes[mark.role], cast(Role, mark.role))

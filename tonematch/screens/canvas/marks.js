@@ -57,7 +57,7 @@ function takeData(bench, data) {
 function nextUnmarked(bench) {
   const keep = bench.areas.find((area) => area.role === bench.current);
   if (keep && bench.chosen) return keep.role;
-  const free = bench.areas.find((area) => !bench.boxes[area.role]);
+  const free = bench.areas.find((area) => !bench.boxes[area.role] && !area.optional);
   return free ? free.role : null;
 }
 
@@ -81,7 +81,7 @@ function showChoices(bench) {
     }),
   );
   const current = bench.areas.find((area) => area.role === bench.current);
-  bench.hint.textContent = current ? hintFor(current) : "All marked. To mark one again, choose it.";
+  bench.hint.textContent = current ? hintFor(current) : hintAfter(bench);
   bench.canvas.className = current ? "marking" : "idle";
 }
 
@@ -89,6 +89,14 @@ function hintFor(area) {
   return area.point
     ? `Tap ${area.where}; slide before you lift to place it closely.`
     : `Drag a box over ${area.where}.`;
+}
+
+function hintAfter(bench) {
+  const more = bench.areas.filter((area) => area.optional && !bench.boxes[area.role]);
+  const names = more.map((area) => area.label).join(" or ");
+  return more.length
+    ? `All marked. If ${names} is in the picture, choose it and mark it, too.`
+    : "All marked. To mark one again, choose it.";
 }
 
 function place(bench, event) {

@@ -18,6 +18,12 @@ HOW_TO = (
     "Lay the grey card beside the work, in the same plane. Soft, even light from two sides, no "
     "flash. Nothing may shine white, and no gold may throw its colour on the card."
 )
+HOW_SURE = (
+    "Surest is the camera's raw or DNG file; next, a white and a black card beside the grey one. "
+    "The grey card alone works and is less sure: it leaves the difference of two golds open by "
+    "about 2.9 CIEDE2000, three cards by 1.7, raw by 1.0 (median width of the 95 % interval, "
+    "simulated golds up to 6 apart)."
+)
 
 
 def photograph_page(logbook: Logbook) -> None:
@@ -28,6 +34,7 @@ def photograph_page(logbook: Logbook) -> None:
         st.info("First choose the piece, on the page before this one.", icon=":material/info:")
         return
     st.write(HOW_TO)
+    st.caption(HOW_SURE)
     if bench().again:
         st.info(
             "This photograph is combined with the ones before it: the same original and repair in "
@@ -40,41 +47,44 @@ def photograph_page(logbook: Logbook) -> None:
     how = st.radio("Your pictures", ways, asked, key="pictures", horizontal=True)
     bench().remember("pictures", how)
     if how == _BARE:
-        _read_original(value)
+        _read_original(logbook, value)
         return
     if how == _ONE:
         both = _hand_over(
-            "both", "Photograph with card, original and repair", (CARD, ORIGINAL, REPAIR)
+            logbook, "both", "Photograph with card, original and repair", (CARD, ORIGINAL, REPAIR)
         )
         original = repair = both
     else:
         original = _hand_over(
-            "original", "Photograph of the original, with the card", (CARD, ORIGINAL)
+            logbook, "original", "Photograph of the original, with the card", (CARD, ORIGINAL)
         )
-        repair = _hand_over("repair", "Photograph of the repair, with the card", (CARD, REPAIR))
+        repair = _hand_over(
+            logbook, "repair", "Photograph of the repair, with the card", (CARD, REPAIR)
+        )
     if original is None or repair is None:
         return
     if st.button("Compare the two", type="primary", width="stretch"):
         _compare(original, repair, value, piece.tolerance)
 
 
-def _hand_over(place: str, label: str, wanted: tuple[Mark, ...]) -> Marked | None:
+def _hand_over(logbook: Logbook, place: str, label: str, wanted: tuple[Mark, ...]) -> Marked | None:
     """A photograph with all its areas marked, or None until then."""
     shot = ask_for_shot(place, label)
     if shot is None:
         return None
-    marked = mark_shot(place, shot, wanted)
+    marked = mark_shot(place, shot, wanted, logbook)
     return marked if len(marked.areas) == len(wanted) else None
 
 
-def _read_original(value: CardValue) -> None:
+def _read_original(logbook: Logbook, value: CardValue) -> None:
     """Read the old gilding alone, to choose the gold that is to be laid beside it."""
     held, key = bench(), "strip-beside"
-    label = "A strip of leaf, gilded as the repair will be, lies beside it"
+    words = "A strip of leaf, gilded as the repair will be, lies beside it"
     wanted: tuple[Mark, ...] = (CARD, ORIGINAL)
-    if held.remember(key, st.checkbox(label, held.recall(key, False), key=key)):
+    if held.remember(key, st.checkbox(words, held.recall(key, False), key=key)):
         wanted = (CARD, ORIGINAL, STRIP)
-    original = _hand_over("original", "Photograph of the original, with the card", wanted)
+    label = "Photograph of the original, with the card"
+    original = _hand_over(logbook, "original", label, wanted)
     if original is None or not st.button("Which gold to lay", type="primary", width="stretch"):
         return
     with st.spinner("Reading the area"):

@@ -43,7 +43,7 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
     st.caption(f"Should read {say_lab(expected.lab, expected.covariance)}. {COLORIMETRY}")
     st.subheader("The photograph after it, once dry", anchor=False)
     value = ask_for_card(remembered_card(logbook, piece))
-    marked = _photographed(laid)
+    marked = _photographed(logbook, laid)
     if marked is not None:
         note = st.text_input("Note", placeholder="what you saw: streaks, dull, needs a second day")
         if st.button("Log this layer", type="primary", width="stretch"):
@@ -57,7 +57,7 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
         go_to("Lay a layer", f"Called off: {layer.layer}. Nothing is learned from it.")
 
 
-def _photographed(laid: LayerInProgress) -> Marked | None:
+def _photographed(logbook: Logbook, laid: LayerInProgress) -> Marked | None:
     """The photograph after the layer with its areas, or None until all are marked.
 
     Where original and repair were photographed apart, the original keeps its reading.
@@ -70,7 +70,7 @@ def _photographed(laid: LayerInProgress) -> Marked | None:
     shot = ask_for_shot(place, f"Photograph after the layer, with {words}")
     if shot is None:
         return None
-    marked = mark_shot(place, shot, wanted)
+    marked = mark_shot(place, shot, wanted, logbook)
     return marked if len(marked.areas) == len(wanted) else None
 
 

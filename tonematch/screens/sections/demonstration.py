@@ -25,4 +25,7 @@ def offer_demonstration(logbook: Logbook) -> None:
             bench().take_up(PIECE.name)
             source = demo_photograph(PHOTOGRAPH).data
             bench().shots["both"] = Shot(PHOTOGRAPH, source)
-            go_to("Photograph", "The invented piece is on the bench. Mark the three areas below.")
+            go_to(
+                "Photograph",
+                "The invented piece is on the bench. Mark the areas and the cards below.",
+            )

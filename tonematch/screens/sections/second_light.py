@@ -49,7 +49,7 @@ def offer_second_light(logbook: Logbook, piece: Piece, closer: Closer, first: Co
 
 
 def _ask(logbook: Logbook, piece: Piece, closer: Closer, first: Comparison) -> None:
-    marked = _handed_over(first)
+    marked = _handed_over(logbook, first)
     if marked is None or not st.button("Compare under the second light", width="stretch"):
         return
     calibration = first.repair.calibration
@@ -63,13 +63,14 @@ def _ask(logbook: Logbook, piece: Piece, closer: Closer, first: Comparison) -> N
     keep_findings(logbook, [found.finding])
 
 
-def _handed_over(first: Comparison) -> Marked | None:
+def _handed_over(logbook: Logbook, first: Comparison) -> Marked | None:
     shot = ask_for_shot(SECOND_LIGHT, "Photograph under the second light, with the card")
     if shot is None:
         return None
     st.caption("The marks are those of the first picture: move them where the camera has moved.")
     wanted = (CARD, ORIGINAL, REPAIR)
-    marked = mark_shot(SECOND_LIGHT, shot, wanted, _marks_of(first, opened(shot.source, shot.name)))
+    marks = _marks_of(first, opened(shot.source, shot.name))
+    marked = mark_shot(SECOND_LIGHT, shot, wanted, logbook, marks)
     return marked if len(marked.areas) == len(wanted) else None
 
 
