@@ -12,7 +12,7 @@ from functools import partial
 from itertools import chain
 
 from tests.measure.accuracy import Compared, summarise
-from tests.measure.drawn_pairs import drawn, on_card, on_chart
+from tests.measure.drawn_pairs import drawn, on_card, on_chart, on_three_tones
 from tests.measure.simulated_camera import DAYLIGHT_OR_LED
 from tests.toning.closed_loop import TOLERANCE
 from tests.toning.learning import learn_simulated, together
@@ -23,6 +23,7 @@ PAIRS, TRIALS, WORKSHOPS, LOOPS = 200, (20, 60, 300), 3, 60
 COLUMNS = ("what, simulated", "how good")
 ASKED = (
     "how far two golds differ (truly 0 to 6), on the grey card alone",
+    "the same, with a white and a black card beside it",
     "the same, with a 24-patch chart in the picture",
     *(f"what a layer will do on another piece, after {n} trials of ten layers" for n in TRIALS),
     "a repair toned to its old gold in at most four layers, after 60 trials",
@@ -48,8 +49,9 @@ def _row(what: str, how_good: str) -> None:
 
 
 def readings(seed: int, workers: Executor) -> Iterator[str]:
-    """Compared differences on the card alone and with a chart."""
+    """Compared differences on the card alone, with three tones and with a chart."""
     yield _say(drawn(partial(on_card, lamps=DAYLIGHT_OR_LED), PAIRS, (seed, 1), workers))
+    yield _say(drawn(partial(on_three_tones, lamps=DAYLIGHT_OR_LED), PAIRS, (seed, 1), workers))
     of_chart = drawn(on_chart, PAIRS, (seed, 2), workers)
     yield _say([compared for compared, _ in of_chart])
 
@@ -58,7 +60,8 @@ def _say(found: Sequence[Compared]) -> str:
     told = summarise(found)
     return (
         f"half are off by less than {told.median:.2f} CIEDE2000, 19 of 20 by less than "
-        f"{told.at_95:.2f}; the stated 95 % interval holds the truth in {100 * told.held:.0f} %"
+        f"{told.at_95:.2f}; the stated 95 % interval, {told.width:.1f} wide, holds the truth in "
+        f"{100 * told.held:.0f} %"
     )
 
 

@@ -43,6 +43,7 @@ from tonematch.photo.decode import load_photo
 
 Made = TypeVar("Made")
 GREYS = (0.90, 0.59, 0.36, 0.09, 0.035)
+WHITE_AND_BLACK = GREYS[0], GREYS[-1]
 """A grey scale beside the card."""
 
 
@@ -138,15 +139,18 @@ def compare_apart(
 
 
 def compare_on_greys(
-    pair: tuple[Patch, Patch], how: Conditions, rng: np.random.Generator
+    pair: tuple[Patch, Patch],
+    how: Conditions,
+    rng: np.random.Generator,
+    values: Sequence[float] = GREYS,
 ) -> Compared:
-    """The same with a grey scale above, by which the tone curve is found."""
-    scene = Scene([*(neutral(value) for value in GREYS), neutral(CARD), *pair], 4)
+    """The same with further greys above, by which the tone curve is found."""
+    scene = Scene([*(neutral(value) for value in values), neutral(CARD), *pair], 4)
     photo = _taken(scene, how, rng)
-    greys = [(_marked(scene, k, f"grey {k}"), value) for k, value in enumerate(GREYS)]
-    card = _marked(scene, len(GREYS), "card")
+    greys = [(_marked(scene, k, f"grey {k}"), value) for k, value in enumerate(values)]
+    card = _marked(scene, len(values), "card")
     calibration = calibrate(photo, card, card_from_reflectance(CARD), Aids(greys))
-    return beside_truth(pair, _compared(photo, scene, calibration, len(GREYS) + 1), how)
+    return beside_truth(pair, _compared(photo, scene, calibration, len(values) + 1), how)
 
 
 def compare_on_chart(

@@ -10,6 +10,7 @@ from typing import TypeVar
 import numpy as np
 
 from tests.measure.accuracy import (
+    WHITE_AND_BLACK,
     Compared,
     compare_on_card,
     compare_on_chart,
@@ -120,6 +121,16 @@ def on_greys(count: int, seed: Seed) -> list[Compared]:
         gamma, exposure = rng.uniform(1.0, 2.6), rng.uniform(0.65, 0.75)
         how = replace(random_conditions(rng), gamma=gamma, exposure=exposure)
         found.append(retaken(partial(compare_on_greys, pair, rng=rng), how))
+    return found
+
+
+def on_three_tones(count: int, seed: Seed, lamps: tuple[str, ...] = LAMPS) -> list[Compared]:
+    """Compared beside white, grey and black cards."""
+    rng = np.random.default_rng(seed)
+    found = []
+    for pair in random_pairs(count, rng):
+        on = partial(compare_on_greys, pair, rng=rng, values=WHITE_AND_BLACK)
+        found.append(retaken(on, random_conditions(rng, lamps)))
     return found
 
 
