@@ -112,8 +112,8 @@ def test_reading_shows_a_difference_known_better_than_a_colour(figures: dict[str
     terms = {name: tuple(moved) for name, moved in figures["terms"].items()}
     colour, difference = terms["all"]
     assert difference < colour / 3
-    # A rendered picture turns lighter and darker golds not quite alike.
-    assert figures["camera_correlation"] > 0.8
+    # Of a raw file: a rendered picture turns lighter and darker golds not quite alike.
+    assert figures["camera_correlation"] > 0.99
     # Terms that share nothing add as squares, JCGM 100:2008, 5.1.2 (to first order, and drawn).
     once = ("noise and mottle", "metamerism", "card", "light", "tone", "camera")
     for k, whole in enumerate(terms["all"]):
