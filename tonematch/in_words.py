@@ -62,18 +62,7 @@ def say_comparison(comparison: Comparison) -> str:
 
 def say_two_lights(found: "TwoLights") -> str:
     """The pair under a second light, and what changes from light to light."""
-    return "\n".join(
-        ["Under the second light:", say_comparison(found.second), say_change(found), found.words]
-    )
-
-
-def say_change(found: "TwoLights") -> str:
-    """How far the difference changes from light to light, in a line."""
-    low, high = found.interval
-    return (
-        f"From light to light the difference changes by CIEDE2000 {found.change:.2f} (95 % "
-        f"interval {low:.2f} to {high:.2f})"
-    )
+    return "\n".join(["Under the second light:", say_comparison(found.second), found.words])
 
 
 def say_look(look: "SurfaceLook") -> str:

@@ -82,10 +82,7 @@ class TypedAids:
         Path | None, typer.Option(help="A camera profile saved by 'tonematch profile'.")
     ] = None
     remembered: Annotated[
-        str | None,
-        typer.Option(
-            help="A day, such as 2026-03-12: use what a picture kept then taught of the camera."
-        ),
+        str | None, typed.day(help="Use what a picture kept on that day taught of the camera.")
     ] = None
     logbook: LogbookPath = None
 
@@ -115,11 +112,13 @@ class TypedAids:
         from tonematch.logbook.own_cards import own_cards
 
         cards = own_cards()
+        assumed = [name for name in self._tones() if name not in cards.stated]
+        if not assumed:
+            return []
+        taken = [f"the {name} card is taken to reflect {cards.reflectance(name):g}" for name in assumed]
         return [
-            f"The {name} card is taken to reflect {cards.reflectance(name):g}, which nobody "
-            "measured: state yours once, see 'tonematch cards --help'."
-            for name in self._tones()
-            if name not in cards.stated
+            f"{capital(join_words(taken))}, as such cards do as a rule: say once what yours "
+            "reflects, see 'tonematch cards --help'."
         ]
 
     def _tones(self) -> "dict[str, Box]":
@@ -144,7 +143,11 @@ class TypedAids:
         if self.remembered in known:
             return known[self.remembered]
         if self.remembered is not None:
-            days = f"it knows those of {', '.join(known)}" if known else "keep one first"
+            days = (
+                f"it knows those of {', '.join(known)}"
+                if known
+                else "mark white and black cards in this one instead"
+            )
             raise ValueRefused(
                 f"The logbook knows no picture of {camera or 'this camera'} with neutrals or a "
                 f"chart from {self.remembered}: {days}."

@@ -13,6 +13,8 @@ from tonematch.errors import AreaError
 if TYPE_CHECKING:
     from tonematch.measure.marked import Marked
 
+_BESIDE_CARD = ("white", "black", "neutral", "chart_corners")
+
 
 @dataclass(frozen=True)
 class SecondLight:
@@ -34,6 +36,13 @@ class SecondLight:
     second_light_repair: Annotated[
         typed.Box | None, typed.box(help="The new gold in it; as --repair unless given.")
     ] = None
+    second_light_white: Annotated[
+        typed.Box | None,
+        typed.box(help="The white card in it; as --white unless this or its card is given."),
+    ] = None
+    second_light_black: Annotated[
+        typed.Box | None, typed.box(help="The black card in it, likewise.")
+    ] = None
     second_light_neutral: Annotated[
         list[typed.Neutral] | None,
         typed.neutral(help="In it; as --neutral unless this or its card is given."),
@@ -46,7 +55,8 @@ class SecondLight:
     def marked(self, aids: TypedAids, **boxes: typed.Box) -> "Marked | None":
         """That photograph; what was typed for the first one holds for it unless typed anew.
 
-        Where its card is, so is what else lies beside the card: neutrals, chart, further cards.
+        Where its card is, so is what else lies beside the card: white and black card,
+        neutrals, chart, further cards.
 
         Parameters
         ----------
@@ -68,11 +78,8 @@ class SecondLight:
         # A plain sheet and a profile are of one light.
         own = replace(aids, flat=None, camera_profile=None)
         if self.second_light_card is not None:
-            own = replace(own, neutral=None, chart_corners=None, other_card=None)
-        own = replace(
-            own,
-            neutral=self.second_light_neutral or own.neutral,
-            chart_corners=self.second_light_chart_corners or own.chart_corners,
-        )
+            own = replace(own, **dict.fromkeys((*_BESIDE_CARD, "other_card")))
+        typed_there = {name: getattr(self, f"second_light_{name}") for name in _BESIDE_CARD}
+        own = replace(own, **{name: there for name, there in typed_there.items() if there})
         typed_anew = {role: getattr(self, f"second_light_{role}") or boxes[role] for role in boxes}
         return own.on(with_roles(self.second_light, **typed_anew))

@@ -95,7 +95,7 @@ def compare_under_second_light(first: Comparison, second: Marked, value: CardVal
     change, interval = _change(first, there)
     least = limits("two_lights")["parting"] * first.tolerance
     parts = interval[0] > 0.0 and change >= least
-    words = _say_parting(first, there) if parts else _say_alike(interval[1], first.tolerance)
+    words = _say_parting(change, interval) if parts else _say_alike(interval[1], first.tolerance)
     return TwoLights(first, there, change, interval, parts, words)
 
 
@@ -115,24 +115,25 @@ def _change(first: Comparison, second: Comparison) -> tuple[float, tuple[float, 
     return found.value, (found.low, found.high)
 
 
-def _say_parting(first: Comparison, second: Comparison) -> str:
+def _say_parting(change: float, interval: tuple[float, float]) -> str:
+    low, high = interval
     # What to do: common practice, no source. Like pigments part less, whatever the lamp.
     return (
-        f"The two part with the light (metamerism): CIEDE2000 {first.delta_e:.1f} under the first, "
-        f"{second.delta_e:.1f} under the second. Tone and judge the piece where it will hang; to "
-        "hold under both lights, take layers whose pigments are nearer to what lies on the old "
-        "gold, such as earths, and try them on a strip under both."
+        "The two part with the light (metamerism): from one to the other the difference changes by "
+        f"CIEDE2000 {change:.1f} (95 % interval {low:.1f} to {high:.1f}). Tone and judge the piece "
+        "where it will hang; to hold under both lights, take layers whose pigments are nearer to "
+        "what lies on the old gold, such as earths, and try them on a strip under both."
     )
 
 
 def _say_alike(most: float, tolerance: float) -> str:
     said = (
-        "Nothing shows that the two part with the light: the difference changes by CIEDE2000 "
-        f"{most:.1f} at most."
+        "Nothing shows that the two part with the light: from one to the other the difference "
+        f"changes by CIEDE2000 {most:.1f} at most (95 %)."
     )
     if most <= tolerance:
         return said
     return (
-        f"{said} To tell less than that, have further greys of known value in both pictures, or "
-        "take raw files, and mark larger areas."
+        f"{said} To see a smaller change, take raw files, or have more greys of known value in "
+        "both pictures, and mark larger areas."
     )

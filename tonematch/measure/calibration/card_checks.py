@@ -135,6 +135,26 @@ def steepest(slope: NDArray[np.float64]) -> Vector3:
     return np.asarray(np.hypot(*slope) * np.sign(slope.sum(axis=0)))
 
 
+def check_order(light: Vector3, card_light: Vector3, ratio: float, name: str) -> None:
+    """Refuse a neutral that is the darker one in the picture and the lighter one by its value.
+
+    Parameters
+    ----------
+    light, card_light : ndarray, shape (3,)
+        Decoded light of the neutral and of the card.
+    ratio : float
+        What the neutral reflects over what the card reflects.
+    """
+    if abs(np.log(ratio)) > np.log(limits("tone")["order_told"]) and (
+        (light.sum() > card_light.sum()) != (ratio > 1.0)
+    ):
+        seen, said = ("darker", "more") if ratio > 1.0 else ("lighter", "less")
+        raise CardError(
+            f"'{name}' is {seen} than the card in the picture, but is said to reflect {said}: mark "
+            "each card where it lies, and check their values."
+        )
+
+
 def check_evenness(gradient: Vector3, uneven: float, left_out: float) -> list[str]:
     """Refuse or warn about light that changes across the card, and dirt on it."""
     limit = limits("card")

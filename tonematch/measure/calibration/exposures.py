@@ -66,7 +66,7 @@ def curve_from_exposures(photos: Sequence[Photo], encoding: Encoding = "profile"
     _check_alike(photos)
     seen = sorted(((_places(photo), photo) for photo in photos), key=lambda one: _middle(one[0][0]))
     pairs = [
-        _ratios(darker, brighter, _stated(first, second))
+        _ratios(darker, brighter, first, second)
         for (darker, first), (brighter, second) in pairwise(seen)
     ]
     anchor = np.median(np.concatenate([pair.light for pair in pairs]), axis=0)
@@ -112,16 +112,8 @@ def _middle(light: Array) -> float:
 
 def _stated(darker: Photo, brighter: Photo) -> float | None:
     """Ratio of the brighter exposure to the darker as the files state it."""
-    exposures = [_exposure(photo) for photo in (darker, brighter)]
-    if None in exposures:
-        return None
-    ratio = exposures[1] / exposures[0]  # type: ignore[operator]
-    if ratio <= limits("exposures")["least_ratio"]:
-        raise PhotoError(
-            f"'{darker.name}' and '{brighter.name}' state one exposure: photograph the scene at "
-            "least a stop apart, twice as long or half as long."
-        )
-    return float(ratio)
+    one, other = _exposure(darker), _exposure(brighter)
+    return None if one is None or other is None else other / one
 
 
 def _exposure(photo: Photo) -> float | None:
@@ -139,10 +131,11 @@ def _exposure(photo: Photo) -> float | None:
 def _ratios(
     darker: tuple[Array, NDArray[np.bool_]],
     brighter: tuple[Array, NDArray[np.bool_]],
-    stated: float | None,
+    first: Photo,
+    second: Photo,
 ) -> LightRatios:
     """What places that are well exposed in both pictures say of the curve."""
-    limit = limits("exposures")
+    limit, stated = limits("exposures"), _stated(first, second)
     both = np.flatnonzero(darker[1] & brighter[1])
     if len(both) < _FEWEST_PLACES:
         raise PhotoError(
@@ -154,6 +147,11 @@ def _ratios(
     dark, bright = darker[0][chosen], brighter[0][chosen]
     seen = float(np.exp(np.median(np.log(bright / dark))))
     ratio, doubt = (seen, limit["unknown_sigma"]) if stated is None else (stated, limit["sigma"])
+    if ratio <= limit["least_ratio"]:
+        raise PhotoError(
+            f"'{first.name}' and '{second.name}' have one exposure: photograph the scene at least "
+            "a stop apart, twice as long or half as long."
+        )
     own = limit["place_sigma"] ** 2 + (limit["dark_sigma"] / dark.ravel()) ** 2
     covariance = doubt**2 + np.diag(own)
     return LightRatios(bright, dark, np.full((len(chosen), 3), ratio), covariance)

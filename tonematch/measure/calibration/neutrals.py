@@ -17,6 +17,7 @@ from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.area.pixels import MIDDLE_GREY, area_pixels, plain_pixels
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.apply import light_share, true_light
+from tonematch.measure.calibration.card_checks import check_order
 from tonematch.measure.calibration.chart import Chart, grey_patches, patch_light, patch_place
 from tonematch.measure.calibration.flat_field import (
     LightFit,
@@ -64,18 +65,18 @@ def read_neutral(photo: Photo, area: Area, xyz: Vector3) -> Neutral:
     pixels = area_pixels(photo, area)
     if len(pixels.light) < limits("area")["fewest_pixels"]:
         raise CardError(
-            f"The neutral '{area.name}' has {len(pixels.light)} pixels only: mark a larger part."
+            f"'{area.name}' has {len(pixels.light)} pixels only: mark a larger part."
         )
     share = float(pixels.clipped.mean())
     if share > limits("tone")["clipped_refused"]:
         raise CardError(
-            f"The neutral '{area.name}' is overexposed ({100 * share:.0f} % of it is clipped): "
+            f"'{area.name}' is overexposed ({100 * share:.0f} % of it is clipped): "
             "photograph again with less exposure, or leave it out."
         )
     level = np.median(pixels.light, axis=0)
     if level.min() <= 0:
         raise CardError(
-            f"The neutral '{area.name}' is black in the picture: photograph with more exposure, "
+            f"'{area.name}' is black in the picture: photograph with more exposure, "
             "or leave it out."
         )
     plain = plain_pixels(MIDDLE_GREY * pixels.light / level, pixels.clipped)
@@ -111,6 +112,8 @@ def tone_and_light(
     greys = [
         read_neutral(photo, area, WHITE * _reflectance(share)) for area, share in aids.neutrals
     ]
+    for grey, (area, share) in zip(greys, aids.neutrals, strict=True):
+        check_order(grey.light, card.light, share / float(value.xyz[1]), area.name)
     further = [read_neutral(photo, area, value.xyz) for area in aids.cards]
     of_chart = [] if aids.chart is None else _chart_greys(photo, aids.chart)
     light = no_light_fit()

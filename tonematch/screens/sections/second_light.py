@@ -3,7 +3,6 @@
 import streamlit as st
 
 from tonematch.errors import TonematchError
-from tonematch.in_words import say_change
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import bounds
@@ -114,5 +113,4 @@ def _show(found: TwoLights) -> None:
         f"Under the second light: **CIEDE2000 {there.delta_e:.1f}**, 95 % interval {low:.1f} to "
         f"{high:.1f}; tolerance {tolerance:.1f}. {plain(there.words)}"
     )
-    st.write(f"{say_change(found)}.")
     st.write(f"**{plain(found.words)}**")
