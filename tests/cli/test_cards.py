@@ -95,9 +95,9 @@ def test_what_the_cards_reflect_is_said_to_be_assumed_until_it_is_stated(
     read = ("read", picture, "--card", box(scene, GREY), "--area", f"old={box(scene, OLD)}")
     usual = run(*read, *tones(scene))
     assert (
-        "The white card is taken to reflect 0.9, which nobody measured: state yours once"
-        in usual.out
-    )
+        "The white card is taken to reflect 0.9 and the black card is taken to reflect 0.04, as "
+        "such cards do as a rule: say once what yours reflects"
+    ) in usual.out
     assert "black card: reflectance 0.04, assumed\n" in run("cards").out
     stated = run("cards", "--white", "0.8", "--grey-lab", "49.5,0.2,-0.4")
     assert stated.out.startswith("white card: reflectance 0.8\ngrey card: L*a*b* 49.5, 0.2, -0.4\n")
@@ -105,7 +105,7 @@ def test_what_the_cards_reflect_is_said_to_be_assumed_until_it_is_stated(
         "reflectance": 0.8, "words": "reflectance 0.8"
     }  # fmt: skip
     own = run(*read, *tones(scene))
-    assert "The black card is taken to reflect 0.04, which nobody" in own.out
+    assert "The black card is taken to reflect 0.04, as such cards do" in own.out
     assert "The white card" not in own.out
     one, other = (re.search(r"^old: .*$", ran.out, re.MULTILINE) for ran in (own, usual))
     assert one is not None and other is not None

@@ -110,12 +110,15 @@ class TypedAids:
     def notes(self) -> list[str]:
         """That a white or black card counts by what such cards reflect as a rule."""
         from tonematch.logbook.own_cards import own_cards
+        from tonematch.measure.words import capital, join_words
 
         cards = own_cards()
         assumed = [name for name in self._tones() if name not in cards.stated]
         if not assumed:
             return []
-        taken = [f"the {name} card is taken to reflect {cards.reflectance(name):g}" for name in assumed]
+        taken = [
+            f"the {name} card is taken to reflect {cards.reflectance(name):g}" for name in assumed
+        ]
         return [
             f"{capital(join_words(taken))}, as such cards do as a rule: say once what yours "
             "reflects, see 'tonematch cards --help'."

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -76,10 +76,11 @@ class SecondLight:
                 )
             return None
         # A plain sheet and a profile are of one light.
-        own = replace(aids, flat=None, camera_profile=None)
+        changed: dict[str, Any] = dict.fromkeys(("flat", "camera_profile"))
         if self.second_light_card is not None:
-            own = replace(own, **dict.fromkeys((*_BESIDE_CARD, "other_card")))
+            changed |= dict.fromkeys((*_BESIDE_CARD, "other_card"))
         typed_there = {name: getattr(self, f"second_light_{name}") for name in _BESIDE_CARD}
-        own = replace(own, **{name: there for name, there in typed_there.items() if there})
+        changed |= {name: there for name, there in typed_there.items() if there}
+        own = replace(aids, **changed)
         typed_anew = {role: getattr(self, f"second_light_{role}") or boxes[role] for role in boxes}
         return own.on(with_roles(self.second_light, **typed_anew))

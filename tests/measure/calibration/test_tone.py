@@ -132,6 +132,14 @@ def test_neutrals_that_contradict_each_other_are_told() -> None:
     assert any("do not agree" in warning for warning in warnings)
 
 
+@pytest.mark.parametrize(("grey", "value", "words"), [(0, 0.04, "lighter"), (3, 0.9, "darker")])
+def test_a_white_card_taken_for_the_black_one_is_refused(
+    grey: int, value: float, words: str
+) -> None:
+    with pytest.raises(CardError, match=f"is {words} than the card in the picture"):
+        calibrate(photo_of(linear_scene()), CARD, GREY_18, Aids([(GREYS[grey], value)]))
+
+
 def test_neutrals_that_cannot_be_used_are_refused() -> None:
     photo = photo_of(linear_scene() * 1.6)
     with pytest.raises(CardError, match="overexposed"):

@@ -64,9 +64,7 @@ def read_neutral(photo: Photo, area: Area, xyz: Vector3) -> Neutral:
     """
     pixels = area_pixels(photo, area)
     if len(pixels.light) < limits("area")["fewest_pixels"]:
-        raise CardError(
-            f"'{area.name}' has {len(pixels.light)} pixels only: mark a larger part."
-        )
+        raise CardError(f"'{area.name}' has {len(pixels.light)} pixels only: mark a larger part.")
     share = float(pixels.clipped.mean())
     if share > limits("tone")["clipped_refused"]:
         raise CardError(
