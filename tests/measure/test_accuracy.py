@@ -57,7 +57,7 @@ def test_a_second_card_beside_the_repair_takes_a_warm_reflection_out() -> None:
 def test_noise_does_not_bias_what_is_reported(difference: float) -> None:
     found = summarise(on_card(60, 25, difference=difference))
     # 0.1 for thousands of pairs, and twice what 60 pairs of 0.4 each leave open. Near 1 more than
-    # half are reported as 0, too low: light and compression are taken to be worse than they are here.
+    # half are reported as 0, since light and compression are taken to be worse than they are here.
     known = 0.5 if difference == 1.0 else 0.1
     assert abs(found.bias) <= known + 2 * 0.4 / np.sqrt(60)
     if difference == 0.0:
