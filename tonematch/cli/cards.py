@@ -1,6 +1,6 @@
 """The command for the workshop's own cards."""
 
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -15,7 +15,7 @@ def cards(
     ] = None,
     grey: Annotated[float | None, typer.Option(help="Likewise, the grey card.")] = None,
     grey_lab: Annotated[
-        Any, typed.three_numbers(help="Or its measured colour (D50, 2 degree).")
+        typed.Numbers | None, typed.three_numbers(help="Or its measured colour (D50, 2 degree).")
     ] = None,
     black: Annotated[float | None, typer.Option(help="Likewise, the black card.")] = None,
     as_json: AsJson = False,

@@ -49,9 +49,10 @@ class TypedAids:
     """What besides the card was typed to calibrate a photograph by."""
 
     white: Annotated[
-        Any, typed.box(help="The white card: with --black it finds the camera's tones.")
+        typed.Box | None,
+        typed.box(help="The white card: with --black it finds the camera's tones."),
     ] = None
-    black: Annotated[Any, typed.box(help="The black card, likewise.")] = None
+    black: Annotated[typed.Box | None, typed.box(help="The black card, likewise.")] = None
     neutral: Annotated[
         list[typed.Neutral] | None,
         typed.neutral(help="A further grey of known value, 0 to 1; repeat."),

@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from tonematch.measure.area.areas import check_apart
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.core import Comparison, Reading, Verdict
-from tonematch.measure.uncertainty.budget import Errors, draw_errors
-from tonematch.measure.uncertainty.interval import NoisyDifference, noisy_difference
+from tonematch.measure.uncertainty.budget import Errors, draw_errors, drawn_difference
+from tonematch.measure.uncertainty.interval import NoisyDifference
 from tonematch.measure.uncertainty.remedies import BY_EYE, narrowing, say_remedy
 from tonematch.measure.uncertainty.two_photographs import budgets_of
 from tonematch.measure.words import say_difference
@@ -97,10 +97,7 @@ def conclude(
     Comparison
         As `compare` describes it.
     """
-    noise, growing = errors.whole, errors.growing
-    difference = noisy_difference(
-        original.lab, repair.lab, noise[0], noise[1], growing[1] - growing[0]
-    )
+    difference = drawn_difference(original, repair, errors)
     verdict = _judge(difference.low, difference.high, tolerance)
     said = [
         say_difference(original.lab, repair.lab, tolerance),

@@ -24,6 +24,7 @@ from sqlalchemy.types import TypeDecorator
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import KeptAids
 from tonematch.measure.calibration.aids import Aids, Encoding
+from tonematch.measure.calibration.camera_profile import EARLIER
 from tonematch.measure.calibration.chart import Chart
 from tonematch.measure.core import AS_DECODED, Area, Calibration, CameraProfile, ToneCurve
 
@@ -220,8 +221,7 @@ def _profile_from_entry(kind: type) -> Callable[[Any, Any], CameraProfile]:
     as_written = _from_entry(kind, strict=False)
 
     def profile_of(entry: Entry, _kind: object) -> CameraProfile:
-        earlier = {"balance": np.eye(3), "spread": 1.0, "tone_covariance": np.zeros((0, 0))}
-        profile: CameraProfile = as_written({**earlier, **entry}, kind)
+        profile: CameraProfile = as_written({**EARLIER, **entry}, kind)
         p = len(profile.tone.weights)
         return replace(profile, tone_covariance=profile.tone_covariance.reshape(p, p))
 

@@ -28,6 +28,10 @@ from tonematch.wholefile import read_whole, write_whole
 
 _FORMAT = 2
 
+# What profiles of earlier versions lack: they balanced in the file's own space, and did not know
+# how far to be trusted.
+EARLIER = {"balance": np.eye(3), "spread": 1.0, "tone_covariance": np.zeros((0, 0))}
+
 
 def profile_from_chart(
     photo: Photo,
@@ -251,10 +255,9 @@ def read_profile(path: Path) -> CameraProfile:
 def _profile_of(entry: dict[str, Any]) -> CameraProfile:
     if entry.pop("format") not in (1, _FORMAT):
         raise ValueError("format")
-    tone, tone_covariance = _tone_of(entry.pop("tone"), entry.pop("tone_covariance", []))
-    # Earlier versions balanced in the file's own space, and did not know how far to be trusted.
-    entry = {"balance": np.eye(3), "spread": 1.0, **entry}
+    entry = {**EARLIER, **entry}
     entry.pop("covariance", None)
+    tone, tone_covariance = _tone_of(entry.pop("tone"), entry.pop("tone_covariance"))
     arrays = {key: np.array(entry.pop(key), dtype=np.float64)
               for key in ("to_xyz", "gains", "balance")}  # fmt: skip
     profile = CameraProfile(**{**entry, **arrays}, tone=tone, tone_covariance=tone_covariance)

@@ -221,7 +221,7 @@ def _rounding(
 ) -> Matrix3:
     """The same by the file's steps; `raw` is the light of the pixels kept as it was decoded."""
     mean, decoded = pixels.light[kept].mean(axis=0), raw.mean(axis=0)
-    slope = np.sqrt(_contrast(found.tone, decoded)) * true_light(found.tone, decoded) / decoded
+    slope = _contrast(found.tone, decoded) * true_light(found.tone, decoded) / decoded
     by_code = found.balance * slope / mean[:, None]
     return np.asarray(by_code @ rounding_covariance(pixels, kept, raw) @ by_code.T)
 
@@ -237,10 +237,10 @@ def _is_seen(slope: NDArray[np.float64], own: Matrix3) -> bool:
 
 
 def _contrast(tone: ToneCurve, light: Vector3) -> Vector3:
-    """Squared slope of a tone curve on logarithms, per channel."""
+    """Slope of a tone curve on logarithms, per channel."""
     step = 0.01
     above, below = true_light(tone, light * (1 + step)), true_light(tone, light * (1 - step))
-    return np.asarray((np.log(above / below) / np.log((1 + step) / (1 - step))) ** 2)
+    return np.asarray(np.log(above / below) / np.log((1 + step) / (1 - step)))
 
 
 def _measured(tone: ToneFit, light: LightFit, corrected: bool) -> frozenset[str]:

@@ -27,6 +27,7 @@ from tonematch.measure.calibration.tone_prior import modes_at, prior_covariance
 from tonematch.measure.core import ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.photo.limits import limits
+from tonematch.photo.profile import colour_space, srgb_profile
 
 
 @dataclass(frozen=True, eq=False)
@@ -185,12 +186,10 @@ def is_linear(photo: Photo, encoding: Encoding) -> bool:
 
 def _linear_by_order(photo: Photo) -> tuple[Array, Array]:
     """Decoded light and the code values behind it, shape (n, 3) each."""
-    if photo.decoders is not None:
-        tables = [np.asarray(table, dtype=np.float64) for table in photo.decoders]
-    elif photo.lut is not None:  # no channel has a curve of its own: sRGB's stands for it
-        codes = np.linspace(0.0, 1.0, 256)
-        tables = [np.where(codes <= 0.04045, codes / 12.92, ((codes + 0.055) / 1.055) ** 2.4)] * 3
-    else:
+    tables = photo.decoders
+    if photo.lut is not None:  # no channel has a curve of its own: sRGB's stands for it
+        tables = colour_space(srgb_profile(), 256).decoders
+    if tables is None:
         return np.zeros((0, 3)), np.zeros((0, 3))
     codes = np.linspace(0.0, 1.0, min(len(tables[0]), 1025))
     levels = [np.interp(codes, np.linspace(0, 1, len(table)), table) for table in tables]

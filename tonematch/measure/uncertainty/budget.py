@@ -71,6 +71,7 @@ from tonematch.measure.calibration.tone_prior import modes_at, prior_covariance
 from tonematch.measure.colour.camera_error import camera_root, square_root
 from tonematch.measure.colour.convert import lab_by_romm, lab_to_romm
 from tonematch.measure.core import Area, Reading
+from tonematch.measure.uncertainty.interval import NoisyDifference, noisy_difference
 from tonematch.swatchbook import swatch_table
 
 
@@ -248,6 +249,12 @@ def draw_errors(budgets: Sequence[Sequence[Cause]], cases: int, seed: int) -> Er
             if cause.grows:
                 growing[row] += error
     return Errors(by_cause, growing)
+
+
+def drawn_difference(original: Reading, repair: Reading, errors: Errors) -> NoisyDifference:
+    """CIEDE2000 of two readings whose errors were drawn."""
+    noise, growing = errors.whole, errors.growing
+    return noisy_difference(original.lab, repair.lab, noise[0], noise[1], growing[1] - growing[0])
 
 
 def shared_as(budget: Sequence[Cause], words: Mapping[str, str]) -> tuple[Cause, ...]:

@@ -17,9 +17,9 @@ from tonematch.measure.core import Calibration, Reading
 from tonematch.measure.uncertainty.budget import (
     Errors,
     draw_errors,
+    drawn_difference,
     metamerism_covariance,
 )
-from tonematch.measure.uncertainty.interval import noisy_difference
 from tonematch.measure.uncertainty.two_photographs import budgets_of
 
 BY_EYE = "let the eye decide, in the light where the piece will hang"
@@ -105,8 +105,7 @@ def _interval_if(
         for reading in (original, repair)
     )
     errors = draw_errors(budgets_of(one, other, same_calibration), _CASES, _SEED)
-    noise, growing = errors.whole, errors.growing[1] - errors.growing[0]
-    found = noisy_difference(original.lab, repair.lab, noise[0], noise[1], growing)
+    found = drawn_difference(original, repair, errors)
     return found.low, found.high
 
 
