@@ -112,7 +112,6 @@ def keep_laid(
     held = bench()
     assert held.kept_comparison is not None
     held.laid = logbook.begin_layer(
-        held.piece,
         held.kept_comparison,
         application,
         prediction,
