@@ -96,8 +96,11 @@ def test_a_zone_that_is_not_there_is_answered_with_the_nearest(logbook: Logbook)
 def test_what_is_said_of_the_whole_piece_holds_for_every_zone(two_golds: Logbook) -> None:
     moved = replace(FLAT, name="hall frame", hangs_in="stairs", humidity=60.0, bole="red")
     two_golds.change_piece("frame", moved, zone="matte flat")
-    whole = {"name": "hall frame", "hangs_in": "stairs", "humidity": 60.0}
-    assert two_golds.pieces() == [replace(EDGE, **whole), moved]
+    edge = replace(EDGE, name="hall frame", hangs_in="stairs", humidity=60.0)
+    assert two_golds.pieces() == [edge, moved]
+    two_golds.add_piece(Piece("hall frame", hangs_in="attic", zone="old repair"))
+    assert [(p.hangs_in, p.humidity) for p in two_golds.pieces()] == [("attic", 60.0)] * 3
+    assert [len(each.changes) for each in two_golds.histories("hall frame")] == [2, 2, 0]
 
 
 def test_a_table_carries_the_zone_and_an_older_one_is_known_again(

@@ -9,7 +9,14 @@ from sqlalchemy import ColumnElement, Select, and_, or_, select
 from sqlalchemy.orm import Session, joinedload
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import Change, KeptComparison, KeptProposal, LayerInProgress, Piece
+from tonematch.logbook.core import (
+    OF_THE_WHOLE,
+    Change,
+    KeptComparison,
+    KeptProposal,
+    LayerInProgress,
+    Piece,
+)
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.tables import (
     Base,
@@ -93,10 +100,30 @@ def piece_row_for_trial(
             invented=trial.note.casefold().startswith("invented"),
             zone=trial.zone,
         )
-        refuse_zone(piece, zones)
-        zones[trial.zone] = PieceRow(**asdict(piece))
-        session.add(zones[trial.zone])
+        zones[trial.zone] = add_zone(session, piece, zones)
     return zones[trial.zone]
+
+
+def add_zone(session: Session, piece: Piece, others: Mapping[str, PieceRow]) -> PieceRow:
+    """A row for a new piece, or for another zone of one; gives what is known of the whole."""
+    refuse_zone(piece, others)
+    row = PieceRow(**asdict(piece))
+    for known in others.values():
+        for field in OF_THE_WHOLE:
+            setattr(row, field, getattr(row, field) or getattr(known, field))
+    session.add(row)
+    share_whole(session, row, others.values())
+    return row
+
+
+def share_whole(session: Session, row: PieceRow, others: Iterable[PieceRow]) -> None:
+    """Say of the other zones of a piece what is said of it as a whole."""
+    for other in others:
+        whole = {field: getattr(row, field) for field in OF_THE_WHOLE}
+        if any(getattr(other, field) != value for field, value in whole.items()):
+            note_change(session, other, "described anew", asdict(rows.piece_of(other)), "")
+            for field, value in whole.items():
+                setattr(other, field, value)
 
 
 def trial_numbered(session: Session, trial_id: int) -> TrialRow:
@@ -231,6 +258,8 @@ def trial_query(
     if piece is not None:
         zones = [piece_row(session, piece, zone)] if zone else zone_rows(session, piece).values()
         query = query.where(TrialRow.piece_id.in_([row.id for row in zones]))
+    elif zone:
+        raise LogbookError(f"{zone!r} is a zone of a piece: say of which.")
     if layer is not None:
         query = query.where(TrialRow.layer == layer)
     return query

@@ -7,13 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import (
-    OF_THE_WHOLE,
-    KeptComparison,
-    KeptProposal,
-    KeptStrips,
-    Piece,
-)
+from tonematch.logbook.core import KeptComparison, KeptProposal, KeptStrips, Piece
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.tables import PhotographRow, PieceRow, StripSheetRow
@@ -36,12 +30,9 @@ class PieceStore(LogbookFile):
         """Open a job, or add a zone to one; LogbookError when the name is taken."""
         check_piece(piece)
         with self.writing() as session:
-            if piece.zone:
-                others = finding.pieces_by_name(session).get(piece.name, {})
-                finding.refuse_zone(piece, others)
-            else:
+            if not piece.zone:
                 finding.refuse_taken_name(session, piece.name)
-            session.add(PieceRow(**asdict(piece)))
+            finding.add_zone(session, piece, finding.pieces_by_name(session).get(piece.name, {}))
 
     def change_piece(self, name: str, piece: Piece, reason: str = "", zone: str = "") -> None:
         """Describe a piece or its zone anew, or rename it; what stood there is kept as a change."""
@@ -54,8 +45,8 @@ class PieceStore(LogbookFile):
             finding.refuse_zone(piece, others)
             finding.note_change(session, row, "described anew", asdict(rows.piece_of(row)), reason)
             for field, value in asdict(piece).items():
-                for each in (row, *(others.values() if field in OF_THE_WHOLE else ())):
-                    setattr(each, field, value)
+                setattr(row, field, value)
+            finding.share_whole(session, row, others.values())
 
     def pieces(self, name: str | None = None) -> list[Piece]:
         """All pieces, or the zones of one, in the order in which they were added."""
