@@ -51,13 +51,14 @@ def piece_row(session: Session, name: str, zone: str = "") -> PieceRow:
         raise LogbookError(
             f"{name} has no zone {zone!r}, for it is one gold: leave the zone out, or add it."
         )
+    if not zone:
+        zones = ", ".join(map(repr, rows))
+        raise LogbookError(f"{name} has more than one gold: say which zone is meant, of {zones}.")
     near = ", ".join(map(repr, get_close_matches(zone, rows, n=3, cutoff=0.0)))
-    if zone:
-        raise LogbookError(
-            f"No zone {zone!r} is on {name}: the nearest names are {near}; write one of them, or "
-            "add the zone."
-        )
-    raise LogbookError(f"{name} has more than one gold: say which zone is meant, of {near}.")
+    raise LogbookError(
+        f"No zone {zone!r} is on {name}: the nearest names are {near}; write one of them, or add "
+        "the zone."
+    )
 
 
 def zone_rows(session: Session, name: str) -> dict[str, PieceRow]:
