@@ -156,4 +156,10 @@ def _told_by_the_command_line(run: Run, path: Path, tmp_path: Path) -> None:
     assert "scene-3.jpg" in flat_part
     assert "scene-1.jpg" not in flat_part
     with open_logbook(path) as logbook:
-        assert [len(logbook.plans("hall mirror", zone)) > 0 for zone in (EDGE, FLAT)] == [True] * 2
+        assert all(history.proposals for history in logbook.histories("hall mirror"))
+    # Another layer in a trial's place is held against what lies on its own gold.
+    told = run("trials", "put-right", "1", "--layer", "raw umber wash", *book)
+    assert f"Trial 1 (put right), hall mirror, {EDGE}" in told.out
+    with open_logbook(path) as logbook:
+        (edge_trial,) = logbook.kept_trials("hall mirror", zone=EDGE)
+    assert "no isolating" in " ".join(edge_trial.cautions)

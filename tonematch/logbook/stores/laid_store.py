@@ -74,8 +74,8 @@ class LaidStore(PieceStore, TrialStore):
     def layer_in_progress(self, piece: str, zone: str = "") -> LayerInProgress | None:
         """What was laid on a piece, or a zone of it, and waits for its photograph."""
         with self.reading() as session:
-            row = finding.piece_row(session, piece, zone)
-            return finding.layer_in_progress(session, row.id)
+            piece_id = finding.piece_row(session, piece, zone).id
+            return finding.layer_in_progress(session, piece_id)
 
     def call_off_layer(self, laid_id: int) -> None:
         """End a layer that was not laid after all; LogbookError when it is ended already."""

@@ -7,7 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import KeptComparison, KeptProposal, KeptStrips, Piece
+from tonematch.logbook.core import KeptComparison, KeptStrips, Piece
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.tables import PhotographRow, PieceRow, StripSheetRow
@@ -67,8 +67,8 @@ class PieceStore(LogbookFile):
         Folders in the file name are left out.
         """
         with self.writing() as session:
-            row = finding.piece_row(session, piece, zone)
-            return self._add_photo(session, data, file_name, row.id)
+            piece_id = finding.piece_row(session, piece, zone).id
+            return self._add_photo(session, data, file_name, piece_id)
 
     def _add_photo(self, session: Session, data: bytes, file_name: str, piece_id: int) -> str:
         name = bare_name(file_name)
@@ -137,8 +137,7 @@ class PieceStore(LogbookFile):
     def comparisons(self, piece: str, zone: str = "") -> list[KeptComparison]:
         """A piece's comparisons, oldest first."""
         with self.reading() as session:
-            row = finding.piece_row(session, piece, zone)
-            return list(finding.comparisons(session, row.id))
+            return list(finding.comparisons(session, finding.piece_row(session, piece, zone).id))
 
     def keep_proposal(
         self, piece: str, proposal: Proposal, comparison_id: int | None = None, zone: str = ""
@@ -150,12 +149,6 @@ class PieceStore(LogbookFile):
             session.add(row)
             session.flush()
             return row.id
-
-    def plans(self, piece: str, zone: str = "") -> list[KeptProposal]:
-        """What was proposed for a piece, oldest first."""
-        with self.reading() as session:
-            row = finding.piece_row(session, piece, zone)
-            return list(finding.proposals(session, row.id))
 
     def keep_strips(
         self, piece: str, strips: Sequence[Strip], ground: Ground, zone: str = ""
