@@ -91,6 +91,8 @@ def test_two_golds_toned_in_turn_are_never_mixed_up(
     assert "water, burnished: clear shellac seal laid on" in edge_line
     assert flat_line == "oil, matte: nothing was compared yet"
     press(app, "Photograph it")
+    # One picture may show them all: it is there still, to be marked anew.
+    assert [n.value for n in app.number_input if n.label == "Original, width (px)"] == [None]
     flat_plan = _compare_and_lay(app, "scene-3.jpg", "dark wax")
     assert edge_plan != flat_plan
     assert "On the repair now: nothing yet." in flat_plan
