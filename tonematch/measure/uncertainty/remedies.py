@@ -85,12 +85,12 @@ def narrowing(
         if high - low < width - _WORTH:
             found[way] = low, high
     told = [
-        f"{way} within {low:.1f} to {high:.1f}"
+        f"{way} between {low:.1f} and {high:.1f}"
         for way, (low, high) in sorted(found.items(), key=lambda item: item[1][1] - item[1][0])
     ]
     if not told:
         return ""
-    first = told[0].replace(" within", " the difference would be known within")
+    first = told[0].replace(" between", " the difference would be known to lie between")
     return f"{first[0].upper()}{first[1:]}{''.join(f', {way}' for way in told[1:])}."
 
 
