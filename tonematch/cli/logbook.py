@@ -29,8 +29,8 @@ def record(
     from tonematch.record.document import write_record
 
     with open_logbook(logbook) as book:
-        history = book.history(piece)
-    typer.echo(f"The record of {piece} is written to {write_record(history, out)}.")
+        histories = book.histories(piece)
+    typer.echo(f"The record of {piece} is written to {write_record(histories, out)}.")
 
 
 def bench(
