@@ -192,7 +192,16 @@ def go_to(room: Room, message: str = "", cautions: Sequence[str] = ()) -> None:
 
 def logbook_path(arguments: Sequence[str] | None = None) -> Path | None:
     """The ``--logbook PATH`` after the script's name, or None for the usual place."""
+    return _path_after("--logbook", arguments)
+
+
+def watched_folder(arguments: Sequence[str] | None = None) -> Path | None:
+    """The ``--watch FOLDER`` after the script's name, or None where none is watched."""
+    return _path_after("--watch", arguments)
+
+
+def _path_after(option: str, arguments: Sequence[str] | None) -> Path | None:
     parser = ArgumentParser(add_help=False, exit_on_error=False)
-    parser.add_argument("--logbook", type=Path, default=None)
+    parser.add_argument(option, dest="path", type=Path, default=None)
     known, _ = parser.parse_known_args(sys.argv[1:] if arguments is None else list(arguments))
-    return cast("Path | None", known.logbook)
+    return cast("Path | None", known.path)
