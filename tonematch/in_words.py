@@ -119,6 +119,8 @@ def say_known_gilding(piece: "Piece") -> str:
         told.append("An old coating that nobody can name lies on it.")
     if piece.humidity is not None:
         told.append(f"Workshop at {piece.humidity:g} % relative humidity.")
+    if piece.temperature is not None:
+        told.append(f"Workshop at {piece.temperature:g} °C.")
     return " ".join(told)
 
 

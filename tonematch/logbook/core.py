@@ -58,6 +58,8 @@ class Piece:
         An old coating that nobody can name lies on it.
     humidity : float or None
         Relative humidity of the workshop as it was told last, 0 to 100 %.
+    temperature : float or None
+        Of the workshop as it was told last, in degrees Celsius.
     """
 
     name: str
@@ -76,6 +78,7 @@ class Piece:
     historic: bool = False
     unknown_coating: bool = False
     humidity: float | None = None
+    temperature: float | None = None
 
     def surface(self, beneath: tuple[Layer, ...] = ()) -> Surface:
         """Its gilding as the rules of layering see it now, with these layers on it."""
@@ -87,6 +90,7 @@ class Piece:
             historic=self.historic,
             unknown_coating=self.unknown_coating,
             humidity=self.humidity,
+            temperature=self.temperature,
             boles=boles_named(self.bole),
         )
 
