@@ -32,7 +32,8 @@ def test_an_empty_logbook_lists_what_ships(run: Run, empty_logbook: Path) -> Non
 def test_a_layer_of_ones_own_starts_like_a_known_one(run: Run, book: Path) -> None:
     ran = run(
         "shelf", "add", "Weak  Tea wash", "--kind", "wash", "--like", "raw umber wash",
-        "--mix", "20 g black tea in 1 l hot water", "--material", "black tea", "--binder", "gum", "--solvent", "water", "--strengths", "0.5,1",
+        "--mix", "20 g black tea in 1 l hot water",
+        "--material", "black tea", "--binder", "gum", "--solvent", "water", "--strengths", "0.5,1",
         "--most-coats", 3, "--drying-hours", "0.5,2", "--caution", "Tea fades.",
         "--logbook", book,
     )  # fmt: skip

@@ -251,7 +251,7 @@ def test_what_is_being_laid_is_there_after_a_look_at_another_page() -> None:
     (lay, *_) = (b for b in app.button if b.label.startswith("Lay: "))
     lay.click().run()
     (layer,) = (s for s in app.selectbox if s.label == "Layer")
-    assert f"Lay: {layer.value}, strength" in as_read(lay.label)
+    assert as_read(lay.label).startswith(f"Lay: {layer.value}")
     (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
     strength.set_value(0.35).run()
     visit(visit(app, "Trials"), "Lay a layer")
@@ -303,6 +303,26 @@ def test_what_is_told_of_the_gilding_is_kept_shown_and_can_be_taken_back(
         assert logbook.piece("hall mirror") == Piece(
             "hall mirror", "water", "burnished", bole="red"
         )
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_a_plan_says_what_goes_into_a_pot_of_the_size_that_is_typed() -> None:
+    app = _plan()
+    small = said(app)
+    assert "strength" not in next(b.label for b in app.button if b.label.startswith("Lay: "))
+    assert "on the bench" not in small
+    assert "because the original is" in small
+    _widget(app.number_input, "Pot, in ml").set_value(200.0).run()
+    large = said(app)
+    assert " in 20 ml " in small
+    assert " in 20 ml " not in large
+    assert " in 200 ml " in large
+    assert "heat themselves" in large  # the card for the whole job, in its fold
+    # It is known where the layer is laid, too.
+    (lay, *_) = (b for b in app.button if b.label.startswith("Lay: "))
+    lay.click().run()
+    assert "For this strength: " in said(app)
+    assert " in 200 ml " in said(app)
 
 
 def test_a_page_left_open_does_not_take_back_what_was_told_since(logbook_file: Path) -> None:

@@ -262,7 +262,9 @@ class Plan:
     delta_e : float
         Expected CIEDE2000 to the target at the end, under the prediction's uncertainty.
     chance : float
-        Probability of ending within the tolerance, 0 to 1.
+        Probability of ending within the tolerance, 0 to 1, when all of it is laid blind.
+    chance_read : float
+        The same with a photograph and a new plan after each layer.
     cautions : tuple of str
         Sentences that hold for the plan as a whole; what a layer asks stands with its step.
     words : str
@@ -274,6 +276,7 @@ class Plan:
     steps: tuple[Step, ...]
     delta_e: float
     chance: float
+    chance_read: float = 0.0
     cautions: tuple[str, ...] = ()
     words: str = ""
     lustre: PlanLustre | None = None
