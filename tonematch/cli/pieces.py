@@ -84,6 +84,7 @@ def gilding(
     technique: TechniqueName = "unknown",
     finish: FinishName = "unknown",
     bole: Annotated[str | None, typer.Option(help="Colour of the bole.")] = None,
+    leaf: Annotated[str | None, typer.Option(help="Carat or colour of the leaf.")] = None,
     *,
     circumstances: TypedCircumstances,
     reason: Reason = "",
@@ -95,6 +96,7 @@ def gilding(
 
     told = circumstances.of_piece()
     told |= {"bole": bole} if bole is not None else {}
+    told |= {"leaf": leaf} if leaf is not None else {}
     told |= {"technique": technique} if technique != "unknown" else {}
     told |= {"finish": finish} if finish != "unknown" else {}
     with open_logbook(logbook) as book:

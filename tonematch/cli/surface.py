@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.options import FinishName, Humidity, TechniqueName
+from tonematch.cli.options import FinishName, GlassName, Humidity, TechniqueName
 from tonematch.errors import ValueRefused
 
 if TYPE_CHECKING:
@@ -33,6 +33,7 @@ class TypedCircumstances:
         bool | None, typer.Option(help="An old coating that nobody can name lies on it.")
     ] = None
     humidity: Humidity = None
+    glass: GlassName = "unknown"
 
     def __post_init__(self) -> None:
         _within("--hours", self.hours, MOST_HOURS)
@@ -44,8 +45,9 @@ class TypedCircumstances:
             "historic": self.old_gold,
             "unknown_coating": self.unknown_coating,
             "humidity": self.humidity,
+            "glass": self.glass,
         }
-        return {field: value for field, value in told.items() if value is not None}
+        return {field: value for field, value in told.items() if value not in (None, "unknown")}
 
     def of_piece(self) -> dict[str, Any]:
         """Those of a piece's fields that were told; hours count from a moment."""

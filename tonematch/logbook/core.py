@@ -14,6 +14,7 @@ from tonematch.measure.core import Area, Calibration, Comparison, Reading
 from tonematch.toning.core import (
     Application,
     Finish,
+    Glass,
     Layer,
     Prediction,
     Proposal,
@@ -58,6 +59,8 @@ class Piece:
         An old coating that nobody can name lies on it.
     humidity : float or None
         Relative humidity of the workshop as it was told last, 0 to 100 %.
+    glass : {"none", "new mirror", "old mirror", "unknown"}
+        The mirror that it frames; an old one was silvered before about 1900.
     """
 
     name: str
@@ -76,6 +79,7 @@ class Piece:
     historic: bool = False
     unknown_coating: bool = False
     humidity: float | None = None
+    glass: Glass = "unknown"
 
     def surface(self, beneath: tuple[Layer, ...] = ()) -> Surface:
         """Its gilding as the rules of layering see it now, with these layers on it."""
@@ -88,6 +92,8 @@ class Piece:
             unknown_coating=self.unknown_coating,
             humidity=self.humidity,
             boles=boles_named(self.bole),
+            leaf=self.leaf,
+            glass=self.glass,
         )
 
 

@@ -3,11 +3,13 @@
 import math
 import unicodedata
 from datetime import UTC, datetime
+from typing import get_args
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece, moment_of
 from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, ask_for
 from tonematch.measure.colour.difference import check_tolerance
+from tonematch.toning.core import Glass
 from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_length
 
 
@@ -43,6 +45,8 @@ def check_piece(piece: Piece) -> None:
         )
     if piece.finish not in FINISHES:
         raise LogbookError(f"{piece.finish!r} is not a finish known here: {ask_for(FINISHES)}.")
+    if piece.glass not in get_args(Glass):
+        raise LogbookError(f"{piece.glass!r} is no glass known here: {ask_for(get_args(Glass))}.")
     distance = piece.viewing_distance_m
     if distance is not None and not (math.isfinite(distance) and distance > 0):
         raise LogbookError(

@@ -43,8 +43,8 @@ def test_shipped_layer_is_complete(layer: Any) -> None:
     assert "starting guess" in layer.source
     assert layer.cautions
     assert all(caution.endswith((".", "?")) for caution in layer_cautions(layer))
-    assert (layer.absorption is None) == (layer.kind == "rub")
-    assert (layer.beneath != "") == (layer.kind == "rub")
+    assert (layer.absorption is None) == (layer.beneath != "")
+    assert (layer.beneath != "") == (layer.kind == "rub" and "burnish" not in layer.name)
 
 
 def test_hazards_reach_every_layer_that_has_them() -> None:

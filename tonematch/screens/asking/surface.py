@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 from itertools import groupby
+from typing import get_args
 
 import streamlit as st
 
@@ -11,7 +12,7 @@ from tonematch.logbook.core import Piece, moment_of, moment_text
 from tonematch.logbook.layers_on_repair import layers_on
 from tonematch.logbook.store import Logbook
 from tonematch.screens.showing.plain import plain
-from tonematch.toning.core import Layer, Surface
+from tonematch.toning.core import Glass, Layer, Surface
 
 
 def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> Surface:
@@ -30,7 +31,7 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
 
 
 def ask_gilding(piece: Piece) -> Piece:
-    """Ask how old the gold is, what coats it, and how damp the air; the piece as answered.
+    """Ask how old the gold is, what coats it, how damp the air, which glass; the piece as answered.
 
     The questions are made anew around another answer in the logbook, so that a page left open
     elsewhere does not take back what was answered since.
@@ -58,6 +59,14 @@ def ask_gilding(piece: Piece) -> Piece:
         format="%.0f",
         key=key_to_clear(f"humidity-{piece.name}", piece.humidity),
     )
+    glasses = get_args(Glass)
+    glass = st.radio(
+        "Glass in the piece",
+        glasses,
+        index=glasses.index(piece.glass),
+        horizontal=True,
+        help="An old mirror was silvered before about 1900, perhaps with tin and mercury.",
+    )
     gilded_at = piece.gilded_at
     if laid != known:
         gilded_at = "" if laid is None else moment_text(laid.astimezone())
@@ -67,6 +76,7 @@ def ask_gilding(piece: Piece) -> Piece:
         historic=historic,
         unknown_coating=unknown_coating,
         humidity=humidity,
+        glass=glass,
     )
 
 

@@ -18,13 +18,15 @@ Severity = Literal["blocked", "warning"]
 class LayerPattern:
     """Words that a layer must have; an empty tuple lets everything through.
 
-    `name` and `reversible` hold patterns with ``*``; `where` counts only for a layer beneath.
+    `name`, `other_than` (names that it must not have) and `reversible` hold patterns with ``*``;
+    `where` counts only for a layer beneath.
     """
 
     kind: tuple[str, ...] = ()
     binder: tuple[str, ...] = ()
     solvent: tuple[str, ...] = ()
     name: tuple[str, ...] = ()
+    other_than: tuple[str, ...] = ()
     reversible: tuple[str, ...] = ()
     where: Literal["any", "next"] = "any"
 
@@ -34,17 +36,24 @@ class LayerPattern:
             (not self.kind or layer.kind in self.kind)
             and (not self.binder or layer.binder in self.binder)
             and (not self.solvent or layer.solvent in self.solvent)
-            and (not self.name or _like(layer.name.lower(), self.name))
+            and (not self.name or _like(layer.name, self.name))
+            and not _like(layer.name, self.other_than)
             and (not self.reversible or _like(layer.reversible, self.reversible))
         )
 
 
 @dataclass(frozen=True)
 class SurfacePattern:
-    """What must be known to be true of the surface; None and empty let everything through."""
+    """What must be known to be true of the surface; None and empty let everything through.
+
+    `leaf` holds patterns with ``*`` for what the leaf is called.
+    """
 
     technique: tuple[str, ...] = ()
     finish: tuple[str, ...] = ()
+    leaf: tuple[str, ...] = ()
+    glass: tuple[str, ...] = ()
+    two_boles: bool | None = None
     historic: bool | None = None
     unknown_coating: bool | None = None
     hours_known: bool | None = None
@@ -58,6 +67,9 @@ class SurfacePattern:
             (not self.technique or surface.technique in (*self.technique, "unknown"))
             and (self.technique != ("unknown",) or surface.technique == "unknown")
             and (not self.finish or surface.finish in self.finish)
+            and (not self.leaf or _like(surface.leaf, self.leaf))
+            and (not self.glass or surface.glass in self.glass)
+            and (self.two_boles is None or (len(surface.boles) > 1) == self.two_boles)
             and (self.historic is None or surface.historic == self.historic)
             and (self.unknown_coating is None or surface.unknown_coating == self.unknown_coating)
             and (self.hours_known is None or (hours is not None) == self.hours_known)
@@ -128,7 +140,7 @@ def load_vocabulary() -> Vocabulary:
 
 
 def _like(text: str, patterns: Sequence[str]) -> bool:
-    return any(fnmatchcase(text, pattern) for pattern in patterns)
+    return any(fnmatchcase(text.lower(), pattern) for pattern in patterns)
 
 
 def _read_table(path: Path) -> dict[str, Any]:
