@@ -189,7 +189,7 @@ def worn(leaf: Vector3, bole: Vector3, wear: float) -> Vector3:
     -------
     ndarray, shape (3,)
         The plain mean of reflectances by area: sound leaf of 100 nm lets no bole through (Wu et
-        al. 2020, Heritage Science); by thin-film optics bole starts to show below about 55 nm.
+        al. 2020, Heritage Science); by thin-film optics bole starts to show below about 60 nm.
     """
     bands = mix_by_area(lab_to_bands(leaf), lab_to_bands(bole), np.array(wear), np.array(1.0))
     return bands_to_lab(bands)
