@@ -49,7 +49,9 @@ def film(nm: float, above: float, below: float) -> tuple[Array, Array]:
     """Reflectance and transmittance of a film of gold at normal incidence, shape (36,) each."""
     stack = np.array([np.full(36, above), gold(), np.full(36, below)])
     R, T = colour.phenomena.multilayer_tmm(n=stack, t=[nm], wavelength=WAVELENGTHS)
-    return R.reshape(36, 2)[:, 0], T.reshape(36, 2)[:, 0]
+    first = np.asarray(R, dtype=np.float64), np.asarray(T, dtype=np.float64)
+    sent, through = (both_polarisations.reshape(36, 2)[:, 0] for both_polarisations in first)
+    return sent, through
 
 
 def apart(nm: float, between: float, share: float) -> float:

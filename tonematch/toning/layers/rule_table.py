@@ -32,13 +32,16 @@ class LayerPattern:
 
     def fits(self, layer: Layer) -> bool:
         """Whether the layer has all of the words."""
+        words = (
+            (self.kind, layer.kind),
+            (self.binder, layer.binder),
+            (self.solvent, layer.solvent),
+        )
         return (
-            (not self.kind or layer.kind in self.kind)
-            and (not self.binder or layer.binder in self.binder)
-            and (not self.solvent or layer.solvent in self.solvent)
+            all(not asked or word in asked for asked, word in words)
             and (not self.name or _like(layer.name, self.name))
-            and not _like(layer.name, self.other_than)
             and (not self.reversible or _like(layer.reversible, self.reversible))
+            and not _like(layer.name, self.other_than)
         )
 
 
@@ -63,16 +66,19 @@ class SurfacePattern:
     def fits(self, surface: Surface) -> bool:
         """Whether it is true of the surface, or could be where only the technique is unknown."""
         hours, humidity = surface.hours_since_gilding, surface.humidity
+        words = ((self.finish, surface.finish), (self.glass, surface.glass))
+        truths = (
+            (self.historic, surface.historic),
+            (self.unknown_coating, surface.unknown_coating),
+            (self.hours_known, hours is not None),
+            (self.two_boles, len(surface.boles) > 1),
+        )
         return (
             (not self.technique or surface.technique in (*self.technique, "unknown"))
             and (self.technique != ("unknown",) or surface.technique == "unknown")
-            and (not self.finish or surface.finish in self.finish)
+            and all(not asked or word in asked for asked, word in words)
+            and all(asked in (None, told) for asked, told in truths)
             and (not self.leaf or _like(surface.leaf, self.leaf))
-            and (not self.glass or surface.glass in self.glass)
-            and (self.two_boles is None or (len(surface.boles) > 1) == self.two_boles)
-            and (self.historic is None or surface.historic == self.historic)
-            and (self.unknown_coating is None or surface.unknown_coating == self.unknown_coating)
-            and (self.hours_known is None or (hours is not None) == self.hours_known)
             and (self.hours_below is None or (hours is not None and hours < self.hours_below))
             and (
                 self.humidity_above is None
