@@ -115,6 +115,16 @@ def test_untoned_gilding_is_found_again_without_toning(name: str) -> None:
     assert "without toning" in choice.words
 
 
+def test_brass_is_laid_only_where_it_is_asked_for_and_must_be_sealed() -> None:
+    workshop = Workshop(Tints(), LAYERS, WATER)
+    target = 0.7 * body("brass")
+    assert all(c.leaf.at_hand for c in propose_leaf(workshop, target, SPREAD, laid=strip()))
+    (brass,) = propose_leaf(
+        workshop, target, SPREAD, laid=strip(), leaves=[by_name()["brass"]], wears=(0.0,)
+    )
+    assert any("tarnish" in caution for caution in brass.leaf.cautions)
+
+
 def test_old_gold_worn_to_red_bole_asks_for_wear() -> None:
     target = worn(body("22 carat"), load_boles()["red bole"], 0.2)
     workshop, near = Workshop(Tints(), LAYERS, WATER), spread_of(IN_ONE_PHOTOGRAPH)
