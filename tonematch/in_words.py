@@ -121,6 +121,8 @@ def say_known_gilding(piece: "Piece") -> str:
         told.append(f"It frames a mirror: {piece.glass}.")
     if piece.humidity is not None:
         told.append(f"Workshop at {piece.humidity:g} % relative humidity.")
+    if piece.temperature is not None:
+        told.append(f"Workshop at {piece.temperature:g} °C.")
     return " ".join(told)
 
 

@@ -34,6 +34,7 @@ def test_suggest_says_of_oil_gilding_that_it_must_cure(run: Run, few_trials: Pat
     assert "Stop here" in run(*asked, "--hours", "47").out
     refused(run(*asked, "--hours", "-1"), "--hours -1")
     refused(run(*asked, "--humidity", "nan"), "--humidity nan")
+    refused(run(*asked, "--temperature", "50"), "--temperature 50: give a number from 0 to 45")
 
 
 def test_hours_since_the_gilding_go_on_by_themselves(
@@ -62,7 +63,10 @@ def test_what_a_piece_is_known_to_be_is_held_against_layers(
     run("pieces", "add", "frame", "--technique", "water", "--laid", "clear shellac seal", *book)
     asked = ("predict", "--piece", "frame", "--from", NEW_GOLD, *book, "--layer", "rub to bole:1")
     assert "never for old gilding" not in run(*asked).out
-    told = run("pieces", "gilding", "frame", "--old-gold", "--humidity", "80", *book).out
+    told = run(
+        "pieces", "gilding", "frame", "--old-gold", "--humidity", "80", "--temperature", "12", *book
+    ).out
+    assert "Workshop at 12 °C." in told
     assert "The gold itself is old." in told
     assert "accredited conservator" in told
     lines = run(*asked, "--layer", "clear shellac seal:1").out.splitlines()

@@ -279,10 +279,16 @@ def test_what_is_told_of_the_gilding_is_kept_shown_and_can_be_taken_back(
     _widget(app.checkbox, "An old coating").check().run()
     _widget(app.get("date_time_input"), "When the gold was laid").set_value(laid_at).run()
     _widget(app.number_input, "Relative humidity").set_value(80.0).run()
+    _widget(app.number_input, "Temperature").set_value(12.0).run()
     assert "accredited conservator" in said(app)
     app = open_app()  # as after a reload: the page says it, and the questions are answered
     app.selectbox[0].set_value("hall mirror").run()
-    for words in ("The gold itself is old", f"Laid on {laid_at:%Y-%m-%d at %H:%M}", "80 %"):
+    for words in (
+        "The gold itself is old",
+        f"Laid on {laid_at:%Y-%m-%d at %H:%M}",
+        "80 %",
+        "12 °C",
+    ):
         assert words in said(app)
     app = lay()
     assert _widget(app.get("date_time_input"), "When the gold was laid").value == laid_at
@@ -291,6 +297,7 @@ def test_what_is_told_of_the_gilding_is_kept_shown_and_can_be_taken_back(
     _widget(app.checkbox, "An old coating").uncheck().run()
     _widget(app.get("date_time_input"), "When the gold was laid").set_value(None).run()
     _widget(app.number_input, "Relative humidity").set_value(None).run()
+    _widget(app.number_input, "Temperature").set_value(None).run()
     assert "accredited conservator" not in said(app)
     with open_logbook(logbook_file) as logbook:
         assert logbook.piece("hall mirror") == Piece(

@@ -136,7 +136,12 @@ SHOWN: dict[str, Shape] = {
         "in_new_orders",
         "in_new_orders_delta_e_2000",
     ),
-    "Layer": _same("name", "kind", "material", "strengths", "most_coats", "cautions", "at_hand"),
+    "Layer": _same(
+        *("name", "kind", "material", "mix", "full_strength", "strengths", "most_coats"),
+        *("cautions", "at_hand"),
+    ),
+    "Mix": {**_same("take", "into", "add"), "per_ml_or_cm2": "per"},
+    "Amount": _same("number", "unit", "of"),
 }
 
 

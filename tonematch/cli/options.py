@@ -64,6 +64,9 @@ PieceName = Annotated[
 Humidity = Annotated[
     float | None, typer.Option("--humidity", help="Relative humidity of the workshop, in %.")
 ]
+Temperature = Annotated[
+    float | None, typer.Option("--temperature", help="Of the workshop, in degrees Celsius.")
+]
 ShelfNames = Annotated[
     str | None, typer.Option(help="Layers at hand, NAME,NAME,...; those with trials unless given.")
 ]

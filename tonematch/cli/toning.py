@@ -17,6 +17,7 @@ from tonematch.cli.options import (
     ShelfNames,
     SurfaceNow,
     TechniqueName,
+    Temperature,
     Tolerance,
     TrialFile,
 )
@@ -144,6 +145,7 @@ def leaf(
     technique: TechniqueName = "unknown",
     finish: FinishName = "unknown",
     humidity: Humidity = None,
+    temperature: Temperature = None,
     as_json: AsJson = False,
 ) -> None:
     """Propose which gold to lay, where none is laid yet, so that little is left to tone."""
@@ -171,7 +173,11 @@ def leaf(
     known, entries = _trials_and_shelf(trials, logbook)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
     surface = told_of(
-        Surface(), entries, TypedGilding(technique=technique, finish=finish, humidity=humidity)
+        Surface(),
+        entries,
+        TypedGilding(
+            technique=technique, finish=finish, humidity=humidity, temperature=temperature
+        ),
     )
     with working(f"Learning from {len(known)} trials and looking for leaf"):
         choices = propose_leaf(

@@ -59,6 +59,8 @@ class Piece:
         An old coating that nobody can name lies on it.
     humidity : float or None
         Relative humidity of the workshop as it was told last, 0 to 100 %.
+    temperature : float or None
+        Of the workshop as it was told last, in degrees Celsius.
     glass : {"none", "new mirror", "old mirror", "unknown"}
         The mirror that it frames; an old one was silvered before about 1900.
     """
@@ -79,6 +81,7 @@ class Piece:
     historic: bool = False
     unknown_coating: bool = False
     humidity: float | None = None
+    temperature: float | None = None
     glass: Glass = "unknown"
 
     def surface(self, beneath: tuple[Layer, ...] = ()) -> Surface:
@@ -91,6 +94,7 @@ class Piece:
             historic=self.historic,
             unknown_coating=self.unknown_coating,
             humidity=self.humidity,
+            temperature=self.temperature,
             boles=boles_named(self.bole),
             leaf=self.leaf,
             glass=self.glass,

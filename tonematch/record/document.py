@@ -15,6 +15,7 @@ from tonematch.record.account import in_order, laid, materials, measured, not_re
 from tonematch.record.page import page
 from tonematch.record.pictures import pictures_of
 from tonematch.toning.core import Layer
+from tonematch.toning.layers.mix import say_full_strength
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.wholefile import write_whole
 
@@ -95,6 +96,7 @@ def _render(history: PieceHistory, shelf: Mapping[str, Layer]) -> str:
         layers=[laid(kept, shelf) for kept in in_order(history.trials)],
         not_read=None if waiting is None else not_read(waiting),
         materials=materials(history, shelf),
+        say_full_strength=say_full_strength,
         pictures=pictures_of(history),
         made_on=datetime.now(UTC).date().isoformat(),
         version=_version(),

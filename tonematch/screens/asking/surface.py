@@ -13,6 +13,7 @@ from tonematch.logbook.layers_on_repair import layers_on
 from tonematch.logbook.store import Logbook
 from tonematch.screens.showing.plain import plain
 from tonematch.toning.core import Glass, Layer, Surface
+from tonematch.toning.layers.drying import MOST_CELSIUS
 
 
 def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> Surface:
@@ -31,7 +32,7 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
 
 
 def ask_gilding(piece: Piece) -> Piece:
-    """Ask how old the gold is, what coats it, how damp the air, which glass; the piece as answered.
+    """Ask how old the gold is, what coats it, of the air and the glass; the piece as answered.
 
     The questions are made anew around another answer in the logbook, so that a page left open
     elsewhere does not take back what was answered since.
@@ -59,6 +60,16 @@ def ask_gilding(piece: Piece) -> Piece:
         format="%.0f",
         key=key_to_clear(f"humidity-{piece.name}", piece.humidity),
     )
+    temperature = st.number_input(
+        "Temperature of the workshop, in °C (leave empty when not known)",
+        min_value=0.0,
+        max_value=MOST_CELSIUS,
+        value=None,
+        step=1.0,
+        format="%.0f",
+        key=key_to_clear(f"temperature-{piece.name}", piece.temperature),
+        help="Oil dries slower in the cold, what is water-borne in damp air.",
+    )
     glasses = get_args(Glass)
     glass = st.radio(
         "Glass in the piece",
@@ -76,6 +87,7 @@ def ask_gilding(piece: Piece) -> Piece:
         historic=historic,
         unknown_coating=unknown_coating,
         humidity=humidity,
+        temperature=temperature,
         glass=glass,
     )
 
