@@ -30,7 +30,10 @@ class TypedCircumstances:
         typer.Option("--old-gold/--new-gold", help="The gold being toned is itself old."),
     ] = None
     unknown_coating: Annotated[
-        bool | None, typer.Option(help="An old coating that nobody can name lies on it.")
+        bool | None,
+        typer.Option(
+            help="An old coating that nobody can name lies on it; bronze paint passes for old gold."
+        ),
     ] = None
     humidity: Humidity = None
     temperature: Temperature = None

@@ -49,7 +49,9 @@ def ask_gilding(piece: Piece) -> Piece:
     )
     historic = st.checkbox("The gold being toned is itself old", piece.historic)
     unknown_coating = st.checkbox(
-        "An old coating that nobody can name lies on it", piece.unknown_coating
+        "An old coating that nobody can name lies on it",
+        piece.unknown_coating,
+        help="Bronze paint passes for old gold: brown, grainy, without laps of leaf.",
     )
     humidity = st.number_input(
         "Relative humidity in the workshop, in % (leave empty when not known)",
