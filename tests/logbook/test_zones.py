@@ -56,7 +56,7 @@ def test_golds_toned_in_turn_keep_their_own_layers_and_steps(
         on_it = two_golds.trials("frame", zone=zone)
         laid = layers_on(two_golds.piece("frame", zone), on_it, small_shelf)
         assert {one.name for one in laid} == {layer}
-        assert len(two_golds.comparisons("frame", zone)) == 4
+        assert len(two_golds.history("frame", zone).comparisons) == 4
         assert len(two_golds.history("frame", zone).trials) == 2
 
 
@@ -78,9 +78,9 @@ def test_a_zone_that_is_not_there_is_answered_with_the_nearest(logbook: Logbook)
     assert logbook.piece("frame") == EDGE  # one gold is not asked for
     logbook.add_piece(FLAT)
     with pytest.raises(LogbookError, match="'matte flats' is on frame: the nearest names are 'mat"):
-        logbook.comparisons("frame", "matte flats")
+        logbook.last_comparison("frame", "matte flats")
     with pytest.raises(LogbookError, match=r"more than one gold: say which zone .*'matte flat'"):
-        logbook.comparisons("frame")
+        logbook.last_comparison("frame")
     with pytest.raises(LogbookError, match="has a zone 'matte flat' already"):
         logbook.add_piece(FLAT)
     with pytest.raises(LogbookError, match="has a zone 'matte flat' already"):

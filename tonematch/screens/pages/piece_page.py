@@ -7,7 +7,7 @@ import streamlit as st
 
 from tonematch.errors import LogbookError
 from tonematch.in_words import say_known_gilding
-from tonematch.logbook.core import Piece, PieceHistory
+from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.record.account import standing_of
 from tonematch.screens.asking.surface import ask_gilding, key_to_clear
@@ -78,16 +78,16 @@ def _choose_zone(logbook: Logbook, zones: list[Piece]) -> Piece:
         range(len(zones)),
         index=at,
         format_func=lambda at: plain(zones[at].zone),
-        captions=[plain(_standing(logbook.history(z.name, z.zone))) for z in zones],
+        captions=[plain(_standing(logbook, zone)) for zone in zones],
     )
     return zones[chosen or 0]
 
 
-def _standing(history: PieceHistory) -> str:
+def _standing(logbook: Logbook, piece: Piece) -> str:
     """A zone in a line: its gilding, and what is next to see to."""
-    laid, piece = history.in_progress, history.piece
-    stands = standing_of(history)[1] if laid is None else say_laid(laid)
-    return f"{piece.technique}, {piece.finish}: {stands}"
+    laid = logbook.layer_in_progress(piece.name, piece.zone)
+    _, stands = standing_of(logbook.last_comparison(piece.name, piece.zone), laid)
+    return f"{piece.technique}, {piece.finish}: {say_laid(laid) if laid else stands}"
 
 
 def _described(piece: Piece) -> str:
