@@ -94,12 +94,15 @@ def test_a_zone_that_is_not_there_is_answered_with_the_nearest(logbook: Logbook)
 
 
 def test_what_is_said_of_the_whole_piece_holds_for_every_zone(two_golds: Logbook) -> None:
-    moved = replace(FLAT, name="hall frame", hangs_in="stairs", humidity=60.0, bole="red")
+    moved = replace(
+        FLAT, name="hall frame", hangs_in="stairs", humidity=60.0, glass="old mirror", bole="red"
+    )
     two_golds.change_piece("frame", moved, zone="matte flat")
-    edge = replace(EDGE, name="hall frame", hangs_in="stairs", humidity=60.0)
+    edge = replace(EDGE, name="hall frame", hangs_in="stairs", humidity=60.0, glass="old mirror")
     assert two_golds.pieces() == [edge, moved]
     two_golds.add_piece(Piece("hall frame", hangs_in="attic", zone="old repair"))
-    assert [(p.hangs_in, p.humidity) for p in two_golds.pieces()] == [("attic", 60.0)] * 3
+    told = [(p.hangs_in, p.humidity, p.glass) for p in two_golds.pieces()]
+    assert told == [("attic", 60.0, "old mirror")] * 3
     assert [len(each.changes) for each in two_golds.histories("hall frame")] == [2, 2, 0]
 
 

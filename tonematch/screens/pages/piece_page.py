@@ -7,7 +7,7 @@ import streamlit as st
 
 from tonematch.errors import LogbookError
 from tonematch.in_words import say_known_gilding
-from tonematch.logbook.core import Piece
+from tonematch.logbook.core import OF_THE_WHOLE, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.record.account import standing_of
 from tonematch.screens.asking.surface import ask_gilding, key_to_clear
@@ -138,7 +138,8 @@ def _add_gold(logbook: Logbook, held: Piece) -> None:
     with st.form(f"another gold on {held.title}", border=False):
         so_far = held.zone or _ask_zone("Name of the gold described so far")
         zone = _ask_zone("Name of the other gold")
-        bare = Piece(held.name, tolerance=held.tolerance, humidity=held.humidity, zone=zone)
+        whole = {field: getattr(held, field) for field in OF_THE_WHOLE}
+        bare = Piece(**whole, tolerance=held.tolerance, zone=zone)
         gold = _ask_gold(bare, f"another gold on {held.title}")
         if not st.form_submit_button("Add this gold", type="primary", width="stretch"):
             return
