@@ -40,9 +40,7 @@ from tonematch.toning.planning.search import Search
 SURELY_NEAR = 0.75
 ALREADY_A_MATCH = 0.95  # chance of being within tolerance at which nothing more is proposed
 
-WORTH_LAYING = float(
-    os.environ.get("WORTH", "0.2")
-)  # chance to get there, each layer read, below which strips come first
+WORTH_LAYING = 0.2  # chance to get there, each layer read, below which strips come first
 
 
 def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
