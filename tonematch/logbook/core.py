@@ -104,7 +104,15 @@ class Piece:
 
 
 # What is said of a piece as a whole, and so of every zone of it.
-OF_THE_WHOLE = ("name", "hangs_in", "wish", "viewing_distance_m", "invented", "humidity", "temperature")
+OF_THE_WHOLE = (
+    "name",
+    "hangs_in",
+    "wish",
+    "viewing_distance_m",
+    "invented",
+    "humidity",
+    "temperature",
+)
 
 
 def moment_text(moment: datetime) -> str:
