@@ -232,8 +232,9 @@ def _planned(way: LeafChoice, gap: Gap, workshop: Workshop) -> LeafChoice:
     gap = replace(gap, before=way.before.lab, before_covariance=way.before.covariance)
     plan = best_plan(gap, replace(workshop, surface=new))
     cautions = tuple(dict.fromkeys([*said, *plan.cautions]))
-    coarse = {"chance": _coarse(plan.chance), "chance_read": _coarse(plan.chance_read)}
-    return replace(way, plan=replace(plan, cautions=cautions, **coarse), words=_say(way, plan))
+    chance, read = _coarse(plan.chance), _coarse(plan.chance_read)
+    plan = replace(plan, cautions=cautions, chance=chance, chance_read=read)
+    return replace(way, plan=plan, words=_say(way, plan))
 
 
 def _end(way: LeafChoice) -> Prediction:
