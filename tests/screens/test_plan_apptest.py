@@ -18,6 +18,7 @@ from tonematch.demonstration import PIECE
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.logbook.trial_csv import read_trials
+from tonematch.measure.core import Comparison
 from tonematch.record.strip_layout import FRAME, StripLayout
 from tonematch.screens.planning import foretell, learned_model, useful_mixes
 from tonematch.swatchbook import swatch_path
@@ -322,6 +323,30 @@ def test_a_plan_says_what_goes_into_a_pot_of_the_size_that_is_typed() -> None:
     lay.click().run()
     assert "For this strength: " in said(app)
     assert re.search(r" in (1|2)[0-9][0-9] ml ", said(app))
+
+
+def test_what_was_toned_too_far_is_taken_back_by_the_button_of_a_plan(
+    logbook_file: Path, comparison: Comparison
+) -> None:
+    with open_logbook(logbook_file) as logbook:
+        logbook.add_trials(read_trials(swatch_path("demo", "trials.csv"), load_shelf()))
+        washed = ("clear shellac seal", "raw umber wash")
+        logbook.change_piece(
+            "hall mirror", replace(logbook.piece("hall mirror"), laid_before=washed)
+        )
+        darker = replace(comparison, original=comparison.repair, repair=comparison.original)
+        logbook.keep_comparison("hall mirror", darker)
+    app = _plan()
+    assert "taken back: a damp cotton swab" in said(app)
+    press(app, as_read(next(b.label for b in app.button if b.label.startswith("Lay: "))))
+    assert not app.exception
+    assert _widget(app.selectbox, "Layer").value == "raw umber wash, taken back"
+    press(app, "I have laid it")
+    assert not app.exception
+    with open_logbook(logbook_file) as logbook:
+        laid = logbook.layer_in_progress("hall mirror")
+    assert laid is not None
+    assert (laid.application.layer, laid.application.kind) == ("raw umber wash, taken back", "lift")
 
 
 def test_a_page_left_open_does_not_take_back_what_was_told_since(logbook_file: Path) -> None:
