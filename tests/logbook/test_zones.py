@@ -9,7 +9,7 @@ import pytest
 from tests.logbook.laying import FORETOLD
 from tonematch.errors import LogbookError, TrialError
 from tonematch.logbook.core import Piece
-from tonematch.logbook.layers_on_repair import layers_on
+from tonematch.logbook.layers_on_repair import surface_of
 from tonematch.logbook.store import Logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
 from tonematch.measure.core import Comparison
@@ -54,7 +54,7 @@ def test_golds_toned_in_turn_keep_their_own_layers_and_steps(
     assert not flat_2.follows(edge_1)
     for zone, layer in (("burnished edge", "raw umber wash"), ("matte flat", "rottenstone")):
         on_it = two_golds.trials("frame", zone=zone)
-        laid = layers_on(two_golds.piece("frame", zone), on_it, small_shelf)
+        laid = surface_of(two_golds.piece("frame", zone), on_it, small_shelf).beneath
         assert {one.name for one in laid} == {layer}
         assert len(two_golds.history("frame", zone).comparisons) == 4
         assert len(two_golds.history("frame", zone).trials) == 2

@@ -11,7 +11,7 @@ from datetime import date
 from typing import get_args
 
 from tonematch.errors import TrialError
-from tonematch.toning.core import KINDS, Finish, Technique, Trial
+from tonematch.toning.core import KINDS, Application, Finish, Technique, Trial
 from tonematch.toning.layers.layer_entry import (
     MOST_COATS,
     MOST_NAME,
@@ -19,6 +19,7 @@ from tonematch.toning.layers.layer_entry import (
     MOST_TEXT,
     fault_of_length,
 )
+from tonematch.toning.layers.taking_back import TAKEN_BACK
 from tonematch.toning.model.lustre_law import MOST_LUSTRE
 
 TECHNIQUES: tuple[str, ...] = get_args(Technique)
@@ -59,7 +60,8 @@ def find_fault(trial: Trial) -> Fault | None:
     if trial.zone and not trial.piece:
         return Fault("zone", "it is a part of no piece; write which piece it is on")
     return (
-        _fault_of_texts(trial)
+        _fault_of_lift(application)
+        or _fault_of_texts(trial)
         or _fault_of_date(trial.date)
         or _fault_of_strength(application.strength)
         or _fault_of_count("coats", application.coats, MOST_COATS)
@@ -93,6 +95,16 @@ def check_trial(trial: Trial, kinds: dict[str, str]) -> None:
 def ask_for(words: tuple[str, ...]) -> str:
     """Ask for one of the words."""
     return f"write {', '.join(words[:-1])} or {words[-1]}"
+
+
+def _fault_of_lift(application: Application) -> Fault | None:
+    if application.layer.endswith(TAKEN_BACK) == (application.kind == "lift"):
+        return None
+    return Fault(
+        "kind",
+        f"a lift is named after what it takes back, such as 'raw umber wash{TAKEN_BACK}', and "
+        "nothing else is so named; put right the layer or its kind",
+    )
 
 
 def _fault_of_texts(trial: Trial) -> Fault | None:

@@ -169,6 +169,6 @@ def _show_plan(
 
 def _take_up(logbook: Logbook, step: Step, shelf: Mapping[str, Layer]) -> None:
     """Make a step the next thing to lay; a mix becomes a layer of the gilder's own shelf."""
-    if step.layer not in known_layers(logbook):
+    if step.kind != "lift" and step.layer not in known_layers(logbook):
         logbook.add_layer(shelf[step.layer])
     bench().lay_next(step)
