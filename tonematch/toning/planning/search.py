@@ -158,7 +158,7 @@ class Search:
             stack = stack_after(stack, self.layers[layer])
         laid, prices = self.layers[last], self.objective.prices
         price = prices.layer + prices.irreversible * is_irreversible(laid)
-        price += prices.last * (laid.kind == "wax")
+        price += prices.last * (laid.kind == "wax") + prices.lift * (laid.kind == "lift")
         for finding in judge_layer(self._rules[last], self.surface, stack, laid):
             if finding.severity == "blocked":
                 return float("inf")

@@ -6,7 +6,7 @@ Of plans from before it was not reckoned; the chance of laying them blind stands
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0013"
+revision = "0012"
 down_revision = "0011"
 
 
