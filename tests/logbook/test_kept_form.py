@@ -198,8 +198,9 @@ def cells(logbook: Logbook) -> list[object]:
 
 
 def _read(cell: object) -> object:
-    is_json = isinstance(cell, str) and cell[:1] in ("[", "{")
-    return json.loads(cell, object_hook=_as_then) if is_json else cell
+    if isinstance(cell, str) and cell[:1] in ("[", "{"):
+        return json.loads(cell, object_hook=_as_then)
+    return cell
 
 
 def _as_then(entry: dict[str, object]) -> dict[str, object]:

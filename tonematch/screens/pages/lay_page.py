@@ -1,6 +1,7 @@
 """Lay a layer: what is laid, and that it was laid; then it waits for the photograph after it."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import streamlit as st
 
@@ -17,7 +18,7 @@ from tonematch.screens.keeping import (
     known_layers,
     take_up,
 )
-from tonematch.screens.planning import foretell
+from tonematch.screens.planning import foretell, learned_model
 from tonematch.screens.sections.after_layer import show_after
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.layer_words import show_layer_words
@@ -25,6 +26,7 @@ from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
 from tonematch.toning.core import Application, Layer
 from tonematch.toning.layers.rules import Finding, check_layering, layer_cautions
+from tonematch.toning.model.bared import bared_by_lifts
 
 BEHIND = (
     "Another page laid, logged or compared something on this piece since this one was shown, so "
@@ -56,10 +58,16 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     """Choose what is laid; one press says that it was."""
     keep_comparison(logbook, piece)
     shelf = known_layers(logbook)
+    surface = ask_surface(logbook, piece, shelf)
+    model = learned_model(logbook.trials(), shelf)
+    bared = bared_by_lifts(model.predict_layer, gap.repair.lab, surface)
+    # Only what lies on top comes off: the first.
+    shelf = shelf | {lift.name: lift for lift in list(bared)[:1]}
     application = _ask_what(piece, gap, shelf)
     layer = shelf[application.layer]
+    if layer in bared:
+        application = replace(application, under=bared[layer].lab)
     show_layer_words(layer)
-    surface = ask_surface(logbook, piece, shelf)
     findings = check_layering(surface, [layer], coats=[application.coats])
     _say_findings(findings, layer)
     prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance)

@@ -30,6 +30,7 @@ from tonematch.screens.showing.plain_numbers import (
 )
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches, verdict_html
 from tonematch.toning.core import Layer, Plan, Proposal, Step, Surface, Trial
+from tonematch.toning.layers.taking_back import lifts_on
 from tonematch.toning.planning.gap import gap_of
 from tonematch.toning.validation.lessons import surprise
 
@@ -77,6 +78,7 @@ def plan_page(logbook: Logbook) -> None:
         st.info(plain(note), icon=":material/info:")
     if proposal.missing:
         st.warning(plain(proposal.missing), icon=":material/warning:")
+    mixed |= {lift.name: lift for lift, _ in lifts_on(surface)}
     numbered = list(enumerate(proposal.plans, start=1))
     for number, plan in numbered[:1]:
         _show_plan(logbook, number, plan, proposal, {**shelf, **mixed})
@@ -144,7 +146,7 @@ def _show_plan(
 
 def _take_up(logbook: Logbook, step: Step, shelf: Mapping[str, Layer]) -> None:
     """Make a step the next thing to lay; a mix becomes a layer of the gilder's own shelf."""
-    if step.layer not in known_layers(logbook):
+    if step.kind != "lift" and step.layer not in known_layers(logbook):
         logbook.add_layer(shelf[step.layer])
     bench().lay_next(step)
 

@@ -153,6 +153,8 @@ class Search:
         # A second pass of a layer is a coat; only a seal comes back, between other layers.
         if (last in under and not seal) or (under and under[-1] == last):
             return float("inf")
+        if self.layers[last].kind == "lift" and any(self.layers[i].kind != "lift" for i in under):
+            return float("inf")  # what the plan itself lays is not taken back
         stack = self.surface.beneath
         for layer in under:
             stack = stack_after(stack, self.layers[layer])
