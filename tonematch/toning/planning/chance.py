@@ -27,7 +27,7 @@ from tonematch.toning.planning.search import Search
 # predicted of any recipe. Found in the loop of tests/toning/closed_loop.py.
 CHOSEN = 1.3
 DRAWN = 256  # surfaces that are drawn, and played (a choice)
-LOOKED_AT = [*range(1, 9)]  # ways ahead that are weighed, the nearest (a choice)
+LOOKED_AT = 8  # ways ahead that are weighed, the nearest (a choice)
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,13 +93,13 @@ def play(left: Array, moves: Moves, more: int, noise: float, rng: np.random.Gene
     last = np.where(two == count, one, two)
     shift, price = np.vstack([moves.shift, np.zeros(3)]), np.append(moves.price, 0.0)
     ahead = cKDTree(np.column_stack([shift[one] + shift[two], moves.scatter[last]]))
+    looked_at = [*range(1, min(LOOKED_AT, len(one)) + 1)]
     price = price[one] + price[two]
     left, going = left.copy(), np.arange(len(left))
     laid = np.zeros((len(left), layer.max() + 2), dtype=bool)
     for _ in range(more):
         seen = left[going] + _scatter(rng, np.full(len(going), noise))
-        looked = ahead.query(np.column_stack([seen, np.zeros(len(seen))]), LOOKED_AT)
-        far, near = map(np.asarray, looked)
+        far, near = map(np.asarray, ahead.query(np.pad(seen, ((0, 0), (0, 1))), looked_at))
         again = laid[going[:, None], layer[one[near]]] | laid[going[:, None], layer[two[near]]]
         cost = np.where(again, np.inf, far + price[near])
         best = one[near[np.arange(len(near)), cost.argmin(axis=1)]]
