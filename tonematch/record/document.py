@@ -22,6 +22,7 @@ from tonematch.record.account import (
 from tonematch.record.page import page
 from tonematch.record.pictures import pictures_of
 from tonematch.toning.core import Layer
+from tonematch.toning.layers.mix import say_full_strength
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.wholefile import write_whole
 
@@ -99,6 +100,7 @@ def _render(histories: Sequence[PieceHistory], shelf: Mapping[str, Layer]) -> st
         zones=[_zone(history, shelf) for history in histories],
         geometry=GEOMETRY,
         default_tolerance=Piece("").tolerance,
+        say_full_strength=say_full_strength,
         made_on=datetime.now(UTC).date().isoformat(),
         version=_version(),
     )
@@ -107,7 +109,7 @@ def _render(histories: Sequence[PieceHistory], shelf: Mapping[str, Layer]) -> st
 def _zone(history: PieceHistory, shelf: Mapping[str, Layer]) -> dict[str, object]:
     """What the record says of one gold."""
     gilded_at, waiting = history.piece.gilded_at, history.in_progress
-    closed, standing = standing_of(history)
+    closed, standing = standing_of(next(reversed(history.comparisons), None), waiting)
     return {
         "piece": history.piece,
         "closed": closed,

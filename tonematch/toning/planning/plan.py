@@ -11,6 +11,7 @@ from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Plan, Prediction, Proposal, Step
 from tonematch.toning.layers.rules import comes_off
+from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.model.bared import bared_by_lifts
 from tonematch.toning.planning.chance import Chances
 from tonematch.toning.planning.choice import is_gamble, worth_showing
@@ -26,10 +27,11 @@ from tonematch.toning.planning.plan_words import (
     STRIPS_INSTEAD,
     TOO_UNCERTAIN,
     UNTRIED,
-    cautions_of,
     say_blocked,
+    say_job,
     say_kinds,
     say_notes,
+    worded,
 )
 from tonematch.toning.planning.recipes import Recipe
 from tonematch.toning.planning.search import Search
@@ -74,9 +76,11 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
         reached = plans[0].steps[-1].prediction.lab if plans[0].steps else gap.before
         at_hand = {layer.name for layer in workshop.layers}
         missing = say_missing(reached, gap.target, at_hand, beneath)
+    if missing:  # it says what the notes on the gap would
+        notes = notes[len(say_notes(gap.before, gap.target, beneath)) :]
     if plans[0].steps:
         plans = plans[:1] if missing else planner.worth_laying(plans)
-    return Proposal(tuple(plans), gap.before, gap.target, gap.tolerance, missing, notes)
+    return _proposal(plans, gap, workshop, missing, notes)
 
 
 def best_plan(gap: Gap, workshop: Workshop) -> Plan:
@@ -99,7 +103,18 @@ def _first_steps(gap: Gap, workshop: Workshop) -> Proposal:
     if not recipes:
         notes += say_blocked(workshop.surface, layers)
     missing = say_missing_seal(workshop.surface, layers)
-    return Proposal(tuple(plans), gap.before, gap.target, gap.tolerance, missing, notes)
+    return _proposal(plans, gap, workshop, missing, notes)
+
+
+def _proposal(
+    plans: Sequence[Plan], gap: Gap, workshop: Workshop, missing: str, notes: Sequence[str]
+) -> Proposal:
+    """Plans, with what to know before any of them is laid."""
+    known = {layer.name: layer for layer in (*workshop.surface.beneath, *workshop.layers)}
+    laid = [find_layer(known, step.layer) for plan in plans for step in plan.steps]
+    job = say_job(workshop.surface, laid)
+    told = tuple(dict.fromkeys((*notes, *job)))
+    return Proposal(tuple(plans), gap.before, gap.target, gap.tolerance, missing, told)
 
 
 def _is_one_layer(recipe: Recipe) -> bool:
@@ -179,10 +194,12 @@ class _Planner:
         blind = self.chances.differences(ends[-1])
         read = self.chances.read(recipe.path[0], ends[0], self.room - 1)
         lustre = lustre_at_end(self.gap, self.workshop, coats, ends[-1])
-        cautions = cautions_of(surface, recipe.layers, steps, model.tried, lustre)
+        labs = [self.gap.before, *(end.lab for end in ends)]
+        steps = worded(steps, recipe.layers, labs, self.gap.target, surface, model.tried, lustre)
+        said = () if lustre is None else (lustre.words,)
         words = f"{', '.join(filter(None, [say_kinds(recipe.layers), recipe.virtue]))}."
         chances = self._share(blind), self._share(read)
-        return Plan(steps, float(blind.mean()), *chances, cautions, words, lustre)
+        return Plan(steps, float(blind.mean()), *chances, said, words, lustre)
 
     def stop(self, why: str) -> Plan:
         """To lay nothing now, and why; or that the repair matches."""
