@@ -21,9 +21,8 @@ def moves(*shifts: float, scatter: float | list[float], last: bool = False) -> M
 
 def far(left: float, laid: Moves, more: int, noise: float = 0.0) -> np.ndarray:
     start = np.add(NOWHERE, [left, 0.0, 0.0])
-    return np.asarray(
-        np.linalg.norm(play(start, laid, more, noise, np.random.default_rng(3)), axis=1)
-    )
+    ends = play(start, laid, more, noise, np.random.default_rng(3))
+    return np.asarray(np.linalg.norm(ends, axis=1))
 
 
 def test_two_layers_are_seen_to_reach_what_neither_does() -> None:

@@ -49,7 +49,7 @@ class Prices:
     irreversible: float = 0.5
     lift: float = 0.5
     last: float = 0.3
-    darker: float = 0.4
+    darker: float = 0.6
 
 
 @dataclass(frozen=True, eq=False)
