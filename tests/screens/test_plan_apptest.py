@@ -185,7 +185,7 @@ def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file
     assert "Your burnt umber glaze" in told
     with open_logbook(logbook_file) as logbook:
         (kept,) = logbook.kept_trials(PIECE.name)
-        assert len(logbook.comparisons(PIECE.name)) == 2
+        assert len(logbook.history(PIECE.name).comparisons) == 2
         assert len(logbook.history(PIECE.name).photographs) == 2
     assert kept.prediction is not None
 

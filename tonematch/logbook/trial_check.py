@@ -115,15 +115,19 @@ def _fault_of_texts(trial: Trial) -> Fault | None:
         "note": trial.note,
     }
     for column, text in texts.items():
-        allowed = "\n\r\t" if column == "note" else ""
-        if any(unicodedata.category(c) in ("Cc", "Cs") and c not in allowed for c in text):
-            return Fault(column, "it holds a character that cannot be printed; type it anew")
-        if column != "note" and text != text.strip():
-            return Fault(column, f"{text!r} has blanks at its ends; take them off")
-        long = fault_of_length(text, MOST_TEXT if column == "note" else MOST_NAME)
-        if long:
-            return Fault(column, long)
+        if fault := fault_of_text(text, note=column == "note"):
+            return Fault(column, fault)
     return None
+
+
+def fault_of_text(text: str, *, note: bool = False) -> str:
+    """What is wrong with a name, or with a note, which may have lines; empty where nothing is."""
+    allowed = "\n\r\t" if note else ""
+    if any(unicodedata.category(c) in ("Cc", "Cs") and c not in allowed for c in text):
+        return "it holds a character that cannot be printed; type it anew"
+    if not note and text != text.strip():
+        return f"{text!r} has blanks at its ends; take them off"
+    return fault_of_length(text, MOST_TEXT if note else MOST_NAME)
 
 
 def _fault_of_date(text: str) -> Fault | None:
