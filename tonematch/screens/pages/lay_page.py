@@ -74,7 +74,7 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     st.write(f"For this strength: {plain(say_pot(layer, application.strength, pot))}.")
     findings = check_layering(surface, [layer], coats=[application.coats])
     _say_findings(findings, layer)
-    prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance, surface)
+    prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance)
     show_swatches(
         [
             ("Original", gap.original.lab),
