@@ -48,8 +48,12 @@ _REMEDIES = {
 }
 
 
-def open_engine(path: Path, wait_seconds: float, migrations: Path = MIGRATIONS) -> Engine:
+def open_engine(
+    path: Path, wait_seconds: float, migrations: Path = MIGRATIONS, until: str = "head"
+) -> Engine:
     """Connect to a logbook, made where there is none, with its tables up to date.
+
+    An earlier step than the last, `until`, is for rows that were written at that step.
 
     A file that is not a logbook is never altered; one that cannot be written is opened for reading.
     Raises LogbookError when the path is no logbook, is in use longer than `wait_seconds`, damaged,
@@ -59,8 +63,19 @@ def open_engine(path: Path, wait_seconds: float, migrations: Path = MIGRATIONS) 
     writable = not path.exists() or all(os.access(p, os.W_OK) for p in (path, path.parent))
     engine = _engine(path, wait_seconds, "rwc" if writable else "ro")
     with faults_in_words(path):
-        _bring_up_to_date(engine, path, migrations, writable)
+        _bring_up_to_date(engine, path, migrations, writable, until)
     return engine
+
+
+def revision_of(session: Session) -> str:
+    """The step that the tables of an open logbook are at."""
+    context = MigrationContext.configure(session.connection())
+    return str(context.get_current_revision())
+
+
+def known_revisions() -> set[str]:
+    """The steps that this version knows."""
+    return {step.revision for step in ScriptDirectory(str(MIGRATIONS)).walk_revisions()}
 
 
 def usual_path() -> Path:
@@ -164,7 +179,9 @@ def faults_in_words(path: Path) -> Iterator[None]:
         raise LogbookError(f"The logbook {path} {remedy}.") from error
 
 
-def _bring_up_to_date(engine: Engine, path: Path, migrations: Path, writable: bool) -> None:
+def _bring_up_to_date(
+    engine: Engine, path: Path, migrations: Path, writable: bool, until: str
+) -> None:
     config = Config()
     config.set_main_option("script_location", str(migrations).replace("%", "%%"))
     script = ScriptDirectory.from_config(config)
@@ -185,10 +202,10 @@ def _bring_up_to_date(engine: Engine, path: Path, migrations: Path, writable: bo
         )
     if revision is not None:
         copy_before(path, revision)
-    _upgrade(engine, path, config)
+    _upgrade(engine, path, config, until)
 
 
-def _upgrade(engine: Engine, path: Path, config: Config) -> None:
+def _upgrade(engine: Engine, path: Path, config: Config, until: str) -> None:
     """Apply the steps that are missing, all in one transaction."""
     with engine.connect().execution_options(begin="BEGIN IMMEDIATE") as connection:
         driver = connection.connection.dbapi_connection
@@ -199,7 +216,7 @@ def _upgrade(engine: Engine, path: Path, config: Config) -> None:
         with connection.begin():
             connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
             config.attributes["connection"] = connection
-            command.upgrade(config, "head")
+            command.upgrade(config, until)
             if connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
                 raise LogbookError(
                     f"The logbook {path} could not be brought up to date and was left as it was: "
