@@ -3,14 +3,13 @@
 An entry is a row as plain values (text, numbers, lists) by the names of its columns.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from sqlalchemy import Column, Double, MetaData, Table, select, type_coerce
 from sqlalchemy.orm import Session
 
-from tonematch.errors import LogbookError
-from tonematch.logbook.database.cells import Cell, fits
+from tonematch.logbook.database.cells import Cell
 from tonematch.logbook.database.tables import Base, ChangeRow, PhotographRow, PieceRow
 from tonematch.logbook.stores.corrections import CORRECTED, PUT_BACK
 
@@ -35,25 +34,6 @@ def pointers(table: Table) -> dict[str, str]:
 def all_entries(session: Session) -> Entries:
     """Every row of a logbook by its table."""
     return {table.name: _entries(session, table) for table in tables_in_order()}
-
-
-def refuse_damage(session: Session) -> None:
-    """Raise LogbookError for the first value that cannot be what was written."""
-    for place in damaged_places(session):
-        raise LogbookError(
-            f"The logbook is damaged in table {place}: put back the newest copy that you have of "
-            "it ('tonematch logbook restore')."
-        )
-
-
-def damaged_places(session: Session) -> Iterator[str]:
-    """Where a value stands that cannot be what was written, in words."""
-    for table in tables_in_order():
-        query = select(table).order_by(table.c.id).execution_options(yield_per=1000)
-        for row in session.execute(query).mappings():
-            for column in table.c:
-                if not fits(row[column], column):
-                    yield f"{table.name}, row {row[table.c.id]}, column {column.name}"
 
 
 def _entries(session: Session, table: Table) -> list[Entry]:

@@ -28,7 +28,6 @@ from tonematch.logbook.archive.entries import (
     Entries,
     Entry,
     all_entries,
-    damaged_places,
     tables_in_order,
 )
 from tonematch.logbook.archive.writing import (
@@ -39,6 +38,7 @@ from tonematch.logbook.archive.writing import (
     photograph_files,
     table_files,
 )
+from tonematch.logbook.database.damage import damaged_places
 from tonematch.logbook.database.opening import known_revisions, open_engine, transaction
 from tonematch.wholefile import read_whole
 

@@ -16,9 +16,9 @@ from tonematch.logbook.archive.entries import (
     Entry,
     all_entries,
     of_piece,
-    refuse_damage,
 )
 from tonematch.logbook.csv_rows import table_of
+from tonematch.logbook.database.damage import refuse_damage
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.opening import revision_of
 from tonematch.logbook.database.tables import Base
