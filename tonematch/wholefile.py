@@ -6,11 +6,11 @@ import stat
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
-DRAFT = ".tonematch-draft-"
+_DRAFT = ".tonematch-draft-"
 _LEFT_OVER = 24 * 3600.0  # seconds: no writing takes a day, so an older draft is nobody's
 
 
@@ -34,7 +34,7 @@ def write_whole(path: Path, data: bytes) -> None:
 def whole_file(path: Path) -> Iterator[BinaryIO]:
     """The same for a file that is written piece by piece: it is there once all of it is."""
     sweep_drafts(path.parent)
-    descriptor, draft = tempfile.mkstemp(dir=path.parent, prefix=DRAFT)
+    descriptor, draft = tempfile.mkstemp(dir=path.parent, prefix=_DRAFT)
     try:
         with os.fdopen(descriptor, "w+b") as file:
             yield file
@@ -102,7 +102,18 @@ def sync_folder(folder: Path) -> None:
 
 def sweep_drafts(folder: Path) -> None:
     """Remove drafts that a killed program left in a folder more than a day ago."""
-    for draft in folder.glob(f"{DRAFT}*"):
-        with suppress(FileNotFoundError):  # another program swept it
-            if time.time() - draft.stat().st_mtime > _LEFT_OVER:
-                draft.unlink()
+    for draft in find_drafts(folder):
+        draft.unlink(missing_ok=True)
+
+
+def find_drafts(folder: Path) -> list[Path]:
+    """Drafts that a killed program left in a folder more than a day ago."""
+    return [draft for draft in folder.glob(f"{_DRAFT}*") if is_left_over(draft)]
+
+
+def is_left_over(path: Path) -> bool:
+    """Whether nobody has written a file for a day, so that no program can be about to need it."""
+    try:
+        return time.time() - path.stat().st_mtime > _LEFT_OVER
+    except FileNotFoundError:  # another program swept it
+        return False

@@ -30,20 +30,23 @@ LATER = {"findings", "ended_at", "trial_id", "retired_at", "before_lustre", "aft
 _Key = tuple[str, int]
 
 
-def same_rows(entries: Entries, held: Entries) -> Numbers:
-    """The rows among `entries` that `held` has already, each once."""
+def same_rows(entries: Entries, held: Entries, *, by_value: bool = True) -> Numbers:
+    """The rows among `entries` that `held` has already, each once.
+
+    Without `by_value` only those that were written alike, whatever names they share.
+    """
     ours, theirs = _keys(held), _keys(entries)
     same: Numbers = {}
     for table in tables_in_order():
         name = table.name
         by_key = {key: number for number, key in ours[name].items()}
         found = {n: by_key[key] for n, key in theirs[name].items() if key in by_key}
-        for columns in _unique_columns(table):
-            by_value = {_values(table, e, columns): e["id"] for e in held[name]}
+        for columns in _unique_columns(table) if by_value else ():
+            by_values = {_values(table, e, columns): e["id"] for e in held[name]}
             for entry in entries[name]:
                 value = _values(table, entry, columns, same)
-                if entry["id"] not in found and value in by_value:
-                    found[entry["id"]] = by_value[value]
+                if entry["id"] not in found and value in by_values:
+                    found[entry["id"]] = by_values[value]
         same[name] = found
     return same
 

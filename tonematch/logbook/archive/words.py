@@ -4,7 +4,10 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from tonematch.logbook.archive.bringing_in import BroughtIn
+from tonematch.logbook.archive.checking import Checked
+from tonematch.logbook.archive.restoring import BackedUp, PutBack
 from tonematch.logbook.archive.writing import Written
+from tonematch.logbook.database.copies import say_counts
 
 
 def say_written(written: Written, out: Path) -> str:
@@ -23,9 +26,55 @@ def say_brought_in(brought: BroughtIn, archive: Path) -> str:
     return told + _say_lost(brought.lost, "Photographs that the archive had lost")
 
 
-def say_counts(counts: Mapping[str, int]) -> str:
-    """How many rows of each table that has any: ``pieces 2, trials 60``."""
-    return ", ".join(f"{table.replace('_', ' ')} {n}" for table, n in counts.items() if n)
+def say_backed_up(backup: BackedUp) -> str:
+    """Where a backup lies, and what is in it."""
+    return f"Backed up to {backup.copy}: {_say_held(backup.rows, backup.photographs)}."
+
+
+def say_put_back(restored: PutBack) -> str:
+    """What the logbook holds now, and where it is kept as it was."""
+    told = f"Put back from {restored.copy}: {_say_held(restored.rows, restored.photographs)}."
+    if restored.set_aside is not None:
+        told += f"\nAs it was until now it is kept in {restored.set_aside}."
+    return told
+
+
+def say_checked(checked: Checked) -> str:
+    """What was found in a logbook, and what can be mended."""
+    told = [
+        f"Rows: {checked.rows}. Photographs: {checked.photographs}.",
+        *checked.wrong,
+        _say_newest_copy(checked.newest_copy),
+    ]
+    if checked.drafts:
+        told.append(f"Left half written by a program that was stopped: {len(checked.drafts)}.")
+    if checked.orphans:
+        told.append(f"Files among the photographs that no row names: {len(checked.orphans)}.")
+    found = f"Wrong: {len(checked.wrong)}" if checked.wrong else "Nothing is wrong"
+    mendable = len(checked.drafts) + len(checked.orphans)
+    return "\n".join([*told, f"{found}; to be mended: {mendable or 'nothing'}."])
+
+
+def _say_newest_copy(moment: str) -> str:
+    if not moment:
+        return "No copy lies beside the logbook: back it up (tonematch logbook backup)."
+    return f"The newest copy is of {moment[:4]}-{moment[4:6]}-{moment[6:8]}."
+
+
+def say_mended(checked: Checked, aside: Path | None) -> str:
+    """What was swept, and where pictures lie that may be wanted yet."""
+    told = f"Removed: {len(checked.drafts)} half written."
+    if aside is not None:
+        told += (
+            f" The {len(checked.orphans)} that no row names lie in {aside} now: look through them, "
+            "and remove what you do not want."
+        )
+    return told
+
+
+def _say_held(rows: Mapping[str, int], photographs: int) -> str:
+    told = say_counts(rows) or "no rows"
+    return f"{told}; files of photographs copied: {photographs}" if photographs else told
 
 
 def _say_lost(lost: Sequence[str], words: str) -> str:

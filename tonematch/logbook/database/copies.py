@@ -5,8 +5,9 @@ that holds more rows, of any table, than the newest: nothing is ever taken out o
 that has shrunk is no better than its older copies.
 """
 
+import glob
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -30,9 +31,15 @@ def usual_copies(path: Path) -> Path:
     return path.with_name(f"{path.stem} copies")
 
 
-def copies_in(folder: Path) -> list[Path]:
-    """The copies in a folder, oldest first."""
-    return sorted(folder.glob("* [0-9]*T[0-9]*.sqlite"), key=lambda copy: copy.stem.split()[-1])
+def copies_in(folder: Path, stem: str = "*") -> list[Path]:
+    """The copies in a folder, of one logbook or of all, oldest first."""
+    named = stem if stem == "*" else glob.escape(stem)
+    return sorted(folder.glob(f"{named} [0-9]*T[0-9]*.sqlite"), key=moment_in_name)
+
+
+def moment_in_name(copy: Path) -> str:
+    """When a copy was made, as its name says it."""
+    return copy.stem.rpartition(" ")[2]
 
 
 def keep_copy(path: Path, folder: Path) -> Path:
@@ -78,7 +85,8 @@ def count_rows(path: Path) -> Counts:
 
 
 def _opened(path: Path) -> sqlite3.Connection:
-    return sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None)
+    # Where nothing can be written SQLite reads all the same; else it ends what a kill left open.
+    return sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True, isolation_level=None)
 
 
 def shrunk(new: Counts, old: Counts) -> Counts:
@@ -94,22 +102,28 @@ def keep_daily_copy(path: Path, is_sound: Callable[[], bool]) -> None:
     check of the logbook says how old the newest one is.
     """
     folder = usual_copies(path)
-    known = copies_in(folder)
-    if known and known[-1].stem.split()[-1][:8] == stamp()[:8]:
+    known = copies_in(folder, path.stem)
+    if known and moment_in_name(known[-1])[:8] == stamp()[:8]:
         return
     try:
         if any(count_rows(path).values()):
             keep_copy(path, folder)
             if len(known) >= KEPT and is_sound():
-                _let_go(folder)
+                let_go(folder, path.stem)
     except (LogbookError, OSError):
         return
 
 
-def _let_go(folder: Path) -> None:
-    *older, newest = copies_in(folder)
+def let_go(folder: Path, stem: str) -> None:
+    """Remove the oldest copies beyond those that are kept, where the newest holds all of it."""
+    *older, newest = copies_in(folder, stem)
     counts = count_rows(newest)
     for copy in older[: 1 - KEPT]:
         if not shrunk(counts, count_rows(copy)):
             copy.unlink()
     sync_folder(folder)
+
+
+def say_counts(counts: Mapping[str, int]) -> str:
+    """How many rows of each table that has any: ``pieces 2, trials 60``."""
+    return ", ".join(f"{table.replace('_', ' ')} {n}" for table, n in counts.items() if n)
