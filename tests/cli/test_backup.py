@@ -34,7 +34,7 @@ def test_a_backup_on_another_disk_makes_the_logbook_anew(
 ) -> None:
     stick, held = tmp_path / "stick", rows(book)
     ran = run("logbook", "backup", stick, "--logbook", book)
-    assert "pieces 1, photographs 1; files of photographs copied: 1." in ran.out
+    assert "photographs 1, pieces 1; files of photographs copied: 1." in ran.out
     again = run("logbook", "backup", stick, "--logbook", book)
     assert "copied" not in again.out  # they are there already
     assert len(copies.copies_in(stick)) == 2

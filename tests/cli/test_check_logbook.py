@@ -40,7 +40,7 @@ def test_nothing_is_wrong_with_a_logbook_that_was_worked_in(run: Run, book: Path
         ("pieces", "gilding", "frame", "--bole", "red"),
         ("trials", "leave-out", "1"),
         ("shelf", "rename", "rub", "rub to pink"),
-        ("pieces", "add", "console"),
+        ("pieces", "add", "bracket"),
     ):
         assert run(*command, "--logbook", book).status == 0
     ran = run("logbook", "check", "--logbook", book)

@@ -61,7 +61,7 @@ def test_all_of_it_comes_back(run: Run, book: Path, archive: Path, tmp_path: Pat
     other, again = tmp_path / "other.sqlite", tmp_path / "again.zip"
     ran = run("logbook", "import", archive, "--logbook", other)
     assert ran.out.startswith(f"A new logbook was made: {other}.")
-    assert "pieces 2, photographs 6" in ran.out
+    assert "pieces 3, photographs 6" in ran.out
     assert rows(other) == rows(book)
     assert pictures(other) == pictures(book)
     run("logbook", "export", again, "--logbook", other)
@@ -128,16 +128,16 @@ def test_into_a_logbook_that_holds_something(
     run: Run, book: Path, archive: Path, tmp_path: Path, comparison: Comparison, trial: Trial
 ) -> None:
     other = tmp_path / "other.sqlite"
-    run("pieces", "add", "console", "--logbook", other)
+    run("pieces", "add", "bracket", "--logbook", other)
     with open_logbook(other) as new:
-        new.keep_photo(b"of the console", "a.jpg", "console")
-        new.keep_comparison("console", comparison)
-        new.exclude_trial(new.add_trial(replace(trial, piece="console")), "not the frame")
-        console = new.history("console")
+        new.keep_photo(b"of the bracket", "a.jpg", "bracket")
+        new.keep_comparison("bracket", comparison)
+        new.exclude_trial(new.add_trial(replace(trial, piece="bracket")), "not the frame")
+        bracket = new.history("bracket")
     ran = run("logbook", "import", archive, "--logbook", other)
     assert "Here already" not in ran.out
     with open_logbook(other) as new, open_logbook(book) as old:
-        assert_same(new.history("console"), replace(console, layers=new.history("console").layers))
+        assert_same(new.history("bracket"), replace(bracket, layers=new.history("bracket").layers))
         for name in ("frame", "=mirror"):
             one, known = new.history(name), old.history(name)
             assert_same(one.piece, known.piece)

@@ -36,6 +36,8 @@ def make_whole(
             book.add_piece(Piece(name, "water", notes="-2+3", laid_before=("thin shellac",)))
             for file_name, data in PICTURES.items():
                 book.keep_photo(data + name.encode(), file_name, name)
+        book.add_piece(Piece("console", zone="left"))
+        book.add_trials([replace(trial, piece="console", zone="left")])
         sha256 = book.keep_photo(PICTURES["Detail"], "both.png", "frame")
         book.keep_photo(PICTURES["Detail"], "both.png", "mirror")
         read = replace(comparison.original, photo_sha256=sha256, calibration=calibration)

@@ -123,7 +123,7 @@ def kept(app: AppTest, path: Path, record: Path) -> Comparison:
     press(app, "Keep it and plan")
     assert not app.exception
     with open_logbook(path) as logbook:
-        write_record(logbook.history("frame"), record)
+        write_record(logbook.histories("frame"), record)
         return logbook.comparisons("frame")[-1].comparison
 
 

@@ -49,7 +49,7 @@ def write_archive(book: LogbookFile, out: Path, piece: str | None = None) -> Wri
         refuse_damage(session)
         entries = all_entries(session)
         if piece is not None:
-            finding.piece_row(session, piece)
+            finding.zone_rows(session, piece)
             entries = of_piece(entries, piece)
         revision = revision_of(session)
     try:

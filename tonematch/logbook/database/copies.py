@@ -76,8 +76,8 @@ def database_bytes(path: Path) -> bytes:
 def count_rows(path: Path) -> Counts:
     """How many rows each table of a logbook's file has; nothing in it is altered."""
     with faults_in_words(path), closing(_opened(path)) as opened:
-        query = "SELECT name FROM sqlite_master WHERE type = 'table' AND name <> 'alembic_version'"
-        tables = [name for (name,) in opened.execute(query)]
+        query = "SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name"
+        tables = [name for (name,) in opened.execute(query) if name != "alembic_version"]
         return {
             table: opened.execute(f'SELECT count(*) FROM "{table}"').fetchone()[0]
             for table in tables
