@@ -1,13 +1,14 @@
 """What is said of a logbook that goes out or in as a whole."""
 
 from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 
 from tonematch.logbook.archive.bringing_in import BroughtIn
 from tonematch.logbook.archive.checking import Checked
 from tonematch.logbook.archive.restoring import BackedUp, PutBack
 from tonematch.logbook.archive.writing import Written
-from tonematch.logbook.database.copies import say_counts
+from tonematch.logbook.database.copies import MOMENT, count_rows, moment_in_name, say_counts
 
 
 def say_written(written: Written, out: Path) -> str:
@@ -58,7 +59,17 @@ def say_checked(checked: Checked) -> str:
 def _say_newest_copy(moment: str) -> str:
     if not moment:
         return "No copy lies beside the logbook: back it up (tonematch logbook backup)."
-    return f"The newest copy is of {moment[:4]}-{moment[4:6]}-{moment[6:8]}."
+    return f"The newest copy is of {_say_moment(moment)}."
+
+
+def say_copy(copy: Path) -> str:
+    """When a copy was made, and what is in it."""
+    return f"{_say_moment(moment_in_name(copy))}: {say_counts(count_rows(copy))}"
+
+
+def _say_moment(moment: str) -> str:
+    at = datetime.strptime(moment, MOMENT).replace(tzinfo=UTC).astimezone()
+    return f"{at:%Y-%m-%d %H:%M}"
 
 
 def say_mended(checked: Checked, aside: Path | None) -> str:

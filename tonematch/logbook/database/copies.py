@@ -18,12 +18,14 @@ from tonematch.wholefile import make_folder, sync_folder, write_whole
 
 KEPT = 14  # a choice: on as many days of use a fault should be noticed
 
+MOMENT = "%Y%m%dT%H%M%S%f"  # in a file's name, UTC: names in order are moments in order
+
 Counts = dict[str, int]
 
 
 def stamp() -> str:
-    """The moment, UTC, as it stands in a file's name; names in order are moments in order."""
-    return datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")
+    """The present moment as it stands in a file's name."""
+    return datetime.now(UTC).strftime(MOMENT)
 
 
 def usual_copies(path: Path) -> Path:
