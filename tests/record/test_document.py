@@ -110,18 +110,18 @@ def page_of(logbook: Logbook, out: Path, name: str = "frame") -> Page:
 
 
 def test_record_tells_the_gilding_where_it_is_known(filled: Logbook, tmp_path: Path) -> None:
-    labels = ("The gold was laid on", "Age of the gold", "Old coating", "Humidity")
+    labels = ("The gold was laid on", "Age of the gold", "Old coating", "Humidity", "Glass")
     bare = page_of(filled, tmp_path / "bare.html").text
     assert not any(label in bare for label in labels)
     known = replace(
         filled.piece("frame"), gilded_at="2026-01-02T10:00:00+00:00", historic=True,
-        unknown_coating=True, humidity=55.0,
+        unknown_coating=True, humidity=55.0, glass="old mirror",
     )  # fmt: skip
     filled.change_piece("frame", known)
     text = page_of(filled, tmp_path / "record.html").text
     assert all(label in text for label in labels)
-    for words in ("2026-01-02 at", "is itself old", "nobody can name", "55 % relative"):
-        assert words in text
+    told = ("2026-01-02 at", "is itself old", "nobody can name", "55 % relative", "old mirror")
+    assert all(words in text for words in told)
 
 
 def test_record_names_a_layer_in_progress(
@@ -139,6 +139,23 @@ def test_record_names_a_layer_in_progress(
     assert "tea Not on the shelf: how it comes off is not known." in text
     filled.call_off_layer(number)
     assert "not yet read" not in page_of(filled, tmp_path / "record.html").text
+
+
+def test_a_record_says_on_top_that_a_verdict_is_open(
+    filled: Logbook, trial: Trial, comparison: Comparison, tmp_path: Path
+) -> None:
+    def top() -> str:
+        text = page_of(filled, tmp_path / "record.html").text
+        return text[: text.index("Colours are CIELAB")]
+
+    assert "Still open: not every repair matches its original yet." in top()
+    assert "How it stands no match on " in top()
+    filled.keep_comparison("frame", replace(comparison, verdict="match", delta_e=1.2))
+    assert "Still open" not in top()
+    assert "CIEDE2000 1.2 (tolerance 2)" in top()
+    lay(filled, trial.application, replace(comparison, verdict="match"))
+    assert "Still open" in top()
+    assert "raw umber wash lies there and is not yet read" in top()
 
 
 def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.options import FinishName, Humidity, TechniqueName
+from tonematch.cli.options import FinishName, GlassName, Humidity, TechniqueName, Temperature
 from tonematch.errors import ValueRefused
 
 if TYPE_CHECKING:
@@ -30,13 +30,21 @@ class TypedCircumstances:
         typer.Option("--old-gold/--new-gold", help="The gold being toned is itself old."),
     ] = None
     unknown_coating: Annotated[
-        bool | None, typer.Option(help="An old coating that nobody can name lies on it.")
+        bool | None,
+        typer.Option(
+            help="An old coating that nobody can name lies on it; bronze paint passes for old gold."
+        ),
     ] = None
     humidity: Humidity = None
+    temperature: Temperature = None
+    glass: GlassName = "unknown"
 
     def __post_init__(self) -> None:
+        from tonematch.toning.layers.drying import MOST_CELSIUS
+
         _within("--hours", self.hours, MOST_HOURS)
         _within("--humidity", self.humidity, 100.0)
+        _within("--temperature", self.temperature, MOST_CELSIUS)
 
     def circumstances(self) -> dict[str, Any]:
         """Those that a piece and a surface have alike."""
@@ -44,8 +52,10 @@ class TypedCircumstances:
             "historic": self.old_gold,
             "unknown_coating": self.unknown_coating,
             "humidity": self.humidity,
+            "temperature": self.temperature,
+            "glass": self.glass,
         }
-        return {field: value for field, value in told.items() if value is not None}
+        return {field: value for field, value in told.items() if value not in (None, "unknown")}
 
     def of_piece(self) -> dict[str, Any]:
         """Those of a piece's fields that were told; hours count from a moment."""
