@@ -23,7 +23,7 @@ from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.opening import revision_of
 from tonematch.logbook.database.tables import Base
 from tonematch.logbook.photo_folder import find_photo, photo_path, read_bytes
-from tonematch.logbook.stores import finding
+from tonematch.logbook.stores.zones import zone_rows
 from tonematch.wholefile import whole_file
 
 FORM = 1
@@ -49,7 +49,7 @@ def write_archive(book: LogbookFile, out: Path, piece: str | None = None) -> Wri
         refuse_damage(session)
         entries = all_entries(session)
         if piece is not None:
-            finding.zone_rows(session, piece)
+            zone_rows(session, piece)
             entries = of_piece(entries, piece)
         revision = revision_of(session)
     try:
