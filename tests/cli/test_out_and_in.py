@@ -167,6 +167,9 @@ def test_what_was_changed_since_is_not_doubled(
         opened.change_piece("frame", replace(opened.piece("frame"), name="hall frame"))
         opened.correct_trial(3, replace(trial, after=trial.after - 1.0))
         opened.add_findings(1, ["The repair is too shiny."])
+        (kept, *_) = opened.comparisons("hall frame")
+        shiny = replace(kept.comparison.repair, lustre=1.5)
+        opened.keep_lustre(kept.id, replace(kept.comparison, repair=shiny))
         (laid,) = (opened.layer_in_progress("hall frame"),)
         assert laid is not None
         opened.call_off_layer(laid.id)
@@ -187,6 +190,17 @@ def test_a_piece_that_two_benches_named_alike_is_one(
     with open_logbook(other) as opened:
         assert opened.piece("frame").bole == "black"
         assert len(opened.kept_trials("frame")) == 3
+
+
+def test_a_piece_that_is_one_gold_here_and_has_zones_there_stays_apart(
+    run: Run, archive: Path, tmp_path: Path
+) -> None:
+    other = tmp_path / "other.sqlite"
+    run("pieces", "add", "console", "--logbook", other)
+    before = rows(other)
+    words = "console is one gold here or in"
+    refused(run("logbook", "import", archive, "--logbook", other), words)
+    assert (rows(other), pictures(other)) == (before, {})
 
 
 def test_an_archive_of_an_earlier_version(

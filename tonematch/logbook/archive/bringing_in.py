@@ -56,6 +56,7 @@ def bring_in(book: LogbookFile, archive: Path) -> BroughtIn:
             if rows[table.name]:
                 session.execute(insert(table), rows[table.name])
         _refuse_two_in_progress(session, archive)
+        _refuse_zone_beside_whole(session, archive)
         _refuse_other_kinds(rows, kinds, archive)
         lost = _keep_photographs(book, arrived)
         return BroughtIn(
@@ -117,6 +118,16 @@ def _refuse_two_in_progress(session: Session, archive: Path) -> None:
         raise LogbookError(
             f"A layer is in progress on {name}, and another one in {archive}: log the one here or "
             "call it off first; nothing was brought in."
+        )
+
+
+def _refuse_zone_beside_whole(session: Session, archive: Path) -> None:
+    whole = select(PieceRow.name).where(PieceRow.zone == "")
+    zoned = select(PieceRow.name).where(PieceRow.zone != "", PieceRow.name.in_(whole))
+    for name in session.scalars(zoned):
+        raise LogbookError(
+            f"{name} is one gold here or in {archive}, and has zones in the other: name the zone "
+            "that has no name; nothing was brought in."
         )
 
 

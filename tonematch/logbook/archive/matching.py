@@ -25,7 +25,10 @@ Numbers = dict[str, dict[int, int]]
 """By table: the number of a row in one logbook, and that of the same row in another."""
 
 # Filled in later without a trace, since nothing is lost by it: no part of what a row is known by.
-LATER = {"findings", "ended_at", "trial_id", "retired_at", "before_lustre", "after_lustre"}
+LATER = {
+    *("findings", "ended_at", "trial_id", "retired_at"),
+    *("lustre", "before_lustre", "after_lustre"),
+}
 
 _Key = tuple[str, int]
 
