@@ -36,7 +36,8 @@ def twelve() -> list[Strip]:
     names = ("raw umber wash", "burnt umber glaze", "rottenstone dust")
     return [
         Strip(
-            (Coat(SHELF[names[i % 3]], 0.25 * (1 + i % 4), 1 + i % 2),), (SEAL,) if i % 3 == 0 else ()
+            (Coat(SHELF[names[i % 3]], 0.25 * (1 + i % 4), 1 + i % 2),),
+            (SEAL,) if i % 3 == 0 else (),
         )
         for i in range(12)
     ]
@@ -131,10 +132,14 @@ def test_a_stack_is_read_after_every_layer_as_a_chain() -> None:
     for layer in (1, 2, 3):
         laid = layer
         paint = [(field, steps[min(n, laid)]) for n, field in enumerate(layout.fields(0))]
-        paint += [(field, steps[n]) for strip in (1, 2) for n, field in enumerate(layout.fields(strip))]
+        paint += [
+            (field, steps[n]) for strip in (1, 2) for n, field in enumerate(layout.fields(strip))
+        ]
         photo = photo_of(seen_sheet([(layout.card, np.array(GREY)), *paint]), 16)
         frame = [tuple(c) for c in SEEN]
-        read.append(read_strips(photo, frame, strips, BARE, CARD, piece="S", layers=(layer,)).trials)
+        read.append(
+            read_strips(photo, frame, strips, BARE, CARD, piece="S", layers=(layer,)).trials
+        )
     assert [len(trials) for trials in read] == [3, 1, 1]
     chain = [trials[0] for trials in read]
     for number, trial in enumerate(chain, start=1):

@@ -116,7 +116,7 @@ def _read_back(logbook: Logbook, piece: Piece, sheet: KeptStrips, so_far: int) -
         choices, place = list(range(1, last + 1)), f"layers-{sheet.id}-{following}"
         layers = st.multiselect("Layers to read", choices, [following], key=place)
     failed = "Leave out the strips on which a layer failed."
-    made = st.multiselect("Strips to read", numbers, numbers, f"made-{sheet.id}", help=failed)
+    made = st.multiselect("Strips to read", numbers, numbers, key=f"made-{sheet.id}", help=failed)
     place = f"strips-{sheet.id}"
     shot = ask_for_shot(place, "Photograph of the sheet")
     if shot is None:
