@@ -19,16 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.demonstration.films import Surface
-from tests.toning.simulator import (
-    HAND,
-    READING_NOISE,
-    STRENGTHS,
-    lab_of,
-    make_trials,
-    new_surface,
-    true_after,
-    workshop,
-)
+from tests.toning.simulated import READING_NOISE, STRENGTHS
+from tests.toning.simulator import HAND, lab_of, make_trials, new_surface, true_after, workshop
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning import core
 from tonematch.toning.core import Application, Layer, Strip, Trial
