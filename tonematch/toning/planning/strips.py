@@ -10,15 +10,13 @@ import numpy as np
 from tonematch.errors import ShelfError, ValueRefused
 from tonematch.toning.core import MOST_STRIPS, Coat, Layer, Strip, Surface
 from tonematch.toning.layers.rules import check_layering
-from tonematch.toning.planning.choice import worth_showing
 from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.ground import Ground
 from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.recipes import cost_after_one_layer
 from tonematch.toning.planning.search import Search
 
-# Choice of this project, from tests/toning/strips_table.py.
-STACKS = 3
+STACKS = 3  # a choice of this project
 
 
 def choose_strips(
@@ -56,10 +54,19 @@ def choose_strips(
 
 
 def choose_stacks(gap: Gap, workshop: Workshop, most: int = STACKS) -> tuple[Strip, ...]:
-    """The best plans that differ, each to be laid once on an offcut and read after every layer."""
+    """The best recipes, each to be laid once on an offcut and read after every layer.
+
+    Each tones with a layer that none before it has. What cannot be undone does no harm here.
+    """
     search = Search(workshop.model, workshop.layers, gap, workshop.surface, workshop.beam)
-    recipes = worth_showing(search.run(workshop.most_layers), workshop.model.tried)
-    return tuple(Strip(tuple(search.coats(recipe))) for recipe in recipes[:most])
+    stacks: list[Strip] = []
+    seen: set[str] = set()
+    for recipe in search.run(workshop.most_layers):
+        tones = {layer.name for layer in recipe.layers if layer.kind != "seal"}
+        if tones - seen and len(stacks) < most:
+            stacks.append(Strip(tuple(search.coats(recipe))))
+            seen |= tones
+    return tuple(stacks)
 
 
 def _of_untried(gap: Gap, workshop: Workshop, stacked: set[str]) -> list[Strip]:
