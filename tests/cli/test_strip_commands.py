@@ -153,9 +153,9 @@ def test_strips_stand_on_what_lies_on_the_repair(
         trials = opened.trials()
     assert (strips.technique, strips.laid_before) == (technique, laid)
     assert len(trials) == len(stacks)
-    for trial, stack in zip(trials, stacks, strict=True):
-        on = [layer.name for layer in stack].index(trial.application.layer)
-        beneath = ", then ".join(layer.name for layer in stack[:on]) or "bare gold"
+    for trial, stack, strip in zip(trials, stacks, chosen.json["strips"], strict=True):
+        under = stack[: -len(strip["steps"])]
+        beneath = ", then ".join(layer.name for layer in under) or "bare gold"
         assert trial.note.endswith(f", over {beneath}")
         assert trial.application.technique == technique
 
