@@ -52,7 +52,8 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
         raise ShelfError("There is no layer to plan with: put at least one on the shelf.")
     if workshop.model.tried.isdisjoint(layer.name for layer in workshop.layers):
         undone = [replace(one, most_coats=1) for one in workshop.layers if comes_off(one)]
-        return _first_steps(gap, replace(workshop, layers=undone))
+        corrected = [layer for layer in undone if layer.kind != "wax"]  # nothing holds over wax
+        return _first_steps(gap, replace(workshop, layers=corrected or undone))
     planner = _Planner(gap, workshop)
     recipes = planner.search.run(workshop.most_layers)
     plans = planner.plans(recipes)
