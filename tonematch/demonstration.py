@@ -151,7 +151,7 @@ def run_demonstration(into: Path | None, say: Callable[[str], None]) -> Path:
             _log_layer(logbook, step, before, gap, say)
             say(say_comparison(gap))
             laid = (*laid, *[step.layer] * step.coats)
-        record = write_record(logbook.history(PIECE.name), folder / "record.html")
+        record = write_record(logbook.histories(PIECE.name), folder / "record.html")
     say(f"\nThe photographs, the logbook and the record ({record.name}) are in {folder}.")
     return folder
 

@@ -189,7 +189,7 @@ def _say_errors(errors: Mapping[str, float]) -> list[str]:
 def say_trial(trial: Trial) -> str:
     """A trial in a line."""
     laid = trial.application
-    where = ", ".join(part for part in (trial.piece, trial.date) if part)
+    where = ", ".join(part for part in (trial.where, trial.date) if part)
     lustre = say_trial_lustre(trial)
     return (
         f"{where or 'no piece'}: {laid.layer} ({laid.kind}), strength {laid.strength:g}, "

@@ -198,4 +198,7 @@ def cells(logbook: Logbook) -> list[object]:
 
 
 def _read(cell: object) -> object:
-    return json.loads(cell) if isinstance(cell, str) and cell[:1] in ("[", "{") else cell
+    read = json.loads(cell) if isinstance(cell, str) and cell[:1] in ("[", "{") else cell
+    if isinstance(read, dict) and read.get("zone") == "":
+        del read["zone"]  # a trace from before there were zones names none
+    return read

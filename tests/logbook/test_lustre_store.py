@@ -11,7 +11,7 @@ from tests.logbook.laying import lay
 from tonematch.errors import LogbookError, TrialError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
-from tonematch.logbook.trial_csv import COLUMNS, LUSTRES, read_trials, write_trials
+from tonematch.logbook.trial_csv import COLUMNS, read_trials, write_trials
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Layer, Trial
 
@@ -105,7 +105,7 @@ def test_columns_of_lustre_are_written_where_there_is_any(
     assert plain.getvalue().splitlines()[0] == ",".join(COLUMNS)
     known = [trial, replace(trial, before_lustre=1.0 / 3.0, after_lustre=np.float64(0.7))]
     write_trials(known, rich)
-    assert rich.getvalue().splitlines()[0] == ",".join((*COLUMNS, *LUSTRES))
+    assert rich.getvalue().splitlines()[0] == ",".join((*COLUMNS, "before_lustre", "after_lustre"))
     back = read_trials(io.StringIO(rich.getvalue(), newline=""), small_shelf)
     assert [lustres(one) for one in back] == [(None, None), (1.0 / 3.0, 0.7)]
 

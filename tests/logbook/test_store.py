@@ -278,7 +278,7 @@ def test_proposal_comes_back(logbook: Logbook, comparison: Comparison, proposal:
     logbook.add_piece(FRAME)
     comparison_id = logbook.keep_comparison("frame", comparison)
     logbook.keep_proposal("frame", proposal, comparison_id)
-    (kept,) = logbook.plans("frame")
+    (kept,) = logbook.history("frame").proposals
     assert kept.comparison_id == comparison_id
     assert_same(kept.proposal, proposal)
 
@@ -410,7 +410,7 @@ def test_foreign_keys_hold(logbook: Logbook, proposal: Proposal) -> None:
         logbook.keep_proposal("frame", proposal, comparison_id=99)
     with pytest.raises(LogbookError), logbook.writing() as session:
         session.execute(text("INSERT INTO photographs VALUES (99, 'x', 'y', 1, 1, 'now')"))
-    assert logbook.plans("frame") == []
+    assert logbook.history("frame").proposals == ()
 
 
 def test_value_that_is_no_number_is_refused(logbook: Logbook, comparison: Comparison) -> None:

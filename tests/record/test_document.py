@@ -105,7 +105,7 @@ def filled(
 
 
 def page_of(logbook: Logbook, out: Path, name: str = "frame") -> Page:
-    write_record(logbook.history(name), out, {WASH.name: WASH})
+    write_record(logbook.histories(name), out, {WASH.name: WASH})
     return Page(out.read_text(encoding="utf-8"))
 
 
@@ -193,7 +193,7 @@ def test_lustre_is_told_where_it_was_measured(
 ) -> None:
     logbook.add_trial(replace(trial, before_lustre=2.5, after_lustre=1.25))
     logbook.add_trial(trial)
-    record = write_record(logbook.history("frame"), tmp_path / "record.html")
+    record = write_record(logbook.histories("frame"), tmp_path / "record.html")
     said = record.read_text(encoding="utf-8")
     assert said.count("Lustre before 2.50 stops, after 1.25 stops. left edge") == 1
     assert said.count("not measured") == 0
@@ -302,19 +302,19 @@ def test_invented_piece_has_its_banner_and_an_empty_one_its_sentences(
 
 def test_shelf_that_ships_is_used_unless_another_is_given(filled: Logbook, tmp_path: Path) -> None:
     out = tmp_path / "record.html"
-    write_record(filled.history("frame"), out)
+    write_record(filled.histories("frame"), out)
     assert "raw umber in gum" not in out.read_text(encoding="utf-8")
     filled.add_layer(WASH)
-    write_record(filled.history("frame"), out)
+    write_record(filled.histories("frame"), out)
     assert "raw umber in gum" in out.read_text(encoding="utf-8")
 
 
 def test_a_record_is_written_over_and_nothing_else_is(filled: Logbook, tmp_path: Path) -> None:
     out = tmp_path / "record.html"
-    history = filled.history("frame")
-    assert write_record(history, out) == out
+    histories = filled.histories("frame")
+    assert write_record(histories, out) == out
     assert MARK in out.read_text(encoding="utf-8")
-    write_record(history, out)
+    write_record(histories, out)
     letter = tmp_path / "letter.html"
     letter.write_text("<p>Dear owner</p>", encoding="utf-8")
     for path, words in (
@@ -324,7 +324,7 @@ def test_a_record_is_written_over_and_nothing_else_is(filled: Logbook, tmp_path:
         (letter / "record.html", "cannot be written"),
     ):
         with pytest.raises(LogbookError, match=words) as caught:
-            write_record(history, path)
+            write_record(histories, path)
         assert "\n" not in str(caught.value)
     assert letter.read_text(encoding="utf-8") == "<p>Dear owner</p>"
     assert not list(tmp_path.glob(".tonematch-draft-*"))

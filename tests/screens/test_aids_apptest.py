@@ -81,9 +81,11 @@ def test_white_and_black_cards_are_marked_like_the_grey_one_and_narrow_the_inter
     alone = said(app)
     # Card alone: one sentence says what would narrow it, and to what.
     (told,) = (
-        as_read(s.value) for s in app.subheader if "the difference would be known within" in s.value
+        as_read(s.value)
+        for s in app.subheader
+        if "the difference would be known to lie between" in s.value
     )
-    foretold = re.search(r"white and black cards.* within (\d+\.\d) to (\d+\.\d)", told)
+    foretold = re.search(r"white and black cards.* between (\d+\.\d) and (\d+\.\d)", told)
     assert foretold is not None
     visit(app, "Photograph")
     for i, label in enumerate(("White card", "Black card"), start=3):
@@ -91,7 +93,9 @@ def test_white_and_black_cards_are_marked_like_the_grey_one_and_narrow_the_inter
     press(app, "Compare the two")
     assert not app.exception
     assert not app.error
-    (told,) = (s.value for s in app.subheader if "the difference would be known within" in s.value)
+    (told,) = (
+        s.value for s in app.subheader if "the difference would be known to lie between" in s.value
+    )
     assert "white and black cards" not in told
     press(app, "Keep it and plan")
     with open_logbook(logbook_file) as logbook:

@@ -59,7 +59,7 @@ def test_surfaces_are_looked_at_another_day_and_the_record_says_so(
     assert [b for b in app.get("download_button") if "map" in b.proto.label]
     with open_logbook(logbook_file) as logbook:
         (kept,) = logbook.comparisons(PIECE.name)
-        record = write_record(logbook.history(PIECE.name), tmp_path / "record.html").read_text(
+        record = write_record(logbook.histories(PIECE.name), tmp_path / "record.html").read_text(
             encoding="utf-8"
         )
     assert len(kept.findings) == 3

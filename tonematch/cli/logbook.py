@@ -29,8 +29,8 @@ def record(
     from tonematch.record.document import write_record
 
     with open_logbook(logbook) as book:
-        history = book.history(piece)
-    typer.echo(f"The record of {piece} is written to {write_record(history, out)}.")
+        histories = book.histories(piece)
+    typer.echo(f"The record of {piece} is written to {write_record(histories, out)}.")
 
 
 def bench(
@@ -39,14 +39,17 @@ def bench(
         int, typer.Option(min=0, max=65535, help="Port of this machine; any free one unless given.")
     ] = 0,
     browser: Annotated[bool, typer.Option(help="Open it in the browser.")] = True,
+    share: Annotated[
+        bool, typer.Option("--share", help="Open it to phones in the home network, by a passcode.")
+    ] = False,
+    watch: Annotated[
+        Path | None, typer.Option(help="A folder whose new pictures are offered in the app.")
+    ] = None,
 ) -> None:
     """Open the app in a browser on this machine."""
     from tonematch.screens.server.run import run_bench
 
-    def say(address: str) -> None:
-        typer.echo(f"The bench is at {address}\nStop it here with Ctrl and C.")
-
     try:
-        run_bench(logbook, port, in_browser=browser, say=say)
+        run_bench(logbook, port, in_browser=browser, say=typer.echo, share=share, watch=watch)
     except KeyboardInterrupt:
         typer.echo("The bench is closed.")

@@ -57,6 +57,9 @@ PieceName = Annotated[
     str | None,
     typer.Option("--piece", help="A piece of the logbook: its gilding, and what lies on it."),
 ]
+ZoneName = Annotated[
+    str, typer.Option("--zone", help="Which gold of the piece, where it has more than one.")
+]
 Humidity = Annotated[
     float | None, typer.Option("--humidity", help="Relative humidity of the workshop, in %.")
 ]

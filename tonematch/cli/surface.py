@@ -73,12 +73,18 @@ class TypedGilding(TypedCircumstances):
 
 
 def known_surface(
-    piece: str | None, trials: Path | None, logbook: Path | None, shelf: "Mapping[str, Layer]"
+    piece: str | None,
+    zone: str,
+    trials: Path | None,
+    logbook: Path | None,
+    shelf: "Mapping[str, Layer]",
 ) -> "Surface":
     """What the logbook knows of a piece's gilding; nothing where no piece is named."""
     from tonematch.toning.core import Surface
 
     if piece is None:
+        if zone:
+            raise ValueRefused(f"{zone!r} is a zone of a piece: say of which by --piece.")
         return Surface()
     from tonematch.logbook.layers_on_repair import layers_on
     from tonematch.logbook.store import open_logbook
@@ -86,8 +92,8 @@ def known_surface(
     if trials is not None:
         raise ValueRefused("--piece is looked up in the logbook: leave out --trials.")
     with open_logbook(logbook) as book:
-        job = book.piece(piece)
-        laid = [kept.trial for kept in book.kept_trials(piece)]
+        job = book.piece(piece, zone)
+        laid = [kept.trial for kept in book.kept_trials(piece, zone=zone)]
     return job.surface(layers_on(job, laid, shelf))
 
 

@@ -19,6 +19,7 @@ from tonematch.cli.options import (
     TechniqueName,
     Tolerance,
     TrialFile,
+    ZoneName,
 )
 from tonematch.cli.printing import print_json
 from tonematch.cli.progress import working
@@ -37,6 +38,7 @@ def predict(
     trials: TrialFile = None,
     logbook: LogbookPath = None,
     piece: PieceName = None,
+    zone: ZoneName = "",
     *,
     gilding: TypedGilding,
     as_json: AsJson = False,
@@ -48,7 +50,7 @@ def predict(
     from tonematch.toning.model.layer_model import fit_trials
 
     known, shelf = _trials_and_shelf(trials, logbook)
-    surface = told_of(known_surface(piece, trials, logbook, shelf), shelf, gilding)
+    surface = told_of(known_surface(piece, zone, trials, logbook, shelf), shelf, gilding)
     coats = [coat(text, shelf) for text in layer]
     with working(f"Learning from {len(known)} trials"):
         model = fit_trials(known, shelf)
@@ -76,6 +78,7 @@ def suggest(
     tolerance: Tolerance = USUAL_TOLERANCE,
     shelf: ShelfNames = None,
     piece: PieceName = None,
+    zone: ZoneName = "",
     *,
     gilding: TypedGilding,
     lustre_from: Annotated[
@@ -103,7 +106,7 @@ def suggest(
         )
     known, entries = _trials_and_shelf(trials, logbook)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
-    surface = told_of(known_surface(piece, trials, logbook, entries), entries, gilding)
+    surface = told_of(known_surface(piece, zone, trials, logbook, entries), entries, gilding)
     with working(f"Learning from {len(known)} trials and looking for plans"):
         model = fit_trials(known, entries)
         lustre = learn_lustre(known, entries) if lustres else None

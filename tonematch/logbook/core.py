@@ -28,12 +28,12 @@ from tonematch.toning.planning.ground import Ground
 
 @dataclass(frozen=True)
 class Piece:
-    """A gilded object, as the gilder describes it.
+    """A gilded object as the gilder describes it, or one zone of it: a gold of its own.
 
     Attributes
     ----------
     name : str
-        Unique in the logbook.
+        Unique in the logbook, but for the zones of one piece.
     technique : {"water", "oil", "unknown"}
     finish : {"burnished", "matte", "unknown"}
     bole, leaf : str
@@ -58,6 +58,8 @@ class Piece:
         An old coating that nobody can name lies on it.
     humidity : float or None
         Relative humidity of the workshop as it was told last, 0 to 100 %.
+    zone : str
+        Which gold of the piece this is; empty where it has one only.
     """
 
     name: str
@@ -76,6 +78,12 @@ class Piece:
     historic: bool = False
     unknown_coating: bool = False
     humidity: float | None = None
+    zone: str = ""
+
+    @property
+    def title(self) -> str:
+        """The piece, and which of its golds: ``hall mirror, burnished edge``."""
+        return ", ".join(filter(None, (self.name, self.zone)))
 
     def surface(self, beneath: tuple[Layer, ...] = ()) -> Surface:
         """Its gilding as the rules of layering see it now, with these layers on it."""
@@ -89,6 +97,10 @@ class Piece:
             humidity=self.humidity,
             boles=boles_named(self.bole),
         )
+
+
+# What is said of a piece as a whole, and so of every zone of it.
+OF_THE_WHOLE = ("name", "hangs_in", "wish", "viewing_distance_m", "invented", "humidity")
 
 
 def moment_text(moment: datetime) -> str:
@@ -221,6 +233,7 @@ class LayerInProgress:
 
     id: int
     piece: str
+    zone: str
     application: Application
     before: Comparison
     prediction: Prediction
@@ -251,7 +264,7 @@ class Change:
 
 @dataclass(frozen=True, eq=False)
 class PieceHistory:
-    """All that the logbook holds about one piece, oldest first."""
+    """All that the logbook holds about one piece, or one zone of it, oldest first."""
 
     piece: Piece
     made_at: str

@@ -19,7 +19,9 @@ def check_piece(piece: Piece) -> None:
             f"The name {name!r} cannot be used for a piece: give it a name without blanks at its "
             "ends."
         )
-    for text in (name, *piece.laid_before):
+    if piece.zone != piece.zone.strip():
+        raise LogbookError(f"The zone {piece.zone!r} has blanks at its ends: take them off.")
+    for text in (name, piece.zone or name, *piece.laid_before):
         if not text or any(unicodedata.category(character) in ("Cc", "Cs") for character in text):
             raise LogbookError(
                 f"The name {text!r} is empty or holds a character that cannot be printed: type it "
@@ -27,6 +29,7 @@ def check_piece(piece: Piece) -> None:
             )
     texts = {
         "name": name,
+        "zone": piece.zone,
         "bole": piece.bole,
         "leaf": piece.leaf,
         "place": piece.hangs_in,
@@ -34,7 +37,7 @@ def check_piece(piece: Piece) -> None:
         "notes": piece.notes,
     }
     for called, text in texts.items():
-        long = fault_of_length(text, MOST_NAME if called == "name" else MOST_TEXT)
+        long = fault_of_length(text, MOST_NAME if called in ("name", "zone") else MOST_TEXT)
         if long:
             raise LogbookError(f"The {called} of {name[:20]!r} cannot be kept: {long}.")
     if piece.technique not in TECHNIQUES:

@@ -56,6 +56,8 @@ def find_fault(trial: Trial) -> Fault | None:
         return Fault("technique", f"{application.technique!r} is not known; {ask_for(TECHNIQUES)}")
     if application.finish not in FINISHES:
         return Fault("finish", f"{application.finish!r} is not known; {ask_for(FINISHES)}")
+    if trial.zone and not trial.piece:
+        return Fault("zone", "it is a part of no piece; write which piece it is on")
     return (
         _fault_of_texts(trial)
         or _fault_of_date(trial.date)
@@ -94,7 +96,12 @@ def ask_for(words: tuple[str, ...]) -> str:
 
 
 def _fault_of_texts(trial: Trial) -> Fault | None:
-    texts = {"piece": trial.piece, "layer": trial.application.layer, "note": trial.note}
+    texts = {
+        "piece": trial.piece,
+        "zone": trial.zone,
+        "layer": trial.application.layer,
+        "note": trial.note,
+    }
     for column, text in texts.items():
         allowed = "\n\r\t" if column == "note" else ""
         if any(unicodedata.category(c) in ("Cc", "Cs") and c not in allowed for c in text):

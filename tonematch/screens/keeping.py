@@ -15,25 +15,25 @@ from tonematch.toning.layers.shelf import layers_from_trials
 
 def current_piece(logbook: Logbook) -> Piece | None:
     """The piece on the bench, as the logbook has it now."""
-    return logbook.piece(bench().piece) if bench().piece else None
+    return logbook.piece(bench().piece, bench().zone) if bench().piece else None
 
 
-def take_up(logbook: Logbook, name: str) -> None:
+def take_up(logbook: Logbook, name: str, zone: str = "") -> None:
     """Put a piece on the bench, with its last comparison and the layer in progress."""
     held = bench()
-    held.take_up(name)
-    kept = logbook.comparisons(name)
+    held.take_up(name, zone)
+    kept = logbook.comparisons(name, zone)
     if kept:
         last = kept[-1]
         held.comparison = last.comparison
         held.kept_comparison = last.id
-    laid = logbook.layer_in_progress(name)
+    laid = logbook.layer_in_progress(name, zone)
     held.laid = None if laid is None else laid.id
 
 
 def remembered_card(logbook: Logbook, piece: Piece) -> CardValue | None:
     """What the card was known to be at the piece's last comparison."""
-    kept = logbook.comparisons(piece.name)
+    kept = logbook.comparisons(piece.name, piece.zone)
     calibration = kept[-1].repair.calibration if kept else None
     return calibration.value if calibration else None
 
@@ -69,8 +69,10 @@ def keep_comparison(logbook: Logbook, piece: Piece) -> None:
     if held.comparison is None or held.kept_comparison is not None:
         return
     for source, name in _photos_of(held.comparison):
-        logbook.keep_photo(source, name, piece.name)
-    held.kept_comparison = logbook.keep_comparison(piece.name, held.comparison, held.aids)
+        logbook.keep_photo(source, name, piece.name, piece.zone)
+    held.kept_comparison = logbook.keep_comparison(
+        piece.name, held.comparison, held.aids, piece.zone
+    )
 
 
 def keep_lustre(logbook: Logbook, piece: Piece, closer: Closer, found: LustreComparison) -> None:
@@ -97,7 +99,7 @@ def keep_proposal(logbook: Logbook, piece: Piece, proposal: Proposal) -> None:
     """Keep plans when they are shown for the first time."""
     held = bench()
     if held.kept_proposal is not proposal:
-        logbook.keep_proposal(piece.name, proposal, held.kept_comparison)
+        logbook.keep_proposal(piece.name, proposal, held.kept_comparison, piece.zone)
         held.kept_proposal = proposal
 
 
@@ -112,7 +114,6 @@ def keep_laid(
     held = bench()
     assert held.kept_comparison is not None
     held.laid = logbook.begin_layer(
-        held.piece,
         held.kept_comparison,
         application,
         prediction,
@@ -128,7 +129,7 @@ def is_behind(logbook: Logbook, piece: Piece, laid: LayerInProgress | None) -> b
         return (None if laid is None else laid.id) != held.laid
     if held.kept_comparison is None:
         return False
-    return logbook.comparisons(piece.name)[-1].id != held.kept_comparison
+    return logbook.comparisons(piece.name, piece.zone)[-1].id != held.kept_comparison
 
 
 def keep_trial(logbook: Logbook, laid: LayerInProgress, after: Comparison, note: str) -> Trial:

@@ -153,10 +153,17 @@ class Trial:
     note: str = ""
     before_lustre: float | None = None
     after_lustre: float | None = None
+    zone: str = ""
+
+    @property
+    def where(self) -> str:
+        """The piece, and which of its golds: ``hall mirror, burnished edge``."""
+        return ", ".join(filter(None, (self.piece, self.zone)))
 
     def follows(self, other: "Trial") -> bool:
-        """Whether this is the next step on the same piece, and so lies on what that one left."""
-        return self.piece == other.piece and self.step == other.step + 1
+        """Whether this is the next step on the same gold, and so lies on what that one left."""
+        same = (self.piece, self.zone) == (other.piece, other.zone)
+        return same and self.step == other.step + 1
 
 
 @dataclass(frozen=True, eq=False)

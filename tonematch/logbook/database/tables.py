@@ -71,12 +71,15 @@ event.listen(Base, "load", refuse_damaged_cells, propagate=True)
 
 
 class PieceRow(Base):
-    """A gilded object."""
+    """A gilded object, or each zone of one: what points here knows its zone."""
 
     __tablename__ = "pieces"
-    __table_args__ = (CheckConstraint("tolerance > 0", name="tolerance"),)
+    __table_args__ = (
+        CheckConstraint("tolerance > 0", name="tolerance"),
+        UniqueConstraint("name", "zone"),
+    )
 
-    name: Mapped[str] = mapped_column(unique=True)
+    name: Mapped[str]
     technique: Mapped[Technique]
     finish: Mapped[Finish]
     bole: Mapped[str]
@@ -92,6 +95,7 @@ class PieceRow(Base):
     historic: Mapped[bool] = mapped_column(server_default=false())
     unknown_coating: Mapped[bool] = mapped_column(server_default=false())
     humidity: Mapped[float | None]
+    zone: Mapped[str] = mapped_column(server_default="")
 
 
 class PhotographRow(Base):

@@ -66,9 +66,10 @@ class TrialStore(LogbookFile):
         """Keep many trials, all of them or none; gives how many were added.
 
         A trial that the logbook holds already, equal in every field to what it reads now or read
-        before a correction, is not added again, so that the same file can be taken twice. Where
-        only one of the two has a lustre, that is kept. Pieces that the logbook does not know yet
-        are added under their names. Raises TrialError when a value cannot be kept.
+        before a correction, is not added again, so that the same file can be taken twice; its zone
+        may have been named since. Where only one of the two has a lustre, that is kept. Pieces and
+        zones that the logbook does not know yet are added under their names. Raises TrialError when
+        a value cannot be kept, LogbookError when it cannot be told which gold of a piece is meant.
         """
         wanted = list(trials)
         with self.writing() as session:
@@ -85,17 +86,24 @@ class TrialStore(LogbookFile):
                 session.add(row)
         return len(wanted) - len(met)
 
-    def trials(self, piece: str | None = None, layer: str | None = None) -> list[Trial]:
-        """Trials to learn from, of a piece or layer where given, oldest first: all not excluded."""
+    def trials(
+        self, piece: str | None = None, layer: str | None = None, zone: str = ""
+    ) -> list[Trial]:
+        """Trials to learn from, oldest first: all not excluded.
+
+        Of a piece, or its zone, or a layer, where given.
+        """
         with self.reading() as session:
-            query = finding.trial_query(finding.piece_id_or_none(session, piece), layer)
+            query = finding.trial_query(session, piece, layer, zone)
             query = query.where(TrialRow.excluded.is_(False))
             return [rows.trial_of(row) for row in session.scalars(query)]
 
-    def kept_trials(self, piece: str | None = None, layer: str | None = None) -> list[KeptTrial]:
+    def kept_trials(
+        self, piece: str | None = None, layer: str | None = None, zone: str = ""
+    ) -> list[KeptTrial]:
         """Trials with their numbers, readings and predictions, excluded ones among them."""
         with self.reading() as session:
-            query = finding.trial_query(finding.piece_id_or_none(session, piece), layer)
+            query = finding.trial_query(session, piece, layer, zone)
             return [rows.kept_trial_of(row) for row in session.scalars(query)]
 
     def exclude_trial(self, trial_id: int, reason: str = "") -> None:

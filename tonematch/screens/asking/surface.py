@@ -16,24 +16,24 @@ from tonematch.toning.core import Layer, Surface
 
 def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> Surface:
     """Ask what the rules need to know of the gilding; what is answered is kept with the piece."""
-    trials = [kept.trial for kept in logbook.kept_trials(piece.name)]
+    trials = [kept.trial for kept in logbook.kept_trials(piece.name, zone=piece.zone)]
     with st.expander("The surface today"):
         told = replace(piece, laid_before=_ask_laid_before(piece, shelf))
         laid = layers_on(told, trials, shelf)
         names = ", then ".join(name for name, _ in groupby(layer.name for layer in laid))
         st.write(f"On the repair now: {plain(names) or 'nothing yet'}.")
-        told = ask_gilding(told)
+        told = ask_gilding(told, piece.title)
     if told != piece:
-        logbook.change_piece(piece.name, told)
+        logbook.change_piece(piece.name, told, zone=piece.zone)
         st.rerun()  # the questions are made anew around what is kept
     return told.surface(laid)
 
 
-def ask_gilding(piece: Piece) -> Piece:
+def ask_gilding(piece: Piece, place: str) -> Piece:
     """Ask how old the gold is, what coats it, and how damp the air; the piece as answered.
 
     The questions are made anew around another answer in the logbook, so that a page left open
-    elsewhere does not take back what was answered since.
+    elsewhere does not take back what was answered since; `place` is of this question alone.
     """
     known = None
     if piece.gilded_at:
@@ -42,7 +42,7 @@ def ask_gilding(piece: Piece) -> Piece:
         "When the gold was laid (leave empty when nobody knows)",
         None,
         format="YYYY-MM-DD",
-        key=key_to_clear(f"laid-{piece.name}", known),
+        key=key_to_clear(f"laid-{place}", known),
         help="Fresh oil gilding is soft: what may be laid on it, and when, depends on this.",
     )
     historic = st.checkbox("The gold being toned is itself old", piece.historic)
@@ -56,7 +56,7 @@ def ask_gilding(piece: Piece) -> Piece:
         value=None,
         step=5.0,
         format="%.0f",
-        key=key_to_clear(f"humidity-{piece.name}", piece.humidity),
+        key=key_to_clear(f"humidity-{place}", piece.humidity),
     )
     gilded_at = piece.gilded_at
     if laid != known:
@@ -86,7 +86,7 @@ def _ask_laid_before(piece: Piece, shelf: Mapping[str, Layer]) -> tuple[str, ...
             list(shelf),
             default=known,
             placeholder="nothing: bare gold",
-            key=f"laid-before-{piece.name}",
+            key=f"laid-before-{piece.title}",
         )
     )
     return piece.laid_before if chosen == known else chosen

@@ -36,9 +36,9 @@ def lay_page(logbook: Logbook) -> None:
     """The page where a layer is laid, and where it becomes a trial."""
     st.header("Lay a layer", anchor=False)
     piece = current_piece(logbook)
-    laid = None if piece is None else logbook.layer_in_progress(piece.name)
+    laid = None if piece is None else logbook.layer_in_progress(piece.name, piece.zone)
     if piece is not None and is_behind(logbook, piece, laid):
-        take_up(logbook, piece.name)
+        take_up(logbook, piece.name, piece.zone)
         go_to("Lay a layer", cautions=[BEHIND])  # anew, so that what was pressed is not done
     gap = bench().comparison
     if piece is not None and laid is not None:

@@ -18,10 +18,10 @@ _CHANCES = (
 
 
 def say_piece(piece: Piece) -> str:
-    """Its name, and that it is invented where it is."""
+    """Its name and zone, and that it is invented where it is."""
     if piece.invented and "invented" not in piece.name:
-        return f"{piece.name} (invented)"
-    return piece.name
+        return f"{piece.title} (invented)"
+    return piece.title
 
 
 def say_chance(chance: float) -> str:
