@@ -121,7 +121,7 @@ def test_a_table_carries_the_zone_and_an_older_one_is_known_again(
     assert [piece.zone for piece in logbook.pieces("frame")] == ["burnished edge", "matte flat"]
     # What was written before its gold had a name is there; what says no zone now cannot be placed.
     assert logbook.add_trials(read_trials(older, small_shelf)) == 0
-    with pytest.raises(LogbookError, match="each needs a name"):
+    with pytest.raises(LogbookError, match="frame has more than one gold: say which zone"):
         logbook.add_trials([replace(trial, note="another")])
     with pytest.raises(TrialError, match="zone: it is a part of no piece"):
         logbook.add_trial(replace(edge, piece=""))

@@ -141,6 +141,23 @@ def test_record_names_a_layer_in_progress(
     assert "not yet read" not in page_of(filled, tmp_path / "record.html").text
 
 
+def test_a_record_says_on_top_that_a_verdict_is_open(
+    filled: Logbook, trial: Trial, comparison: Comparison, tmp_path: Path
+) -> None:
+    def top() -> str:
+        text = page_of(filled, tmp_path / "record.html").text
+        return text[: text.index("Colours are CIELAB")]
+
+    assert "Still open: not every repair matches its original yet." in top()
+    assert "How it stands no match on " in top()
+    filled.keep_comparison("frame", replace(comparison, verdict="match", delta_e=1.2))
+    assert "Still open" not in top()
+    assert "CIEDE2000 1.2 (tolerance 2)" in top()
+    lay(filled, trial.application, replace(comparison, verdict="match"))
+    assert "Still open" in top()
+    assert "raw umber wash lies there and is not yet read" in top()
+
+
 def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:
     text = page_of(filled, tmp_path / "record.html").text
     for words in (

@@ -255,7 +255,7 @@ def test_what_is_being_laid_is_there_after_a_look_at_another_page() -> None:
     (lay, *_) = (b for b in app.button if b.label.startswith("Lay: "))
     lay.click().run()
     (layer,) = (s for s in app.selectbox if s.label == "Layer")
-    assert f"Lay: {layer.value}, strength" in as_read(lay.label)
+    assert as_read(lay.label).startswith(f"Lay: {layer.value}")
     (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
     strength.set_value(0.35).run()
     visit(visit(app, "Trials"), "Lay a layer")
@@ -283,10 +283,16 @@ def test_what_is_told_of_the_gilding_is_kept_shown_and_can_be_taken_back(
     _widget(app.checkbox, "An old coating").check().run()
     _widget(app.get("date_time_input"), "When the gold was laid").set_value(laid_at).run()
     _widget(app.number_input, "Relative humidity").set_value(80.0).run()
+    _widget(app.number_input, "Temperature").set_value(12.0).run()
     assert "accredited conservator" in said(app)
     app = open_app()  # as after a reload: the page says it, and the questions are answered
     app.selectbox[0].set_value("hall mirror").run()
-    for words in ("The gold itself is old", f"Laid on {laid_at:%Y-%m-%d at %H:%M}", "80 %"):
+    for words in (
+        "The gold itself is old",
+        f"Laid on {laid_at:%Y-%m-%d at %H:%M}",
+        "80 %",
+        "12 °C",
+    ):
         assert words in said(app)
     app = lay()
     assert _widget(app.get("date_time_input"), "When the gold was laid").value == laid_at
@@ -295,11 +301,31 @@ def test_what_is_told_of_the_gilding_is_kept_shown_and_can_be_taken_back(
     _widget(app.checkbox, "An old coating").uncheck().run()
     _widget(app.get("date_time_input"), "When the gold was laid").set_value(None).run()
     _widget(app.number_input, "Relative humidity").set_value(None).run()
+    _widget(app.number_input, "Temperature").set_value(None).run()
     assert "accredited conservator" not in said(app)
     with open_logbook(logbook_file) as logbook:
         assert logbook.piece("hall mirror") == Piece(
             "hall mirror", "water", "burnished", bole="red"
         )
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_a_plan_says_what_goes_into_a_pot_of_the_size_that_is_typed() -> None:
+    app = _plan()
+    small = said(app)
+    assert "strength" not in next(b.label for b in app.button if b.label.startswith("Lay: "))
+    assert "because the original is" in small
+    _widget(app.number_input, "Pot, in ml").set_value(200.0).run()
+    large = said(app)
+    volumes = [[int(ml) for ml in re.findall(r" in ([0-9]+) ml ", told)] for told in (small, large)]
+    assert max(volumes[0]) <= 25
+    assert min(volumes[1]) >= 150
+    assert "heat themselves" in large  # the card for the whole job, in its fold
+    # It is known where the layer is laid, too.
+    (lay, *_) = (b for b in app.button if b.label.startswith("Lay: "))
+    lay.click().run()
+    assert "For this strength: " in said(app)
+    assert re.search(r" in (1|2)[0-9][0-9] ml ", said(app))
 
 
 def test_a_page_left_open_does_not_take_back_what_was_told_since(logbook_file: Path) -> None:

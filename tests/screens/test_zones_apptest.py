@@ -91,6 +91,8 @@ def test_two_golds_toned_in_turn_are_never_mixed_up(
     assert "water, burnished: clear shellac seal laid on" in edge_line
     assert flat_line == "oil, matte: nothing was compared yet"
     press(app, "Photograph it")
+    # One picture may show them all: it is there still, to be marked anew.
+    assert [n.value for n in app.number_input if n.label == "Original, width (px)"] == [None]
     flat_plan = _compare_and_lay(app, "scene-3.jpg", "dark wax")
     assert edge_plan != flat_plan
     assert "On the repair now: nothing yet." in flat_plan
@@ -163,3 +165,30 @@ def _told_by_the_command_line(run: Run, path: Path, tmp_path: Path) -> None:
     with open_logbook(path) as logbook:
         (edge_trial,) = logbook.kept_trials("hall mirror", zone=EDGE)
     assert "no isolating" in " ".join(edge_trial.cautions)
+
+
+def test_golds_are_added_by_command_and_renamed_in_the_app(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: Run
+) -> None:
+    path = tmp_path / "logbook.sqlite"
+    book = ("--logbook", path)
+    run("pieces", "add", "frame", "--hangs-in", "hall", "--finish", "burnished", *book)
+    flat = ("pieces", "add", "frame", "--zone", FLAT, "--finish", "matte", *book)
+    refused(run(*flat), "each needs a name: name the one that has none first")
+    refused(run("pieces", "gilding", "frame", "--zone", FLAT, *book), "for it is one gold")
+    assert f"frame, {EDGE}." in run("pieces", "gilding", "frame", "--call", EDGE, *book).out
+    assert f"frame, {FLAT} is in the logbook." in run(*flat).out
+    refused(run(*flat), f"frame has a zone '{FLAT}' already")
+    assert run("pieces", "list", *book).out.splitlines()[-1] == "Pieces: 1."
+    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
+    app = open_app()
+    app.selectbox[0].set_value("frame").run()
+    _take(app, 1)
+    assert "Hangs in: hall." in said(app)
+    _write(app, "Name of this gold", "lower rail")
+    press(app, "Keep the changes")
+    assert not app.exception
+    (chooser,) = _chooser(app)
+    assert [as_read(one) for one in chooser.options] == [EDGE, "lower rail"]
+    told = run("pieces", "gilding", "frame", "--zone", "lower rail", *book).out
+    assert "Gilding: unknown, matte." in told

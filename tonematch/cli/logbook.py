@@ -1,4 +1,4 @@
-"""Commands around the logbook: demo, record, bench."""
+"""Commands around the job: demo, cautions, record, bench."""
 
 from pathlib import Path
 from typing import Annotated
@@ -17,6 +17,15 @@ def demo(
     from tonematch.demonstration import run_demonstration
 
     run_demonstration(into, typer.echo)
+
+
+def cautions() -> None:
+    """Say what to mind through the whole job, to read before it and to print."""
+    from tonematch.measure.words import capital
+    from tonematch.toning.layers.rule_table import load_job_cautions
+
+    for caution in load_job_cautions():
+        typer.echo(f"{capital(caution.head)}. {caution.sentence}")
 
 
 def record(

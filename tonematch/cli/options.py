@@ -63,6 +63,12 @@ ZoneName = Annotated[
 Humidity = Annotated[
     float | None, typer.Option("--humidity", help="Relative humidity of the workshop, in %.")
 ]
+Temperature = Annotated[
+    float | None, typer.Option("--temperature", help="Of the workshop, in degrees Celsius.")
+]
+PotVolume = Annotated[
+    typed.Pot | None, typed.pot("--pot", help="How much to mix, such as 50ml; 20ml unless given.")
+]
 ShelfNames = Annotated[
     str | None, typer.Option(help="Layers at hand, NAME,NAME,...; those with trials unless given.")
 ]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.options import FinishName, Humidity, TechniqueName
+from tonematch.cli.options import FinishName, Humidity, TechniqueName, Temperature
 from tonematch.errors import ValueRefused
 
 if TYPE_CHECKING:
@@ -33,10 +33,14 @@ class TypedCircumstances:
         bool | None, typer.Option(help="An old coating that nobody can name lies on it.")
     ] = None
     humidity: Humidity = None
+    temperature: Temperature = None
 
     def __post_init__(self) -> None:
+        from tonematch.toning.layers.drying import MOST_CELSIUS
+
         _within("--hours", self.hours, MOST_HOURS)
         _within("--humidity", self.humidity, 100.0)
+        _within("--temperature", self.temperature, MOST_CELSIUS)
 
     def circumstances(self) -> dict[str, Any]:
         """Those that a piece and a surface have alike."""
@@ -44,6 +48,7 @@ class TypedCircumstances:
             "historic": self.old_gold,
             "unknown_coating": self.unknown_coating,
             "humidity": self.humidity,
+            "temperature": self.temperature,
         }
         return {field: value for field, value in told.items() if value is not None}
 

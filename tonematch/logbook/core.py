@@ -58,6 +58,8 @@ class Piece:
         An old coating that nobody can name lies on it.
     humidity : float or None
         Relative humidity of the workshop as it was told last, 0 to 100 %.
+    temperature : float or None
+        Of the workshop as it was told last, in degrees Celsius.
     zone : str
         Which gold of the piece this is; empty where it has one only.
     """
@@ -78,6 +80,7 @@ class Piece:
     historic: bool = False
     unknown_coating: bool = False
     humidity: float | None = None
+    temperature: float | None = None
     zone: str = ""
 
     @property
@@ -95,12 +98,21 @@ class Piece:
             historic=self.historic,
             unknown_coating=self.unknown_coating,
             humidity=self.humidity,
+            temperature=self.temperature,
             boles=boles_named(self.bole),
         )
 
 
 # What is said of a piece as a whole, and so of every zone of it.
-OF_THE_WHOLE = ("name", "hangs_in", "wish", "viewing_distance_m", "invented", "humidity")
+OF_THE_WHOLE = (
+    "name",
+    "hangs_in",
+    "wish",
+    "viewing_distance_m",
+    "invented",
+    "humidity",
+    "temperature",
+)
 
 
 def moment_text(moment: datetime) -> str:

@@ -8,6 +8,7 @@ from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece, moment_of
 from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, ask_for
 from tonematch.measure.colour.difference import check_tolerance
+from tonematch.toning.layers.drying import MOST_CELSIUS
 from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_length
 
 
@@ -61,5 +62,10 @@ def check_piece(piece: Piece) -> None:
         raise LogbookError(
             f"A relative humidity of {piece.humidity:g} % cannot be: give 0 to 100, or leave it "
             "empty."
+        )
+    if piece.temperature is not None and not 0 <= piece.temperature <= MOST_CELSIUS:
+        raise LogbookError(
+            f"A workshop of {piece.temperature:g} degrees Celsius cannot be: give 0 to "
+            f"{MOST_CELSIUS:g}, or leave it empty."
         )
     check_tolerance(piece.tolerance)

@@ -10,7 +10,7 @@ from tonematch.logbook.core import PieceHistory
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.opening import usual_path
 from tonematch.logbook.database.tables import PhotographRow
-from tonematch.logbook.stores import finding
+from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.camera_store import CameraStore
 from tonematch.logbook.stores.correction_store import CorrectionStore
 from tonematch.logbook.stores.laid_store import LaidStore
@@ -45,11 +45,11 @@ class Logbook(LaidStore, CorrectionStore, LayerStore, LustreStore, CameraStore):
     def history(self, piece: str, zone: str = "") -> PieceHistory:
         """All that the logbook holds about one piece, or one zone of it."""
         with self.reading() as session:
-            row = finding.piece_row(session, piece, zone)
+            row = zones.piece_row(session, piece, zone)
             photographs = session.scalars(
                 finding.all_of(PhotographRow, PhotographRow.piece_id == row.id)
             )
-            trials = session.scalars(finding.trial_query(session, row.name, zone=row.zone)).all()
+            trials = session.scalars(finding.trial_query([row])).all()
             return PieceHistory(
                 piece=rows.piece_of(row),
                 made_at=row.made_at,

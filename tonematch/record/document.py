@@ -22,6 +22,7 @@ from tonematch.record.account import (
 from tonematch.record.page import page
 from tonematch.record.pictures import pictures_of
 from tonematch.toning.core import Layer
+from tonematch.toning.layers.mix import say_full_strength
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.wholefile import write_whole
 
@@ -99,6 +100,7 @@ def _render(histories: Sequence[PieceHistory], shelf: Mapping[str, Layer]) -> st
         zones=[_zone(history, shelf) for history in histories],
         geometry=GEOMETRY,
         default_tolerance=Piece("").tolerance,
+        say_full_strength=say_full_strength,
         made_on=datetime.now(UTC).date().isoformat(),
         version=_version(),
     )

@@ -107,7 +107,7 @@ def keep_laid(
     logbook: Logbook,
     application: Application,
     prediction: Prediction,
-    layer: Layer,
+    dries_hours: float,
     cautions: Sequence[str],
 ) -> None:
     """Keep that a layer was laid just now, from the comparison on the bench."""
@@ -117,7 +117,7 @@ def keep_laid(
         held.kept_comparison,
         application,
         prediction,
-        dries_hours=layer.drying_hours[1],  # the longest, so that nothing is read while wet
+        dries_hours=dries_hours,
         cautions=cautions,
     )
 

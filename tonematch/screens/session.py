@@ -146,9 +146,9 @@ class Bench:
         return (self.comparison,)
 
     def take_up(self, piece: str, zone: str = "") -> None:
-        """Clear the bench for another piece, or another gold of one."""
-        self.piece, self.zone = piece, zone
-        self.shots, self.marks = {}, {}
+        """Clear the bench for another piece; for another gold of one, its pictures stay."""
+        self.shots = self.shots if piece == self.piece else {}
+        self.piece, self.zone, self.marks = piece, zone, {}
         self.comparison = self.kept_comparison = self.kept_proposal = self.original = self.strip = (
             None
         )

@@ -19,6 +19,37 @@ MOST_STRIPS = 20
 
 
 @dataclass(frozen=True)
+class Amount:
+    """So much of something: 120 g of shellac flakes; units are g, ml, part, drop, pass, speck."""
+
+    number: float
+    unit: str
+    of: str
+
+
+@dataclass(frozen=True)
+class Mix:
+    """Full strength as it is measured out (`toning/layers/mix.py`).
+
+    Attributes
+    ----------
+    take : tuple of Amount
+        What makes the strength; of half the strength, half as much in the same pot.
+    into : Amount or None
+        What it is thinned with; None where nothing is stirred, of dust, specks and rubs.
+    add : Amount or None
+        What goes by the volume of the pot, whatever the strength.
+    per : float
+        The ml of the pot that `add` is for, or else the cm2 that `take` is for; 0 where neither.
+    """
+
+    take: tuple[Amount, ...]
+    into: Amount | None = None
+    add: Amount | None = None
+    per: float = 0.0
+
+
+@dataclass(frozen=True)
 class Layer:
     """One thing that can be laid on or done to the surface.
 
@@ -29,7 +60,10 @@ class Layer:
     kind : Kind
         How it acts.
     material, technique, effect, full_strength : str
-        Plain words: what it is made of, how it is laid, what it does, what strength 1.0 means.
+        Plain words: what it is made of, how it is laid, what it does, what strength 1.0 means
+        beyond what `mix` says.
+    mix : Mix or None
+        Strength 1.0 as it is measured out; None where nobody said.
     binder : str
         One of the binders that rules.toml knows ("shellac", "animal glue", "casein", "gum",
         "oil", "resin", "wax", "none"), or "unknown".
@@ -68,6 +102,7 @@ class Layer:
     technique: str = ""
     effect: str = ""
     full_strength: str = ""
+    mix: Mix | None = None
     absorption: tuple[float, float, float] | None = None
     scattering: tuple[float, float, float] | None = None
     cover: float = 0.0
@@ -110,6 +145,8 @@ class Surface:
         An old coating that nobody can name lies on it.
     humidity : float or None
         Relative humidity of the workshop, 0 to 100 %.
+    temperature : float or None
+        Of the workshop, in degrees Celsius.
     boles : tuple of str
         What lies beneath the leaf, names in swatches/boles.toml; empty when nobody knows.
     """
@@ -121,6 +158,7 @@ class Surface:
     historic: bool = False
     unknown_coating: bool = False
     humidity: float | None = None
+    temperature: float | None = None
     boles: tuple[str, ...] = ()
 
 
@@ -180,13 +218,18 @@ class Prediction:
 
 @dataclass(frozen=True, eq=False)
 class Step:
-    """One layer of a plan with what the surface should read once it is dry."""
+    """One layer of a plan with what the surface should read once it is dry.
+
+    `because` says in a few words why it is laid, `cautions` what to mind with it, in sentences.
+    """
 
     layer: str
     kind: Kind
     strength: float
     coats: int
     prediction: Prediction
+    because: str = ""
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -235,9 +278,11 @@ class Plan:
     delta_e : float
         Expected CIEDE2000 to the target at the end, under the prediction's uncertainty.
     chance : float
-        Probability of ending within the tolerance, 0 to 1.
+        Probability of ending within the tolerance, 0 to 1, when all of it is laid blind.
+    chance_read : float
+        The same with a photograph and a new plan after each layer.
     cautions : tuple of str
-        Sentences, most serious first.
+        Sentences that hold for the plan as a whole; what a layer asks stands with its step.
     words : str
         What kind of plan this is, in one line.
     lustre : PlanLustre or None
@@ -247,6 +292,7 @@ class Plan:
     steps: tuple[Step, ...]
     delta_e: float
     chance: float
+    chance_read: float = 0.0
     cautions: tuple[str, ...] = ()
     words: str = ""
     lustre: PlanLustre | None = None

@@ -38,7 +38,7 @@ def test_shipped_shelf_covers_all_kinds() -> None:
 
 @pytest.mark.parametrize("layer", load_shelf().values(), ids=lambda layer: layer.name)
 def test_shipped_layer_is_complete(layer: Any) -> None:
-    for field in ("material", "technique", "effect", "full_strength", "reversible", "over"):
+    for field in ("material", "technique", "effect", "mix", "reversible", "over"):
         assert getattr(layer, field), field
     assert "starting guess" in layer.source
     assert layer.cautions
@@ -100,6 +100,8 @@ def test_empty_shelf_says_so() -> None:
         ("cautions", "mind the flame"),
         ("at_hand", 1),
         ("effect", 3),
+        ("mix", "some umber in water"),
+        ("mix", 3),
     ],
 )
 def test_wrong_field_is_named(field: str, value: object) -> None:

@@ -95,6 +95,7 @@ class PieceRow(Base):
     historic: Mapped[bool] = mapped_column(server_default=false())
     unknown_coating: Mapped[bool] = mapped_column(server_default=false())
     humidity: Mapped[float | None]
+    temperature: Mapped[float | None]
     zone: Mapped[str] = mapped_column(server_default="")
 
 
@@ -206,6 +207,8 @@ class StepRow(Base):
     coats: Mapped[int]
     lab: Mapped[Lab]
     covariance: Mapped[Covariance]
+    because: Mapped[str] = mapped_column(server_default="")
+    cautions: Mapped[Texts] = mapped_column(server_default="[]")
 
 
 class TrialRow(Base):

@@ -1,22 +1,13 @@
 """Rows found by the names that people use, or the sentence that says there is none."""
 
-from collections.abc import Collection, Iterable, Mapping
-from dataclasses import asdict
-from difflib import get_close_matches
+from collections.abc import Iterable, Mapping
 from typing import TypeVar
 
 from sqlalchemy import ColumnElement, Select, and_, or_, select
 from sqlalchemy.orm import Session, joinedload
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import (
-    OF_THE_WHOLE,
-    Change,
-    KeptComparison,
-    KeptProposal,
-    LayerInProgress,
-    Piece,
-)
+from tonematch.logbook.core import Change, KeptComparison, KeptProposal, LayerInProgress
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.tables import (
     Base,
@@ -32,99 +23,10 @@ from tonematch.logbook.database.tables import (
 )
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Reading
-from tonematch.toning.core import Layer, Trial
+from tonematch.toning.core import Layer
 from tonematch.toning.layers.layer_entry import MOST_TEXT, fault_of_length
 
 _Row = TypeVar("_Row", bound=Base)
-
-
-def piece_row(session: Session, name: str, zone: str = "") -> PieceRow:
-    """Row of a piece's zone, or of all the piece where it has no other.
-
-    Raises LogbookError, with the nearest known names, where there is none, or no zone is named of
-    more than one.
-    """
-    rows = zone_rows(session, name)
-    if zone in rows or (len(rows) == 1 and not zone):
-        return rows.get(zone) or next(iter(rows.values()))
-    if "" in rows:
-        raise LogbookError(
-            f"{name} has no zone {zone!r}, for it is one gold: leave the zone out, or add it."
-        )
-    if not zone:
-        zones = ", ".join(map(repr, rows))
-        raise LogbookError(f"{name} has more than one gold: say which zone is meant, of {zones}.")
-    near = ", ".join(map(repr, get_close_matches(zone, rows, n=3, cutoff=0.0)))
-    raise LogbookError(
-        f"No zone {zone!r} is on {name}: the nearest names are {near}; write one of them, or add "
-        "the zone."
-    )
-
-
-def zone_rows(session: Session, name: str) -> dict[str, PieceRow]:
-    """Rows of a piece by zone; LogbookError, with the nearest known name, where there is none."""
-    rows = {row.zone: row for row in session.scalars(all_of(PieceRow, PieceRow.name == name))}
-    if rows:
-        return rows
-    known = [*pieces_by_name(session)]
-    if not known:
-        raise LogbookError(f"No piece {name!r} is in the logbook, which has none yet: add it.")
-    nearest = get_close_matches(name, known, n=1, cutoff=0.0)[0]
-    raise LogbookError(
-        f"No piece {name!r} is in the logbook: the nearest name is {nearest!r}; write that, or "
-        "add the piece."
-    )
-
-
-def pieces_by_name(session: Session) -> dict[str, dict[str, PieceRow]]:
-    """Rows of all pieces, each by its zones."""
-    pieces: dict[str, dict[str, PieceRow]] = {}
-    for row in session.scalars(all_of(PieceRow)):
-        pieces.setdefault(row.name, {})[row.zone] = row
-    return pieces
-
-
-def piece_row_for_trial(
-    session: Session, trial: Trial, pieces: dict[str, dict[str, PieceRow]]
-) -> PieceRow | None:
-    """Row of the zone that a trial names; added, also to `pieces`, where there is none yet."""
-    if not trial.piece:
-        return None
-    zones = pieces.setdefault(trial.piece, {})
-    if not trial.zone and len(zones) == 1:
-        return next(iter(zones.values()))
-    if trial.zone not in zones:
-        piece = Piece(
-            name=trial.piece,
-            technique=trial.application.technique,
-            finish=trial.application.finish,
-            invented=trial.note.casefold().startswith("invented"),
-            zone=trial.zone,
-        )
-        zones[trial.zone] = add_zone(session, piece, zones)
-    return zones[trial.zone]
-
-
-def add_zone(session: Session, piece: Piece, others: Mapping[str, PieceRow]) -> PieceRow:
-    """A row for a new piece, or for another zone of one; gives what is known of the whole."""
-    refuse_zone(piece, others)
-    row = PieceRow(**asdict(piece))
-    for known in others.values():
-        for field in OF_THE_WHOLE:
-            setattr(row, field, getattr(row, field) or getattr(known, field))
-    session.add(row)
-    share_whole(session, row, others.values())
-    return row
-
-
-def share_whole(session: Session, row: PieceRow, others: Iterable[PieceRow]) -> None:
-    """Say of the other zones of a piece what is said of it as a whole."""
-    for other in others:
-        whole = {field: getattr(row, field) for field in OF_THE_WHOLE}
-        if any(getattr(other, field) != value for field, value in whole.items()):
-            note_change(session, other, "described anew", asdict(rows.piece_of(other)), "")
-            for field, value in whole.items():
-                setattr(other, field, value)
 
 
 def trial_numbered(session: Session, trial_id: int) -> TrialRow:
@@ -156,29 +58,6 @@ def kinds_of_layers(session: Session, *, beside: int | None = None) -> dict[str,
     if beside is not None:
         query = query.where(TrialRow.id != beside)
     return {row.layer.casefold(): row.kind for row in session.scalars(query)}
-
-
-def refuse_taken_name(session: Session, name: str) -> None:
-    """Raise LogbookError when a piece of this name is there."""
-    if session.scalars(select(PieceRow.id).where(PieceRow.name == name)).first() is not None:
-        raise LogbookError(
-            f"A piece named {name!r} is in the logbook already: open that one, or give another "
-            "name."
-        )
-
-
-def refuse_zone(piece: Piece, others: Collection[str]) -> None:
-    """Raise LogbookError where a zone cannot stand beside the others of its piece."""
-    if piece.zone in others:
-        raise LogbookError(
-            f"{piece.name} has a zone {piece.zone!r} already: choose that one, or give another "
-            "name."
-        )
-    if others and ("" in others or not piece.zone):
-        raise LogbookError(
-            f"{piece.name} has more than one gold then, and each needs a name: name the one that "
-            "has none first."
-        )
 
 
 def photograph_id(session: Session, piece_id: int | None, sha256: str) -> int | None:
@@ -252,15 +131,12 @@ def proposals(session: Session, piece_id: int) -> tuple[KeptProposal, ...]:
 
 
 def trial_query(
-    session: Session, piece: str | None = None, layer: str | None = None, zone: str = ""
+    pieces: Iterable[PieceRow] | None = None, layer: str | None = None
 ) -> Select[TrialRow]:
-    """Trials with their pieces, oldest first; only of a piece, its zone or a layer where given."""
+    """Trials with their pieces, oldest first; only those of some or of a layer where given."""
     query = all_of(TrialRow).options(joinedload(TrialRow.piece))
-    if piece is not None:
-        zones = [piece_row(session, piece, zone)] if zone else zone_rows(session, piece).values()
-        query = query.where(TrialRow.piece_id.in_([row.id for row in zones]))
-    elif zone:
-        raise LogbookError(f"{zone!r} is a zone of a piece: say of which.")
+    if pieces is not None:
+        query = query.where(TrialRow.piece_id.in_([row.id for row in pieces]))
     if layer is not None:
         query = query.where(TrialRow.layer == layer)
     return query

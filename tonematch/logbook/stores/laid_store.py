@@ -14,7 +14,7 @@ from tonematch.errors import LogbookError
 from tonematch.logbook.core import LayerInProgress
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.tables import ComparisonRow, LaidRow, TrialRow, now
-from tonematch.logbook.stores import finding
+from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.piece_store import PieceStore
 from tonematch.logbook.stores.trial_store import TrialStore
 from tonematch.logbook.trial_check import check_trial
@@ -74,7 +74,7 @@ class LaidStore(PieceStore, TrialStore):
     def layer_in_progress(self, piece: str, zone: str = "") -> LayerInProgress | None:
         """What was laid on a piece, or a zone of it, and waits for its photograph."""
         with self.reading() as session:
-            piece_id = finding.piece_row(session, piece, zone).id
+            piece_id = zones.piece_row(session, piece, zone).id
             return finding.layer_in_progress(session, piece_id)
 
     def call_off_layer(self, laid_id: int) -> None:

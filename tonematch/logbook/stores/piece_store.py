@@ -13,7 +13,7 @@ from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.tables import PhotographRow, PieceRow, StripSheetRow
 from tonematch.logbook.photo_folder import bare_name, keep_bytes, read_bytes
 from tonematch.logbook.piece_check import check_piece
-from tonematch.logbook.stores import finding
+from tonematch.logbook.stores import finding, zones
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Proposal, Strip
@@ -31,35 +31,35 @@ class PieceStore(LogbookFile):
         check_piece(piece)
         with self.writing() as session:
             if not piece.zone:
-                finding.refuse_taken_name(session, piece.name)
-            finding.add_zone(session, piece, finding.pieces_by_name(session).get(piece.name, {}))
+                zones.refuse_taken_name(session, piece.name)
+            zones.add_zone(session, piece, zones.pieces_by_name(session).get(piece.name, {}))
 
     def change_piece(self, name: str, piece: Piece, reason: str = "", zone: str = "") -> None:
         """Describe a piece or its zone anew, or rename it; what stood there is kept as a change."""
         check_piece(piece)
         with self.writing() as session:
-            row = finding.piece_row(session, name, zone)
-            others = {z: r for z, r in finding.zone_rows(session, name).items() if r is not row}
+            row = zones.piece_row(session, name, zone)
+            others = {z: r for z, r in zones.zone_rows(session, name).items() if r is not row}
             if piece.name != name:
-                finding.refuse_taken_name(session, piece.name)
-            finding.refuse_zone(piece, others)
+                zones.refuse_taken_name(session, piece.name)
+            zones.refuse_zone(piece, others)
             finding.note_change(session, row, "described anew", asdict(rows.piece_of(row)), reason)
             for field, value in asdict(piece).items():
                 setattr(row, field, value)
-            finding.share_whole(session, row, others.values())
+            zones.share_whole(session, row, others.values())
 
     def pieces(self, name: str | None = None) -> list[Piece]:
         """All pieces, or the zones of one, in the order in which they were added."""
         with self.reading() as session:
             found: Iterable[PieceRow] = session.scalars(finding.all_of(PieceRow))
             if name is not None:
-                found = finding.zone_rows(session, name).values()
+                found = zones.zone_rows(session, name).values()
             return [rows.piece_of(row) for row in found]
 
     def piece(self, name: str, zone: str = "") -> Piece:
         """One piece by its name, where it has more than one gold by its zone, too."""
         with self.reading() as session:
-            return rows.piece_of(finding.piece_row(session, name, zone))
+            return rows.piece_of(zones.piece_row(session, name, zone))
 
     def keep_photo(self, data: bytes, file_name: str, piece: str, zone: str = "") -> str:
         """Keep a photograph's original bytes; gives the SHA-256 by which `photo_bytes` finds it.
@@ -67,7 +67,7 @@ class PieceStore(LogbookFile):
         Folders in the file name are left out.
         """
         with self.writing() as session:
-            piece_id = finding.piece_row(session, piece, zone).id
+            piece_id = zones.piece_row(session, piece, zone).id
             return self._add_photo(session, data, file_name, piece_id)
 
     def _add_photo(self, session: Session, data: bytes, file_name: str, piece_id: int) -> str:
@@ -109,7 +109,7 @@ class PieceStore(LogbookFile):
         to it.
         """
         with self.writing() as session:
-            piece_id = finding.piece_row(session, piece, zone).id
+            piece_id = zones.piece_row(session, piece, zone).id
             return self._add_comparison(session, comparison, piece_id, aids)
 
     def _add_comparison(
@@ -137,14 +137,14 @@ class PieceStore(LogbookFile):
     def comparisons(self, piece: str, zone: str = "") -> list[KeptComparison]:
         """A piece's comparisons, oldest first."""
         with self.reading() as session:
-            return list(finding.comparisons(session, finding.piece_row(session, piece, zone).id))
+            return list(finding.comparisons(session, zones.piece_row(session, piece, zone).id))
 
     def keep_proposal(
         self, piece: str, proposal: Proposal, comparison_id: int | None = None, zone: str = ""
     ) -> int:
         """Keep the plans proposed for a piece; gives their number in the logbook."""
         with self.writing() as session:
-            piece_id = finding.piece_row(session, piece, zone).id
+            piece_id = zones.piece_row(session, piece, zone).id
             row = rows.proposal_row(proposal, piece_id, comparison_id)
             session.add(row)
             session.flush()
@@ -155,7 +155,7 @@ class PieceStore(LogbookFile):
     ) -> int:
         """Keep a sheet of test strips as it is printed; gives its number in the logbook."""
         with self.writing() as session:
-            piece_id = finding.piece_row(session, piece, zone).id
+            piece_id = zones.piece_row(session, piece, zone).id
             row = StripSheetRow(piece_id=piece_id, strips=tuple(strips), ground=ground)
             session.add(row)
             session.flush()
@@ -164,6 +164,6 @@ class PieceStore(LogbookFile):
     def strip_sheets(self, piece: str, zone: str = "") -> list[KeptStrips]:
         """A piece's sheets of test strips, oldest first."""
         with self.reading() as session:
-            piece_id = finding.piece_row(session, piece, zone).id
+            piece_id = zones.piece_row(session, piece, zone).id
             query = finding.all_of(StripSheetRow, StripSheetRow.piece_id == piece_id)
             return [rows.strips_of(row) for row in session.scalars(query)]

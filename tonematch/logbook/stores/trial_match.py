@@ -49,7 +49,7 @@ def _takes_up(session: Session, number: int, trial: Trial) -> bool:
 
 def _numbers_by_identity(session: Session) -> defaultdict[Identity, Iterator[int]]:
     """Numbers of the trials that read so now, then that once did, then that do but for lustre."""
-    trials = {row.id: rows.trial_of(row) for row in session.scalars(finding.trial_query(session))}
+    trials = {row.id: rows.trial_of(row) for row in session.scalars(finding.trial_query())}
     changes: dict[int, list[ChangeRow]] = {}
     for change in finding.trial_changes(session):
         changes.setdefault(change.row_id, []).append(change)

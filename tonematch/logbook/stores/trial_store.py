@@ -8,7 +8,7 @@ from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.tables import TrialRow
-from tonematch.logbook.stores import finding
+from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.trial_match import places_held
 from tonematch.logbook.trial_check import check_trial
 from tonematch.measure.core import Reading
@@ -50,8 +50,8 @@ class TrialStore(LogbookFile):
         row = rows.trial_row(trial)
         row.before_lustre = _lustre(row.before_lustre, before)
         row.after_lustre = _lustre(row.after_lustre, after)
-        pieces = finding.pieces_by_name(session)
-        row.piece = finding.piece_row_for_trial(session, trial, pieces)
+        pieces = zones.pieces_by_name(session)
+        row.piece = zones.piece_row_for_trial(session, trial, pieces)
         session.add(row)
         session.flush()
         row.before, row.after = (
@@ -77,12 +77,12 @@ class TrialStore(LogbookFile):
             for trial in wanted:
                 check_trial(trial, kinds)
             met = places_held(session, wanted)
-            pieces = finding.pieces_by_name(session)
+            pieces = zones.pieces_by_name(session)
             for place, trial in enumerate(wanted):
                 if place in met:
                     continue
                 row = rows.trial_row(trial)
-                row.piece = finding.piece_row_for_trial(session, trial, pieces)
+                row.piece = zones.piece_row_for_trial(session, trial, pieces)
                 session.add(row)
         return len(wanted) - len(met)
 
@@ -94,7 +94,7 @@ class TrialStore(LogbookFile):
         Of a piece, or its zone, or a layer, where given.
         """
         with self.reading() as session:
-            query = finding.trial_query(session, piece, layer, zone)
+            query = finding.trial_query(zones.asked(session, piece, zone), layer)
             query = query.where(TrialRow.excluded.is_(False))
             return [rows.trial_of(row) for row in session.scalars(query)]
 
@@ -103,7 +103,7 @@ class TrialStore(LogbookFile):
     ) -> list[KeptTrial]:
         """Trials with their numbers, readings and predictions, excluded ones among them."""
         with self.reading() as session:
-            query = finding.trial_query(session, piece, layer, zone)
+            query = finding.trial_query(zones.asked(session, piece, zone), layer)
             return [rows.kept_trial_of(row) for row in session.scalars(query)]
 
     def exclude_trial(self, trial_id: int, reason: str = "") -> None:

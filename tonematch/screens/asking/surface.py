@@ -12,6 +12,7 @@ from tonematch.logbook.layers_on_repair import layers_on
 from tonematch.logbook.store import Logbook
 from tonematch.screens.showing.plain import plain
 from tonematch.toning.core import Layer, Surface
+from tonematch.toning.layers.drying import MOST_CELSIUS
 
 
 def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> Surface:
@@ -30,7 +31,7 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
 
 
 def ask_gilding(piece: Piece, place: str) -> Piece:
-    """Ask how old the gold is, what coats it, and how damp the air; the piece as answered.
+    """Ask how old the gold is, what coats it, how damp and warm the air; the piece as answered.
 
     The questions are made anew around another answer in the logbook, so that a page left open
     elsewhere does not take back what was answered since; `place` is of this question alone.
@@ -58,6 +59,16 @@ def ask_gilding(piece: Piece, place: str) -> Piece:
         format="%.0f",
         key=key_to_clear(f"humidity-{place}", piece.humidity),
     )
+    temperature = st.number_input(
+        "Temperature of the workshop, in °C (leave empty when not known)",
+        min_value=0.0,
+        max_value=MOST_CELSIUS,
+        value=None,
+        step=1.0,
+        format="%.0f",
+        key=key_to_clear(f"temperature-{place}", piece.temperature),
+        help="Oil dries slower in the cold, what is water-borne in damp air.",
+    )
     gilded_at = piece.gilded_at
     if laid != known:
         gilded_at = "" if laid is None else moment_text(laid.astimezone())
@@ -67,6 +78,7 @@ def ask_gilding(piece: Piece, place: str) -> Piece:
         historic=historic,
         unknown_coating=unknown_coating,
         humidity=humidity,
+        temperature=temperature,
     )
 
 

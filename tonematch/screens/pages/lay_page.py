@@ -24,6 +24,8 @@ from tonematch.screens.showing.layer_words import show_layer_words
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
 from tonematch.toning.core import Application, Layer
+from tonematch.toning.layers.drying import drying_hours
+from tonematch.toning.layers.mix import USUAL_POT, say_pot
 from tonematch.toning.layers.rules import Finding, check_layering, layer_cautions
 
 BEHIND = (
@@ -59,6 +61,8 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     application = _ask_what(piece, gap, shelf)
     layer = shelf[application.layer]
     show_layer_words(layer)
+    pot = bench().recall("pot", USUAL_POT)
+    st.write(f"For this strength: {plain(say_pot(layer, application.strength, pot))}.")
     surface = ask_surface(logbook, piece, shelf)
     findings = check_layering(surface, [layer], coats=[application.coats])
     _say_findings(findings, layer)
@@ -75,7 +79,8 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
         f"Should read {say_lab(prediction.lab, prediction.covariance)} once dry. {COLORIMETRY}"
     )
     if st.button("I have laid it", type="primary", width="stretch"):
-        keep_laid(logbook, application, prediction, layer, [f.sentence for f in findings])
+        hours = drying_hours(layer, surface)[1]  # the longest, so that nothing is read while wet
+        keep_laid(logbook, application, prediction, hours, [f.sentence for f in findings])
         bench().lay_next(None)
         go_to("Lay a layer")
 

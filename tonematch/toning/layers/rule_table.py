@@ -82,6 +82,11 @@ class Rule:
     over: LayerPattern | None = None
     unless_isolated: bool = False
     other_bole: bool = False
+    job: str = ""
+
+    def is_general(self) -> bool:
+        """Whether it holds for the whole job, or for a surface whatever is laid on it."""
+        return bool(self.job) or (self.over is None and self.laid == LayerPattern())
 
     def could_touch(self, surface: Surface, layer: Layer) -> bool:
         """Whether it could object to this layer on this surface, whatever lies beneath it."""
@@ -90,6 +95,14 @@ class Rule:
             and self.laid.fits(layer)
             and (not self.other_bole or shows_other_bole(surface, layer))
         )
+
+
+@dataclass(frozen=True)
+class JobCaution:
+    """What to mind through the whole job: in a few words, and in a sentence."""
+
+    head: str
+    sentence: str
 
 
 @dataclass(frozen=True)
@@ -114,6 +127,16 @@ def load_rules(path: Path | None = None) -> tuple[Rule, ...]:
     """
     table = _read_table(path or swatch_path("rules.toml"))
     return tuple(_rule_from_entry(entry) for entry in table["rule"])
+
+
+@cache
+def load_job_cautions() -> tuple[JobCaution, ...]:
+    """What holds for the whole job: the rules that say so, and what no layer brings in."""
+    table = _read_table(swatch_path("rules.toml"))
+    return (
+        *(JobCaution(rule.job, rule.reason) for rule in load_rules() if rule.job),
+        *(JobCaution(entry["head"], entry["reason"]) for entry in table["job"]),
+    )
 
 
 @cache

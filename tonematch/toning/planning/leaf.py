@@ -13,14 +13,14 @@ from tonematch.measure.colour.difference import USUAL_TOLERANCE, delta_e_2000
 from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Layer, Plan, Prediction, Step, Surface
 from tonematch.toning.layers.leaf import Leaf, load_leaves
-from tonematch.toning.layers.rules import check_layering
+from tonematch.toning.layers.rules import check_layering, job_rules
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.optics.kubelka_munk import bands_to_lab, lab_to_bands, mix_by_area
 from tonematch.toning.planning.body_colour import LaidLeaf, body_colour
 from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.objective import Objective, normal_points
 from tonematch.toning.planning.plan import best_plan
-from tonematch.toning.planning.plan_words import cautions_of
+from tonematch.toning.planning.plan_words import worded
 from tonematch.toning.planning.recipes import cost_after_one_layer
 
 # Part of the leaf that may be worn through; more is no longer new gilding (choices, no source).
@@ -225,7 +225,10 @@ def _planned(way: LeafChoice, gap: Gap, workshop: Workshop) -> LeafChoice:
     said: tuple[str, ...] = ()
     if way.wear > 0.0:
         rub = _wearing(way.bole)
-        said = cautions_of(new, [rub], [Step(rub.name, "rub", way.wear, 1, _end(way))])
+        step = Step(rub.name, "rub", way.wear, 1, _end(way))
+        labs = [way.before.lab, way.before.lab]
+        (worn,) = worded([step], [rub], labs, gap.target, new)
+        said = (*worn.cautions, *(rule.reason for rule in job_rules(rub)))
         new = replace(new, beneath=(*new.beneath, rub))
     gap = replace(gap, before=way.before.lab, before_covariance=way.before.covariance)
     plan = best_plan(gap, replace(workshop, surface=new))
@@ -234,7 +237,8 @@ def _planned(way: LeafChoice, gap: Gap, workshop: Workshop) -> LeafChoice:
     end = _end(way)
     if plan.steps:  # what it should read holds the reading's noise; the chance is of the gold
         end = replace(end, covariance=end.covariance - workshop.model.reading_covariance_)
-    return replace(way, plan=replace(way.plan, chance=_chance(end, gap)))
+    chance = _chance(end, gap)
+    return replace(way, plan=replace(way.plan, chance=chance, chance_read=chance))
 
 
 def _end(way: LeafChoice) -> Prediction:

@@ -22,11 +22,12 @@ from tonematch.toning.planning.plan_words import (
     STRIPS_FIRST,
     TOO_UNCERTAIN,
     UNTRIED,
-    cautions_of,
     say_blocked,
+    say_job,
     say_kinds,
     say_notes,
     say_virtues,
+    worded,
 )
 from tonematch.toning.planning.recipes import Recipe
 from tonematch.toning.planning.search import Search
@@ -69,7 +70,7 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
         reached = plans[0].steps[-1].prediction.lab if plans[0].steps else gap.before
         at_hand = {layer.name for layer in workshop.layers}
         missing = say_missing(reached, gap.target, at_hand, beneath)
-    return Proposal(say_virtues(plans), gap.before, gap.target, gap.tolerance, missing, notes)
+    return _proposal(plans, gap, workshop, missing, notes)
 
 
 def best_plan(gap: Gap, workshop: Workshop) -> Plan:
@@ -92,7 +93,17 @@ def _first_steps(gap: Gap, workshop: Workshop) -> Proposal:
     if not recipes:
         notes += say_blocked(workshop.surface, layers)
     missing = say_missing_seal(workshop.surface, layers)
-    return Proposal(say_virtues(plans), gap.before, gap.target, gap.tolerance, missing, notes)
+    return _proposal(plans, gap, workshop, missing, notes)
+
+
+def _proposal(
+    plans: Sequence[Plan], gap: Gap, workshop: Workshop, missing: str, notes: Sequence[str]
+) -> Proposal:
+    """Plans with what speaks for each, and what to know before any of them is laid."""
+    laid = {step.layer for plan in plans for step in plan.steps}
+    job = say_job(workshop.surface, [one for one in workshop.layers if one.name in laid])
+    told = tuple(dict.fromkeys((*notes, *job)))
+    return Proposal(say_virtues(plans), gap.before, gap.target, gap.tolerance, missing, told)
 
 
 def _is_one_layer(recipe: Recipe) -> bool:
@@ -141,9 +152,11 @@ class _Planner:
         )
         far = self._differences(ends[-1])
         lustre = lustre_at_end(self.gap, self.workshop, coats, ends[-1])
-        cautions = cautions_of(surface, recipe.layers, steps, model.tried, lustre)
-        words = say_kinds(recipe.layers)
-        plan = Plan(steps, *self._outcome(far), cautions, words, lustre)
+        labs = [self.gap.before, *(end.lab for end in ends)]
+        steps = worded(steps, recipe.layers, labs, self.gap.target, surface, model.tried, lustre)
+        said = () if lustre is None else (lustre.words,)
+        delta_e, chance = self._outcome(far)
+        plan = Plan(steps, delta_e, chance, chance, said, say_kinds(recipe.layers), lustre)
         return plan, bool(np.mean(far < self.now) > 0.5)
 
     def _stop(self, why: str) -> Plan:
@@ -152,7 +165,7 @@ class _Planner:
         words = MATCHES if chance >= ALREADY_A_MATCH else why
         lustre = lustre_at_end(self.gap, self.workshop, (), now)
         said = () if lustre is None else (lustre.words,)
-        return Plan((), delta_e, chance, said, words, lustre)
+        return Plan((), delta_e, chance, chance, said, words, lustre)
 
     def _differences(self, end: Prediction) -> Array:
         """CIEDE2000 to the target over what the surface, and the target, may be."""
