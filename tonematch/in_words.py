@@ -127,6 +127,8 @@ def say_known_gilding(piece: "Piece") -> str:
         told.append(f"Laid on {moment_of(piece.gilded_at):%Y-%m-%d at %H:%M}.")
     if piece.unknown_coating:
         told.append("An old coating that nobody can name lies on it.")
+    if piece.glass.endswith("mirror"):
+        told.append(f"It frames a mirror: {piece.glass}.")
     if piece.humidity is not None:
         told.append(f"Workshop at {piece.humidity:g} % relative humidity.")
     if piece.temperature is not None:

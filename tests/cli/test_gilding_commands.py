@@ -86,6 +86,42 @@ def test_what_a_piece_is_known_to_be_is_held_against_layers(
     refused(run("predict", "--piece", "frame", *from_file), "leave out --trials")
 
 
+@pytest.mark.parametrize(
+    ("finish", "beneath", "layer", "answer"),
+    [
+        ("matte", "clear wax", "rottenstone dust", "Mind: Dust rottenstone dust into the"),
+        ("matte", "clear wax", "raw umber wash", "Do not lay this: Nothing holds over wax"),
+        ("matte", "", "gelatine size", "Mind: Matte water gilding takes gelatine size weak"),
+        ("burnished", "", "gelatine size", "Do not lay this: Gelatine size takes the burnish off"),
+        ("matte", "rottenstone dust", "clear shellac seal", "Do not lay this: The brush carries"),
+        ("matte", "rottenstone dust", "sprayed fixing coat", "Mind: Spray sprayed fixing coat"),
+    ],
+)
+def test_what_the_trade_allows_is_not_forbidden(
+    run: Run, few_trials: Path, finish: str, beneath: str, layer: str, answer: str
+) -> None:
+    """Common practice, no source."""
+    gilding = ("--technique", "water", "--finish", finish)
+    over = ("--laid", beneath) if beneath else ()
+    asked = ("predict", "--trials", few_trials, "--from", NEW_GOLD, "--layer", f"{layer}:0.5")
+    told = run(*asked, *gilding, *over).out
+    assert answer in told
+    assert ("Do not" in told) == ("Do not" in answer)
+
+
+def test_an_old_mirror_is_kept_and_minded(run: Run, tmp_path: Path) -> None:
+    book = ("--logbook", tmp_path / "book.sqlite")
+    mercury, heavy = "Until about 1900 mirrors were backed", "Mirror glass is heavy"
+    told = run("pieces", "add", "mirror", "--glass", "new mirror", *book).out
+    assert heavy in told
+    assert mercury not in told
+    for again in (("--glass", "old mirror"), ("--humidity", "50")):
+        told = run("pieces", "gilding", "mirror", *again, *book).out
+        assert "It frames a mirror: old mirror." in told
+        assert mercury in told
+    refused(run("pieces", "add", "other", "--glass", "wet", *book), "'wet' is not one of")
+
+
 def test_no_source_of_a_layers_words_is_printed(run: Run, empty_logbook: Path) -> None:
     printed = run("shelf", "list", "--json", "--logbook", empty_logbook).out
     for layer in load_shelf().values():

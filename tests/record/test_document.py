@@ -110,18 +110,18 @@ def page_of(logbook: Logbook, out: Path, name: str = "frame") -> Page:
 
 
 def test_record_tells_the_gilding_where_it_is_known(filled: Logbook, tmp_path: Path) -> None:
-    labels = ("The gold was laid on", "Age of the gold", "Old coating", "Humidity")
+    labels = ("The gold was laid on", "Age of the gold", "Old coating", "Humidity", "Glass")
     bare = page_of(filled, tmp_path / "bare.html").text
     assert not any(label in bare for label in labels)
     known = replace(
         filled.piece("frame"), gilded_at="2026-01-02T10:00:00+00:00", historic=True,
-        unknown_coating=True, humidity=55.0,
+        unknown_coating=True, humidity=55.0, glass="old mirror",
     )  # fmt: skip
     filled.change_piece("frame", known)
     text = page_of(filled, tmp_path / "record.html").text
     assert all(label in text for label in labels)
-    for words in ("2026-01-02 at", "is itself old", "nobody can name", "55 % relative"):
-        assert words in text
+    told = ("2026-01-02 at", "is itself old", "nobody can name", "55 % relative", "old mirror")
+    assert all(words in text for words in told)
 
 
 def test_record_names_a_layer_in_progress(

@@ -52,6 +52,10 @@ TechniqueName = Annotated[
 FinishName = Annotated[
     Literal["burnished", "matte", "unknown"], typer.Option(help="How it was finished.")
 ]
+GlassName = Annotated[
+    Literal["none", "new mirror", "old mirror", "unknown"],
+    typer.Option(help="The mirror that it frames; old is silvered before about 1900."),
+]
 SurfaceNow = Annotated[typed.Lab, typed.lab("--from", help="The surface now (D50, 2 degree).")]
 PieceName = Annotated[
     str | None,

@@ -87,6 +87,7 @@ def gilding(
     technique: TechniqueName = "unknown",
     finish: FinishName = "unknown",
     bole: Annotated[str | None, typer.Option(help="Colour of the bole.")] = None,
+    leaf: Annotated[str | None, typer.Option(help="Carat or colour of the leaf.")] = None,
     zone: ZoneName = "",
     call: Annotated[str | None, typer.Option(help="A name for this gold of the piece.")] = None,
     *,
@@ -100,6 +101,7 @@ def gilding(
 
     told = circumstances.of_piece()
     told |= {"bole": bole} if bole is not None else {}
+    told |= {"leaf": leaf} if leaf is not None else {}
     told |= {"technique": technique} if technique != "unknown" else {}
     told |= {"finish": finish} if finish != "unknown" else {}
     told |= {"zone": call.strip()} if call is not None else {}

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.options import FinishName, Humidity, TechniqueName, Temperature
+from tonematch.cli.options import FinishName, GlassName, Humidity, TechniqueName, Temperature
 from tonematch.errors import ValueRefused
 
 if TYPE_CHECKING:
@@ -30,10 +30,14 @@ class TypedCircumstances:
         typer.Option("--old-gold/--new-gold", help="The gold being toned is itself old."),
     ] = None
     unknown_coating: Annotated[
-        bool | None, typer.Option(help="An old coating that nobody can name lies on it.")
+        bool | None,
+        typer.Option(
+            help="An old coating that nobody can name lies on it; bronze paint passes for old gold."
+        ),
     ] = None
     humidity: Humidity = None
     temperature: Temperature = None
+    glass: GlassName = "unknown"
 
     def __post_init__(self) -> None:
         from tonematch.toning.layers.drying import MOST_CELSIUS
@@ -49,8 +53,9 @@ class TypedCircumstances:
             "unknown_coating": self.unknown_coating,
             "humidity": self.humidity,
             "temperature": self.temperature,
+            "glass": self.glass,
         }
-        return {field: value for field, value in told.items() if value is not None}
+        return {field: value for field, value in told.items() if value not in (None, "unknown")}
 
     def of_piece(self) -> dict[str, Any]:
         """Those of a piece's fields that were told; hours count from a moment."""

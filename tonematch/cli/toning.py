@@ -198,7 +198,7 @@ def leaf(
             to,
             spread,
             laid=strip,
-            leaves=[known_leaf[name] for name in dict.fromkeys(leaf or known_leaf)],
+            leaves=[known_leaf[name] for name in dict.fromkeys(leaf)] if leaf else None,
             boles=list(dict.fromkeys(bole or load_boles())),
             tolerance=tolerance,
         )

@@ -14,6 +14,7 @@ from tonematch.measure.core import Area, Calibration, Comparison, Reading
 from tonematch.toning.core import (
     Application,
     Finish,
+    Glass,
     Layer,
     Prediction,
     Proposal,
@@ -60,6 +61,8 @@ class Piece:
         Relative humidity of the workshop as it was told last, 0 to 100 %.
     temperature : float or None
         Of the workshop as it was told last, in degrees Celsius.
+    glass : {"none", "new mirror", "old mirror", "unknown"}
+        The mirror that it frames; an old one was silvered before about 1900.
     zone : str
         Which gold of the piece this is; empty where it has one only.
     """
@@ -81,6 +84,7 @@ class Piece:
     unknown_coating: bool = False
     humidity: float | None = None
     temperature: float | None = None
+    glass: Glass = "unknown"
     zone: str = ""
 
     @property
@@ -100,18 +104,15 @@ class Piece:
             humidity=self.humidity,
             temperature=self.temperature,
             boles=boles_named(self.bole),
+            leaf=self.leaf,
+            glass=self.glass,
         )
 
 
 # What is said of a piece as a whole, and so of every zone of it.
 OF_THE_WHOLE = (
-    "name",
-    "hangs_in",
-    "wish",
-    "viewing_distance_m",
-    "invented",
-    "humidity",
-    "temperature",
+    *("name", "hangs_in", "wish", "viewing_distance_m", "invented"),
+    *("humidity", "temperature", "glass"),
 )
 
 

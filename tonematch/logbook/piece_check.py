@@ -3,11 +3,13 @@
 import math
 import unicodedata
 from datetime import UTC, datetime
+from typing import get_args
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece, moment_of
 from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, ask_for
 from tonematch.measure.colour.difference import check_tolerance
+from tonematch.toning.core import Glass
 from tonematch.toning.layers.drying import MOST_CELSIUS
 from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_length
 
@@ -41,12 +43,18 @@ def check_piece(piece: Piece) -> None:
         long = fault_of_length(text, MOST_NAME if called in ("name", "zone") else MOST_TEXT)
         if long:
             raise LogbookError(f"The {called} of {name[:20]!r} cannot be kept: {long}.")
-    if piece.technique not in TECHNIQUES:
-        raise LogbookError(
-            f"{piece.technique!r} is not a technique of gilding known here: {ask_for(TECHNIQUES)}."
-        )
-    if piece.finish not in FINISHES:
-        raise LogbookError(f"{piece.finish!r} is not a finish known here: {ask_for(FINISHES)}.")
+    kinds: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+        (piece.technique, "technique of gilding", TECHNIQUES),
+        (piece.finish, "finish", FINISHES),
+        (piece.glass, "glass", get_args(Glass)),
+    )
+    for said, what, known in kinds:
+        if said not in known:
+            raise LogbookError(f"{said!r} is not a {what} known here: {ask_for(known)}.")
+    _check_numbers(piece)
+
+
+def _check_numbers(piece: Piece) -> None:
     distance = piece.viewing_distance_m
     if distance is not None and not (math.isfinite(distance) and distance > 0):
         raise LogbookError(

@@ -10,6 +10,7 @@ Kind = Literal["seal", "glaze", "wash", "dust", "wax", "rub"]
 KINDS: tuple[Kind, ...] = ("seal", "glaze", "wash", "dust", "wax", "rub")
 Technique = Literal["water", "oil", "unknown"]
 Finish = Literal["burnished", "matte", "unknown"]
+Glass = Literal["none", "new mirror", "old mirror", "unknown"]
 
 
 # Strengths that are mixed where nobody says otherwise: full strength halved three times.
@@ -76,7 +77,8 @@ class Layer:
         0 for a film that lies everywhere, 1 for specks or dust that cover part of the area; for
         kind "rub" the part of the leaf that is worn through at strength 1.0.
     beneath : str
-        For kind "rub": what shows through, a name in swatches/boles.toml.
+        For kind "rub": what shows through, a name in swatches/boles.toml; empty for a burnish,
+        which wears nothing through.
     strengths : tuple of float
         The strengths that this gilder mixes.
     most_coats : int
@@ -149,6 +151,10 @@ class Surface:
         Of the workshop, in degrees Celsius.
     boles : tuple of str
         What lies beneath the leaf, names in swatches/boles.toml; empty when nobody knows.
+    leaf : str
+        What the leaf is, in the gilder's words; empty when nobody knows.
+    glass : {"none", "new mirror", "old mirror", "unknown"}
+        The mirror that the gilding frames; an old one was silvered before about 1900.
     """
 
     technique: Technique = "unknown"
@@ -160,6 +166,8 @@ class Surface:
     humidity: float | None = None
     temperature: float | None = None
     boles: tuple[str, ...] = ()
+    leaf: str = ""
+    glass: Glass = "unknown"
 
 
 @dataclass(frozen=True, eq=False)

@@ -42,4 +42,4 @@ def test_what_is_not_known_changes_nothing() -> None:
 def test_days_on_the_bench_are_those_of_every_coat() -> None:
     rub = SHELF["rub to bole"]
     laid = [(rub, 1), (GLAZE, 2), (WASH, 1)]
-    assert hours_in_all(laid, Surface()) == (48.25, 145.0)
+    assert hours_in_all(laid, Surface()) == (36.25, 97.0)

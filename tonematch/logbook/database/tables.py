@@ -22,7 +22,7 @@ from tonematch.arrays import Matrix3, Vector3
 from tonematch.logbook.core import KeptAids
 from tonematch.logbook.database.cells import Cell, Word, refuse_damaged_cells
 from tonematch.measure.core import Calibration, Role, Verdict
-from tonematch.toning.core import Finish, Kind, Prediction, Strip, Technique
+from tonematch.toning.core import Finish, Glass, Kind, Prediction, Strip, Technique
 from tonematch.toning.planning.ground import Ground
 
 # "tone" in ASCII, at offset 68 of the file: by this a logbook is known from another database.
@@ -33,7 +33,7 @@ Texts = tuple[str, ...]
 Lab = Annotated[Vector3, mapped_column(Cell(Vector3, 3))]
 Covariance = Annotated[Matrix3, mapped_column(Cell(Matrix3, 3, 3))]
 
-_WORDS: tuple[Any, ...] = (Technique, Finish, Kind, Role, Verdict)
+_WORDS: tuple[Any, ...] = (Technique, Finish, Glass, Kind, Role, Verdict)
 _VALUES: tuple[Any, ...] = (
     *(Corners, Texts, Calibration, KeptAids, Prediction, Ground),
     *(tuple[Strip, ...], dict[str, Any]),
@@ -96,6 +96,7 @@ class PieceRow(Base):
     unknown_coating: Mapped[bool] = mapped_column(server_default=false())
     humidity: Mapped[float | None]
     temperature: Mapped[float | None]
+    glass: Mapped[Glass] = mapped_column(server_default="unknown")
     zone: Mapped[str] = mapped_column(server_default="")
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 from itertools import groupby
+from typing import get_args
 
 import streamlit as st
 
@@ -11,7 +12,7 @@ from tonematch.logbook.core import Piece, moment_of, moment_text
 from tonematch.logbook.layers_on_repair import layers_on
 from tonematch.logbook.store import Logbook
 from tonematch.screens.showing.plain import plain
-from tonematch.toning.core import Layer, Surface
+from tonematch.toning.core import Glass, Layer, Surface
 from tonematch.toning.layers.drying import MOST_CELSIUS
 
 
@@ -31,7 +32,7 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
 
 
 def ask_gilding(piece: Piece, place: str) -> Piece:
-    """Ask how old the gold is, what coats it, how damp and warm the air; the piece as answered.
+    """Ask how old the gold is, what coats it, of the air and the glass; the piece as answered.
 
     The questions are made anew around another answer in the logbook, so that a page left open
     elsewhere does not take back what was answered since; `place` is of this question alone.
@@ -48,7 +49,9 @@ def ask_gilding(piece: Piece, place: str) -> Piece:
     )
     historic = st.checkbox("The gold being toned is itself old", piece.historic)
     unknown_coating = st.checkbox(
-        "An old coating that nobody can name lies on it", piece.unknown_coating
+        "An old coating that nobody can name lies on it",
+        piece.unknown_coating,
+        help="Bronze paint passes for old gold: brown, grainy, without laps of leaf.",
     )
     humidity = st.number_input(
         "Relative humidity in the workshop, in % (leave empty when not known)",
@@ -69,6 +72,15 @@ def ask_gilding(piece: Piece, place: str) -> Piece:
         key=key_to_clear(f"temperature-{place}", piece.temperature),
         help="Oil dries slower in the cold, what is water-borne in damp air.",
     )
+    glasses = get_args(Glass)
+    glass = st.radio(
+        "Glass in the piece",
+        glasses,
+        index=glasses.index(piece.glass),
+        horizontal=True,
+        key=f"glass-{place}-{piece.glass}",
+        help="An old mirror was silvered before about 1900, perhaps with tin and mercury.",
+    )
     gilded_at = piece.gilded_at
     if laid != known:
         gilded_at = "" if laid is None else moment_text(laid.astimezone())
@@ -79,6 +91,7 @@ def ask_gilding(piece: Piece, place: str) -> Piece:
         unknown_coating=unknown_coating,
         humidity=humidity,
         temperature=temperature,
+        glass=glass,
     )
 
 

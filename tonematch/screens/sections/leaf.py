@@ -33,7 +33,7 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
     names = list(known)
     boles = list(load_boles())
     with st.expander("Leaf and bole that you have"):
-        leaves = st.multiselect("Leaf", names, names)
+        leaves = st.multiselect("Leaf", names, [name for name in names if known[name].at_hand])
         kept_boles = st.multiselect("Bole", boles, boles)
     if not leaves or not kept_boles:
         st.info("Choose at least one leaf and one bole.", icon=":material/info:")

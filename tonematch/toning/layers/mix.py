@@ -116,7 +116,7 @@ def say_pot(layer: Layer, strength: float, pot: float) -> str:
         return f"{said}: {strength * pot:.0f} ml of it, thinned to {pot:g} ml" if stirred else said
     measured, reached = measure_out(layer.mix, strength, pot)
     said = say_mix(measured, drops=True)
-    if layer.kind == "rub" and layer.cover:
+    if layer.beneath:
         said += f", until about {100.0 * layer.cover * strength:.0f} % of the leaf is worn through"
     off = reached / strength - 1.0
     if abs(off) <= UNSAID:

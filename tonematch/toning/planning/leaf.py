@@ -110,7 +110,7 @@ def propose_leaf(
     ShelfError
         Where there is no leaf or no layer, or a bole is not known.
     """
-    leaves = load_leaves() if leaves is None else leaves
+    leaves = [leaf for leaf in load_leaves() if leaf.at_hand] if leaves is None else leaves
     known = load_boles()
     for bole in boles or ():
         if bole not in known:
@@ -189,7 +189,7 @@ def worn(leaf: Vector3, bole: Vector3, wear: float) -> Vector3:
     -------
     ndarray, shape (3,)
         The plain mean of reflectances by area: sound leaf of 100 nm lets no bole through (Wu et
-        al. 2020, Heritage Science).
+        al. 2020, Heritage Science); by thin-film optics bole starts to show below about 60 nm.
     """
     bands = mix_by_area(lab_to_bands(leaf), lab_to_bands(bole), np.array(wear), np.array(1.0))
     return bands_to_lab(bands)
@@ -221,7 +221,7 @@ def _best_of_each(ways: Sequence[LeafChoice], cost: Array) -> list[int]:
 
 
 def _planned(way: LeafChoice, gap: Gap, workshop: Workshop) -> LeafChoice:
-    new = replace(workshop.surface, boles=(way.bole,))
+    new = replace(workshop.surface, boles=(way.bole,), leaf=way.leaf.name)
     said: tuple[str, ...] = ()
     if way.wear > 0.0:
         rub = _wearing(way.bole)

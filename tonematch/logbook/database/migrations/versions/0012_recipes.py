@@ -6,8 +6,8 @@ Layers are kept with the mix of their full strength; those from before have none
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0011"
-down_revision = "0010"
+revision = "0012"
+down_revision = "0011"
 
 
 def upgrade() -> None:
