@@ -161,7 +161,7 @@ def proposal() -> Proposal:
         Step("raw umber wash", "wash", 0.25, 2, Prediction(np.array([61.0, 7, 33]), 2 * np.eye(3))),
     )
     plans = (
-        Plan(steps, 1.5, 0.75, 0.0, ("Let the shellac dry overnight.",), "seal, then wash"),
+        Plan(steps, 1.5, 0.75, 0.75, ("Let the shellac dry overnight.",), "seal, then wash"),
         Plan((), 7.4, 0.0, 0.0, (), "stop here"),
     )
     return Proposal(

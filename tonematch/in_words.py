@@ -14,6 +14,7 @@ from tonematch.measure.words import capital
 from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Surface, Trial
 from tonematch.toning.layers.coats import say_coat, say_coats
 from tonematch.toning.layers.mix import say_pot
+from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.planning.lustre_words import say_trial_lustre
 from tonematch.toning.planning.plan_words import (
     say_bench,
@@ -159,7 +160,7 @@ class PlanTeller:
         ]
 
     def _step(self, place: str, step: Step) -> tuple[str, list[str]]:
-        layer = self.layers[step.layer]
+        layer = find_layer(self.layers, step.layer)
         what = (step.layer, step.strength, step.coats)
         said = capital(say_to_lay(step))
         if what in self._told:
@@ -218,7 +219,7 @@ def _filled(text: str, indent: str = "  ") -> list[str]:
 def say_proposal(proposal: Proposal, teller: PlanTeller, *, numbers: bool = False) -> str:
     """All plans as text, with the numbers of each at the end if they are asked for."""
     lines = []
-    for note in filter(None, [*proposal.notes, proposal.missing]):
+    for note in filter(None, [proposal.missing, *proposal.notes]):
         lines += _filled(note)
     named = [(f"Plan {number}", plan) for number, plan in enumerate(proposal.plans, start=1)]
     for name, plan in named:

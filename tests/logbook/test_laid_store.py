@@ -60,7 +60,7 @@ def test_a_layer_is_logged_as_a_whole(
     assert_same(kept.after.reading, after.repair)
     assert_same(kept.prediction, FORETOLD)
     assert kept.cautions == ("Mind.",)
-    assert logbook.comparisons("frame")[-1].id == number
+    assert logbook.history("frame").comparisons[-1].id == number
     assert logbook.photo_bytes(sha256) == picture
     with logbook.reading() as session:
         tied = session.scalars(text("SELECT photograph_id FROM readings ORDER BY id")).all()

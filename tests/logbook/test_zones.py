@@ -9,7 +9,7 @@ import pytest
 from tests.logbook.laying import FORETOLD
 from tonematch.errors import LogbookError, TrialError
 from tonematch.logbook.core import Piece
-from tonematch.logbook.layers_on_repair import layers_on
+from tonematch.logbook.layers_on_repair import surface_of
 from tonematch.logbook.store import Logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
 from tonematch.measure.core import Comparison
@@ -54,9 +54,9 @@ def test_golds_toned_in_turn_keep_their_own_layers_and_steps(
     assert not flat_2.follows(edge_1)
     for zone, layer in (("burnished edge", "raw umber wash"), ("matte flat", "rottenstone")):
         on_it = two_golds.trials("frame", zone=zone)
-        laid = layers_on(two_golds.piece("frame", zone), on_it, small_shelf)
+        laid = surface_of(two_golds.piece("frame", zone), on_it, small_shelf).beneath
         assert {one.name for one in laid} == {layer}
-        assert len(two_golds.comparisons("frame", zone)) == 4
+        assert len(two_golds.history("frame", zone).comparisons) == 4
         assert len(two_golds.history("frame", zone).trials) == 2
 
 
@@ -78,9 +78,9 @@ def test_a_zone_that_is_not_there_is_answered_with_the_nearest(logbook: Logbook)
     assert logbook.piece("frame") == EDGE  # one gold is not asked for
     logbook.add_piece(FLAT)
     with pytest.raises(LogbookError, match="'matte flats' is on frame: the nearest names are 'mat"):
-        logbook.comparisons("frame", "matte flats")
+        logbook.last_comparison("frame", "matte flats")
     with pytest.raises(LogbookError, match=r"more than one gold: say which zone .*'matte flat'"):
-        logbook.comparisons("frame")
+        logbook.last_comparison("frame")
     with pytest.raises(LogbookError, match="has a zone 'matte flat' already"):
         logbook.add_piece(FLAT)
     with pytest.raises(LogbookError, match="has a zone 'matte flat' already"):
@@ -94,12 +94,15 @@ def test_a_zone_that_is_not_there_is_answered_with_the_nearest(logbook: Logbook)
 
 
 def test_what_is_said_of_the_whole_piece_holds_for_every_zone(two_golds: Logbook) -> None:
-    moved = replace(FLAT, name="hall frame", hangs_in="stairs", humidity=60.0, bole="red")
+    moved = replace(
+        FLAT, name="hall frame", hangs_in="stairs", humidity=60.0, glass="old mirror", bole="red"
+    )
     two_golds.change_piece("frame", moved, zone="matte flat")
-    edge = replace(EDGE, name="hall frame", hangs_in="stairs", humidity=60.0)
+    edge = replace(EDGE, name="hall frame", hangs_in="stairs", humidity=60.0, glass="old mirror")
     assert two_golds.pieces() == [edge, moved]
     two_golds.add_piece(Piece("hall frame", hangs_in="attic", zone="old repair"))
-    assert [(p.hangs_in, p.humidity) for p in two_golds.pieces()] == [("attic", 60.0)] * 3
+    told = [(p.hangs_in, p.humidity, p.glass) for p in two_golds.pieces()]
+    assert told == [("attic", 60.0, "old mirror")] * 3
     assert [len(each.changes) for each in two_golds.histories("hall frame")] == [2, 2, 0]
 
 

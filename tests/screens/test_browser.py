@@ -123,7 +123,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
         for reading, picture in ((kept.before, "scene-1.jpg"), (kept.after, "scene-2-after-1.jpg")):
             bytes_kept = logbook.photo_bytes(reading.reading.photo_sha256)
             assert bytes_kept == swatch_path("demo", picture).read_bytes()
-        assert len(logbook.comparisons("hall mirror")) == 2
+        assert len(logbook.history("hall mirror").comparisons) == 2
         assert logbook.history("hall mirror").proposals
     assert hand.hosts() == {server.host}
 

@@ -102,7 +102,7 @@ def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def day_of(path: Path) -> str:
     with open_logbook(path) as logbook:
-        return logbook.comparisons("frame")[0].made_at[:10]
+        return logbook.history("frame").comparisons[0].made_at[:10]
 
 
 def on_bench(picture: bytes) -> AppTest:
@@ -124,7 +124,7 @@ def kept(app: AppTest, path: Path, record: Path) -> Comparison:
     assert not app.exception
     with open_logbook(path) as logbook:
         write_record(logbook.histories("frame"), record)
-        return logbook.comparisons("frame")[-1].comparison
+        return logbook.history("frame").comparisons[-1].comparison
 
 
 def test_the_app_offers_what_was_learned_and_uses_it_where_chosen(

@@ -183,12 +183,12 @@ def _gap(
         return typed_gap(start, to, model)
     if start is not None or to is not None:
         raise ValueRefused("A gap has two sides: give both --from and --to, or neither.")
-    compared = book.comparisons(piece.name, piece.zone)
-    if not compared:
+    last = book.last_comparison(piece.name, piece.zone)
+    if last is None:
         raise LogbookError(
             f"No comparison of {piece.title} is in the logbook: give the gap by --from and --to."
         )
-    return gap_of(compared[-1].comparison)
+    return gap_of(last.comparison)
 
 
 def _sheet(book: "Logbook", piece: "Piece", number: int | None) -> "KeptStrips":

@@ -38,6 +38,7 @@ def import_trials(
     strength and the two colours are required. Columns zone, before_lustre and after_lustre may
     follow, the last two in stops. Strength 1 is the full-strength mix as the shelf defines it; a
     layer that is not on the shelf needs its kind: seal, glaze, wash, dust, wax or rub.
+    What took a layer back is a layer "NAME, taken back" of kind lift.
     """
     from tonematch.logbook.store import open_logbook
     from tonematch.logbook.trial_csv import read_trials

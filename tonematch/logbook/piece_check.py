@@ -1,48 +1,29 @@
 """What a piece must be before it is kept."""
 
 import math
-import unicodedata
 from datetime import UTC, datetime
 from typing import get_args
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece, moment_of
-from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, ask_for
+from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, ask_for, fault_of_text
 from tonematch.measure.colour.difference import check_tolerance
 from tonematch.toning.core import Glass
 from tonematch.toning.layers.drying import MOST_CELSIUS
-from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_length
 
 
 def check_piece(piece: Piece) -> None:
     """Refuse a piece that the logbook could not find again or use (LogbookError, ValueRefused)."""
-    name = piece.name
-    if not name or name != name.strip():
-        raise LogbookError(
-            f"The name {name!r} cannot be used for a piece: give it a name without blanks at its "
-            "ends."
-        )
-    if piece.zone != piece.zone.strip():
-        raise LogbookError(f"The zone {piece.zone!r} has blanks at its ends: take them off.")
-    for text in (name, piece.zone or name, *piece.laid_before):
-        if not text or any(unicodedata.category(character) in ("Cc", "Cs") for character in text):
-            raise LogbookError(
-                f"The name {text!r} is empty or holds a character that cannot be printed: type it "
-                "anew."
-            )
-    texts = {
-        "name": name,
-        "zone": piece.zone,
-        "bole": piece.bole,
-        "leaf": piece.leaf,
-        "place": piece.hangs_in,
-        "wish": piece.wish,
-        "notes": piece.notes,
-    }
-    for called, text in texts.items():
-        long = fault_of_length(text, MOST_NAME if called in ("name", "zone") else MOST_TEXT)
-        if long:
-            raise LogbookError(f"The {called} of {name[:20]!r} cannot be kept: {long}.")
+    if not piece.name or not all(piece.laid_before):
+        raise LogbookError("A piece, and each layer that lies on it, needs a name: write one.")
+    notes = {"bole": piece.bole, "leaf": piece.leaf, "place": piece.hangs_in}
+    notes |= {"wish": piece.wish, "notes": piece.notes}
+    faults = [("name", fault_of_text(piece.name)), ("zone", fault_of_text(piece.zone))]
+    faults += [("first layers", fault_of_text(layer)) for layer in piece.laid_before]
+    faults += [(called, fault_of_text(text, note=True)) for called, text in notes.items()]
+    for called, fault in faults:
+        if fault:
+            raise LogbookError(f"The {called} of {piece.name[:20]!r} cannot be kept: {fault}.")
     kinds: tuple[tuple[str, str, tuple[str, ...]], ...] = (
         (piece.technique, "technique of gilding", TECHNIQUES),
         (piece.finish, "finish", FINISHES),

@@ -159,13 +159,12 @@ def not_read(laid: LayerInProgress) -> NotRead:
     )
 
 
-def standing_of(history: PieceHistory) -> tuple[bool, str]:
+def standing_of(last: KeptComparison | None, laid: LayerInProgress | None) -> tuple[bool, str]:
     """Whether a repair was found to match, and how it stands, in a sentence."""
-    if history.in_progress is not None:
-        return False, f"{history.in_progress.application.layer} lies there and is not yet read"
-    if not history.comparisons:
+    if laid is not None:
+        return False, f"{laid.application.layer} lies there and is not yet read"
+    if last is None:
         return False, "nothing was compared yet"
-    last = history.comparisons[-1]
     found = last.comparison
     words = f"{found.verdict} on {last.made_at[:10]}, CIEDE2000 {found.delta_e:.1f}"
     return found.verdict == "match", f"{words} (tolerance {found.tolerance:g})"

@@ -109,7 +109,7 @@ def _render(histories: Sequence[PieceHistory], shelf: Mapping[str, Layer]) -> st
 def _zone(history: PieceHistory, shelf: Mapping[str, Layer]) -> dict[str, object]:
     """What the record says of one gold."""
     gilded_at, waiting = history.piece.gilded_at, history.in_progress
-    closed, standing = standing_of(history)
+    closed, standing = standing_of(next(reversed(history.comparisons), None), waiting)
     return {
         "piece": history.piece,
         "closed": closed,

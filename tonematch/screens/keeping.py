@@ -22,19 +22,17 @@ def take_up(logbook: Logbook, name: str, zone: str = "") -> None:
     """Put a piece on the bench, with its last comparison and the layer in progress."""
     held = bench()
     held.take_up(name, zone)
-    kept = logbook.comparisons(name, zone)
-    if kept:
-        last = kept[-1]
-        held.comparison = last.comparison
-        held.kept_comparison = last.id
+    last = logbook.last_comparison(name, zone)
+    if last is not None:
+        held.comparison, held.kept_comparison = last.comparison, last.id
     laid = logbook.layer_in_progress(name, zone)
     held.laid = None if laid is None else laid.id
 
 
 def remembered_card(logbook: Logbook, piece: Piece) -> CardValue | None:
     """What the card was known to be at the piece's last comparison."""
-    kept = logbook.comparisons(piece.name, piece.zone)
-    calibration = kept[-1].repair.calibration if kept else None
+    last = logbook.last_comparison(piece.name, piece.zone)
+    calibration = None if last is None else last.repair.calibration
     return calibration.value if calibration else None
 
 
@@ -129,7 +127,8 @@ def is_behind(logbook: Logbook, piece: Piece, laid: LayerInProgress | None) -> b
         return (None if laid is None else laid.id) != held.laid
     if held.kept_comparison is None:
         return False
-    return logbook.comparisons(piece.name, piece.zone)[-1].id != held.kept_comparison
+    last = logbook.last_comparison(piece.name, piece.zone)
+    return last is None or last.id != held.kept_comparison
 
 
 def keep_trial(logbook: Logbook, laid: LayerInProgress, after: Comparison, note: str) -> Trial:

@@ -117,6 +117,13 @@ def comparisons(session: Session, piece_id: int) -> tuple[KeptComparison, ...]:
     return tuple(map(rows.comparison_of, session.scalars(query)))
 
 
+def last_comparison(session: Session, piece_id: int) -> KeptComparison | None:
+    """A piece's latest comparison."""
+    query = select(ComparisonRow).where(ComparisonRow.piece_id == piece_id)
+    row = session.scalars(query.order_by(ComparisonRow.id.desc()).limit(1)).one_or_none()
+    return None if row is None else rows.comparison_of(row)
+
+
 def layer_in_progress(session: Session, piece_id: int) -> LayerInProgress | None:
     """What was laid on a piece and waits for its photograph."""
     waiting = all_of(LaidRow, LaidRow.piece_id == piece_id, LaidRow.ended_at.is_(None))

@@ -134,10 +134,10 @@ class PieceStore(LogbookFile):
             row = finding.comparison_numbered(session, comparison_id)
             row.findings = tuple(dict.fromkeys((*row.findings, *findings)))
 
-    def comparisons(self, piece: str, zone: str = "") -> list[KeptComparison]:
-        """A piece's comparisons, oldest first."""
+    def last_comparison(self, piece: str, zone: str = "") -> KeptComparison | None:
+        """A piece's latest comparison, where there is one."""
         with self.reading() as session:
-            return list(finding.comparisons(session, zones.piece_row(session, piece, zone).id))
+            return finding.last_comparison(session, zones.piece_row(session, piece, zone).id)
 
     def keep_proposal(
         self, piece: str, proposal: Proposal, comparison_id: int | None = None, zone: str = ""

@@ -97,10 +97,11 @@ def piece_row_for_trial(
 def add_zone(session: Session, piece: Piece, others: Mapping[str, PieceRow]) -> PieceRow:
     """A row for a new piece, or for another zone of one; gives what is known of the whole."""
     refuse_zone(piece, others)
-    row = PieceRow(**asdict(piece))
+    row, untold = PieceRow(**asdict(piece)), Piece("")
     for known in others.values():
         for field in OF_THE_WHOLE:
-            setattr(row, field, getattr(row, field) or getattr(known, field))
+            if getattr(row, field) == getattr(untold, field):
+                setattr(row, field, getattr(known, field))
     session.add(row)
     share_whole(session, row, others.values())
     return row

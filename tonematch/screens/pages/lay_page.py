@@ -6,6 +6,7 @@ import streamlit as st
 
 from tonematch.in_words import say_lab
 from tonematch.logbook.core import Piece
+from tonematch.logbook.layers_on_repair import surface_of
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
 from tonematch.screens.asking.surface import ask_surface
@@ -27,6 +28,7 @@ from tonematch.toning.core import Application, Layer
 from tonematch.toning.layers.drying import drying_hours
 from tonematch.toning.layers.mix import USUAL_POT, say_pot
 from tonematch.toning.layers.rules import Finding, check_layering, layer_cautions
+from tonematch.toning.layers.taking_back import lifts_on
 
 BEHIND = (
     "Another page laid, logged or compared something on this piece since this one was shown, so "
@@ -57,16 +59,19 @@ def lay_page(logbook: Logbook) -> None:
 def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     """Choose what is laid; one press says that it was."""
     keep_comparison(logbook, piece)
-    shelf = known_layers(logbook)
+    known = known_layers(logbook)
+    laid = [kept.trial for kept in logbook.kept_trials(piece.name, zone=piece.zone)]
+    lifts = lifts_on(surface_of(piece, laid, known))
+    shelf = known | {lift.name: lift for lift, _ in lifts}
     application = _ask_what(piece, gap, shelf)
     layer = shelf[application.layer]
     show_layer_words(layer)
     pot = bench().recall("pot", USUAL_POT)
     st.write(f"For this strength: {plain(say_pot(layer, application.strength, pot))}.")
-    surface = ask_surface(logbook, piece, shelf)
+    surface = ask_surface(logbook, piece, known)
     findings = check_layering(surface, [layer], coats=[application.coats])
     _say_findings(findings, layer)
-    prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance)
+    prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance, surface)
     show_swatches(
         [
             ("Original", gap.original.lab),

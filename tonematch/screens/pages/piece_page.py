@@ -7,7 +7,7 @@ import streamlit as st
 
 from tonematch.errors import LogbookError
 from tonematch.in_words import say_known_gilding
-from tonematch.logbook.core import Piece, PieceHistory
+from tonematch.logbook.core import OF_THE_WHOLE, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.record.account import standing_of
 from tonematch.screens.asking.surface import ask_gilding, key_to_clear
@@ -78,16 +78,16 @@ def _choose_zone(logbook: Logbook, zones: list[Piece]) -> Piece:
         range(len(zones)),
         index=at,
         format_func=lambda at: plain(zones[at].zone),
-        captions=[plain(_standing(logbook.history(z.name, z.zone))) for z in zones],
+        captions=[plain(_standing(logbook, zone)) for zone in zones],
     )
     return zones[chosen or 0]
 
 
-def _standing(history: PieceHistory) -> str:
+def _standing(logbook: Logbook, piece: Piece) -> str:
     """A zone in a line: its gilding, and what is next to see to."""
-    laid, piece = history.in_progress, history.piece
-    stands = standing_of(history)[1] if laid is None else say_laid(laid)
-    return f"{piece.technique}, {piece.finish}: {stands}"
+    laid = logbook.layer_in_progress(piece.name, piece.zone)
+    _, stands = standing_of(logbook.last_comparison(piece.name, piece.zone), laid)
+    return f"{piece.technique}, {piece.finish}: {say_laid(laid) if laid else stands}"
 
 
 def _described(piece: Piece) -> str:
@@ -138,7 +138,8 @@ def _add_gold(logbook: Logbook, held: Piece) -> None:
     with st.form(f"another gold on {held.title}", border=False):
         so_far = held.zone or _ask_zone("Name of the gold described so far")
         zone = _ask_zone("Name of the other gold")
-        bare = Piece(held.name, tolerance=held.tolerance, humidity=held.humidity, zone=zone)
+        whole = {field: getattr(held, field) for field in OF_THE_WHOLE}
+        bare = Piece(**whole, tolerance=held.tolerance, zone=zone)
         gold = _ask_gold(bare, f"another gold on {held.title}")
         if not st.form_submit_button("Add this gold", type="primary", width="stretch"):
             return

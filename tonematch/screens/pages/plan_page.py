@@ -20,6 +20,7 @@ from tonematch.screens.keeping import (
 from tonematch.screens.planning import proposed, useful_mixes
 from tonematch.screens.sections.cautions import show_job_cautions
 from tonematch.screens.sections.leaf import show_leaf
+from tonematch.screens.sections.painted import Brush, scene_on_bench, show_painted
 from tonematch.screens.sections.strips import offer_strips
 from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.showing.plain import plain
@@ -76,13 +77,16 @@ def plan_page(logbook: Logbook) -> None:
     if proposal.missing:
         st.warning(plain(proposal.missing), icon=":material/warning:")
     pot = _ask_pot()
+    scene, known = scene_on_bench(logbook, gap), {**shelf, **mixed}
+    model = useful_mixes(trials, shelf, surface, gap.repair.lab, gap.original.lab)[0]
+    brush = None if scene is None else Brush(scene, model, known, surface)
     for number, plan in enumerate(proposal.plans, start=1):
         place = st.container(border=True)
         if number > 1:
             place = st.expander(f"Plan {number}: {plain(plan.words)}")
         with place:
-            teller = PlanTeller({**shelf, **mixed}, surface, pot)
-            _show_plan(logbook, number, plan, proposal, teller)
+            teller = PlanTeller(known, surface, pot)
+            _show_plan(logbook, number, plan, proposal, teller, brush)
     if proposal.plans[0].steps:
         st.caption(plain(say_what_chance(proposal.tolerance)))
     show_job_cautions()
@@ -126,10 +130,17 @@ def _ask_pot() -> float:
 
 
 def _show_plan(
-    logbook: Logbook, number: int, plan: Plan, proposal: Proposal, teller: PlanTeller
+    logbook: Logbook,
+    number: int,
+    plan: Plan,
+    proposal: Proposal,
+    teller: PlanTeller,
+    brush: Brush | None,
 ) -> None:
     st.subheader(f"Plan {number}", anchor=False)
     st.write(plain(plan.words))
+    if plan.steps and brush is not None:
+        show_painted(brush, plan, number)
     if plan.steps:
         st.write(f"**{capital(teller.chance(plan))}.**")
     for place, (said, mind) in enumerate(teller.steps(f"plan {number}", plan), start=1):
@@ -158,6 +169,6 @@ def _show_plan(
 
 def _take_up(logbook: Logbook, step: Step, shelf: Mapping[str, Layer]) -> None:
     """Make a step the next thing to lay; a mix becomes a layer of the gilder's own shelf."""
-    if step.layer not in known_layers(logbook):
+    if step.kind != "lift" and step.layer not in known_layers(logbook):
         logbook.add_layer(shelf[step.layer])
     bench().lay_next(step)

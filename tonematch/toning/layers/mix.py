@@ -109,6 +109,8 @@ def measure_out(mix: Mix, strength: float, pot: float) -> tuple[Mix, float]:
 
 def say_pot(layer: Layer, strength: float, pot: float) -> str:
     """What to measure out for a strength of a layer, in one line without a full stop."""
+    if layer.kind == "lift":
+        return layer.technique
     if layer.mix is None:
         words = f" ({layer.full_strength})" if layer.full_strength else ""
         said = f"{say_share(strength)} your full-strength mix{words}"

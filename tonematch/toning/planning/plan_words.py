@@ -16,6 +16,7 @@ from tonematch.toning.layers.rules import (
     job_rules,
     surface_cautions,
 )
+from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.planning.lustre_words import say_lustre_of_last
 from tonematch.toning.planning.missing import say_taking_back
 
@@ -26,6 +27,7 @@ TOO_UNCERTAIN = (
     "Layers on this shelf may come within the tolerance, but what they do is too uncertain to "
     "count on: make strips of them first."
 )
+SIX_LIE = "Stop here: six layers lie on it already, and each hides more of the gold."
 UNTRIED = (
     "Stop here: what would help does not come off again once it is dry, and was never tried. Make "
     "a strip of it first."
@@ -40,6 +42,11 @@ READ_CARD = (
     "First read what to mind through the whole job (foot of the Plan page, 'tonematch cautions')"
 )
 SEEN = 1.0  # CIEDE2000 from which what a seal does to the colour is worth a word (a choice)
+STRIPS_INSTEAD = (
+    "Make test strips first: no plan gets there in more than one case of five. 'Test strips' at "
+    "the foot of the Plan page, or 'tonematch strips choose', says which to make and prints their "
+    "sheet."
+)
 MINUTES_BELOW, DAYS_ABOVE = 2.0, 72.0  # hours; so one speaks
 _HOURS = {"minute": 1.0 / 60.0, "hour": 1.0, "day": 24.0}
 
@@ -50,6 +57,7 @@ _KINDS = {
     "dust": ("a dusting", "dustings"),
     "wax": ("a wax", "waxes"),
     "rub": ("a rubbing through", "rubbings through"),
+    "lift": ("a taking back", "takings back"),
 }
 _CHANCES = (
     (0.95, "almost sure"),
@@ -72,21 +80,6 @@ def say_kinds(laid: Sequence[Layer]) -> str:
         parts.append(one if count == 1 else f"{_NUMBERS[count]} {many}")
     undone = "; not all of it can be undone" if any(map(is_irreversible, laid)) else ""
     return capital(", then ".join(parts)) + undone
-
-
-def say_virtues(plans: Sequence[Plan]) -> tuple[Plan, ...]:
-    """Finish the line of each plan that has steps with what speaks for it beside the others."""
-    nearest = min(plans, key=lambda plan: plan.delta_e)
-    fewest = min(plans, key=lambda plan: (len(plan.steps), plan.delta_e))
-    said = []
-    for plan in plans:
-        virtue = ""
-        if len(plans) > 1 and plan is nearest:
-            virtue = ", nearest"
-        elif plan is fewest and len(plan.steps) < len(nearest.steps):
-            virtue = ", fewest layers"
-        said.append(replace(plan, words=f"{plan.words}{virtue}.") if plan.steps else plan)
-    return tuple(said)
 
 
 def worded(
@@ -124,7 +117,7 @@ def worded(
             if is_irreversible(layer)
             else "",
             *(f.sentence for f in findings if f.step == at and not f.rule.is_general()),
-            f"No trial of {layer.name} yet: make a strip first."
+            f"No trial of {layer.name.replace(',', '')} yet: make a strip first."
             if tried is not None and layer.name not in tried
             else "",
             *layer.cautions,
@@ -213,14 +206,14 @@ def say_work(layer: Layer, coats: int, surface: Surface) -> str:
         told.append(f"{'each coat ' if coats > 1 else ''}dries {say_hours(*hours)}")
     if layer.reversible == "unknown":
         told.append("how it comes off is not known")
-    elif not is_irreversible(layer):
+    elif not is_irreversible(layer) and layer.kind != "lift":
         told.append(f"comes off: {layer.reversible}")
     return "; ".join(told)
 
 
 def say_bench(plan: Plan, layers: Mapping[str, Layer], surface: Surface) -> str:
     """How long a plan takes on the bench, all its coats together."""
-    laid = [(layers[step.layer], step.coats) for step in plan.steps]
+    laid = [(find_layer(layers, step.layer), step.coats) for step in plan.steps]
     hours = hours_in_all(laid, surface)
     return f"dry in {say_hours(*hours)}" if hours[1] > 0.0 else "nothing to dry"
 
