@@ -167,7 +167,7 @@ def test_what_was_changed_since_is_not_doubled(
         opened.change_piece("frame", replace(opened.piece("frame"), name="hall frame"))
         opened.correct_trial(3, replace(trial, after=trial.after - 1.0))
         opened.add_findings(1, ["The repair is too shiny."])
-        (kept, *_) = opened.comparisons("hall frame")
+        (kept, *_) = opened.history("hall frame").comparisons
         shiny = replace(kept.comparison.repair, lustre=1.5)
         opened.keep_lustre(kept.id, replace(kept.comparison, repair=shiny))
         (laid,) = (opened.layer_in_progress("hall frame"),)

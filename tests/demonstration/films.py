@@ -63,13 +63,13 @@ class Surface:
         Reflectance beneath the outermost surface.
     bole : ndarray, shape (36,)
         Reflectance of what shows where leaf is worn through.
-    outer : float
+    outer : float, or ndarray of shape (..., 1)
         Fraction of light that the outermost surface reflects of itself.
     """
 
     inside: Array
     bole: Array
-    outer: float = 0.0
+    outer: Array | float = 0.0
 
     @property
     def reflectance(self) -> Array:

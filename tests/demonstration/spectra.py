@@ -185,14 +185,14 @@ def kubelka_munk(Rg: Array, K: Array, S: Array, x: Array | float) -> Array:
     return (tanh * (1 - Rg * a) + Rg * b) / (tanh * (a - Rg) + b)
 
 
-def under_surface(inside: Array, outer: float, inner: float) -> Array:
+def under_surface(inside: Array, outer: Array | float, inner: Array | float) -> Array:
     """Reflectance seen from outside a coat with a surface of its own, Saunderson 1942 [2]_.
 
     Parameters
     ----------
     inside : ndarray, shape (..., 36)
         Reflectance beneath the surface.
-    outer, inner : float
+    outer, inner : float, or ndarray that broadcasts with `inside`
         Fraction reflected at the surface from outside and from inside, 0 to 1.
     """
     return outer + (1 - outer) * (1 - inner) * inside / (1 - inner * inside)

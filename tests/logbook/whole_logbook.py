@@ -10,14 +10,12 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from tests.logbook.laying import lay
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Calibration, Comparison
-from tonematch.toning.core import Layer, Proposal, Strip, Surface, Trial
+from tonematch.toning.core import Coat, Layer, Proposal, Strip, Surface, Trial
 from tonematch.toning.planning.ground import Ground
 
 FORMULA = '=HYPERLINK("http://invented.example","a, b")'
@@ -53,9 +51,7 @@ def make_whole(
         book.add_layer(rub)
         book.add_layer(Layer("old brew", "wash"))
         book.retire_layer("old brew")
-        book.keep_strips(
-            "mirror", [Strip(rub, 0.5, 1, (rub,), np.full(3, 40.0), 0.1)], Ground(Surface())
-        )
+        book.keep_strips("mirror", [Strip((Coat(rub, 0.5),), (rub,))], Ground(Surface()))
         lay(book, trial.application, known)
         book.change_piece("mirror", replace(book.piece("mirror"), name="=mirror", tolerance=2))
 

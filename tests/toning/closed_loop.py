@@ -1,29 +1,20 @@
-"""The whole job in a loop on the simulated workshop: read, plan, lay one layer, read, learn.
+"""The whole job in a loop in a simulated workshop: read, plan, lay one layer, read, learn.
 
-A case is an old surface of the simulator, new gold laid beside it, and a logbook of 60 trials of
-the ten layers. What the planner never sees, the truth of the simulator decides: whether a target
-can be reached with the shelf at all, and where the toned gold ends.
+A case is an old surface, new gold laid beside it, and a logbook of 60 trials of the workshop's
+layers. What the planner never sees, the simulator's truth decides: whether a target can be reached
+with the shelf at all, and where the toned gold ends.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.demonstration.films import Surface, lay
-from tests.toning.simulator import (
-    EFFECTS,
-    HAND,
-    READING_NOISE,
-    lab_of,
-    make_trials,
-    new_surface,
-    random_old_surface,
-    true_after,
-    workshop,
-)
+from tests.toning.simulated import READING_NOISE, Simulated, make_with_truth, read
+from tests.toning.simulator import FIRST
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning import core
 from tonematch.toning.core import (
@@ -43,7 +34,6 @@ from tonematch.toning.planning.plan import plan_for
 from tonematch.toning.planning.recipes import options_of
 
 Array = NDArray[np.float64]
-Learn = Callable[[Sequence[Trial]], WorkshopModel]
 
 TOLERANCE = 2.0
 MOST_LAYERS = 4
@@ -52,21 +42,35 @@ READING = READING_NOISE**2 * np.eye(3)
 PARTS = 8
 """A gilder who tones to within 2.0 mixes eighths: quarters of a strong wash are steps too coarse.
 The logbook's trials are in quarters all the same."""
-KEPT = 500
-"""Surfaces of the truth's search that are followed to a fourth layer."""
+EXHAUSTIVE, OF_EACH, KEPT = 2, 20, 500
+"""Layers after which the truth's search follows the nearest alone: of each stack, and of all."""
 
 
 @dataclass(frozen=True, eq=False)
 class Case:
     """An old surface's true CIELAB, the new gold beside it, and what the gilder has tried."""
 
+    workshop: Simulated[Any]
     seed: int
     target: Array
-    leaf: Surface
+    leaf: Any
     technique: Technique
     finish: Finish
     shelf: tuple[Layer, ...]
     trials: tuple[Trial, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Bench:
+    """What there is to plan from: trials and a reading; and the truth, for perfect knowledge."""
+
+    case: Case
+    trials: Sequence[Trial]
+    before: Array
+    surface: Any
+
+
+Learn = Callable[[Bench], WorkshopModel]
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,40 +109,36 @@ class Ended:
         return max(float(self.target[0] - self.truth[0]), 0.0)
 
 
-def full_shelf(parts: int = PARTS) -> tuple[Layer, ...]:
-    """The ten simulated layers: of each the kind is known, and that rubbing cannot be undone.
+def make_case(
+    seed: int,
+    layers: int | None = None,
+    parts: int = PARTS,
+    workshop: Simulated[Any] = FIRST,
+    trials: int = TRIALS,
+) -> Case:
+    """A case by its seed; with `layers` a shelf of so many, drawn at random, instead of all.
 
     Parameters
     ----------
     parts : int
         Into how many parts the gilder divides full strength.
     """
-    strengths = tuple(n / parts for n in range(1, parts + 1))
-    return tuple(
-        Layer(
-            name, known.kind, strengths=strengths,
-            reversible="not reversible" if known.kind == "rub" else "unknown",
-        )
-        for name, known in workshop().items()
-    )  # fmt: skip
-
-
-def make_case(seed: int, layers: int | None = None, parts: int = PARTS) -> Case:
-    """A case by its seed; with `layers` a shelf of so many, drawn at random, instead of all."""
     rng = np.random.default_rng([seed, 1])
     technique: Technique = "oil" if rng.random() < 0.4 else "water"
     finish: Finish = "matte" if technique == "oil" or rng.random() < 0.3 else "burnished"
-    leaf = new_surface(rng)
-    shelf = full_shelf(parts)
+    leaf = workshop.new_surface(rng)
+    strengths = tuple(n / parts for n in range(1, parts + 1))
+    shelf = tuple(replace(layer, strengths=strengths) for layer in workshop.layers.values())
     if layers is not None:
         shelf = tuple(shelf[i] for i in sorted(rng.choice(len(shelf), layers, replace=False)))
-    trials = tuple(make_trials(TRIALS, 70_000 + seed))
-    return Case(seed, lab_of(random_old_surface(seed)), leaf, technique, finish, shelf, trials)
+    made = tuple(each.trial for each in make_with_truth(workshop, trials, 70_000 + seed))
+    target = workshop.lab_of(workshop.random_old_surface(seed))
+    return Case(workshop, seed, target, leaf, technique, finish, shelf, made)
 
 
-def learn(trials: Sequence[Trial]) -> WorkshopModel:
+def learn(bench: Bench) -> WorkshopModel:
     """The layer model."""
-    return fit_trials(trials, {})
+    return fit_trials(bench.trials, {})
 
 
 class NearestTrial:
@@ -147,12 +147,12 @@ class NearestTrial:
     The same distance as `tonematch.toning.validation.baselines.Nearest`.
     """
 
-    def __init__(self, trials: Sequence[Trial], amount_unit: float = 0.05) -> None:
+    def __init__(self, bench: Bench, amount_unit: float = 0.05) -> None:
         self.amount_unit = amount_unit
         self.places: dict[str, Array] = {}
         self.shifts: dict[str, Array] = {}
-        for name in {t.application.layer for t in trials}:
-            mine = [t for t in trials if t.application.layer == name]
+        for name in {t.application.layer for t in bench.trials}:
+            mine = [t for t in bench.trials if t.application.layer == name]
             before = np.array([t.application.before for t in mine])
             amount = np.array([t.application.strength * t.application.coats for t in mine])
             self.places[name] = np.column_stack([before, amount / amount_unit])
@@ -176,14 +176,18 @@ class NearestTrial:
         return laid.before + self.shifts[layer.name][away.argmin(axis=1)], spread
 
 
-def close_gap(case: Case, learn: Learn = learn) -> Ended:
-    """Tone new gold until the plan says stop or four layers lie on it.
+def close_gap(
+    case: Case, learn: Learn = learn, most: int = MOST_LAYERS, ahead: int = MOST_LAYERS
+) -> Ended:
+    """Tone new gold until the plan says stop or `most` layers lie on it.
 
     Parameters
     ----------
     case : Case
     learn : function
-        From trials to what predicts; called again after every layer.
+        From what is known to what predicts; called again after every layer.
+    most, ahead : int
+        Layers in all, and of one plan.
 
     Returns
     -------
@@ -191,32 +195,41 @@ def close_gap(case: Case, learn: Learn = learn) -> Ended:
     """
     rng = np.random.default_rng([case.seed, 2])
     known = {layer.name: layer for layer in case.shelf}
-    old, before = _read(rng, case.target), _read(rng, lab_of(case.leaf))
+    lab_of = case.workshop.lab_of
+    old, before = read(rng, case.target), read(rng, lab_of(case.leaf))
     surface, trials = case.leaf, list(case.trials)
     beneath: list[Layer] = []
     rounds: list[Round] = []
-    while len(rounds) < MOST_LAYERS:
-        proposal = _propose(case, learn(trials), before, old, beneath)
+    while len(rounds) < most:
+        model = learn(Bench(case, trials, before, surface))
+        proposal = _propose(case, model, before, old, beneath, min(ahead, most - len(rounds)))
         if not proposal.plans[0].steps:
             break
         step = proposal.plans[0].steps[0]
-        surface = true_after(
-            surface, step.layer, step.strength, step.coats,
-            technique=case.technique, finish=case.finish, hand=HAND * rng.standard_normal(),
-        )  # fmt: skip
+        surface = lay_by_hand(case, rng, surface, step)
         rounds.append(Round(proposal, step, lab_of(surface)))
-        after = _read(rng, lab_of(surface))
+        after = read(rng, lab_of(surface))
         trials.append(_trial(case, before, step, after, len(rounds)))
         beneath.append(known[step.layer])
         before = after
     return Ended(tuple(rounds), lab_of(surface), case.target)
 
 
+def lay_by_hand(case: Case, rng: np.random.Generator, surface: Any, step: Step) -> Any:
+    """The surface once a step is laid on it, by a hand that scatters."""
+    return case.workshop.true_after(
+        surface, step.layer, step.strength, step.coats,
+        technique=case.technique, finish=case.finish,
+        hand=case.workshop.hand * rng.standard_normal(),
+    )  # fmt: skip
+
+
 def first_proposal(case: Case, learn: Learn = learn) -> Proposal:
     """What is proposed for the untoned gold."""
     rng = np.random.default_rng([case.seed, 2])
-    old, before = _read(rng, case.target), _read(rng, lab_of(case.leaf))
-    return _propose(case, learn(case.trials), before, old, ())
+    old, before = read(rng, case.target), read(rng, case.workshop.lab_of(case.leaf))
+    model = learn(Bench(case, case.trials, before, case.leaf))
+    return _propose(case, model, before, old, (), MOST_LAYERS)
 
 
 def nearest_in_truth(case: Case, near_enough: float = 1.0) -> float:
@@ -229,64 +242,46 @@ def nearest_in_truth(case: Case, near_enough: float = 1.0) -> float:
     ----------
     case : Case
     near_enough : float
-        Below this nothing nearer is looked for.
+        Once this near, nothing nearer is looked for.
 
     Returns
     -------
     float
     """
-    front: dict[tuple[Layer, ...], Array] = {(): case.leaf.inside[None]}
-    nearest = float(delta_e_2000(lab_of(case.leaf), case.target))
+    workshop = case.workshop
+    nearest = float(delta_e_2000(workshop.lab_of(case.leaf), case.target))
+    front: dict[tuple[Layer, ...], Any] = {(): workshop.rows(case.leaf, np.zeros(1, dtype=int))}
     for depth in range(1, MOST_LAYERS + 1):
-        front = dict(_follow(case, front))
-        far = {
-            stack: delta_e_2000(lab_of(_surface(case, stack, inside)), case.target)
-            for stack, inside in front.items()
-        }
-        nearest = min([nearest, *(float(each.min()) for each in far.values())])
-        if nearest <= near_enough:
-            break
-        if depth == MOST_LAYERS - 1:
-            front = _promising(front, far)
+        grown: dict[tuple[Layer, ...], Any] = {}
+        far: dict[tuple[Layer, ...], Array] = {}
+        for stack, surfaces in _follow(case, front):
+            away = delta_e_2000(workshop.lab_of(surfaces), case.target)
+            nearest = min(nearest, float(away.min()))
+            if nearest <= near_enough:
+                return nearest
+            best = np.argsort(away)[: len(away) if depth <= EXHAUSTIVE else OF_EACH]
+            grown[stack], far[stack] = workshop.rows(surfaces, best), away[best]
+        front = grown if depth <= EXHAUSTIVE else _promising(workshop, grown, far)
     return nearest
 
 
 def _follow(
-    case: Case, front: Mapping[tuple[Layer, ...], Array]
-) -> Iterator[tuple[tuple[Layer, ...], Array]]:
+    case: Case, front: Mapping[tuple[Layer, ...], Any]
+) -> Iterator[tuple[tuple[Layer, ...], Any]]:
     """Every layer in every amount on every surface where the rules allow it."""
-    amounts = _amounts(case)
-    for stack, inside in front.items():
-        for layer in case.shelf:
+    options = options_of(case.shelf)
+    for stack, surfaces in front.items():
+        count = len(case.workshop.lab_of(surfaces))
+        for number, layer in enumerate(case.shelf):
             if (stack and stack[-1] == layer) or not _allowed(case, (*stack, layer)):
                 continue
-            laid = _lay(case, stack, inside[:, None], layer, amounts[layer.name][:, None])
-            yield (*stack, layer), laid.reshape(-1, inside.shape[-1])
-
-
-def _lay(
-    case: Case, stack: tuple[Layer, ...], inside: Array, layer: Layer, thickness: Array
-) -> Array:
-    film = workshop()[layer.name].film
-    return np.asarray(lay(_surface(case, stack, inside), film, thickness).inside)
-
-
-def _surface(case: Case, stack: tuple[Layer, ...], inside: Array) -> Surface:
-    """Surfaces that have the same layers on them, whatever their amounts."""
-    own = [workshop()[layer.name].film.outer for layer in stack]
-    outer = next((each for each in reversed(own) if each is not None), case.leaf.outer)
-    return replace(case.leaf, inside=inside, outer=outer)
-
-
-def _amounts(case: Case) -> dict[str, Array]:
-    """Thickness of each layer at each of its strengths and coats, as `true_after` has it."""
-    takes = EFFECTS.get(case.technique, 1.0) * EFFECTS.get(case.finish, 1.0)
-    amounts: dict[str, list[float]] = {layer.name: [] for layer in case.shelf}
-    for option in options_of(case.shelf):
-        known = workshop()[case.shelf[option.layer].name]
-        thickness = option.coats * option.strength**known.curve
-        amounts[known.film.name].append(thickness * (1.0 if known.kind == "rub" else takes))
-    return {name: np.array(each) for name, each in amounts.items()}
+            mine = [(o.strength, o.coats) for o in options if o.layer == number]
+            strengths, coats = np.tile(mine, (count, 1)).T[:, :, None]
+            laid = case.workshop.true_after(
+                case.workshop.rows(surfaces, np.repeat(np.arange(count), len(mine))),
+                layer.name, strengths, coats, technique=case.technique, finish=case.finish,
+            )  # fmt: skip
+            yield (*stack, layer), laid
 
 
 def _allowed(case: Case, stack: tuple[Layer, ...]) -> bool:
@@ -300,20 +295,29 @@ def _rules_allow(technique: Technique, finish: Finish, stack: tuple[Layer, ...])
 
 
 def _promising(
-    front: Mapping[tuple[Layer, ...], Array], far: Mapping[tuple[Layer, ...], Array]
-) -> dict[tuple[Layer, ...], Array]:
+    workshop: Simulated[Any],
+    front: Mapping[tuple[Layer, ...], Any],
+    far: Mapping[tuple[Layer, ...], Array],
+) -> dict[tuple[Layer, ...], Any]:
     """The surfaces that lie nearest already."""
     limit = np.sort(np.concatenate(list(far.values())))[:KEPT][-1]
     return {
-        stack: front[stack][far[stack] <= limit] for stack in front if far[stack].min() <= limit
+        stack: workshop.rows(surfaces, np.flatnonzero(far[stack] <= limit))
+        for stack, surfaces in front.items()
+        if far[stack].min() <= limit
     }
 
 
 def _propose(
-    case: Case, model: WorkshopModel, before: Array, old: Array, beneath: Sequence[Layer]
+    case: Case,
+    model: WorkshopModel,
+    before: Array,
+    old: Array,
+    beneath: Sequence[Layer],
+    most_layers: int,
 ) -> Proposal:
     surface = core.Surface(case.technique, case.finish, tuple(beneath))
-    workshop = Workshop(model, case.shelf, surface, most_layers=MOST_LAYERS - len(beneath))
+    workshop = Workshop(model, case.shelf, surface, most_layers=most_layers)
     return plan_for(Gap(before, old, READING, READING, TOLERANCE), workshop)
 
 
@@ -322,7 +326,3 @@ def _trial(case: Case, before: Array, step: Step, after: Array, number: int) -> 
         before, step.layer, step.kind, step.strength, step.coats, case.technique, case.finish
     )
     return Trial(application, after, f"case {case.seed}", "2026-02-01", number)
-
-
-def _read(rng: np.random.Generator, lab: Array) -> Array:
-    return lab + READING_NOISE * rng.standard_normal(3)

@@ -11,11 +11,10 @@ paint a layer holds, its cover and its curve are made up.
 """
 
 import json
-from collections.abc import Iterator
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import Literal
 
 import numpy as np
 
@@ -28,12 +27,12 @@ from tests.demonstration.spectra import (
     lab_d50,
     metal_reflectance,
 )
-from tonematch.toning.core import Application, Finish, Kind, Technique, Trial
+from tests.toning import simulated
+from tests.toning.simulated import Simulated, SimulatedTrial, Whole
+from tonematch.toning.core import Finish, Kind, Layer, Technique, Trial
 
 PAINTS = Path(__file__).parents[1] / "reference" / "artist_paint_KS.json"
 
-READING_NOISE = 0.4
-"""Deviation of each of L*, a*, b* of a reading."""
 HAND = 0.15
 """Deviation of log thickness from one application to the next."""
 EFFECTS: dict[Technique | Finish, float] = {"matte": 1.2, "oil": 0.9}
@@ -41,7 +40,6 @@ EFFECTS: dict[Technique | Finish, float] = {"matte": 1.2, "oil": 0.9}
 BODY = 1.9
 """Thickness of a full coat (K and S are relative to titanium white's S of 1). So laid, a plain
 Gaussian process errs by 5.0, 3.2, 1.9 and 1.2 CIEDE2000 after 20, 50, 100 and 300 trials."""
-STRENGTHS = (0.25, 0.5, 0.75, 1.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,14 +49,6 @@ class SimulatedLayer:
     film: Film
     kind: Kind
     curve: float
-
-
-@dataclass(frozen=True, eq=False)
-class SimulatedTrial:
-    """A trial with the CIELAB that an even hand and a perfect reading would have given."""
-
-    trial: Trial
-    true_after: Array
 
 
 # Name, kind, paints with their share, cover, own surface, curve.
@@ -132,12 +122,12 @@ def random_old_surface(seed: int) -> Surface:
 def true_after(
     surface: Surface,
     layer: str,
-    strength: float,
-    coats: int = 1,
+    strength: float | Array,
+    coats: float | Array = 1,
     *,
     technique: Technique = "water",
     finish: Finish = "burnished",
-    hand: float = 0.0,
+    hand: float | Array = 0.0,
 ) -> Surface:
     """The surface once a layer lies on it.
 
@@ -169,28 +159,6 @@ def lab_of(surface: Surface) -> Array:
     return lab_d50(surface.reflectance)
 
 
-def simulated_trials(seed: int) -> Iterator[SimulatedTrial]:
-    """Trials without end: pieces with two strips each of one to four layers, in the usual order.
-
-    Every ten trials in a row lay each of the ten layers about once: layers come from a shuffled
-    deck, as nobody can learn what was never tried.
-    """
-    rng = np.random.default_rng(seed)
-    deck: list[str] = []
-    piece = 0
-    while True:
-        piece += 1
-        technique: Technique = "oil" if rng.random() < 0.4 else "water"
-        finish: Finish = "matte" if technique == "oil" or rng.random() < 0.3 else "burnished"
-        start = new_surface(rng)
-        for _ in range(2):
-            while len(deck) < 4:
-                deck += [str(name) for name in rng.permutation(list(workshop()))]
-            size = int(rng.integers(1, 5))
-            names, deck = deck[:size], deck[size:]
-            yield from _strip(rng, start, names, f"piece {seed}-{piece}", technique, finish)
-
-
 def make_trials(n: int, seed: int) -> list[Trial]:
     """The first n trials of a seed, as a logbook would hold them."""
     return [made.trial for made in make_with_truth(n, seed)]
@@ -198,34 +166,31 @@ def make_trials(n: int, seed: int) -> list[Trial]:
 
 def make_with_truth(n: int, seed: int) -> list[SimulatedTrial]:
     """The first n trials of a seed with their truth; another seed is other pieces."""
-    return [made for made, _ in zip(simulated_trials(seed), range(n), strict=False)]
+    return simulated.make_with_truth(FIRST, n, seed)
 
 
-def _strip(
-    rng: np.random.Generator,
-    surface: Surface,
-    names: list[str],
-    piece: str,
-    technique: Technique,
-    finish: Finish,
-) -> Iterator[SimulatedTrial]:
-    place: dict[Kind, Literal[0, 1, 2]] = {"rub": 0, "wax": 2}
-    in_order = sorted(names, key=lambda name: place.get(workshop()[name].kind, 1))
-    for step, name in enumerate(in_order, start=1):
-        strength = float(rng.choice(STRENGTHS))
-        coats = 2 if rng.random() < 0.25 else 1
-        before = _read(rng, surface)
-        even = true_after(surface, name, strength, coats, technique=technique, finish=finish)
-        surface = true_after(
-            surface, name, strength, coats,
-            technique=technique, finish=finish, hand=HAND * rng.standard_normal(),
-        )  # fmt: skip
-        application = Application(
-            before, name, workshop()[name].kind, strength, coats, technique, finish
+def rows(surface: Surface, at: Whole) -> Surface:
+    """These of many surfaces; a single one counts as many of one."""
+    inside = np.atleast_2d(surface.inside)
+    outer = np.broadcast_to(np.asarray(surface.outer), (len(inside), 1))
+    return Surface(inside[at], surface.bole, outer[at])
+
+
+class _First:
+    """The workshop of this module; of a layer the gilder knows the kind, and what is for good."""
+
+    hand = HAND
+    layers: Mapping[str, Layer] = {
+        name: Layer(
+            name, known.kind, reversible="not reversible" if known.kind == "rub" else "unknown"
         )
-        trial = Trial(application, _read(rng, surface), piece, "2026-01-01", step)
-        yield SimulatedTrial(trial, lab_of(even))
+        for name, known in workshop().items()
+    }
+    new_surface = staticmethod(new_surface)
+    random_old_surface = staticmethod(random_old_surface)
+    true_after = staticmethod(true_after)
+    lab_of = staticmethod(lab_of)
+    rows = staticmethod(rows)
 
 
-def _read(rng: np.random.Generator, surface: Surface) -> Array:
-    return lab_of(surface) + READING_NOISE * rng.standard_normal(3)
+FIRST: Simulated[Surface] = _First()

@@ -19,10 +19,9 @@ from tonematch.measure.calibration.apply import calibrated_xyz
 from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.measure.core import Area, Reading
 from tonematch.photo.core import Photo
-from tonematch.toning.core import Surface
+from tonematch.toning.core import Coat, Surface
 from tonematch.toning.layers.taking_back import surface_after
 from tonematch.toning.model.bared import bared_by_lifts
-from tonematch.toning.model.chain import Coat
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.recipes import LayerPredictor
 
