@@ -161,6 +161,10 @@ class NearestTrial:
     tried = property(lambda self: frozenset(self.places))
     reading_covariance_ = READING
 
+    def freedom_of(self, layer: Layer) -> float:  # noqa: ARG002
+        """Normal, however little is known."""
+        return float("inf")
+
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's."""
         spread = np.broadcast_to(covariance, (len(laid), 3, 3))

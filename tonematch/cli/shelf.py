@@ -64,6 +64,10 @@ def add(
     laid_with: Annotated[str | None, typer.Option(help="How it is laid.")] = None,
     effect: Annotated[str | None, typer.Option(help="What it does.")] = None,
     full_strength: Annotated[str | None, typer.Option(help="What strength 1 means.")] = None,
+    mix: Annotated[
+        str | None,
+        typer.Option(help="The full mix, such as '20 g black tea in 1 l hot water'."),
+    ] = None,
     strengths: Annotated[
         typed.Numbers | None, typed.numbers(help="Those you mix, such as 0.5,1.")
     ] = None,
@@ -73,6 +77,9 @@ def add(
         typed.numbers(help="Hours that a coat dries, LEAST,MOST, such as 0.5,2."),
     ] = None,
     reversible: Annotated[str | None, typer.Option(help="With what it comes off.")] = None,
+    taken_back_by: Annotated[
+        str | None, typer.Option(help="What takes it back once dry, such as water or dry brush.")
+    ] = None,
     over: Annotated[str | None, typer.Option(help="What it may go over.")] = None,
     shows: Annotated[str | None, typed.bole(help="For a rub: the bole beneath.")] = None,
     caution: Annotated[
@@ -95,10 +102,12 @@ def add(
         "technique": laid_with,
         "effect": effect,
         "full_strength": full_strength,
+        "mix": mix,
         "strengths": strengths,
         "most_coats": most_coats,
         "drying_hours": drying_hours,
         "reversible": reversible,
+        "taken_back_by": taken_back_by,
         "over": over,
         "beneath": shows,
         "cautions": caution,

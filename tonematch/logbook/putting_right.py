@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from tonematch.logbook.core import KeptTrial
-from tonematch.logbook.layers_on_repair import layers_on
+from tonematch.logbook.layers_on_repair import surface_of
 from tonematch.logbook.store import Logbook
 from tonematch.toning.core import Layer, Surface, Trial
 from tonematch.toning.layers.rules import check_layering
@@ -33,9 +33,9 @@ def _cautions(
         return []
     surface = Surface()
     if trial.piece:
-        earlier = [k.trial for k in logbook.kept_trials(trial.piece) if k.id < kept.id]
-        piece = logbook.piece(trial.piece)
-        surface = piece.surface(layers_on(piece, earlier, shelf))
+        on_it = logbook.kept_trials(trial.piece, zone=trial.zone)
+        earlier = [k.trial for k in on_it if k.id < kept.id]
+        surface = surface_of(logbook.piece(trial.piece, trial.zone), earlier, shelf)
     a = trial.application
     surface = replace(surface, technique=a.technique, finish=a.finish)
     return [finding.sentence for finding in check_layering(surface, [layer], coats=[a.coats])]

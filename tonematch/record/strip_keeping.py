@@ -9,7 +9,7 @@ from tonematch.record.strip_reading import SheetReading
 
 def strips_name(piece: Piece, sheet: KeptStrips) -> str:
     """Under what name the strips of a sheet are kept: nothing of them lies on the repair."""
-    return f"test strips for {piece.name}, sheet {sheet.id}"
+    return f"test strips for {piece.title}, sheet {sheet.id}"
 
 
 def keep_sheet(
@@ -52,6 +52,7 @@ def _piece_of_strips(piece: Piece, sheet: KeptStrips) -> Piece:
     return replace(
         piece,
         name=strips_name(piece, sheet),
+        zone="",
         technique=ground.gilding.technique,
         finish=ground.gilding.finish,
         bole=ground.bole,

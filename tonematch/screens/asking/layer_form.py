@@ -1,16 +1,17 @@
 """The form in which a layer of one's own shelf is described."""
 
 from collections.abc import Mapping
-from dataclasses import asdict
 from typing import Any
 
 import streamlit as st
 
 from tonematch.errors import ShelfError
-from tonematch.toning.core import KINDS, Layer
+from tonematch.toning.core import SHELF_KINDS, Layer
 from tonematch.toning.layers.layer_entry import MOST_COATS, layer_from_entry
+from tonematch.toning.layers.mix import HOW_TO_WRITE, say_mix
 from tonematch.toning.layers.rule_table import load_vocabulary
 from tonematch.toning.layers.shelf import load_boles
+from tonematch.toning.layers.taking_back import ways_to_take_back
 from tonematch.toning.model.prior import acting_like
 
 _NOBODY = "nothing: only its kind"
@@ -32,7 +33,7 @@ def ask_layer(
         like = None if held is not None else _ask_like(shelf)
         if not st.form_submit_button(label, type="primary", width="stretch"):
             return None
-    kept = {field: value for field, value in asdict(shown).items() if value is not None}
+    kept = {field: value for field, value in vars(shown).items() if value is not None}
     layer = layer_from_entry(kept | entry)
     return layer if like is None else acting_like(layer, like)
 
@@ -60,8 +61,8 @@ def _ask_what(held: Layer, may_rename: bool) -> dict[str, Any]:
     )
     kind = st.selectbox(
         "Kind: how it acts",
-        KINDS,
-        index=KINDS.index(held.kind),
+        SHELF_KINDS,
+        index=SHELF_KINDS.index(held.kind),
         help="Seal: clear, isolates. Glaze: transparent colour. Wash: thin colour that covers a "
         "little. Dust: lies in specks. Wax: last, satin. Rub: wears the leaf through.",
     )
@@ -89,19 +90,33 @@ def _ask_how(held: Layer) -> dict[str, Any]:
     reversible = st.text_input(
         "With what it comes off (or: not reversible)", held.reversible, placeholder="warm water"
     )
+    ways = ("", *ways_to_take_back())
+    taken_back_by = st.selectbox(
+        "What takes it back once it is dry, harming nothing beneath",
+        ways,
+        index=ways.index(held.taken_back_by),
+        format_func=lambda way: way or "nothing",
+    )
     cautions = st.text_area("What to mind, one sentence a line", "\n".join(held.cautions))
     return {
         "technique": technique.strip(),
         "effect": effect.strip(),
         "over": over.strip(),
         "reversible": reversible.strip() or "unknown",
+        "taken_back_by": taken_back_by,
         "cautions": tuple(line.strip() for line in cautions.splitlines() if line.strip()),
     }
 
 
 def _ask_amount(held: Layer) -> dict[str, Any]:
     full = st.text_input(
-        "What strength 1 means", held.full_strength, placeholder="two bags to a cup, ten minutes"
+        "What strength 1 means", held.full_strength, placeholder="dark as strong coffee"
+    )
+    mix = st.text_input(
+        "The full mix, so that a plan can say what goes into the pot",
+        say_mix(held.mix),
+        placeholder="20 g black tea in 1 l hot water",
+        help=f"Write {HOW_TO_WRITE}.",
     )
     strengths = st.text_input(
         "Strengths that you mix, 1 is the full mix", ", ".join(f"{s:g}" for s in held.strengths)
@@ -133,6 +148,7 @@ def _ask_amount(held: Layer) -> dict[str, Any]:
     )
     return {
         "full_strength": full.strip(),
+        "mix": mix.strip() or None,
         "strengths": tuple(numbers_in(strengths)),
         "most_coats": int(coats),
         "drying_hours": (least, most),

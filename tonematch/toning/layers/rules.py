@@ -11,13 +11,13 @@ from tonematch.measure.words import capital
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.coats import say_too_many
 from tonematch.toning.layers.rule_table import (
-    LayerPattern,
     Rule,
     Severity,
     SurfacePattern,
     load_rules,
     load_vocabulary,
 )
+from tonematch.toning.layers.taking_back import lifted, stack_after
 
 
 @dataclass(frozen=True)
@@ -40,6 +40,12 @@ class Finding:
 
 
 TOO_MANY_COATS = Rule("too-many-coats", "warning", "most_coats of the entry", "the layer's entry")
+NOT_ON_TOP = Rule(
+    "not-on-top",
+    "blocked",
+    "Only what lies on top comes off, and {layer} would find {beneath} there.",
+    "by definition",
+)
 
 
 def check_layering(
@@ -61,7 +67,7 @@ def check_layering(
         too_many = say_too_many(layer, count, stack)
         if too_many:
             findings.append(Finding(TOO_MANY_COATS, "warning", too_many, step))
-        stack += [layer] * count
+        stack = [*stack_after(stack, layer, count)]
     return findings
 
 
@@ -75,8 +81,16 @@ def judge_layer(
 ) -> list[Finding]:
     """Judge one layer by the rules that `rules_on` leaves for it, over a stack, the lowest first.
 
-    The stack holds all that `surface` says lies beneath; `step` is kept in the findings.
+    The stack holds all that `surface` says lies beneath; `step` is kept in the findings. A lift is
+    judged by what it bares.
     """
+    if laid.kind == "lift":
+        names = [layer.name for layer in stack]
+        if not lifted(names, laid.name):
+            on_top = names[-1] if names else "bare gold"
+            sentence = NOT_ON_TOP.reason.format(layer=laid.name, beneath=on_top)
+            return [Finding(NOT_ON_TOP, "blocked", sentence, step)]
+        stack = stack_after(stack, laid)
     findings = []
     for rule in rules:
         culprit = _what_breaks(rule, stack)
@@ -105,8 +119,13 @@ def surface_cautions(surface: Surface) -> tuple[str, ...]:
     return tuple(
         _conditional(rule, surface, rule.reason)
         for rule in _shipped_rules()
-        if rule.over is None and rule.laid == LayerPattern() and rule.surface.fits(surface)
+        if rule.is_general() and not rule.job and rule.surface.fits(surface)
     )
+
+
+def job_rules(layer: Layer) -> tuple[Rule, ...]:
+    """The rules for the whole job, such as for its solvent, that a layer brings in."""
+    return tuple(rule for rule in _shipped_rules() if rule.job and rule.laid.fits(layer))
 
 
 def is_irreversible(layer: Layer) -> bool:

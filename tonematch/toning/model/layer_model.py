@@ -228,6 +228,8 @@ class LayerModel:
         of_piece = np.array(pieces if pieces is not None else ["" for _ in X])
         where: dict[str, list[int]] = {}
         for i, a in enumerate(X):
+            if a.kind == "lift" and a.under is None:  # nobody read what it should have bared
+                continue
             where.setdefault(a.layer, []).append(i)
 
         def order(i: int) -> tuple[object, ...]:
@@ -257,6 +259,10 @@ class LayerModel:
         entry = (self.shelf or {}).get(layer.name, layer)
         beside = self._prior(entry), self.workshop_, self.smoothness_
         return self.memory_.recall(never_laid, entry, *beside)
+
+    def freedom_of(self, layer: Layer) -> float:
+        """Degrees of freedom of what is predicted of a layer: few where its trials are few."""
+        return self.known(layer).freedom
 
     @property
     def tried(self) -> frozenset[str]:

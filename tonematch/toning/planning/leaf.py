@@ -13,21 +13,20 @@ from tonematch.measure.colour.difference import USUAL_TOLERANCE, delta_e_2000
 from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Layer, Plan, Prediction, Step, Surface
 from tonematch.toning.layers.leaf import Leaf, load_leaves
-from tonematch.toning.layers.rules import check_layering
+from tonematch.toning.layers.rules import check_layering, job_rules
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.optics.kubelka_munk import bands_to_lab, lab_to_bands, mix_by_area
 from tonematch.toning.planning.body_colour import LaidLeaf, body_colour
 from tonematch.toning.planning.gap import Gap, Workshop
-from tonematch.toning.planning.objective import Objective, normal_points
+from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.plan import best_plan
-from tonematch.toning.planning.plan_words import cautions_of
+from tonematch.toning.planning.plan_words import worded
 from tonematch.toning.planning.recipes import cost_after_one_layer
 
 # Part of the leaf that may be worn through; more is no longer new gilding (choices, no source).
 WEARS = (0.0, 0.05, 0.1, 0.2, 0.3)
 MOST_CHOICES = 5
 TWENTIETH = 0.05
-FINE = 1 << 14  # points for a chance: with the few of a plan, ways that are alike change places
 LIKELY = 0.5  # chance from which nothing is said of how little is known
 # Ways to lay it that are planned for in full, after a first look at one layer on each, and how
 # widely each is searched.
@@ -110,7 +109,7 @@ def propose_leaf(
     ShelfError
         Where there is no leaf or no layer, or a bole is not known.
     """
-    leaves = load_leaves() if leaves is None else leaves
+    leaves = [leaf for leaf in load_leaves() if leaf.at_hand] if leaves is None else leaves
     known = load_boles()
     for bole in boles or ():
         if bole not in known:
@@ -141,7 +140,7 @@ def _ways(
     surface: Surface,
 ) -> Iterator[LeafChoice]:
     """Every way to lay the gold that the rules allow, not planned yet."""
-    nothing = Plan((), 0.0, 0.0)
+    nothing = Plan((), 0.0, 0.0, 0.0)
     first = next(iter(boles))
     for bole, colour in boles.items():
         findings = check_layering(replace(surface, boles=(bole,)), [_wearing(bole)])
@@ -189,7 +188,7 @@ def worn(leaf: Vector3, bole: Vector3, wear: float) -> Vector3:
     -------
     ndarray, shape (3,)
         The plain mean of reflectances by area: sound leaf of 100 nm lets no bole through (Wu et
-        al. 2020, Heritage Science).
+        al. 2020, Heritage Science); by thin-film optics bole starts to show below about 60 nm.
     """
     bands = mix_by_area(lab_to_bands(leaf), lab_to_bands(bole), np.array(wear), np.array(1.0))
     return bands_to_lab(bands)
@@ -221,20 +220,21 @@ def _best_of_each(ways: Sequence[LeafChoice], cost: Array) -> list[int]:
 
 
 def _planned(way: LeafChoice, gap: Gap, workshop: Workshop) -> LeafChoice:
-    new = replace(workshop.surface, boles=(way.bole,))
+    new = replace(workshop.surface, boles=(way.bole,), leaf=way.leaf.name)
     said: tuple[str, ...] = ()
     if way.wear > 0.0:
         rub = _wearing(way.bole)
-        said = cautions_of(new, [rub], [Step(rub.name, "rub", way.wear, 1, _end(way))])
+        step = Step(rub.name, "rub", way.wear, 1, _end(way))
+        labs = [way.before.lab, way.before.lab]
+        (worn,) = worded([step], [rub], labs, gap.target, new)
+        said = (*worn.cautions, *(rule.reason for rule in job_rules(rub)))
         new = replace(new, beneath=(*new.beneath, rub))
     gap = replace(gap, before=way.before.lab, before_covariance=way.before.covariance)
     plan = best_plan(gap, replace(workshop, surface=new))
     cautions = tuple(dict.fromkeys([*said, *plan.cautions]))
-    way = replace(way, plan=replace(plan, cautions=cautions), words=_say(way, plan))
-    end = _end(way)
-    if plan.steps:  # what it should read holds the reading's noise; the chance is of the gold
-        end = replace(end, covariance=end.covariance - workshop.model.reading_covariance_)
-    return replace(way, plan=replace(way.plan, chance=_chance(end, gap)))
+    chance, read = _coarse(plan.chance), _coarse(plan.chance_read)
+    plan = replace(plan, cautions=cautions, chance=chance, chance_read=read)
+    return replace(way, plan=plan, words=_say(way, plan))
 
 
 def _end(way: LeafChoice) -> Prediction:
@@ -243,13 +243,8 @@ def _end(way: LeafChoice) -> Prediction:
     return steps[-1].prediction if steps else way.before
 
 
-def _chance(end: Prediction, gap: Gap) -> float:
-    """The chance of ending within the tolerance, to a twentieth, and never certain.
-
-    It is told no finer than can be known of gold that is not laid.
-    """
-    far = Objective(gap.target, gap.target_covariance).differences(end, normal_points(FINE))
-    chance = float(np.mean(far <= gap.tolerance))
+def _coarse(chance: float) -> float:
+    """A chance to a twentieth, and never certain: no finer can be known of gold not laid yet."""
     return chance if chance < 0.5 * TWENTIETH else min(round(chance / TWENTIETH), 19) * TWENTIETH
 
 
