@@ -91,11 +91,10 @@ def files_in(archive: Path) -> dict[str, bytes]:
 
 def pack(archive: Path, files: Mapping[str, bytes]) -> Path:
     """An archive of these files, its sums made anew."""
-    sums = {n: hashlib.sha256(d).hexdigest() for n, d in files.items() if n != "sha256sums.txt"}
-    lines = "".join(f"{digest}  {name}\n" for name, digest in sums.items())
+    held = {name: data for name, data in files.items() if name != "sha256sums.txt"}
+    sums = "".join(f"{hashlib.sha256(data).hexdigest()}  {name}\n" for name, data in held.items())
     with zipfile.ZipFile(archive, "w") as packed:
-        for name, data in (*files.items(), ("sha256sums.txt", lines.encode())):
-            if name != "sha256sums.txt" or data == lines.encode():
-                how = zipfile.ZIP_STORED if name.startswith("photo") else zipfile.ZIP_DEFLATED
-                packed.writestr(name, data, how)
+        for name, data in {**held, "sha256sums.txt": sums.encode()}.items():
+            how = zipfile.ZIP_STORED if name.startswith("photo") else zipfile.ZIP_DEFLATED
+            packed.writestr(name, data, how)
     return archive
