@@ -17,7 +17,7 @@ MOST_LINES, WIDTH = 40, 100
 TOLD = {
     "darker": ("oily rags catch fire", "spirit burns", "comes off: white spirit"),
     "redder": ("because the original is darker and redder", "to isolate"),
-    "greener": ("Out of reach: the shelf lacks something that takes down the red: green earth wash",),
+    "greener": ("Out of reach: the shelf lacks", "takes down the red: green earth wash"),
     "greyer": ("dust holds silica", "because the original is duller and darker"),
     "dirtier": ("because the original is duller",),
     "cleaner": ("take back what lies on it", "grey gouache wash (water)"),
