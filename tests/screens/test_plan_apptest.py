@@ -141,13 +141,13 @@ def test_a_mix_is_foretold_from_its_parts_until_it_has_trials() -> None:
     mix = mixes[0]
     known = {**shelf, mix.name: mix}
     laid = Application(before, mix.name, mix.kind, 0.5, 1, "water", "burnished")
-    by_parts = foretell(trials, known, laid, None, Surface())
+    by_parts = foretell(trials, known, laid, None)
     by_entry = learned_model(trials, known).predict_distribution(laid)
     # Parts that were tried are known better than the entry of a mix that never was.
     assert np.trace(by_parts.covariance) < np.trace(by_entry.covariance)
     far = np.array([40.0, 20.0, 5.0])
     own = [replace(t, application=replace(laid), after=far) for t in trials[:8]]
-    taught = foretell([*trials, *own], known, laid, None, Surface())
+    taught = foretell([*trials, *own], known, laid, None)
     assert np.linalg.norm(taught.lab - far) < np.linalg.norm(by_parts.lab - far)
 
 
