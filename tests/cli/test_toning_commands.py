@@ -163,7 +163,7 @@ def test_coats_are_counted_over_the_whole_stack(run: Run, trial_file: Path, coat
 def test_a_shellac_takes_a_burnish_down(run: Run, trial_file: Path, finish: str, does: str) -> None:
     # Common practice, no source: shellac shines more than matte gold and less than a burnish.
     told = run(
-        "suggest", "--trials", trial_file, "--from", "88,7,34", "--to", "82,8,35", "--technique",
+        "suggest", "--trials", trial_file, "--from", "88,7,34", "--to", "82,8,38", "--technique",
         "water", "--finish", finish, "--shelf", "clear shellac seal,raw umber wash",
     ).out  # fmt: skip
     assert f"Clear shellac seal {does} the lustre" in told

@@ -23,7 +23,7 @@ from tonematch.toning.planning.recipes import Moves
 from tonematch.toning.planning.search import Search
 
 # The best of many recipes looks better than it is: its error is by so much wider than what is
-# predicted of any recipe. Found in the loop of tests/toning/closed_loop.py.
+# predicted of any recipe. Found in the loop on tests/toning/second_workshop.py.
 CHOSEN = 1.3
 # Choices: surfaces that are drawn, and played; ways ahead that are weighed, the nearest.
 DRAWN, PLAYED = 4096, 256
