@@ -199,12 +199,7 @@ def cells(logbook: Logbook) -> list[object]:
 
 
 def _read(cell: object) -> object:
-    if isinstance(cell, str) and cell[:1] in ("[", "{"):
-        return json.loads(cell, object_hook=_as_then)
-    return cell
-
-
-def _as_then(entry: dict[str, object]) -> dict[str, object]:
-    """An entry without what came later and is empty."""
-    later = {"zone": "", "taken_back_by": "", "read_before": None}
-    return {k: v for k, v in entry.items() if k not in later or v not in (later[k], [])}
+    read = json.loads(cell) if isinstance(cell, str) and cell[:1] in ("[", "{") else cell
+    if isinstance(read, dict) and read.get("zone") == "":
+        del read["zone"]  # a trace from before there were zones names none
+    return read
