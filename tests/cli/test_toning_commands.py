@@ -166,7 +166,7 @@ def test_a_shellac_takes_a_burnish_down(run: Run, trial_file: Path, finish: str,
         "suggest", "--trials", trial_file, "--from", "88,7,34", "--to", "82,8,38", "--technique",
         "water", "--finish", finish, "--shelf", "clear shellac seal,raw umber wash",
     ).out  # fmt: skip
-    assert f"Clear shellac seal {does} the lustre" in told
+    assert f"Clear shellac seal {does} the lustre" in " ".join(told.split())
 
 
 def test_what_lies_on_a_surface_that_must_become_lighter_is_taken_back(
