@@ -75,8 +75,9 @@ Learn = Callable[[Bench], WorkshopModel]
 
 @dataclass(frozen=True, eq=False)
 class Round:
-    """One layer laid: what was proposed, and the true CIELAB that came of it."""
+    """One layer laid: on what, what was proposed, and the true CIELAB that came of it."""
 
+    surface: Any
     proposal: Proposal
     step: Step
     truth: Array
@@ -138,7 +139,7 @@ def make_case(
 
 def learn(bench: Bench) -> WorkshopModel:
     """The layer model."""
-    return fit_trials(bench.trials, {})
+    return fit_trials(bench.trials, bench.case.workshop.layers)
 
 
 class NearestTrial:
@@ -202,10 +203,11 @@ def close_gap(
         if not proposal.plans[0].steps:
             break
         step = proposal.plans[0].steps[0]
-        surface = lay_by_hand(case, rng, surface, step)
-        rounds.append(Round(proposal, step, lab_of(surface)))
+        laid = lay_by_hand(case, rng, surface, step)
+        rounds.append(Round(surface, proposal, step, lab_of(laid)))
+        surface = laid
         after = read(rng, lab_of(surface))
-        trials.append(_trial(case, before, step, after, len(rounds)))
+        trials.append(trial_of(case, before, step, after, f"case {case.seed}", len(rounds)))
         beneath.append(known[step.layer])
         before = after
     return Ended(tuple(rounds), lab_of(surface), case.target)
@@ -317,8 +319,9 @@ def _propose(
     return plan_for(Gap(before, old, READING, READING, TOLERANCE), workshop)
 
 
-def _trial(case: Case, before: Array, step: Step, after: Array, number: int) -> Trial:
+def trial_of(case: Case, before: Array, step: Step, after: Array, piece: str, number: int) -> Trial:
+    """A step that was laid, as the logbook holds it."""
     application = Application(
         before, step.layer, step.kind, step.strength, step.coats, case.technique, case.finish
     )
-    return Trial(application, after, f"case {case.seed}", "2026-02-01", number)
+    return Trial(application, after, piece, "2026-02-01", number)
