@@ -1,20 +1,20 @@
 """Print how near each way of toning comes to old gold on the second simulator, and what it said.
 
 Run ``python -m tests.toning.ways_table [--cases N] [--first SEED] [--jobs J] [--only WAY ...]
-[--kept FILE]`` from the root. Slow: a minute for each case.
+[--kept FILE]`` from the root. Slow: half a minute for each case.
 
 Two tables. How the ways end on the same old surfaces, all of which the shelf can truly reach, with
 95 % intervals by bootstrap over workshops, and how often a way wins or loses against 60 trials
 alone. And what chances come true: of plans laid blind on a copy, and of the best plan of the first
 round with a reading and a new plan after each layer, by fifths of what was said, with 95 %
-binomial intervals (Wilson 1927). Each case is appended to the file as it ends, and a case that the
-file holds is not run again. Seeds below 60 were looked at while tonematch was made; 1000 and above
+binomial intervals (Wilson 1927). With a file each case is appended to it as it ends, and what it
+holds is not run again. Seeds below 60 were looked at while tonematch was made; 1000 and above
 were not.
 """
 
 import argparse
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import asdict
 from pathlib import Path
@@ -37,7 +37,7 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=1020, help="the first case's seed")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--only", nargs="+", choices=WAYS, default=list(WAYS), metavar="WAY")
-    parser.add_argument("--kept", type=Path, default=Path("ways.jsonl"))
+    parser.add_argument("--kept", type=Path, help="where cases are kept as JSON lines")
     arguments = parser.parse_args()
     seeds = range(arguments.first, arguments.first + arguments.cases)
     ran = run_all(seeds, arguments.only, arguments.jobs, arguments.kept)
@@ -46,20 +46,26 @@ def main() -> None:
         show_chances(title, said)
 
 
-def run_all(seeds: Iterable[int], ways: Sequence[str], jobs: int, kept: Path) -> list[Ran]:
+def run_all(
+    seeds: Sequence[int], ways: Sequence[str], jobs: int, kept: Path | None = None
+) -> list[Ran]:
     """What is kept of these cases, and the others run."""
-    lines = kept.read_text(encoding="utf-8").splitlines() if kept.exists() else []
-    every = [Ran(**json.loads(line)) for line in lines]
-    found = [ran for ran in every if ran.seed in seeds and ran.way in ways]
+    found = [ran for ran in _kept(kept) if ran.seed in seeds and ran.way in ways]
     there = {(ran.seed, ran.way) for ran in found}
     left = {seed: [way for way in ways if (seed, way) not in there] for seed in seeds}
-    with ProcessPoolExecutor(jobs) as pool, kept.open("a", encoding="utf-8") as file:
+    with ProcessPoolExecutor(jobs) as pool:
         running = [pool.submit(run_case, seed, todo) for seed, todo in left.items() if todo]
         for done in as_completed(running):
-            file.writelines(json.dumps(asdict(ran)) + "\n" for ran in done.result())
-            file.flush()
             found += done.result()
+            if kept is not None:
+                with kept.open("a", encoding="utf-8") as file:
+                    file.writelines(json.dumps(asdict(ran)) + "\n" for ran in done.result())
     return found
+
+
+def _kept(kept: Path | None) -> list[Ran]:
+    lines = kept.read_text(encoding="utf-8").splitlines() if kept and kept.exists() else []
+    return [Ran(**json.loads(line)) for line in lines]
 
 
 def show_ends(ran: Sequence[Ran], ways: Sequence[str]) -> None:
