@@ -10,7 +10,7 @@ from tonematch.logbook.core import moment_of
 from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
-from tonematch.toning.layers.coats import say_coats
+from tonematch.toning.layers.coats import say_coat, say_coats
 from tonematch.toning.planning.lustre_words import say_trial_lustre
 
 if TYPE_CHECKING:
@@ -179,8 +179,7 @@ def say_layer(layer: Layer, own: bool, trials: int) -> str:
 
 def say_strip(strip: "Strip") -> str:
     """A test strip to make in a line."""
-    first = "".join(f"{layer.name}, then " for layer in strip.first)
-    return f"{first}{strip.layer.name}, strength {strip.strength:g}, {say_coats(strip.coats)}"
+    return ", then ".join([*(seal.name for seal in strip.first), *map(say_coat, strip.steps)])
 
 
 def _say_errors(errors: Mapping[str, float]) -> list[str]:

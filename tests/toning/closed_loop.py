@@ -19,6 +19,7 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning import core
 from tonematch.toning.core import (
     Application,
+    Coat,
     Finish,
     Layer,
     Proposal,
@@ -199,35 +200,39 @@ def close_gap(
     rounds: list[Round] = []
     while len(rounds) < most:
         model = learn(Bench(case, trials, before, surface))
-        proposal = _propose(case, model, before, old, beneath, min(ahead, most - len(rounds)))
+        workshop = _workshop(case, model, beneath, min(ahead, most - len(rounds)))
+        proposal = plan_for(_gap(before, old), workshop)
         if not proposal.plans[0].steps:
             break
         step = proposal.plans[0].steps[0]
-        laid = lay_by_hand(case, rng, surface, step)
+        laid = lay_by_hand(case, rng, surface, step.layer, step.strength, step.coats)
         rounds.append(Round(surface, proposal, step, lab_of(laid)))
         surface = laid
         after = read(rng, lab_of(surface))
-        trials.append(trial_of(case, before, step, after, f"case {case.seed}", len(rounds)))
+        coat = Coat(known[step.layer], step.strength, step.coats)
+        trials.append(trial_of(case, before, coat, after, f"case {case.seed}", len(rounds)))
         beneath.append(known[step.layer])
         before = after
     return Ended(tuple(rounds), lab_of(surface), case.target)
 
 
-def lay_by_hand(case: Case, rng: np.random.Generator, surface: Any, step: Step) -> Any:
-    """The surface once a step is laid on it, by a hand that scatters."""
+def lay_by_hand(
+    case: Case, rng: np.random.Generator, surface: Any, layer: str, strength: float, coats: int
+) -> Any:
+    """The surface once a layer is laid on it, by a hand that scatters."""
     return case.workshop.true_after(
-        surface, step.layer, step.strength, step.coats,
+        surface, layer, strength, coats,
         technique=case.technique, finish=case.finish,
         hand=case.workshop.hand * rng.standard_normal(),
     )  # fmt: skip
 
 
-def first_proposal(case: Case, learn: Learn = learn) -> Proposal:
-    """What is proposed for the untoned gold."""
+def first_gap(case: Case, learn: Learn = learn) -> tuple[Gap, Workshop]:
+    """The gap between untoned gold and the old, and what there is to close it with."""
     rng = np.random.default_rng([case.seed, 2])
     old, before = read(rng, case.target), read(rng, case.workshop.lab_of(case.leaf))
     model = learn(Bench(case, case.trials, before, case.leaf))
-    return _propose(case, model, before, old, (), MOST_LAYERS)
+    return _gap(before, old), _workshop(case, model, (), MOST_LAYERS)
 
 
 def nearest_in_truth(case: Case, near_enough: float = 1.0) -> float:
@@ -306,22 +311,21 @@ def _promising(
     }
 
 
-def _propose(
-    case: Case,
-    model: WorkshopModel,
-    before: Array,
-    old: Array,
-    beneath: Sequence[Layer],
-    most_layers: int,
-) -> Proposal:
+def _gap(before: Array, old: Array) -> Gap:
+    return Gap(before, old, READING, READING, TOLERANCE)
+
+
+def _workshop(
+    case: Case, model: WorkshopModel, beneath: Sequence[Layer], most_layers: int
+) -> Workshop:
     surface = core.Surface(case.technique, case.finish, tuple(beneath))
-    workshop = Workshop(model, case.shelf, surface, most_layers=most_layers)
-    return plan_for(Gap(before, old, READING, READING, TOLERANCE), workshop)
+    return Workshop(model, case.shelf, surface, most_layers=most_layers)
 
 
-def trial_of(case: Case, before: Array, step: Step, after: Array, piece: str, number: int) -> Trial:
-    """A step that was laid, as the logbook holds it."""
+def trial_of(case: Case, before: Array, coat: Coat, after: Array, piece: str, number: int) -> Trial:
+    """A layer that was laid, as the logbook holds it."""
     application = Application(
-        before, step.layer, step.kind, step.strength, step.coats, case.technique, case.finish
-    )
+        before, coat.layer.name, coat.layer.kind, coat.strength, coat.coats,
+        case.technique, case.finish,
+    )  # fmt: skip
     return Trial(application, after, piece, "2026-02-01", number)

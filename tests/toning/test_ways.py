@@ -15,11 +15,12 @@ from tests.toning.ways import (
     Ran,
     reachable_case,
     run_case,
-    stacks,
+    sheet,
     workshop_of,
 )
 from tests.toning.ways_table import chances, interval, main, run_all
 from tonematch.toning.optics.film import Laid
+from tonematch.toning.planning.strips import choose_stacks
 
 CASES = range(6)
 NO_SPREAD = np.zeros((1, 3, 3))
@@ -72,7 +73,7 @@ def test_perfect_knowledge_knows_what_a_layer_does_on_what_it_foretold() -> None
 
 def test_plans_on_offcuts_are_read_after_every_layer() -> None:
     case = reachable_case(5)
-    made = list(stacks(case, NearestTrial))
+    made = list(sheet(case, NearestTrial, choose_stacks))
     assert {trial.piece for trial in made} <= {f"offcut {n}" for n in range(3)}
     assert len(made) > 3
     for under, trial in pairwise(made):

@@ -4,7 +4,7 @@ A case is an old surface that the workshop's shelf can truly reach, by the simul
 Every way starts from the same leaf with the same hand, and lays six layers at most.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -21,7 +21,7 @@ from tests.toning.closed_loop import (
     NearestTrial,
     Round,
     close_gap,
-    first_proposal,
+    first_gap,
     lay_by_hand,
     make_case,
     nearest_in_truth,
@@ -30,17 +30,17 @@ from tests.toning.closed_loop import (
 from tests.toning.second_workshop import SecondWorkshop, Surface, second_workshop
 from tests.toning.simulated import read
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import Application, Layer, Plan, Trial
+from tonematch.toning.core import Application, Coat, Layer, Plan, Strip, Trial
 from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.optics.film import Laid
-from tonematch.toning.planning.gap import WorkshopModel
+from tonematch.toning.planning.gap import Gap, Workshop, WorkshopModel
+from tonematch.toning.planning.ground import Ground
+from tonematch.toning.planning.strips import choose_stacks, choose_strips
 from tonematch.toning.validation.baselines import PlainGaussianProcess
 
 SIX = 6
 TRIALS = 60
-OFFCUTS = 3
-"""Plans that are laid on an offcut each, read after every layer, before the work begins."""
 SIDE_BY_SIDE = 12
 """Workshops among 60 seeds in a row."""
 
@@ -118,24 +118,33 @@ def remembering(memory: Memory) -> Learn:
     return learn
 
 
+Strips = Callable[[Gap, Workshop], Sequence[Strip]]
+
+
+def first_sheet(gap: Gap, workshop: Workshop) -> Sequence[Strip]:
+    """Stacks, and a strip of each layer that nobody has tried."""
+    return choose_strips(gap, workshop, Ground(workshop.surface))
+
+
 @dataclass(frozen=True)
 class Way:
-    """How many trials the logbook holds, whether plans are laid on offcuts first, what predicts.
+    """How many trials the logbook holds, what is laid on offcuts before the work, what predicts.
 
     `learn` is the layer model's where it is not given; `ahead` the layers of one plan.
     """
 
     trials: int = TRIALS
-    stacks: bool = False
+    strips: Strips | None = None
     learn: Learn | None = None
     ahead: int = MOST_LAYERS
 
 
 WAYS = {
     "empty logbook": Way(0),
-    "stacks alone": Way(0, stacks=True),
+    "stacks alone": Way(0, choose_stacks),
+    "a first sheet": Way(0, first_sheet),
     "60 trials": Way(),
-    "60 trials and stacks": Way(stacks=True),
+    "60 trials and stacks": Way(strips=choose_stacks),
     "nearest trial": Way(learn=NearestTrial),
     "greedy Gaussian process": Way(learn=PlainProcess, ahead=1),
     "perfect knowledge": Way(learn=PerfectKnowledge),
@@ -196,23 +205,24 @@ def run_case(seed: int, names: Sequence[str] = tuple(WAYS)) -> list[Ran]:
         way = WAYS[name]
         case = replace(whole, trials=whole.trials[: way.trials])
         learn = way.learn or remembering(memory)
-        if way.stacks:
-            case = replace(case, trials=(*case.trials, *stacks(case, learn)))
+        if way.strips is not None:
+            case = replace(case, trials=(*case.trials, *sheet(case, learn, way.strips)))
         ended = close_gap(case, learn, SIX, way.ahead)
         ran.append(_account(case, name, ended))
     return ran
 
 
-def stacks(case: Case, learn: Learn) -> Iterator[Trial]:
-    """The best plans, each laid once on an offcut of the same leaf and read after every layer."""
+def sheet(case: Case, learn: Learn, strips: Strips) -> Iterator[Trial]:
+    """Strips on offcuts of the same leaf, each read after every layer."""
     rng = np.random.default_rng([case.seed, 3])
     lab_of = case.workshop.lab_of
-    for number, plan in enumerate(first_proposal(case, learn).plans[:OFFCUTS]):
+    for number, strip in enumerate(strips(*first_gap(case, learn))):
         surface, before = case.leaf, read(rng, lab_of(case.leaf))
-        for place, step in enumerate(plan.steps, start=1):
-            surface = lay_by_hand(case, rng, surface, step)
+        first = (Coat(layer, layer.strengths[-1]) for layer in strip.first)
+        for place, coat in enumerate((*first, *strip.steps), start=1):
+            surface = lay_by_hand(case, rng, surface, coat.layer.name, coat.strength, coat.coats)
             after = read(rng, lab_of(surface))
-            yield trial_of(case, before, step, after, f"offcut {number}", place)
+            yield trial_of(case, before, coat, after, f"offcut {number}", place)
             before = after
 
 
@@ -242,5 +252,5 @@ def _account(case: Case, way: str, ended: Ended) -> Ran:
 def _comes_blind(case: Case, rng: np.random.Generator, at: Round, plan: Plan) -> bool:
     surface = at.surface
     for step in plan.steps:
-        surface = lay_by_hand(case, rng, surface, step)
+        surface = lay_by_hand(case, rng, surface, step.layer, step.strength, step.coats)
     return bool(delta_e_2000(case.workshop.lab_of(surface), case.target) <= TOLERANCE)

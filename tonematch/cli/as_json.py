@@ -114,11 +114,10 @@ SHOWN: dict[str, Shape] = {
     },
     "Lying": {"layer": "layer.name", **_same("strength", "coats")},
     "Strip": {
-        "layer": "layer.name",
-        "kind": "layer.kind",
         "first": lambda strip: [layer.name for layer in strip.first],
-        **_same("strength", "coats", "before", "gain"),
+        **_same("steps"),
     },
+    "Coat": {"layer": "layer.name", "kind": "layer.kind", **_same("strength", "coats")},
     "Trial": {
         "layer": "application.layer",
         "kind": "application.kind",

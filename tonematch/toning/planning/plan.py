@@ -45,14 +45,14 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
     The best plan comes first. A plan without steps says that stopping here is best. What each step
     should read holds the noise of the reading by which it will be checked, while the expected
     CIEDE2000 and the chance are of the surface itself. Where none of the layers has a trial the
-    answer is strips, then one layer that comes off again, at its weakest. `missing` is empty where
-    a plan closes the gap. Raises ShelfError when there is no layer to plan with.
+    answer is strips, and one coat that comes off again. `missing` is empty where a plan closes the
+    gap. Raises ShelfError when there is no layer to plan with.
     """
     if not workshop.layers:
         raise ShelfError("There is no layer to plan with: put at least one on the shelf.")
     if workshop.model.tried.isdisjoint(layer.name for layer in workshop.layers):
-        mild = [layer for layer in workshop.layers if comes_off(layer)]
-        return _first_steps(gap, replace(workshop, layers=mild))
+        undone = [replace(one, most_coats=1) for one in workshop.layers if comes_off(one)]
+        return _first_steps(gap, replace(workshop, layers=undone))
     planner = _Planner(gap, workshop)
     recipes = planner.search.run(workshop.most_layers)
     plans = planner.plans(recipes)
@@ -78,10 +78,10 @@ def best_plan(gap: Gap, workshop: Workshop) -> Plan:
 
 
 def _first_steps(gap: Gap, workshop: Workshop) -> Proposal:
-    """Where nothing was tried: strips, then one mild layer, over a seal if it needs one."""
+    """Where nothing was tried: strips, and one coat, over a seal if it needs one."""
     planner, layers = _Planner(gap, workshop), workshop.layers
     recipes = planner.search.run(min(workshop.most_layers, 2)) if layers else []
-    single = [planner.weakest(recipe) for recipe in recipes if _is_one_layer(recipe)]
+    single = [recipe for recipe in recipes if _is_one_layer(recipe)]
     plans = planner.plans(single)[:1]
     notes = say_notes(gap.before, gap.target, workshop.surface.beneath)
     if plans[0].words != MATCHES:
@@ -122,14 +122,6 @@ class _Planner:
         if is_gamble(kept[0][0].layers, tried):
             plans = [replace(stop, words=UNTRIED), *plans][:MOST_PLANS]
         return plans
-
-    def weakest(self, recipe: Recipe) -> Recipe:
-        """The same layers, each in one coat of its weakest mix."""
-        amount = {n: o.strength * o.coats for n, o in enumerate(self.search.options)}
-        layer_of = self.search.layer_of
-        same = [np.flatnonzero(layer_of == layer_of[option]) for option in recipe.path]
-        path = tuple(min(map(int, options), key=amount.__getitem__) for options in same)
-        return replace(recipe, path=path)
 
     def _plan(self, recipe: Recipe) -> tuple[Plan, bool]:
         """A recipe as a plan, and whether it is likelier than not to come nearer than now."""

@@ -15,11 +15,10 @@ from scipy.spatial import cKDTree
 
 from tonematch.arrays import Array
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import Layer, Prediction, Surface
+from tonematch.toning.core import Coat, Layer, Prediction, Surface
 from tonematch.toning.layers.coats import coats_on
 from tonematch.toning.layers.rule_table import LayerPattern, Rule, SurfacePattern, load_rules
 from tonematch.toning.layers.rules import is_irreversible, judge_layer, rules_on
-from tonematch.toning.model.chain import Coat
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.gap import Gap
 from tonematch.toning.planning.objective import Objective
