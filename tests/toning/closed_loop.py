@@ -63,12 +63,15 @@ class Case:
 
 @dataclass(frozen=True, eq=False)
 class Bench:
-    """What there is to plan from: trials and a reading; and the truth, for perfect knowledge."""
+    """What there is to plan from.
+
+    `seen` is every reading of the repair so far, the last one now, with the true surface that
+    gave it: for perfect knowledge alone.
+    """
 
     case: Case
     trials: Sequence[Trial]
-    before: Array
-    surface: Any
+    seen: Sequence[tuple[Array, Any]]
 
 
 Learn = Callable[[Bench], WorkshopModel]
@@ -195,33 +198,30 @@ def close_gap(
     known = {layer.name: layer for layer in case.shelf}
     lab_of = case.workshop.lab_of
     old, before = read(rng, case.target), read(rng, lab_of(case.leaf))
-    surface, trials = case.leaf, list(case.trials)
+    seen, trials = [(before, case.leaf)], list(case.trials)
     beneath: list[Layer] = []
     rounds: list[Round] = []
     while len(rounds) < most:
-        model = learn(Bench(case, trials, before, surface))
+        before, surface = seen[-1]
+        model = learn(Bench(case, trials, seen))
         workshop = _workshop(case, model, beneath, min(ahead, most - len(rounds)))
         proposal = plan_for(_gap(before, old), workshop)
         if not proposal.plans[0].steps:
             break
         step = proposal.plans[0].steps[0]
-        laid = lay_by_hand(case, rng, surface, step.layer, step.strength, step.coats)
-        rounds.append(Round(surface, proposal, step, lab_of(laid)))
-        surface = laid
-        after = read(rng, lab_of(surface))
         coat = Coat(known[step.layer], step.strength, step.coats)
-        trials.append(trial_of(case, before, coat, after, f"case {case.seed}", len(rounds)))
-        beneath.append(known[step.layer])
-        before = after
-    return Ended(tuple(rounds), lab_of(surface), case.target)
+        laid = lay_by_hand(case, rng, surface, coat)
+        rounds.append(Round(surface, proposal, step, lab_of(laid)))
+        seen.append((read(rng, lab_of(laid)), laid))
+        trials.append(trial_of(case, before, coat, seen[-1][0], f"case {case.seed}", len(rounds)))
+        beneath.append(coat.layer)
+    return Ended(tuple(rounds), lab_of(seen[-1][1]), case.target)
 
 
-def lay_by_hand(
-    case: Case, rng: np.random.Generator, surface: Any, layer: str, strength: float, coats: int
-) -> Any:
-    """The surface once a layer is laid on it, by a hand that scatters."""
+def lay_by_hand(case: Case, rng: np.random.Generator, surface: Any, coat: Coat) -> Any:
+    """The surface once a coat is laid on it, by a hand that scatters."""
     return case.workshop.true_after(
-        surface, layer, strength, coats,
+        surface, coat.layer.name, coat.strength, coat.coats,
         technique=case.technique, finish=case.finish,
         hand=case.workshop.hand * rng.standard_normal(),
     )  # fmt: skip
@@ -231,7 +231,7 @@ def first_gap(case: Case, learn: Learn = learn) -> tuple[Gap, Workshop]:
     """The gap between untoned gold and the old, and what there is to close it with."""
     rng = np.random.default_rng([case.seed, 2])
     old, before = read(rng, case.target), read(rng, case.workshop.lab_of(case.leaf))
-    model = learn(Bench(case, case.trials, before, case.leaf))
+    model = learn(Bench(case, case.trials, [(before, case.leaf)]))
     return _gap(before, old), _workshop(case, model, (), MOST_LAYERS)
 
 

@@ -58,7 +58,7 @@ def test_every_case_can_be_reached_and_workshops_differ() -> None:
 def test_perfect_knowledge_knows_what_a_layer_does_on_what_it_foretold() -> None:
     case = reachable_case(1, trials=0)
     before = case.workshop.lab_of(case.leaf) + 0.3
-    model = PerfectKnowledge(Bench(case, (), before, case.leaf))
+    model = PerfectKnowledge(Bench(case, (), [(before, case.leaf)]))
     surface = case.leaf
     for layer in (case.shelf[2], case.shelf[0], case.shelf[5]):
         laid = Laid.on(before[None], 0.5, 1, case)  # type: ignore[arg-type]

@@ -79,8 +79,10 @@ class PerfectKnowledge:
         self.case = bench.case
         self.workshop: SecondWorkshop = bench.case.workshop  # type: ignore[assignment]
         self.tried = frozenset(self.workshop.layers)
-        only = self.workshop.rows(bench.surface, np.zeros(1, dtype=int))
-        self.known: dict[bytes, tuple[Surface, int]] = {bench.before.tobytes(): (only, 0)}
+        one = np.zeros(1, dtype=int)
+        self.known = {
+            lab.tobytes(): (self.workshop.rows(surface, one), 0) for lab, surface in bench.seen
+        }
 
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's."""
@@ -220,7 +222,7 @@ def sheet(case: Case, learn: Learn, strips: Strips) -> Iterator[Trial]:
         surface, before = case.leaf, read(rng, lab_of(case.leaf))
         first = (Coat(layer, layer.strengths[-1]) for layer in strip.first)
         for place, coat in enumerate((*first, *strip.steps), start=1):
-            surface = lay_by_hand(case, rng, surface, coat.layer.name, coat.strength, coat.coats)
+            surface = lay_by_hand(case, rng, surface, coat)
             after = read(rng, lab_of(surface))
             yield trial_of(case, before, coat, after, f"offcut {number}", place)
             before = after
@@ -252,5 +254,6 @@ def _account(case: Case, way: str, ended: Ended) -> Ran:
 def _comes_blind(case: Case, rng: np.random.Generator, at: Round, plan: Plan) -> bool:
     surface = at.surface
     for step in plan.steps:
-        surface = lay_by_hand(case, rng, surface, step.layer, step.strength, step.coats)
+        coat = Coat(Layer(step.layer, step.kind), step.strength, step.coats)
+        surface = lay_by_hand(case, rng, surface, coat)
     return bool(delta_e_2000(case.workshop.lab_of(surface), case.target) <= TOLERANCE)
