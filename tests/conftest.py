@@ -161,8 +161,8 @@ def proposal() -> Proposal:
         Step("raw umber wash", "wash", 0.25, 2, Prediction(np.array([61.0, 7, 33]), 2 * np.eye(3))),
     )
     plans = (
-        Plan(steps, 1.5, 0.75, ("Let the shellac dry overnight.",), "seal, then wash"),
-        Plan((), 7.4, 0.0, (), "stop here"),
+        Plan(steps, 1.5, 0.75, 0.75, ("Let the shellac dry overnight.",), "seal, then wash"),
+        Plan((), 7.4, 0.0, 0.0, (), "stop here"),
     )
     return Proposal(
         plans, np.array([68.0, 6, 40]), np.array([60.0, 8, 32]), 2.0, "a cool glaze", ("Thin.",)

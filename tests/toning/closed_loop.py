@@ -28,10 +28,13 @@ from tonematch.toning.core import (
     Trial,
 )
 from tonematch.toning.layers import rules
+from tonematch.toning.layers.shelf import find_layer
+from tonematch.toning.layers.taking_back import surface_after, with_under
 from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.gap import Gap, Workshop, WorkshopModel
-from tonematch.toning.planning.plan import plan_for
+from tonematch.toning.planning.plan import best_plan, plan_for
+from tonematch.toning.planning.plan_words import STRIPS_INSTEAD
 from tonematch.toning.planning.recipes import options_of
 
 Array = NDArray[np.float64]
@@ -166,6 +169,10 @@ class NearestTrial:
     tried = property(lambda self: frozenset(self.places))
     reading_covariance_ = READING
 
+    def freedom_of(self, layer: Layer) -> float:  # noqa: ARG002
+        """Normal, however little is known."""
+        return float("inf")
+
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's."""
         spread = np.broadcast_to(covariance, (len(laid), 3, 3))
@@ -195,27 +202,39 @@ def close_gap(
     Ended
     """
     rng = np.random.default_rng([case.seed, 2])
-    known = {layer.name: layer for layer in case.shelf}
     lab_of = case.workshop.lab_of
     old, before = read(rng, case.target), read(rng, lab_of(case.leaf))
     seen, trials = [(before, case.leaf)], list(case.trials)
-    beneath: list[Layer] = []
+    gilding = core.Surface(case.technique, case.finish)
     rounds: list[Round] = []
     while len(rounds) < most:
         before, surface = seen[-1]
-        model = learn(Bench(case, trials, seen))
-        workshop = _workshop(case, model, beneath, min(ahead, most - len(rounds)))
-        proposal = plan_for(_gap(before, old), workshop)
+        model = learn(Bench(case, with_under(trials), seen))
+        workshop = Workshop(model, case.shelf, gilding, most_layers=min(ahead, most - len(rounds)))
+        proposal = propose(_gap(before, old), workshop)
         if not proposal.plans[0].steps:
             break
         step = proposal.plans[0].steps[0]
-        coat = Coat(known[step.layer], step.strength, step.coats)
+        coat = Coat(layer_of(case, step.layer), step.strength, step.coats)
         laid = lay_by_hand(case, rng, surface, coat)
         rounds.append(Round(surface, proposal, step, lab_of(laid)))
         seen.append((read(rng, lab_of(laid)), laid))
         trials.append(trial_of(case, before, coat, seen[-1][0], f"case {case.seed}", len(rounds)))
-        beneath.append(coat.layer)
+        gilding = surface_after(gilding, coat.layer, coat.coats, before)
     return Ended(tuple(rounds), lab_of(seen[-1][1]), case.target)
+
+
+def propose(gap: Gap, workshop: Workshop) -> Proposal:
+    """What is proposed; where strips should come first, the best that can be laid without them."""
+    proposal = plan_for(gap, workshop)
+    if proposal.plans[0].words == STRIPS_INSTEAD:
+        return replace(proposal, plans=(best_plan(gap, workshop),))
+    return proposal
+
+
+def layer_of(case: Case, name: str) -> Layer:
+    """A layer of the shelf, or what takes it back."""
+    return find_layer({layer.name: layer for layer in case.shelf}, name)
 
 
 def lay_by_hand(case: Case, rng: np.random.Generator, surface: Any, coat: Coat) -> Any:
@@ -232,7 +251,8 @@ def first_gap(case: Case, learn: Learn = learn) -> tuple[Gap, Workshop]:
     rng = np.random.default_rng([case.seed, 2])
     old, before = read(rng, case.target), read(rng, case.workshop.lab_of(case.leaf))
     model = learn(Bench(case, case.trials, [(before, case.leaf)]))
-    return _gap(before, old), _workshop(case, model, (), MOST_LAYERS)
+    gilding = core.Surface(case.technique, case.finish)
+    return _gap(before, old), Workshop(model, case.shelf, gilding, most_layers=MOST_LAYERS)
 
 
 def nearest_in_truth(case: Case, near_enough: float = 1.0) -> float:
@@ -313,13 +333,6 @@ def _promising(
 
 def _gap(before: Array, old: Array) -> Gap:
     return Gap(before, old, READING, READING, TOLERANCE)
-
-
-def _workshop(
-    case: Case, model: WorkshopModel, beneath: Sequence[Layer], most_layers: int
-) -> Workshop:
-    surface = core.Surface(case.technique, case.finish, tuple(beneath))
-    return Workshop(model, case.shelf, surface, most_layers=most_layers)
 
 
 def trial_of(case: Case, before: Array, coat: Coat, after: Array, piece: str, number: int) -> Trial:

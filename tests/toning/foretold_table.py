@@ -24,12 +24,12 @@ from tests.toning.second_workshop import second_workshop
 from tests.toning.simulated import Simulated, SimulatedTrial, make_with_truth
 from tests.toning.simulator import FIRST
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import KINDS
+from tonematch.toning.core import SHELF_KINDS
 from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.validation.baselines import PlainGaussianProcess
 
 SIZES = (20, 50, 100, 300)
-PLACES = ("seal over layers", "seal on gold", *(kind for kind in KINDS if kind != "seal"))
+PLACES = ("seal over layers", "seal on gold", *(kind for kind in SHELF_KINDS if kind != "seal"))
 WAYS = ("layer model", "plain Gaussian process")
 
 

@@ -45,6 +45,7 @@ from tests.demonstration.spectra import (
 from tests.toning.simulated import Whole
 from tests.toning.simulator import mixed
 from tonematch.toning.core import Finish, Kind, Layer, Technique
+from tonematch.toning.layers.taking_back import TAKEN_BACK
 
 TAKEN_BACK_BY: dict[Kind, str] = {
     "seal": "alcohol", "wash": "water", "dust": "dry brush", "wax": "white spirit",
@@ -229,23 +230,21 @@ class SecondWorkshop:
         finish: Finish = "burnished",
         hand: float | Array = 0.0,
     ) -> Surface:
-        """The surface once a layer lies on it."""
+        """The surface once a layer lies on it, or is taken back."""
+        if layer.endswith(TAKEN_BACK):
+            return self.lift(surface, layer.removesuffix(TAKEN_BACK), hand)
         film = self.films[layer]
         takes = 1.0
         if film.kind != "rub":
             takes = self.takes.get(technique, 1.0) * self.takes.get(finish, 1.0)
         return lay(surface, film, coats * strength * takes * np.exp(hand))
 
-    def lift(self, surface: Surface, by: str) -> Surface:
-        """The surface after an attempt to take its last layer back.
-
-        Nearly what was beneath, with a residue, where `by` is what the layer comes off with;
-        else what it was.
-        """
+    def lift(self, surface: Surface, layer: str, hand: float | Array = 0.0) -> Surface:
+        """Nearly what lay beneath a layer; what it was, where that is not on top or stays."""
         under, film = surface.beneath, surface.film
-        if under is None or film is None or TAKEN_BACK_BY.get(film.kind) != by:
+        if under is None or film is not self.films[layer] or film.kind not in TAKEN_BACK_BY:
             return surface
-        left = lay(under, film, self.residue * surface.dose)
+        left = lay(under, film, self.residue * np.exp(hand) * surface.dose)
         return replace(left, beneath=under.beneath, film=under.film, dose=under.dose)
 
     def lab_of(self, surface: Surface) -> Array:
@@ -293,8 +292,14 @@ def second_workshop(seed: int) -> SecondWorkshop:
 
 def _entry(rng: np.random.Generator, name: str, film: Film) -> Layer:
     """A layer as the gilder knows it: for what is in it, books give K and S of their own paints."""
-    off = TAKEN_BACK_BY.get(film.kind, "not reversible")
-    layer = Layer(name, film.kind, drying_hours=_DRYING_HOURS[film.kind], reversible=off)
+    off = TAKEN_BACK_BY.get(film.kind, "")
+    layer = Layer(
+        name,
+        film.kind,
+        drying_hours=_DRYING_HOURS[film.kind],
+        reversible=off or "not reversible",
+        taken_back_by=off,
+    )
     if film.kind == "rub":
         return layer
     bands = [(low <= WAVELENGTHS) & (low + 100 > WAVELENGTHS) for low in (600, 500, 400)]

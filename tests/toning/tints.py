@@ -36,6 +36,10 @@ class Tints:
         self.scatter, self.tried = scatter, frozenset(tried)
         self.reading_covariance_: Array = noise**2 * np.eye(3)
 
+    def freedom_of(self, layer: Layer) -> float:  # noqa: ARG002
+        """Normal, however little is known."""
+        return float("inf")
+
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's."""
         shift = np.array(SHIFTS[layer.name])

@@ -23,6 +23,7 @@ from tests.toning.closed_loop import (
     close_gap,
     first_gap,
     lay_by_hand,
+    layer_of,
     make_case,
     nearest_in_truth,
     trial_of,
@@ -31,6 +32,7 @@ from tests.toning.second_workshop import SecondWorkshop, Surface, second_worksho
 from tests.toning.simulated import read
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Application, Coat, Layer, Plan, Strip, Trial
+from tonematch.toning.layers.taking_back import TAKEN_BACK
 from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.optics.film import Laid
@@ -55,6 +57,7 @@ class PlainProcess:
         self.tried = frozenset(application.layer for application in applications)
 
     reading_covariance_ = READING
+    freedom_of = NearestTrial.freedom_of
 
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's."""
@@ -74,6 +77,7 @@ class PerfectKnowledge:
     """
 
     reading_covariance_ = READING
+    freedom_of = NearestTrial.freedom_of
 
     def __init__(self, bench: Bench) -> None:
         self.case = bench.case
@@ -86,7 +90,7 @@ class PerfectKnowledge:
 
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's."""
-        ground, hand = self._ground(laid.before), self.workshop.hand
+        ground, hand = self._ground(laid), self.workshop.hand
         amount = laid.strength[:, None], laid.coats[:, None]
         surfaces = [self._lay(ground, layer, *amount, more) for more in (0.0, hand, -hand)]
         lab, more, less = (self.workshop.lab_of(surface) for surface in surfaces)
@@ -94,8 +98,10 @@ class PerfectKnowledge:
         slip = (more - less)[:, :, None] / 2.0
         return lab, np.broadcast_to(covariance, (len(lab), 3, 3)) + slip * slip.swapaxes(1, 2)
 
-    def _ground(self, before: Array) -> Surface:
-        known = [self.known[row.tobytes()] for row in before]
+    def _ground(self, laid: Laid) -> Surface:
+        """What a layer lies on; for one that is taken back what it bares."""
+        labs = laid.before if laid.under is None else laid.under
+        known = [self.known[row.tobytes()] for row in labs]
         inside = np.array([surface.inside[at] for surface, at in known])
         skin = np.array([surface.skin[at] for surface, at in known])
         return Surface(inside, known[0][0].bole, skin)
@@ -103,9 +109,11 @@ class PerfectKnowledge:
     def _lay(
         self, ground: Surface, layer: Layer, strength: Array, coats: Array, hand: float
     ) -> Surface:
-        case = self.case
+        case, name = self.case, layer.name
+        if layer.kind == "lift":
+            name, strength = name.removesuffix(TAKEN_BACK), self.workshop.residue * strength
         laid = self.workshop.true_after(
-            ground, layer.name, strength, coats,
+            ground, name, strength, coats,
             technique=case.technique, finish=case.finish, hand=hand,
         )  # fmt: skip
         return Surface(laid.inside, laid.bole, laid.skin)
@@ -230,8 +238,8 @@ def sheet(case: Case, learn: Learn, strips: Strips) -> Iterator[Trial]:
 
 def _account(case: Case, way: str, ended: Ended) -> Ran:
     rng = np.random.default_rng([case.seed, 4])
-    drying = {layer.name: layer.drying_hours[1] for layer in case.shelf}
-    hours = [drying[each.step.layer] * each.step.coats for each in ended.rounds]
+    steps = [each.step for each in ended.rounds]
+    hours = [layer_of(case, step.layer).drying_hours[1] * step.coats for step in steps]
     within = ended.far <= TOLERANCE
     return Ran(
         seed=case.seed,
@@ -247,7 +255,7 @@ def _account(case: Case, way: str, ended: Ended) -> Ran:
             for rank, plan in enumerate(each.proposal.plans)
             if plan.steps
         ],
-        read=[(each.proposal.plans[0].chance, within) for each in ended.rounds],
+        read=[(each.proposal.plans[0].chance_read, within) for each in ended.rounds],
     )
 
 

@@ -73,6 +73,9 @@ def add(
         typed.numbers(help="Hours that a coat dries, LEAST,MOST, such as 0.5,2."),
     ] = None,
     reversible: Annotated[str | None, typer.Option(help="With what it comes off.")] = None,
+    taken_back_by: Annotated[
+        str | None, typer.Option(help="What takes it back once dry, such as water or dry brush.")
+    ] = None,
     over: Annotated[str | None, typer.Option(help="What it may go over.")] = None,
     shows: Annotated[str | None, typed.bole(help="For a rub: the bole beneath.")] = None,
     caution: Annotated[
@@ -99,6 +102,7 @@ def add(
         "most_coats": most_coats,
         "drying_hours": drying_hours,
         "reversible": reversible,
+        "taken_back_by": taken_back_by,
         "over": over,
         "beneath": shows,
         "cautions": caution,

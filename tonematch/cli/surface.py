@@ -80,7 +80,7 @@ def known_surface(
 
     if piece is None:
         return Surface()
-    from tonematch.logbook.layers_on_repair import layers_on
+    from tonematch.logbook.layers_on_repair import surface_of
     from tonematch.logbook.store import open_logbook
 
     if trials is not None:
@@ -88,17 +88,22 @@ def known_surface(
     with open_logbook(logbook) as book:
         job = book.piece(piece)
         laid = [kept.trial for kept in book.kept_trials(piece)]
-    return job.surface(layers_on(job, laid, shelf))
+    return surface_of(job, laid, shelf)
 
 
 def told_of(known: "Surface", shelf: "Mapping[str, Layer]", gilding: TypedGilding) -> "Surface":
     """A surface with what was typed of it in the place of what was known."""
     from tonematch.toning.layers.shelf import find_layer
+    from tonematch.toning.layers.taking_back import stack_after
 
+    beneath: tuple[Layer, ...] = ()
+    for name in gilding.laid or ():
+        beneath = stack_after(beneath, find_layer(shelf, name))
     told = gilding.circumstances() | {
         "technique": gilding.technique,
         "finish": gilding.finish,
-        "beneath": tuple(find_layer(shelf, name) for name in gilding.laid or ()),
+        "beneath": beneath,
+        "read_before": (None,) * len(beneath),
         "boles": tuple(gilding.bole or ()),
         "hours_since_gilding": gilding.hours,
     }

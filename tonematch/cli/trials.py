@@ -36,7 +36,8 @@ def import_trials(
     kind, strength, coats, before_L, before_a, before_b, after_L, after_a, after_b, note; layer,
     strength and the two colours are required. Columns before_lustre and after_lustre may follow, in
     stops. Strength 1 is the full-strength mix as the shelf defines it; a layer that is not on the
-    shelf needs its kind: seal, glaze, wash, dust, wax or rub.
+    shelf needs its kind: seal, glaze, wash, dust, wax or rub. What took a layer back is a layer
+    "NAME, taken back" of kind lift.
     """
     from tonematch.logbook.store import open_logbook
     from tonematch.logbook.trial_csv import read_trials

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from tonematch.logbook.core import KeptTrial
-from tonematch.logbook.layers_on_repair import layers_on
+from tonematch.logbook.layers_on_repair import surface_of
 from tonematch.logbook.store import Logbook
 from tonematch.toning.core import Layer, Surface, Trial
 from tonematch.toning.layers.rules import check_layering
@@ -34,8 +34,7 @@ def _cautions(
     surface = Surface()
     if trial.piece:
         earlier = [k.trial for k in logbook.kept_trials(trial.piece) if k.id < kept.id]
-        piece = logbook.piece(trial.piece)
-        surface = piece.surface(layers_on(piece, earlier, shelf))
+        surface = surface_of(logbook.piece(trial.piece), earlier, shelf)
     a = trial.application
     surface = replace(surface, technique=a.technique, finish=a.finish)
     return [finding.sentence for finding in check_layering(surface, [layer], coats=[a.coats])]

@@ -19,6 +19,7 @@ from tonematch.toning.layers.layer_entry import (
     MOST_TEXT,
     fault_of_length,
 )
+from tonematch.toning.layers.taking_back import TAKEN_BACK
 from tonematch.toning.model.lustre_law import MOST_LUSTRE
 
 TECHNIQUES: tuple[str, ...] = get_args(Technique)
@@ -52,6 +53,12 @@ def find_fault(trial: Trial) -> Fault | None:
         return Fault("layer", "it is empty; write which layer was laid")
     if application.kind not in KINDS:
         return Fault("kind", f"{application.kind!r} is no kind of layer; {ask_for(KINDS)}")
+    if application.layer.endswith(TAKEN_BACK) != (application.kind == "lift"):
+        return Fault(
+            "kind",
+            f"a lift is named after what it takes back, such as 'raw umber wash{TAKEN_BACK}', and "
+            "nothing else is; give both name and kind, or neither",
+        )
     if application.technique not in TECHNIQUES:
         return Fault("technique", f"{application.technique!r} is not known; {ask_for(TECHNIQUES)}")
     if application.finish not in FINISHES:

@@ -6,8 +6,9 @@ from typing import Literal
 
 from tonematch.arrays import Matrix3, Vector3
 
-Kind = Literal["seal", "glaze", "wash", "dust", "wax", "rub"]
-KINDS: tuple[Kind, ...] = ("seal", "glaze", "wash", "dust", "wax", "rub")
+Kind = Literal["seal", "glaze", "wash", "dust", "wax", "rub", "lift"]
+SHELF_KINDS: tuple[Kind, ...] = ("seal", "glaze", "wash", "dust", "wax", "rub")
+KINDS: tuple[Kind, ...] = (*SHELF_KINDS, "lift")  # a lift takes one of the others back
 Technique = Literal["water", "oil", "unknown"]
 Finish = Literal["burnished", "matte", "unknown"]
 
@@ -49,6 +50,9 @@ class Layer:
         In all steps together, whatever lies between them.
     reversible : str
         With what it comes off, or "not reversible".
+    taken_back_by : str
+        What takes it back once it is dry, harming nothing beneath: one of swatches/kinds.toml's
+        ways ("water", "alcohol", "dry brush"...), empty where nothing does.
     over : str
         What it may go over, in words.
     source : str
@@ -76,6 +80,7 @@ class Layer:
     most_coats: int = 2
     drying_hours: tuple[float, float] = (0.0, 0.0)
     reversible: str = "unknown"
+    taken_back_by: str = ""
     over: str = ""
     cautions: tuple[str, ...] = ()
     source: str = ""
@@ -102,6 +107,9 @@ class Surface:
     finish : {"burnished", "matte", "unknown"}
     beneath : tuple of Layer
         What has been laid on the gold already, the lowest first, a layer once for each coat.
+    read_before : tuple of three float or None
+        CIELAB (D50, 2 degree) of the surface before each of them was laid, where it was read;
+        empty where nothing is known.
     hours_since_gilding : float or None
         None when nobody knows; the rules then ask for a look at whether it has cured.
     historic : bool
@@ -122,11 +130,15 @@ class Surface:
     unknown_coating: bool = False
     humidity: float | None = None
     boles: tuple[str, ...] = ()
+    read_before: tuple[tuple[float, float, float] | None, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
 class Application:
-    """A layer as it is laid on a surface whose colour is known."""
+    """A layer as it is laid on a surface whose colour is known.
+
+    For a lift `under` is what that surface read before the layer that is taken back was laid.
+    """
 
     before: Vector3
     layer: str
@@ -135,6 +147,7 @@ class Application:
     coats: int = 1
     technique: Technique = "unknown"
     finish: Finish = "unknown"
+    under: Vector3 | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -228,7 +241,9 @@ class Plan:
     delta_e : float
         Expected CIEDE2000 to the target at the end, under the prediction's uncertainty.
     chance : float
-        Probability of ending within the tolerance, 0 to 1.
+        Probability of ending within the tolerance, 0 to 1, when all of it is laid blind.
+    chance_read : float
+        The same with a photograph and a new plan after each layer.
     cautions : tuple of str
         Sentences, most serious first.
     words : str
@@ -240,6 +255,7 @@ class Plan:
     steps: tuple[Step, ...]
     delta_e: float
     chance: float
+    chance_read: float
     cautions: tuple[str, ...] = ()
     words: str = ""
     lustre: PlanLustre | None = None

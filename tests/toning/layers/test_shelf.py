@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tonematch.errors import ShelfError
-from tonematch.toning.core import KINDS, Application, Kind, Trial
+from tonematch.toning.core import SHELF_KINDS, Application, Kind, Trial
 from tonematch.toning.layers.layer_entry import layer_from_entry
 from tonematch.toning.layers.rules import layer_cautions
 from tonematch.toning.layers.shelf import (
@@ -33,7 +33,7 @@ def test_shipped_shelf_covers_all_kinds() -> None:
     shelf = load_shelf()
     kinds = Counter(layer.kind for layer in shelf.values())
     assert len(shelf) >= 24
-    assert set(kinds) == set(KINDS)
+    assert set(kinds) == set(SHELF_KINDS)
 
 
 @pytest.mark.parametrize("layer", load_shelf().values(), ids=lambda layer: layer.name)

@@ -43,6 +43,9 @@ class Still:
     tried = frozenset[str]()
     reading_covariance_ = np.zeros((3, 3))
 
+    def freedom_of(self, layer: Layer) -> float:  # noqa: ARG002
+        return float("inf")
+
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         darker = 10.0 if layer.name in self.darken else 0.0
         return laid.before - np.array([darker, 0.0, 0.0]), np.array([covariance])

@@ -41,12 +41,12 @@ def best_of_all(search: Search, most_layers: int) -> float:
             grid = [[o for o in options_of(layers) if o.layer == layer] for layer in order]
             recipes = list(product(*grid))
             lab = np.tile(BRIGHT, (len(recipes), 1))
-            covariance = np.tile(READING, (len(recipes), 1, 1))
+            read = np.tile(READING, (len(recipes), 1, 1))  # anew before each layer
             cost = np.full(len(recipes), sum(price))
             for n, layer in enumerate(order):
                 laid = np.array([[r[n].strength, r[n].coats] for r in recipes])
                 coats = Laid.on(lab, laid[:, 0], laid[:, 1], WATER)
-                lab, covariance = search.model.predict_layer(layers[layer], coats, covariance)
+                lab, covariance = search.model.predict_layer(layers[layer], coats, read)
                 cost += prices.coat * (laid[:, 1] - 1)
             best = min(best, float((cost + search.objective.costs(lab, covariance)).min()))
     return best

@@ -183,6 +183,7 @@ class PlanRow(Base):
     position: Mapped[int]
     delta_e: Mapped[float]
     chance: Mapped[float]
+    chance_read: Mapped[float]
     cautions: Mapped[Texts]
     words: Mapped[str]
 

@@ -14,6 +14,7 @@ from tonematch.logbook.stores import finding
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_length
 from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.layers.taking_back import TAKEN_BACK
 
 
 class LayerStore(LogbookFile):
@@ -122,9 +123,10 @@ def _refuse_used_name(session: Session, name: str) -> None:
 def _rename(session: Session, old: str, new: str, reason: str) -> None:
     """Let trials and pieces that speak of a layer speak of it by its new name."""
     words = f"layer renamed from {old} to {new}"
-    for trial in _trials_of(session, old):
-        finding.note_change(session, trial, words, {"layer": trial.layer}, reason)
-        trial.layer = new
+    for taken_back in ("", TAKEN_BACK):
+        for trial in _trials_of(session, old + taken_back):
+            finding.note_change(session, trial, words, {"layer": trial.layer}, reason)
+            trial.layer = new + taken_back
     for piece in session.scalars(select(PieceRow)):
         if old in piece.laid_before:
             before = {"laid_before": piece.laid_before}

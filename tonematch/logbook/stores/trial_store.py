@@ -13,6 +13,7 @@ from tonematch.logbook.stores.trial_match import places_held
 from tonematch.logbook.trial_check import check_trial
 from tonematch.measure.core import Reading
 from tonematch.toning.core import Prediction, Trial
+from tonematch.toning.layers.taking_back import with_under
 
 
 class TrialStore(LogbookFile):
@@ -90,7 +91,7 @@ class TrialStore(LogbookFile):
         with self.reading() as session:
             query = finding.trial_query(finding.piece_id_or_none(session, piece), layer)
             query = query.where(TrialRow.excluded.is_(False))
-            return [rows.trial_of(row) for row in session.scalars(query)]
+            return with_under(map(rows.trial_of, session.scalars(query)))
 
     def kept_trials(self, piece: str | None = None, layer: str | None = None) -> list[KeptTrial]:
         """Trials with their numbers, readings and predictions, excluded ones among them."""

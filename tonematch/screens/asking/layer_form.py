@@ -7,10 +7,11 @@ from typing import Any
 import streamlit as st
 
 from tonematch.errors import ShelfError
-from tonematch.toning.core import KINDS, Layer
+from tonematch.toning.core import SHELF_KINDS, Layer
 from tonematch.toning.layers.layer_entry import MOST_COATS, layer_from_entry
 from tonematch.toning.layers.rule_table import load_vocabulary
 from tonematch.toning.layers.shelf import load_boles
+from tonematch.toning.layers.taking_back import ways_to_take_back
 from tonematch.toning.model.prior import acting_like
 
 _NOBODY = "nothing: only its kind"
@@ -60,8 +61,8 @@ def _ask_what(held: Layer, may_rename: bool) -> dict[str, Any]:
     )
     kind = st.selectbox(
         "Kind: how it acts",
-        KINDS,
-        index=KINDS.index(held.kind),
+        SHELF_KINDS,
+        index=SHELF_KINDS.index(held.kind),
         help="Seal: clear, isolates. Glaze: transparent colour. Wash: thin colour that covers a "
         "little. Dust: lies in specks. Wax: last, satin. Rub: wears the leaf through.",
     )
@@ -89,12 +90,20 @@ def _ask_how(held: Layer) -> dict[str, Any]:
     reversible = st.text_input(
         "With what it comes off (or: not reversible)", held.reversible, placeholder="warm water"
     )
+    ways = ("", *ways_to_take_back())
+    taken_back_by = st.selectbox(
+        "What takes it back once it is dry, harming nothing beneath",
+        ways,
+        index=ways.index(held.taken_back_by),
+        format_func=lambda way: way or "nothing",
+    )
     cautions = st.text_area("What to mind, one sentence a line", "\n".join(held.cautions))
     return {
         "technique": technique.strip(),
         "effect": effect.strip(),
         "over": over.strip(),
         "reversible": reversible.strip() or "unknown",
+        "taken_back_by": taken_back_by,
         "cautions": tuple(line.strip() for line in cautions.splitlines() if line.strip()),
     }
 

@@ -8,7 +8,7 @@ from itertools import groupby
 import streamlit as st
 
 from tonematch.logbook.core import Piece, moment_of, moment_text
-from tonematch.logbook.layers_on_repair import layers_on
+from tonematch.logbook.layers_on_repair import surface_of
 from tonematch.logbook.store import Logbook
 from tonematch.screens.showing.plain import plain
 from tonematch.toning.core import Layer, Surface
@@ -19,14 +19,15 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
     trials = [kept.trial for kept in logbook.kept_trials(piece.name)]
     with st.expander("The surface today"):
         told = replace(piece, laid_before=_ask_laid_before(piece, shelf))
-        laid = layers_on(told, trials, shelf)
-        names = ", then ".join(name for name, _ in groupby(layer.name for layer in laid))
+        surface = surface_of(told, trials, shelf)
+        laid = (layer.name for layer in surface.beneath)
+        names = ", then ".join(name for name, _ in groupby(laid))
         st.write(f"On the repair now: {plain(names) or 'nothing yet'}.")
         told = ask_gilding(told)
     if told != piece:
         logbook.change_piece(piece.name, told)
         st.rerun()  # the questions are made anew around what is kept
-    return told.surface(laid)
+    return surface_of(told, trials, shelf)
 
 
 def ask_gilding(piece: Piece) -> Piece:

@@ -8,8 +8,9 @@ from functools import cache
 from typing import Any
 
 from tonematch.errors import ShelfError, ValueRefused
-from tonematch.toning.core import KINDS, Layer
+from tonematch.toning.core import SHELF_KINDS, Layer
 from tonematch.toning.layers.rule_table import load_vocabulary
+from tonematch.toning.layers.taking_back import ways_to_take_back
 
 MOST_STRENGTH = 10.0  # full strength is 1: beyond this a slip of the pen is likelier than a mix
 MOST_COATS = 20
@@ -112,7 +113,7 @@ def _checks() -> dict[str, tuple[Callable[[Any], bool], str]]:
     bands: tuple[Callable[[Any], bool], str] = (_bands, "three numbers of 0 or more")
     return {
         **dict.fromkeys((field.name for field in fields(Layer)), text),
-        "kind": _one_of(KINDS),
+        "kind": _one_of(SHELF_KINDS),
         "binder": _one_of(vocabulary.binders),
         "solvent": _one_of(vocabulary.solvents),
         "absorption": bands,
@@ -124,6 +125,7 @@ def _checks() -> dict[str, tuple[Callable[[Any], bool], str]]:
         ),
         "most_coats": (_coats, f"a whole number from 1 to {MOST_COATS}"),
         "drying_hours": (_hours, "two numbers of hours, the shorter first"),
+        "taken_back_by": _one_of(("", *ways_to_take_back())),
         "lustre": _one_of(("raises", "lowers", "satin", "")),
         "cautions": (_texts, "a list of sentences"),
         "at_hand": (lambda value: isinstance(value, bool), "true or false"),

@@ -18,6 +18,7 @@ from tonematch.toning.layers.rule_table import (
     load_rules,
     load_vocabulary,
 )
+from tonematch.toning.layers.taking_back import lifted, stack_after
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,12 @@ class Finding:
 
 
 TOO_MANY_COATS = Rule("too-many-coats", "warning", "most_coats of the entry", "the layer's entry")
+NOT_ON_TOP = Rule(
+    "not-on-top",
+    "blocked",
+    "Only what lies on top comes off, and {layer} would find {beneath} there.",
+    "by definition",
+)
 
 
 def check_layering(
@@ -61,7 +68,7 @@ def check_layering(
         too_many = say_too_many(layer, count, stack)
         if too_many:
             findings.append(Finding(TOO_MANY_COATS, "warning", too_many, step))
-        stack += [layer] * count
+        stack = [*stack_after(stack, layer, count)]
     return findings
 
 
@@ -75,8 +82,16 @@ def judge_layer(
 ) -> list[Finding]:
     """Judge one layer by the rules that `rules_on` leaves for it, over a stack, the lowest first.
 
-    The stack holds all that `surface` says lies beneath; `step` is kept in the findings.
+    The stack holds all that `surface` says lies beneath; `step` is kept in the findings. A lift is
+    judged by what it bares.
     """
+    if laid.kind == "lift":
+        names = [layer.name for layer in stack]
+        if not lifted(names, laid.name):
+            on_top = names[-1] if names else "bare gold"
+            sentence = NOT_ON_TOP.reason.format(layer=laid.name, beneath=on_top)
+            return [Finding(NOT_ON_TOP, "blocked", sentence, step)]
+        stack = stack_after(stack, laid)
     findings = []
     for rule in rules:
         culprit = _what_breaks(rule, stack)

@@ -11,6 +11,7 @@ from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.layers.layer_entry import layer_from_entry
 from tonematch.toning.layers.named_colours import read_colours, read_tables
+from tonematch.toning.layers.taking_back import TAKEN_BACK, lift_of
 
 NEAR = 0.65  # likeness of two names from which one may be meant for the other, of 1; a choice
 
@@ -67,11 +68,14 @@ def boles_named(words: str) -> tuple[str, ...]:
 def find_layer(shelf: Mapping[str, Layer], name: str) -> Layer:
     """The layer of that name, whatever its capitals and the spaces around it.
 
-    Raises ShelfError where the shelf has none: it names the nearest one where that is near.
+    "NAME, taken back" is what takes that layer back. Raises ShelfError where the shelf has none: it
+    names the nearest one where that is near.
     """
     plain = " ".join(name.lower().split())
     if plain in shelf:
         return shelf[plain]
+    if plain.endswith(TAKEN_BACK):
+        return lift_of(find_layer(shelf, plain.removesuffix(TAKEN_BACK)))
     if not shelf:
         raise ShelfError(f"No layer {name!r} is on the shelf, which is empty: add the layer first.")
     # Trials may have added layers under names with capitals.
@@ -99,6 +103,8 @@ def layers_from_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> d
     coats: dict[str, int] = {}
     for trial in trials:
         laid = trial.application
+        if laid.kind == "lift":  # known by what it takes back
+            continue
         layer = known.setdefault(laid.layer, Layer(laid.layer, laid.kind))
         if layer.kind != laid.kind:
             raise ShelfError(

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 
 from tonematch.arrays import Vector3
 from tonematch.toning.core import Coat, Prediction, Step, Surface
+from tonematch.toning.layers.taking_back import surface_after
+from tonematch.toning.model.bared import bared_by_lifts
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.optics.film import Laid
 
@@ -21,8 +23,13 @@ def predict_steps(
     steps = []
     for coat in coats:
         layer = coat.layer
-        laid = Laid.on(lab, coat.strength, coat.coats, surface)
+        bared = bared_by_lifts(model.predict_layer, lab, surface).get(layer)
+        under = None if bared is None else bared.lab
+        laid = Laid.on(lab, coat.strength, coat.coats, surface, under)
+        surface = surface_after(surface, layer, coat.coats, lab)
         (lab,), (covariance,) = model.predict_layer(layer, laid, covariance)
+        if bared is not None:
+            covariance = covariance + bared.covariance
         # The layer that is known least decides how heavy the tails are.
         freedom = min(freedom, model.known(layer).freedom)
         reading = Prediction(lab, covariance + noise, freedom)

@@ -63,7 +63,8 @@ class LayerTrials:
         """The same for the same trials alone, wherever they stand."""
         laid = self.laid
         columns = [laid.strength, laid.coats, laid.technique, laid.finish]
-        numbers = np.column_stack([laid.before, self.after, *columns])
+        under = [] if laid.under is None else [laid.under]
+        numbers = np.column_stack([laid.before, self.after, *columns, *under])
         return self.layer, numbers.tobytes(), tuple(self.pieces)
 
 

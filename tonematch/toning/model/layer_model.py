@@ -219,6 +219,8 @@ class LayerModel:
         of_piece = np.array(pieces if pieces is not None else ["" for _ in X])
         where: dict[str, list[int]] = {}
         for i, a in enumerate(X):
+            if a.kind == "lift" and a.under is None:  # nobody read what it should have bared
+                continue
             where.setdefault(a.layer, []).append(i)
 
         def order(i: int) -> tuple[object, ...]:
@@ -247,6 +249,10 @@ class LayerModel:
             return self.layers_[layer.name]
         entry = (self.shelf or {}).get(layer.name, layer)
         return never_laid(self._prior(entry), self.workshop_)
+
+    def freedom_of(self, layer: Layer) -> float:
+        """Degrees of freedom of what is predicted of a layer: few where its trials are few."""
+        return self.known(layer).freedom
 
     @property
     def tried(self) -> frozenset[str]:

@@ -96,18 +96,19 @@ def hue_width() -> float:
 def first_prior(layer: Layer) -> Prior:
     """The starting guess of a layer with its width: from its shelf entry, else from its kind."""
     layer, (common, own) = _with_optics(layer)
-    in_specks = layer.kind == "rub" or layer.cover > 0.5
+    in_parts = layer.kind in ("rub", "lift")
+    in_specks = in_parts or layer.cover > 0.5
     mean = np.zeros(PARAMETERS)
     mean[LN_K] = np.log(np.maximum(layer.absorption or (), 1e-3))
     mean[LN_S] = np.log(np.maximum(layer.scattering or (), 1e-3))
     mean[LOGIT_PHI] = 2.0 if in_specks else -1.5
-    mean[LN_REACH] = np.log(layer.cover) if layer.kind == "rub" else 0.0
+    mean[LN_REACH] = np.log(layer.cover) if in_parts else 0.0
     covariance = np.zeros((PARAMETERS, PARAMETERS))
     covariance[LN_K, LN_K] = covariance[LN_S, LN_S] = common**2 + own**2 * np.eye(3)
     covariance[LN_GAMMA, LN_GAMMA] = 0.4**2
     covariance[LOGIT_PHI, LOGIT_PHI] = 2.0**2
     covariance[LN_SPREADING, LN_SPREADING] = 1.0
-    covariance[LN_REACH, LN_REACH] = (0.7 if layer.kind == "rub" else 0.03) ** 2
+    covariance[LN_REACH, LN_REACH] = (0.7 if in_parts else 0.03) ** 2
     covariance[TECHNIQUE, TECHNIQUE] = covariance[FINISH, FINISH] = 0.15**2
     return Prior(mean, np.asarray(np.linalg.cholesky(covariance), dtype=np.float64))
 

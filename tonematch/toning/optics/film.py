@@ -5,7 +5,8 @@ by its technique and finish effects. The amount lies as a film over a part of th
 ``area = reach * t**phi``, and beyond, where every further coat reaches the same share of what was
 left, ``area = 1 - (1 - reach)**(t**phi)``; its thickness is ``reach * t / area``. With phi = 0 and
 reach = 1 it is an even film everywhere; with phi = 1 specks of full thickness (dust, fly-specks).
-Rubbing back is the same law: an opaque "film" of bole on the part worn through.
+Rubbing back is the same law: an opaque "film" of bole on the part worn through. So is taking back:
+on the part that comes clean lies the stain that is left, over what was there before the layer.
 
 A thirteenth number, the light that the coat's own surface reflects and turns back (Saunderson,
 J. L. (1942). Calculation of the color of pigmented plastics. Journal of the Optical Society of
@@ -50,6 +51,8 @@ class Laid:
         CIELAB, D50, 2 degree.
     strength, coats, technique, finish : ndarray, shape (n,)
         The last two as signs: +0.5, -0.5, or 0 where unknown.
+    under : ndarray, shape (n, 3), or None
+        For a lift: CIELAB that shows where the layer comes off clean.
     """
 
     before: Array
@@ -57,6 +60,7 @@ class Laid:
     coats: Array
     technique: Array
     finish: Array
+    under: Array | None = None
 
     @classmethod
     def of(cls, applications: Sequence[Application]) -> "Laid":
@@ -67,6 +71,9 @@ class Laid:
             coats=np.array([a.coats for a in applications], dtype=np.float64),
             technique=np.array([TECHNIQUE_SIGN[a.technique] for a in applications]),
             finish=np.array([FINISH_SIGN[a.finish] for a in applications]),
+            under=None
+            if all(a.under is None for a in applications)
+            else np.array([a.before if a.under is None else a.under for a in applications]),
         )
 
     @classmethod
@@ -76,8 +83,9 @@ class Laid:
         strength: ArrayLike,
         coats: ArrayLike,
         gilding: Surface | Application,
+        under: ArrayLike | None = None,
     ) -> "Laid":
-        """One layer on surfaces of one gilding; a strength or coats of shape () holds for all."""
+        """One layer on surfaces of one gilding; what is of one surface or number holds for all."""
         n = np.broadcast_shapes(np.shape(before)[:-1], np.shape(strength), np.shape(coats), (1,))
 
         def spread(value: ArrayLike, *more: int) -> Array:
@@ -89,6 +97,7 @@ class Laid:
             spread(coats),
             spread(TECHNIQUE_SIGN[gilding.technique]),
             spread(FINISH_SIGN[gilding.finish]),
+            None if under is None else spread(under, 3),
         )
 
     def __len__(self) -> int:
@@ -107,6 +116,7 @@ class Laid:
             self.coats[rows],
             self.technique[rows],
             self.finish[rows],
+            None if self.under is None else self.under[rows],
         )
 
 
@@ -138,7 +148,8 @@ def lay(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:
     cover = t**phi
     area = np.where(t < 1.0, reach * cover, 1.0 - (1.0 - reach) ** cover)
     thick = reach * t / area
-    film = kubelka_munk(ground, np.exp(theta[..., LN_K]), np.exp(theta[..., LN_S]), thick)
+    beneath = ground if laid.under is None else lab_to_bands(laid.under)
+    film = kubelka_munk(beneath, np.exp(theta[..., LN_K]), np.exp(theta[..., LN_S]), thick)
     spreading = 1.0 + np.exp(theta[..., LN_SPREADING, None])
     bands = mix_by_area(ground, within(film), area, spreading)
     return bands_to_lab(bands)

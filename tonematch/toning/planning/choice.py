@@ -1,16 +1,16 @@
-"""Which of the recipes found are worth showing: good, unlike each other, the safe ones first."""
+"""Which of the recipes found are worth showing: each for something that the others do not do."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import replace
 
 from tonematch.toning.core import Layer
-from tonematch.toning.layers.rules import is_irreversible
+from tonematch.toning.layers.rules import comes_off, is_irreversible
 from tonematch.toning.planning.recipes import Recipe
 
-MOST_PLANS = 5
-# Choices of this project, no source: what a plan may cost more, in CIEDE2000, for sharing no layer
-# with others; and how much more than the best a plan that is shown.
-DIFFERENCE_IN_KIND = 1.0
-WORSE_THAN_BEST = 4.0
+# Choices of this project, no source: what a plan may cost more than the best, in CIEDE2000, to be
+# shown for something else; and by how many days on the bench it must be quicker.
+WORSE_THAN_BEST = 2.0
+DAYS_QUICKER = 0.5
 
 
 def is_gamble(laid: Iterable[Layer], tried: Collection[str]) -> bool:
@@ -19,40 +19,39 @@ def is_gamble(laid: Iterable[Layer], tried: Collection[str]) -> bool:
 
 
 def worth_showing(recipes: Sequence[Recipe], tried: Collection[str]) -> list[Recipe]:
-    """Of recipes, the best first, up to five that differ.
+    """Of recipes, the nearest first: it, the quickest, the most easily undone, one with others.
 
-    Those that gamble come last, and never only those if there is another. `tried` are the names of
-    the layers that have trials.
+    Each says for what it is shown. A gamble is the first only where there is nothing else. `tried`
+    are the names of the layers that have trials.
     """
-
-    def gambles(recipe: Recipe) -> bool:
-        return is_gamble(recipe.layers, tried)
-
-    chosen = sorted(_different(recipes), key=gambles)
-    safe = next((recipe for recipe in recipes if not gambles(recipe)), None)
-    if safe is not None and gambles(chosen[0]):
-        chosen = [safe, *chosen[: MOST_PLANS - 1]]
-    return chosen
-
-
-def _different(recipes: Sequence[Recipe]) -> list[Recipe]:
-    """The best recipe, then others that are good and share little with those before."""
     if not recipes:
         return []
-    rest = [r for r in recipes if r.cost <= recipes[0].cost + WORSE_THAN_BEST]
-    chosen: list[Recipe] = []
-    while rest and len(chosen) < MOST_PLANS:
-        best = min(rest, key=lambda r: r.cost + DIFFERENCE_IN_KIND * _likeness(r, chosen))
-        chosen.append(best)
-        # A plan that differs only by a seal, or not at all, is no other plan.
-        rest = [r for r in rest if _tones(r) != _tones(best)]
-    return [chosen[0], *sorted(chosen[1:], key=lambda r: r.cost)]
+    nearest = replace(recipes[0], virtue="expected to come nearest")
+    first = next((r for r in recipes if not is_gamble(r.layers, tried)), recipes[0])
+    chosen = [nearest] if first is recipes[0] else [replace(first, virtue="the safest"), nearest]
+    good = [r for r in recipes if r.cost <= first.cost + WORSE_THAN_BEST]
+    for virtue, price, better in _VIRTUES:
+        other = min(good, key=lambda r: (price(r), r.cost))
+        if price(other) <= price(first) - better and not _alike(other, chosen):
+            chosen.append(replace(other, virtue=virtue))
+    strange = [r for r in good if not any(_tones(r) & _tones(o) for o in chosen)]
+    return chosen + [replace(r, virtue="with other layers") for r in strange[:1]]
 
 
-def _likeness(recipe: Recipe, others: Sequence[Recipe]) -> float:
-    """Greatest share of layers in common with one of the others, 0 to 1 (Jaccard)."""
-    mine = _tones(recipe)
-    return max((len(mine & _tones(o)) / len(mine | _tones(o)) for o in others), default=0.0)
+def _hard_to_undo(recipe: Recipe) -> float:
+    return sum(1.0 + is_irreversible(layer) for layer in recipe.layers if not comes_off(layer))
+
+
+# For what a plan is shown beside the nearest, the price of that, and by how much it must be less.
+_VIRTUES: tuple[tuple[str, Callable[[Recipe], float], float], ...] = (
+    ("the quickest", lambda recipe: recipe.days, DAYS_QUICKER),
+    ("the most easily undone", _hard_to_undo, 1.0),
+)
+
+
+def _alike(recipe: Recipe, others: Iterable[Recipe]) -> bool:
+    """Whether it lays what one of the others does, but for a seal."""
+    return any(_tones(recipe) == _tones(other) for other in others)
 
 
 def _tones(recipe: Recipe) -> frozenset[str]:

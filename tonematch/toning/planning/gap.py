@@ -21,7 +21,8 @@ from tonematch.toning.model.lustre import LustreModel
 from tonematch.toning.model.lustre_law import MOST_LUSTRE
 from tonematch.toning.planning.recipes import LayerPredictor
 
-MOST_LAYERS = 4
+MOST_LAYERS = 6  # on a piece; the plan is made anew after each
+MOST_PLANNED = 4  # in one plan, which is as good as more
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,6 +72,9 @@ class Gap:
 class WorkshopModel(LayerPredictor, Protocol):
     """What a plan asks of a layer model; a fitted LayerModel has it."""
 
+    def freedom_of(self, layer: Layer) -> float:
+        """Degrees of freedom of what is predicted of a layer, above 2."""
+
     @property
     def tried(self) -> frozenset[str]:
         """Names of the layers that it has trials of."""
@@ -96,7 +100,7 @@ class Workshop:
     lustre : LustreModel or None
         Where plans shall say the lustre.
     most_layers : int
-        Of a plan, 1 to 4.
+        Of a plan, 1 to 4; on the piece lie six at most.
     beam : int
         Recipes that the search keeps at each depth, at least 1.
 
@@ -114,10 +118,10 @@ class Workshop:
     beam: int = 96
 
     def __post_init__(self) -> None:
-        if self.most_layers not in range(1, MOST_LAYERS + 1):
+        if self.most_layers not in range(1, MOST_PLANNED + 1):
             raise ValueRefused(
                 f"A plan of {self.most_layers} layers cannot be searched: choose from 1 to "
-                f"{MOST_LAYERS}."
+                f"{MOST_PLANNED}."
             )
 
 

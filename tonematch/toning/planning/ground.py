@@ -15,11 +15,15 @@ from tonematch.toning.planning.plan_words import say_hours
 
 @dataclass(frozen=True)
 class Lying:
-    """A layer that lies there; strength and coats are None where nobody wrote them down."""
+    """A layer that lies there; the rest is None where nobody wrote it down.
+
+    `read_before` is CIELAB (D50, 2 degree) of the surface before it was laid.
+    """
 
     layer: Layer
     strength: float | None = None
     coats: int | None = None
+    read_before: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -49,7 +53,8 @@ class Ground:
     @property
     def surface(self) -> Surface:
         """As the rules of layering see it, ready for a strip's own layers."""
-        return replace(self.gilding, beneath=self.layers)
+        read = tuple(one.read_before for one in self.laid for _ in range(one.coats or 1))
+        return replace(self.gilding, beneath=self.layers, read_before=read)
 
     def findings(self, layers: Sequence[Layer]) -> list[Finding]:
         """The rules that a strip touches as it is made, from the bare gold up."""

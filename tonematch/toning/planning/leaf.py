@@ -18,7 +18,7 @@ from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.optics.kubelka_munk import bands_to_lab, lab_to_bands, mix_by_area
 from tonematch.toning.planning.body_colour import LaidLeaf, body_colour
 from tonematch.toning.planning.gap import Gap, Workshop
-from tonematch.toning.planning.objective import Objective, normal_points
+from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.plan import best_plan
 from tonematch.toning.planning.plan_words import cautions_of
 from tonematch.toning.planning.recipes import cost_after_one_layer
@@ -27,7 +27,6 @@ from tonematch.toning.planning.recipes import cost_after_one_layer
 WEARS = (0.0, 0.05, 0.1, 0.2, 0.3)
 MOST_CHOICES = 5
 TWENTIETH = 0.05
-FINE = 1 << 14  # points for a chance: with the few of a plan, ways that are alike change places
 LIKELY = 0.5  # chance from which nothing is said of how little is known
 # Ways to lay it that are planned for in full, after a first look at one layer on each, and how
 # widely each is searched.
@@ -141,7 +140,7 @@ def _ways(
     surface: Surface,
 ) -> Iterator[LeafChoice]:
     """Every way to lay the gold that the rules allow, not planned yet."""
-    nothing = Plan((), 0.0, 0.0)
+    nothing = Plan((), 0.0, 0.0, 0.0)
     first = next(iter(boles))
     for bole, colour in boles.items():
         findings = check_layering(replace(surface, boles=(bole,)), [_wearing(bole)])
@@ -230,11 +229,8 @@ def _planned(way: LeafChoice, gap: Gap, workshop: Workshop) -> LeafChoice:
     gap = replace(gap, before=way.before.lab, before_covariance=way.before.covariance)
     plan = best_plan(gap, replace(workshop, surface=new))
     cautions = tuple(dict.fromkeys([*said, *plan.cautions]))
-    way = replace(way, plan=replace(plan, cautions=cautions), words=_say(way, plan))
-    end = _end(way)
-    if plan.steps:  # what it should read holds the reading's noise; the chance is of the gold
-        end = replace(end, covariance=end.covariance - workshop.model.reading_covariance_)
-    return replace(way, plan=replace(way.plan, chance=_chance(end, gap)))
+    plan = replace(plan, cautions=cautions, chance=_coarse(plan.chance))
+    return replace(way, plan=plan, words=_say(way, plan))
 
 
 def _end(way: LeafChoice) -> Prediction:
@@ -243,13 +239,8 @@ def _end(way: LeafChoice) -> Prediction:
     return steps[-1].prediction if steps else way.before
 
 
-def _chance(end: Prediction, gap: Gap) -> float:
-    """The chance of ending within the tolerance, to a twentieth, and never certain.
-
-    It is told no finer than can be known of gold that is not laid.
-    """
-    far = Objective(gap.target, gap.target_covariance).differences(end, normal_points(FINE))
-    chance = float(np.mean(far <= gap.tolerance))
+def _coarse(chance: float) -> float:
+    """A chance to a twentieth, and never certain: no finer can be known of gold not laid yet."""
     return chance if chance < 0.5 * TWENTIETH else min(round(chance / TWENTIETH), 19) * TWENTIETH
 
 

@@ -11,7 +11,7 @@ from tonematch.arrays import Vector3
 from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.rule_table import load_vocabulary
-from tonematch.toning.layers.rules import check_layering, is_irreversible
+from tonematch.toning.layers.rules import check_layering
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,17 +108,13 @@ def say_taking_back(beneath: Sequence[Layer]) -> str:
     The layers of `beneath` from the top down to the lowest that tones and can be reached; empty
     where none that tones comes off.
     """
-    reached = list(takewhile(_may_come_off, reversed(beneath)))
+    reached = list(takewhile(lambda layer: layer.taken_back_by != "", reversed(beneath)))
     while reached and reached[-1].kind == "seal":
         reached.pop()
     if not reached:
         return ""
-    names = dict.fromkeys(f"{layer.name} ({layer.reversible})" for layer in reached)
+    names = dict.fromkeys(f"{layer.name} ({layer.taken_back_by})" for layer in reached)
     return f"take back what lies on it, with what it comes off with: {', then '.join(names)}"
-
-
-def _may_come_off(layer: Layer) -> bool:
-    return layer.reversible not in ("", "unknown") and not is_irreversible(layer)
 
 
 def _one_of(names: list[str]) -> str:

@@ -13,7 +13,6 @@ from scipy.stats import norm, qmc
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.colour.local_metric import local_metric
-from tonematch.toning.core import Prediction
 
 # Points of a predicted distribution over which an expectation is taken (a choice, no source).
 SAMPLES = 32
@@ -29,22 +28,24 @@ class Prices:
         Each layer: work, time and one more film on the gold.
     coat : float
         Each coat after a layer's first.
+    day : float
+        Each day on the bench until all is dry.
     warning : float
         Each warning that comes from where the layer is laid.
     irreversible : float
         A step that cannot be undone.
     last : float
-        A wax as the first step: nothing holds over it, so no later step can mend what it misses.
-        As a later step it costs nothing more, for the plan is made anew before it is laid.
+        A wax: nothing holds over it, so no later step can mend what it misses.
     darker : float
         Each unit of L* below the target's.
     """
 
     layer: float = 0.2
     coat: float = 0.05
+    day: float = 0.1
     warning: float = 0.1
     irreversible: float = 0.5
-    last: float = 0.5
+    last: float = 0.3
     darker: float = 0.15
 
 
@@ -80,19 +81,11 @@ class Objective:
         -------
         ndarray, shape (n,)
         """
-        points = self._points(lab, covariance, self._normal)
+        points = spread_points(lab, covariance + self.covariance, self._normal)
         darker = np.maximum(self.target[0] - points[..., 0], 0.0)
         return np.asarray(
             np.mean(delta_e_2000(points, self.target) + self.prices.darker * darker, axis=1)
         )
-
-    def differences(self, end: Prediction, normal: Array) -> Array:
-        """CIEDE2000 from the target over what a result may be, at standard normal points (m, 3)."""
-        points = self._points(end.lab[None], end.covariance[None], normal)[0]
-        return delta_e_2000(points, self.target)
-
-    def _points(self, lab: Array, covariance: Array, normal: Array) -> Array:
-        return spread_points(lab, covariance + self.covariance, normal)
 
     def rough_costs(self, lab: Array, covariance: Array) -> Array:
         """What `costs` would be, nearly, without points: for ranking many results fast.
@@ -113,13 +106,24 @@ class Objective:
         return np.asarray(np.hypot(far, self.scatter(covariance)) + self.prices.darker * darker)
 
     def scatter(self, covariance: Array) -> Array:
-        """Root mean square CIEDE2000 of results of one covariance around their own mean, (n,)."""
-        mean_square = np.einsum("nij,ji->n", covariance + self.covariance, self._metric)
+        """Root mean square CIEDE2000 of results around their own mean, the target's doubt among it.
+
+        Covariances (n, 3, 3) to (n,).
+        """
+        return self.size(covariance + self.covariance)
+
+    def size(self, covariance: Array) -> Array:
+        """Root mean square CIEDE2000 of errors of these covariances (n, 3, 3), shape (n,)."""
+        mean_square = np.einsum("nij,ji->n", covariance, self._metric)
         return np.asarray(np.sqrt(np.maximum(mean_square, 0.0)))
 
     def ruled(self, difference: Array) -> Array:
         """Differences in CIELAB, (n, 3), in axes along which Euclid measures near the target."""
         return np.asarray(difference @ np.linalg.cholesky(self._metric))
+
+    def unruled(self, difference: Array) -> Array:
+        """The inverse of `ruled`."""
+        return np.asarray(difference @ np.linalg.inv(np.linalg.cholesky(self._metric)))
 
     @cached_property
     def _metric(self) -> Matrix3:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import accumulate, groupby
 
 import numpy as np
 
@@ -10,23 +11,25 @@ from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Plan, Prediction, Proposal, Step
 from tonematch.toning.layers.rules import comes_off
-from tonematch.toning.planning.choice import MOST_PLANS, is_gamble, worth_showing
-from tonematch.toning.planning.gap import Gap, Workshop
+from tonematch.toning.model.bared import bared_by_lifts
+from tonematch.toning.planning.chance import Chances
+from tonematch.toning.planning.choice import is_gamble, worth_showing
+from tonematch.toning.planning.gap import MOST_LAYERS, Gap, Workshop
 from tonematch.toning.planning.missing import say_missing, say_missing_seal
-from tonematch.toning.planning.objective import normal_points
 from tonematch.toning.planning.plan_lustre import lustre_at_end
 from tonematch.toning.planning.plan_words import (
     HARMS,
     MATCHES,
     NOTHING_ALLOWED,
+    SIX_LIE,
     STRIPS_FIRST,
+    STRIPS_INSTEAD,
     TOO_UNCERTAIN,
     UNTRIED,
     cautions_of,
     say_blocked,
     say_kinds,
     say_notes,
-    say_virtues,
 )
 from tonematch.toning.planning.recipes import Recipe
 from tonematch.toning.planning.search import Search
@@ -35,18 +38,21 @@ from tonematch.toning.planning.search import Search
 # The nearest of many uncertain recipes looks nearer than it is: only within this part of the
 # tolerance is it taken for within reach. Found on the simulated workshop.
 SURELY_NEAR = 0.75
-SAMPLES = 512
 ALREADY_A_MATCH = 0.95  # chance of being within tolerance at which nothing more is proposed
+
+# Chance to get there, each layer read, below which strips come first.
+WORTH_LAYING = 0.2
 
 
 def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
-    """Up to five plans that differ in kind, for a gap, with what a workshop has and knows.
+    """Plans that differ in what they do, for a gap, with what a workshop has and knows.
 
-    The best plan comes first. A plan without steps says that stopping here is best. What each step
-    should read holds the noise of the reading by which it will be checked, while the expected
-    CIEDE2000 and the chance are of the surface itself. Where none of the layers has a trial the
-    answer is strips, and one coat that comes off again. `missing` is empty where a plan closes the
-    gap. Raises ShelfError when there is no layer to plan with.
+    The nearest comes first. A plan without steps says that stopping here is best, or what comes
+    before any layer. What each step should read holds the noise of the reading by which it will be
+    checked, while the expected CIEDE2000 and the chances are of the surface itself. Where none of
+    the layers has a trial the answer is strips, and one coat that comes off again. `missing` is
+    empty where a plan closes the gap; where the target is out of reach the best that can be done
+    is the only plan. Raises ShelfError when there is no layer to plan with.
     """
     if not workshop.layers:
         raise ShelfError("There is no layer to plan with: put at least one on the shelf.")
@@ -54,33 +60,36 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
         undone = [replace(one, most_coats=1) for one in workshop.layers if comes_off(one)]
         return _first_steps(gap, replace(workshop, layers=undone))
     planner = _Planner(gap, workshop)
-    recipes = planner.search.run(workshop.most_layers)
+    recipes = planner.recipes(workshop.most_layers)
     plans = planner.plans(recipes)
-    closes = any(plan.delta_e <= gap.tolerance or plan.chance >= 0.5 for plan in plans)
+    closes = any(plan.delta_e <= gap.tolerance or plan.chance_read >= 0.5 for plan in plans)
     beneath = workshop.surface.beneath
     missing = "" if closes else say_missing_seal(workshop.surface, workshop.layers)
     notes = say_notes(gap.before, gap.target, beneath)
+    near = min(planner.search.nearest, planner.now) <= SURELY_NEAR * gap.tolerance
     if not recipes:
         notes += say_blocked(workshop.surface, workshop.layers)
-    elif not closes and min(planner.search.nearest, planner.now) <= SURELY_NEAR * gap.tolerance:
+    elif near and not closes and plans[0].chance_read >= WORTH_LAYING:
         notes += (TOO_UNCERTAIN,)
     elif not closes and not missing:
         reached = plans[0].steps[-1].prediction.lab if plans[0].steps else gap.before
         at_hand = {layer.name for layer in workshop.layers}
         missing = say_missing(reached, gap.target, at_hand, beneath)
-    return Proposal(say_virtues(plans), gap.before, gap.target, gap.tolerance, missing, notes)
+    if plans[0].steps:
+        plans = plans[:1] if missing else planner.worth_laying(plans)
+    return Proposal(tuple(plans), gap.before, gap.target, gap.tolerance, missing, notes)
 
 
 def best_plan(gap: Gap, workshop: Workshop) -> Plan:
     """The best plan whatever was tried, for gold that is not laid yet: no step to take now."""
     planner = _Planner(gap, workshop)
-    return say_virtues(planner.plans(planner.search.run(workshop.most_layers)))[0]
+    return planner.plans(planner.recipes(workshop.most_layers))[0]
 
 
 def _first_steps(gap: Gap, workshop: Workshop) -> Proposal:
     """Where nothing was tried: strips, and one coat, over a seal if it needs one."""
     planner, layers = _Planner(gap, workshop), workshop.layers
-    recipes = planner.search.run(min(workshop.most_layers, 2)) if layers else []
+    recipes = planner.recipes(min(workshop.most_layers, 2)) if layers else []
     single = [recipe for recipe in recipes if _is_one_layer(recipe)]
     plans = planner.plans(single)[:1]
     notes = say_notes(gap.before, gap.target, workshop.surface.beneath)
@@ -91,7 +100,7 @@ def _first_steps(gap: Gap, workshop: Workshop) -> Proposal:
     if not recipes:
         notes += say_blocked(workshop.surface, layers)
     missing = say_missing_seal(workshop.surface, layers)
-    return Proposal(say_virtues(plans), gap.before, gap.target, gap.tolerance, missing, notes)
+    return Proposal(tuple(plans), gap.before, gap.target, gap.tolerance, missing, notes)
 
 
 def _is_one_layer(recipe: Recipe) -> bool:
@@ -104,30 +113,52 @@ class _Planner:
 
     def __init__(self, gap: Gap, workshop: Workshop) -> None:
         self.gap, self.workshop = gap, workshop
-        self.search = Search(workshop.model, workshop.layers, gap, workshop.surface, workshop.beam)
+        model, surface = workshop.model, workshop.surface
+        bared = bared_by_lifts(model.predict_layer, gap.before, surface)
+        self.room = MOST_LAYERS - sum(1 for _ in groupby(one.name for one in surface.beneath))
+        # Where no layer more has room, something can still be taken back.
+        layers = workshop.layers if self.room > 0 else ()
+        self.search = Search(model, layers, gap, surface, workshop.beam, bared)
+        self.chances = Chances(self.search, gap)
         self.now = float(delta_e_2000(gap.before, gap.target))
-        self._normal = normal_points(SAMPLES)
+
+    def recipes(self, most_layers: int) -> list[Recipe]:
+        """What the search finds with so many layers, and no more on the gold than may lie there."""
+        if not self.search.options:
+            return []
+        return self.search.run(min(most_layers, max(self.room, 1)))
 
     def plans(self, recipes: Sequence[Recipe]) -> list[Plan]:
-        """The plans worth showing, the best first; one without steps where stopping is best."""
+        """The plans worth showing, the nearest first; one without steps where stopping is best."""
         start, tried = self.search.start, self.workshop.model.tried
         stop_cost = float(self.search.objective.costs(start.lab, start.covariance)[0])
         shown = worth_showing([recipe for recipe in recipes if recipe.cost < stop_cost], tried)
-        made = [(recipe, *self._plan(recipe)) for recipe in shown]
-        kept = [(recipe, plan) for recipe, plan, helps in made if helps]
-        stop = self._stop(HARMS if recipes else NOTHING_ALLOWED)
-        if not kept or stop.chance >= ALREADY_A_MATCH:
+        why = HARMS if recipes else NOTHING_ALLOWED
+        stop = self.stop(why if self.room > 0 else SIX_LIE)
+        if not shown or stop.chance >= ALREADY_A_MATCH:
             return [stop]
-        plans = [plan for _, plan in kept]
-        if is_gamble(kept[0][0].layers, tried):
-            plans = [replace(stop, words=UNTRIED), *plans][:MOST_PLANS]
-        return plans
+        return self._no_gamble_first([self._plan(recipe) for recipe in shown])
 
-    def _plan(self, recipe: Recipe) -> tuple[Plan, bool]:
-        """A recipe as a plan, and whether it is likelier than not to come nearer than now."""
+    def worth_laying(self, plans: Sequence[Plan]) -> list[Plan]:
+        """Those that get there often enough; where none does, that strips come first."""
+        worth = [plan for plan in plans if plan.chance_read >= WORTH_LAYING]
+        return self._no_gamble_first(worth) if worth else [self.stop(STRIPS_INSTEAD)]
+
+    def _no_gamble_first(self, plans: list[Plan]) -> list[Plan]:
+        by_name = {layer.name: layer for layer in self.search.layers}
+        first = [by_name[step.layer] for step in plans[0].steps]
+        gamble = is_gamble(first, self.workshop.model.tried)
+        return [self.stop(UNTRIED), *plans] if gamble else plans
+
+    def _plan(self, recipe: Recipe) -> Plan:
         model, surface = self.workshop.model, self.workshop.surface
-        ends = self.search.walk(recipe.path)
         coats = self.search.coats(recipe)
+        # The layer that is known least decides how heavy the tails are.
+        freedoms = accumulate((model.freedom_of(coat.layer) for coat in coats), min)
+        ends = [
+            replace(end, freedom=freedom)
+            for end, freedom in zip(self.search.walk(recipe.path), freedoms, strict=True)
+        ]
         steps = tuple(
             Step(
                 coat.layer.name,
@@ -138,25 +169,24 @@ class _Planner:
             )
             for coat, end in zip(coats, ends, strict=True)
         )
-        far = self._differences(ends[-1])
+        blind = self.chances.differences(ends[-1])
+        read = self.chances.read(recipe.path[0], ends[0], self.room - 1)
         lustre = lustre_at_end(self.gap, self.workshop, coats, ends[-1])
         cautions = cautions_of(surface, recipe.layers, steps, model.tried, lustre)
-        words = say_kinds(recipe.layers)
-        plan = Plan(steps, *self._outcome(far), cautions, words, lustre)
-        return plan, bool(np.mean(far < self.now) > 0.5)
+        words = f"{', '.join(filter(None, [say_kinds(recipe.layers), recipe.virtue]))}."
+        chances = self._share(blind), self._share(read)
+        return Plan(steps, float(blind.mean()), *chances, cautions, words, lustre)
 
-    def _stop(self, why: str) -> Plan:
+    def stop(self, why: str) -> Plan:
+        """To lay nothing now, and why; or that the repair matches."""
         now = Prediction(self.gap.before, self.gap.before_covariance)
-        delta_e, chance = self._outcome(self._differences(now))
+        far = self.chances.differences(now, wider=1.0)  # it was read, not chosen
+        chance = self._share(far)
         words = MATCHES if chance >= ALREADY_A_MATCH else why
         lustre = lustre_at_end(self.gap, self.workshop, (), now)
         said = () if lustre is None else (lustre.words,)
-        return Plan((), delta_e, chance, said, words, lustre)
+        return Plan((), float(far.mean()), chance, chance, said, words, lustre)
 
-    def _differences(self, end: Prediction) -> Array:
-        """CIEDE2000 to the target over what the surface, and the target, may be."""
-        return self.search.objective.differences(end, self._normal)
-
-    def _outcome(self, far: Array) -> tuple[float, float]:
-        """Expected CIEDE2000 to the target, and the chance of being within the tolerance."""
-        return float(far.mean()), float(np.mean(far <= self.gap.tolerance))
+    def _share(self, far: Array) -> float:
+        """Share of the differences that are within the tolerance."""
+        return float(np.mean(far <= self.gap.tolerance))

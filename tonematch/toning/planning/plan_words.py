@@ -1,13 +1,12 @@
 """What is said of a plan: its kind in one line, its cautions, notes on the gap."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import replace
 from itertools import groupby
 
 from tonematch.arrays import Vector3
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.words import capital, difference_parts, join_words
-from tonematch.toning.core import Layer, Plan, PlanLustre, Step, Surface
+from tonematch.toning.core import Layer, PlanLustre, Step, Surface
 from tonematch.toning.layers.rules import check_layering, is_irreversible
 from tonematch.toning.planning.lustre_words import say_lustre_of_last
 from tonematch.toning.planning.missing import say_taking_back
@@ -19,6 +18,7 @@ TOO_UNCERTAIN = (
     "Layers on this shelf may come within the tolerance, but what they do is too uncertain to "
     "count on: make strips of them first."
 )
+SIX_LIE = "Stop here: six layers lie on it already, and each hides more of the gold."
 UNTRIED = (
     "Stop here: what would help does not come off again once it is dry, and was never tried. Make "
     "a strip of it first."
@@ -28,6 +28,10 @@ STRIPS_FIRST = (
     "guess, and wide. 'Test strips' at the foot of the Plan page, or 'tonematch strips choose', "
     "has the best plans laid once on offcuts, and prints their sheet. Until they are read back "
     "only a first step is proposed: one coat that comes off again."
+)
+STRIPS_INSTEAD = (
+    "Make test strips first: no plan gets there in more than one case of five. 'Test strips' at the "
+    "foot of the Plan page, or 'tonematch strips choose', says which to make and prints their sheet."
 )
 MINUTES_BELOW, DAYS_ABOVE = 2.0, 72.0  # hours; so one speaks
 _HOURS = {"minute": 1.0 / 60.0, "hour": 1.0, "day": 24.0}
@@ -40,6 +44,7 @@ _KINDS = {
     "dust": ("a dusting", "dustings"),
     "wax": ("a wax", "waxes"),
     "rub": ("a rubbing through", "rubbings through"),
+    "lift": ("a taking back", "takings back"),
 }
 _NUMBERS = {2: "two", 3: "three", 4: "four"}
 
@@ -53,21 +58,6 @@ def say_kinds(laid: Sequence[Layer]) -> str:
         parts.append(one if count == 1 else f"{_NUMBERS[count]} {many}")
     undone = "; not all of it can be undone" if any(map(is_irreversible, laid)) else ""
     return capital(", then ".join(parts)) + undone
-
-
-def say_virtues(plans: Sequence[Plan]) -> tuple[Plan, ...]:
-    """Finish the line of each plan that has steps with what speaks for it beside the others."""
-    nearest = min(plans, key=lambda plan: plan.delta_e)
-    fewest = min(plans, key=lambda plan: (len(plan.steps), plan.delta_e))
-    said = []
-    for plan in plans:
-        virtue = ""
-        if len(plans) > 1 and plan is nearest:
-            virtue = ", expected to come nearest"
-        elif plan is fewest and len(plan.steps) < len(nearest.steps):
-            virtue = ", with the fewest layers"
-        said.append(replace(plan, words=f"{plan.words}{virtue}.") if plan.steps else plan)
-    return tuple(said)
 
 
 def cautions_of(

@@ -58,15 +58,45 @@ class Front:
 
 
 @dataclass(frozen=True, eq=False)
-class Recipe:
-    """A recipe found, the first laid first: numbers of its options, their layers, and its cost.
+class Moves:
+    """What options do to one surface, in axes in which Euclid measures CIEDE2000.
 
-    The cost is the expected CIEDE2000 with dislike of overshoot and prices.
+    Attributes
+    ----------
+    shift : ndarray, shape (m, 3)
+    scatter, price : ndarray, shape (m,)
+        Root mean square of what each may do beside that; what it costs.
+    layer : ndarray of int, shape (m,)
+    last : ndarray of bool, shape (m,)
+        Whether nothing may follow.
+    """
+
+    shift: Array
+    scatter: Array
+    price: Array
+    layer: Whole
+    last: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class Recipe:
+    """A recipe found, the first laid first: numbers of its options, and their layers.
+
+    Attributes
+    ----------
+    cost : float
+        Expected CIEDE2000 with dislike of overshoot and prices.
+    days : float
+        On the bench until the last coat is dry.
+    virtue : str
+        For what it is shown beside others.
     """
 
     path: tuple[int, ...]
     layers: tuple[Layer, ...]
     cost: float
+    days: float
+    virtue: str = ""
 
 
 def options_of(layers: Sequence[Layer]) -> list[Option]:

@@ -4,9 +4,10 @@ A beam search over ordered layers, their strengths and coats: every state of the
 by every layer that the rules allow, all at once, and the most promising are kept. What counts is
 the expected CIEDE2000 under the predicted distribution, never that of the mean alone, with a price
 for every layer and a dislike of ending darker than the target: darkening is easier than lightening.
+The surface is read again before each layer, so no step's doubt is carried into the next.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -19,10 +20,18 @@ from tonematch.toning.core import Coat, Layer, Prediction, Surface
 from tonematch.toning.layers.coats import coats_on
 from tonematch.toning.layers.rule_table import LayerPattern, Rule, SurfacePattern, load_rules
 from tonematch.toning.layers.rules import is_irreversible, judge_layer, rules_on
+from tonematch.toning.layers.taking_back import stack_after
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.gap import Gap
 from tonematch.toning.planning.objective import Objective
-from tonematch.toning.planning.recipes import Front, LayerPredictor, Recipe, Whole, options_of
+from tonematch.toning.planning.recipes import (
+    Front,
+    LayerPredictor,
+    Moves,
+    Recipe,
+    Whole,
+    options_of,
+)
 
 REFINED = 3  # best recipes that are refined once the beam is through
 
@@ -34,6 +43,8 @@ class Search:
     ----------
     beam : int
         Recipes kept at each depth.
+    bared : mapping from Layer to Prediction, optional
+        What may be taken back, from the top down, and what that bares.
 
     Attributes
     ----------
@@ -48,7 +59,10 @@ class Search:
         gap: Gap,
         surface: Surface,
         beam: int = 96,
+        bared: Mapping[Layer, Prediction] | None = None,
     ) -> None:
+        self.bared = bared or {}
+        layers = [*layers, *self.bared]
         self.model, self.layers, self.surface, self.beam = model, layers, surface, beam
         self.objective = Objective(gap.target, gap.target_covariance)
         self.options = options_of(layers)
@@ -57,6 +71,11 @@ class Search:
         self.layer_of = np.array([option.layer for option in self.options], dtype=np.intp)
         room = [layer.most_coats - coats_on(layer, surface.beneath) for layer in layers]
         self._room = np.array(room, dtype=np.float64)
+        dries = np.array([layer.drying_hours[1] for layer in layers]) / 24.0
+        self._days = self._coats * dries[self.layer_of]
+        self._film = np.arange(len(layers))
+        self._adds = self._coats.copy()
+        self._make_room_by_lifts()
         self.start = Front(
             np.empty((1, 0), dtype=np.intp),
             gap.before[None],
@@ -70,6 +89,16 @@ class Search:
         self._walked: dict[tuple[int, ...], Front] = {}
         self._moves: cKDTree | None = None
         self.nearest = float("inf")
+
+    def _make_room_by_lifts(self) -> None:
+        """Let each lift take off the coats that lie there of its layer, for others to be laid."""
+        names, stack = [layer.name for layer in self.layers], self.surface.beneath
+        for lift in self.bared:
+            at, left = names.index(lift.name), stack_after(stack, lift)
+            if (name := stack[-1].name) in names:
+                self._film[at] = names.index(name)
+            self._adds[self.layer_of == at] = len(left) - len(stack)
+            stack = left
 
     def run(self, most_layers: int) -> list[Recipe]:
         """The best recipe of 1 to `most_layers` for each set of layers looked at, best first."""
@@ -91,9 +120,12 @@ class Search:
         return [Coat(self.layers[o.layer], o.strength, o.coats) for o in options]
 
     def walk(self, path: tuple[int, ...]) -> list[Prediction]:
-        """The surface after each step of one recipe."""
-        ends = [self._after(path[: n + 1]) for n in range(len(path))]
-        return [Prediction(end.lab[0], end.covariance[0]) for end in ends]
+        """The surface after each step of one recipe that is laid blind: doubts add up."""
+        front, ends = self.start, []
+        for option in path:
+            front = self._lay(front, np.array([option], dtype=np.intp), np.zeros(1), blind=True)
+            ends.append(Prediction(front.lab[0], front.covariance[0]))
+        return ends
 
     def _after(self, path: tuple[int, ...]) -> Front:
         if not path:
@@ -120,10 +152,12 @@ class Search:
         # A second pass of a layer is a coat; only a seal comes back, between other layers.
         if (last in under and not seal) or (under and under[-1] == last):
             return float("inf")
-        stack = [*self.surface.beneath, *(self.layers[i] for i in under)]
+        stack = self.surface.beneath
+        for layer in under:
+            stack = stack_after(stack, self.layers[layer])
         laid, prices = self.layers[last], self.objective.prices
         price = prices.layer + prices.irreversible * is_irreversible(laid)
-        price += prices.last * (laid.kind == "wax" and not under)
+        price += prices.last * (laid.kind == "wax")
         for finding in judge_layer(self._rules[last], self.surface, stack, laid):
             if finding.severity == "blocked":
                 return float("inf")
@@ -165,19 +199,25 @@ class Search:
 
     def _has_room(self, paths: Whole) -> NDArray[np.bool_]:
         """Whether no layer comes to more coats than its entry allows, in all steps together."""
-        layers = self.layer_of[paths]
-        same = layers[:, :, None] == layers[:, None, :]
-        coats = np.where(same, self._coats[paths][:, None, :], 0.0).sum(axis=2)
-        return np.asarray((coats <= self._room[layers]).all(axis=1))
+        films = self._film[self.layer_of[paths]]
+        same = films[:, :, None] == films[:, None, :]
+        coats = np.where(same, self._adds[paths][:, None, :], 0.0).sum(axis=2)
+        return np.asarray((coats <= self._room[films]).all(axis=1))
 
-    def _lay(self, front: Front, options: Whole, prices: Array) -> Front:
+    def _lay(self, front: Front, options: Whole, prices: Array, *, blind: bool = False) -> Front:
         """One layer more on each recipe: options of one and the same layer, one for each."""
         if not len(options):
             return replace(front, paths=np.column_stack([front.paths, options]))
         layer, coats = self.layers[self.layer_of[options[0]]], self._coats[options]
-        laid = Laid.on(front.lab, self._strength[options], coats, self.surface)
-        lab, covariance = self.model.predict_layer(layer, laid, front.covariance)
-        price = front.price + prices + self.objective.prices.coat * (coats - 1.0)
+        bared = self.bared.get(layer)
+        under = None if bared is None else bared.lab
+        laid = Laid.on(front.lab, self._strength[options], coats, self.surface, under)
+        before = front.covariance if blind else np.repeat(self.start.covariance, len(front), axis=0)
+        lab, covariance = self.model.predict_layer(layer, laid, before)
+        if bared is not None:
+            covariance = covariance + bared.covariance
+        own = self.objective.prices
+        price = front.price + prices + own.coat * (coats - 1.0) + own.day * self._days[options]
         return Front(np.column_stack([front.paths, options]), lab, covariance, price)
 
     def _note_best(self, front: Front) -> None:
@@ -197,21 +237,28 @@ class Search:
         option did to the bare surface, whatever the rules say.
         """
         if self._moves is None:
-            self._moves = self._moves_of(front)
+            # A fourth coordinate holds how much the option scatters: it adds to the distance.
+            moves = self._moves_of(self.start, front)
+            known = np.column_stack([moves.shift, moves.scatter])
+            self._moves = cKDTree(np.vstack([np.zeros(4), known]))
         left = self.objective.ruled(self.objective.target - front.lab)
         far, _ = self._moves.query(np.column_stack([left, np.zeros(len(left))]))
-        promise = np.hypot(far, self.objective.scatter(front.covariance)) + front.price
+        promise = far + front.price
         return front.take(self._best_of_each(front, promise, self.beam, 2))
 
-    def _moves_of(self, front: Front) -> cKDTree:
-        """What each option does to the bare surface, and doing nothing, for nearest look-up.
+    def moves_after(self, option: int) -> Moves:
+        """What may follow an option that is laid first."""
+        laid = self._after((option,))
+        return self._moves_of(laid, self._expand(laid))
 
-        A fourth coordinate holds how much the option scatters, so that it adds to the distance.
-        """
-        bare = self.objective.scatter(self.start.covariance)
-        scatter = np.sqrt(np.maximum(self.objective.scatter(front.covariance) ** 2 - bare**2, 0.0))
-        moves = np.column_stack([self.objective.ruled(front.lab - self.start.lab), scatter])
-        return cKDTree(np.vstack([np.zeros(4), moves]))
+    def _moves_of(self, one: Front, front: Front) -> Moves:
+        """What the last layer of each recipe does to one surface."""
+        read = self.objective.scatter(self.start.covariance)
+        scatter = np.sqrt(np.maximum(self.objective.scatter(front.covariance) ** 2 - read**2, 0.0))
+        layers = self.layer_of[front.paths[:, -1]]
+        last = np.array([layer.kind == "wax" for layer in self.layers])[layers]
+        shift, price = self.objective.ruled(front.lab - one.lab), front.price - one.price
+        return Moves(shift, scatter, price, layers, last)
 
     def _best_of_each(self, front: Front, cost: Array, most: int, of_each: int) -> Whole:
         """Indices of the best `of_each` of each last layer, then of the best, `most` in all.
@@ -233,7 +280,8 @@ class Search:
             self._found[key] = self._recipe(path, cost)
 
     def _recipe(self, path: tuple[int, ...], cost: float) -> Recipe:
-        return Recipe(path, tuple(self.layers[n] for n in self._sequence(path)), cost)
+        layers = tuple(self.layers[n] for n in self._sequence(path))
+        return Recipe(path, layers, cost, float(self._days[list(path)].sum()))
 
     def _refine(self, recipe: Recipe) -> None:
         """Change one step at a time in strength and coats while that helps."""

@@ -1,0 +1,53 @@
+"""What a lift bares: what was read before its layer was laid, or what must have lain there."""
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from tonematch.arrays import Array, Vector3
+from tonematch.toning.core import Layer, Prediction, Surface
+from tonematch.toning.layers.taking_back import lifted, lifts_on
+from tonematch.toning.optics.film import Laid
+
+Predict = Callable[[Layer, Laid, Array], tuple[Array, Array]]
+
+# Deviation of each of L*, a*, b* of what nobody read, beside what the layer's amount leaves open (a
+# choice, no source).
+UNREAD = 1.5
+STEPS = 8  # each leaves a small part of the gap before it
+
+
+def bared_by_lifts(predict: Predict, now: Vector3, surface: Surface) -> dict[Layer, Prediction]:
+    """What can be taken back from a surface that reads `now`, from the top down, and what it bares.
+
+    `predict` is a layer model's `predict_layer`; colours are CIELAB (D50, 2 degree).
+    """
+    return dict(_one_by_one(predict, now, surface))
+
+
+def _one_by_one(
+    predict: Predict, now: Vector3, surface: Surface
+) -> Iterator[tuple[Layer, Prediction]]:
+    for lift, here in lifts_on(surface):
+        at = -lifted([layer.name for layer in here.beneath], lift.name)
+        read = here.read_before[at] if here.read_before else None
+        bared = (
+            _beneath(predict, here.beneath[-1], now, here)
+            if read is None
+            else Prediction(np.array(read), np.zeros((3, 3)))
+        )
+        yield lift, bared
+        now = bared.lab
+
+
+def _beneath(predict: Predict, layer: Layer, now: Vector3, surface: Surface) -> Prediction:
+    """The surface from which a layer in its weakest, middle or strongest mix leads to `now`."""
+    strengths = np.array([layer.strengths[at] for at in (0, len(layer.strengths) // 2, -1)])
+    lab = np.tile(now, (3, 1))
+    for _ in range(STEPS):
+        reached, _ = predict(layer, Laid.on(lab, strengths, 1.0, surface), np.zeros((3, 3)))
+        lab = lab + now - reached
+        lab[:, 0] = np.clip(lab[:, 0], 0.0, 100.0)
+    weak, middle, strong = lab
+    spread = (strong - weak) / 2.0
+    return Prediction(middle, np.outer(spread, spread) + UNREAD**2 * np.eye(3))
