@@ -2,7 +2,7 @@
 
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar, cast
 
@@ -13,9 +13,15 @@ from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Layer
 from tonematch.toning.model.fit import Jacobians, LayerFit, fit_layer, row_covariance
-from tonematch.toning.model.mahalanobis import squared_distance
+from tonematch.toning.model.group_folds import folds_by_piece
 from tonematch.toning.model.prior import Prior, VarianceComponents
-from tonematch.toning.model.residual_process import ResidualProcess, learn_residual_process
+from tonematch.toning.model.residual_process import (
+    ResidualProcess,
+    Rows,
+    Smoothness,
+    features,
+    spread_out,
+)
 from tonematch.toning.optics.film import Laid, lay
 
 T = TypeVar("T")
@@ -118,33 +124,75 @@ class LearnedLayer:
         return FEWEST_FREEDOM + self.trials**2 / 2.0
 
 
-def learn_layer(
+@dataclass(frozen=True, eq=False)
+class LawFit:
+    """A layer's trials, the law fitted to them, and the rows that are learned from beside it.
+
+    Attributes
+    ----------
+    at : ndarray of int, shape (m,)
+        Which trials the rows are.
+    """
+
+    trials: LayerTrials
+    prior: Prior
+    components: VarianceComponents
+    fit: LayerFit
+    at: NDArray[np.intp]
+    rows: Rows
+
+    @property
+    def key(self) -> Hashable:
+        """The same for the same fit alone."""
+        return self.rows.key
+
+
+def fit_law(
     trials: LayerTrials, prior: Prior, components: VarianceComponents, reading_noise: float
-) -> LearnedLayer:
-    """Fit the film law to a layer's trials, and what is left over where that can be predicted.
+) -> LawFit:
+    """Fit the film law to a layer's trials.
 
     `reading_noise` is the standard deviation of each of L*, a*, b* of a reading, above 0.
     """
-    laid, after = trials.laid, trials.after
-    fit = fit_layer(laid, after, prior, components, reading_noise)
-    learned = LearnedLayer(prior, fit, components, None, len(trials), fit.strangeness)
-    law = lay(fit.theta, laid)
-    process = learn_residual_process(fit.theta, laid, law, after, trials.pieces)
-    if process is None:
-        return learned
-    repeats = replace(components, misfit=0.0)
-    laid, after = laid.only(process.rows), after[process.rows]
-    covariance = process.variances[:, :, None] * np.eye(3) + row_covariance(
-        Jacobians(fit.theta, laid), local_metric(after), repeats, reading_noise
+    fit = fit_layer(trials.laid, trials.after, prior, components, reading_noise)
+    at = spread_out(features(fit.theta, trials.laid))
+    laid, after = trials.laid.only(at), trials.after[at]
+    moved = Jacobians(fit.theta, laid)
+    rows = Rows(
+        features(fit.theta, laid),
+        moved.theta,
+        after - lay(fit.theta, laid) - moved.theta @ (prior.mean - fit.theta),
+        row_covariance(moved, local_metric(after), components, reading_noise),
+        prior.covariance,
+        np.ones(len(at)),
+        (trials.key, prior.key, components, reading_noise),
     )
-    strangeness = squared_distance(process.errors, covariance)
-    return replace(learned, residual_process=process, components=repeats, strangeness=strangeness)
+    return LawFit(trials, prior, components, fit, at, rows)
 
 
-def never_laid(prior: Prior, components: VarianceComponents) -> LearnedLayer:
+def learn_layer(law: LawFit, smoothness: Smoothness) -> LearnedLayer:
+    """What a layer's trials teach, beside its law, in a workshop of such smoothness."""
+    rows = law.rows.weighed(smoothness)
+    folds = [piece for _, piece in folds_by_piece(list(law.trials.pieces[law.at]), len(law.at))]
+    strangeness = law.fit.strangeness.copy()
+    strangeness[law.at] = rows.strangeness(smoothness, folds)
+    steadier = np.sqrt(smoothness.noise)
+    return LearnedLayer(
+        law.prior,
+        law.fit,
+        VarianceComponents(law.components.hand * steadier, law.components.misfit * steadier),
+        ResidualProcess.learn(rows, smoothness, law.prior.mean - law.fit.theta),
+        len(law.trials),
+        strangeness,
+    )
+
+
+def never_laid(
+    layer: Layer, prior: Prior, components: VarianceComponents, smoothness: Smoothness
+) -> LearnedLayer:
     """What is known of a layer without trials."""
-    nothing = np.empty(0)
-    empty = Laid(np.empty((0, 3)), nothing, nothing, nothing, nothing)
+    nothing, none = np.empty(0), np.empty(0, dtype=np.intp)
+    laid = Laid(np.empty((0, 3)), nothing, nothing, nothing, nothing)
+    trials = LayerTrials(layer, laid, np.empty((0, 3)), none.astype(np.str_), none)
     # Without a row there is no noise to weigh.
-    fit = fit_layer(empty, np.empty((0, 3)), prior, components, reading_noise=1.0)
-    return LearnedLayer(prior, fit, components, None, 0, fit.strangeness)
+    return learn_layer(fit_law(trials, prior, components, reading_noise=1.0), smoothness)

@@ -17,6 +17,7 @@ from tonematch.toning.model.fitted_layer import (
     LayerTrials,
     LearnedLayer,
     Memory,
+    fit_law,
     learn_layer,
     never_laid,
 )
@@ -34,6 +35,7 @@ from tonematch.toning.model.recalibration import (
     recalibration_factor,
     without_some_pieces,
 )
+from tonematch.toning.model.residual_process import features, learn_smoothness
 from tonematch.toning.optics.film import Laid, lay
 
 # Standard deviation of each of L*, a*, b* of a reading where nobody stated it: a choice of this
@@ -115,9 +117,14 @@ class LayerModel:
             for name, own in trials.items()
         }
         self.workshop_, components = pool_components(evidence)
-        self.layers_ = {
-            name: recall(learn_layer, own, priors[name], components[name], noise)
+        laws = {
+            name: recall(fit_law, own, priors[name], components[name], noise)
             for name, own in trials.items()
+        }
+        self.smoothness_ = recall(learn_smoothness, *(law.rows for law in laws.values()))
+        self.layers_ = {
+            name: recall(learn_layer, law, self.smoothness_)
+            for name, law in laws.items()
             if asked is None or name in asked
         }
         return self
@@ -174,7 +181,8 @@ class LayerModel:
     @property
     def reading_covariance_(self) -> Array:
         """Covariance of a reading's own noise, as left-out trials bear it out; shape (3, 3)."""
-        return np.asarray(self.recalibration_ * self.reading_noise**2 * np.eye(3))
+        steadier = self.recalibration_ * self.smoothness_.noise
+        return np.asarray(steadier * self.reading_noise**2 * np.eye(3))
 
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """The surface after one layer, on many surfaces and in many amounts at once.
@@ -203,12 +211,13 @@ class LayerModel:
     ) -> tuple[Array, Array]:
         moved = Jacobians(known.fit.theta, laid)
         lab = lay(known.fit.theta, laid)
-        own = moved.theta @ known.fit.covariance @ moved.theta.swapaxes(1, 2) + row_covariance(
-            moved, local_metric(lab), known.components, 0.0
-        )
-        if known.residual_process is not None:
-            lab, variance = known.residual_process.predict(laid, lab)
-            own = own + variance[:, :, None] * np.eye(3)
+        own = row_covariance(moved, local_metric(lab), known.components, 0.0)
+        if known.residual_process is None:
+            own = own + moved.theta @ known.fit.covariance @ moved.theta.swapaxes(1, 2)
+        else:
+            places = features(known.fit.theta, laid)
+            shift, doubt = known.residual_process.predict(places, moved.theta)
+            lab, own = lab + shift, own + doubt
         carried = moved.before @ before_covariance @ moved.before.swapaxes(1, 2)
         return lab, carried + self.recalibration_ * own
 
@@ -248,7 +257,8 @@ class LayerModel:
         if layer.name in self.layers_:
             return self.layers_[layer.name]
         entry = (self.shelf or {}).get(layer.name, layer)
-        return never_laid(self._prior(entry), self.workshop_)
+        beside = self._prior(entry), self.workshop_, self.smoothness_
+        return self.memory_.recall(never_laid, entry, *beside)
 
     def freedom_of(self, layer: Layer) -> float:
         """Degrees of freedom of what is predicted of a layer: few where its trials are few."""

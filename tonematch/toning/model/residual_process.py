@@ -1,153 +1,171 @@
-"""What the film law leaves of a layer's trials, learned by a Gaussian process where that helps.
+"""What the film law leaves of a layer's trials, learned together with the law by one process.
 
-Whether it helps is decided by leaving out one piece at a time (one trial where all are of one
-piece): the process is kept only if it predicts the left-out trials clearly better than the law.
-With many trials of a layer the law itself may be trusted by half or not at all, where that predicts
-the left-out trials better: halftone-like or pooling layers are no films.
+A reading after is law(theta) + f + e. Theta, the layer's numbers, has its prior; f is smooth over
+the surface before, the amount, technique and finish; e is what hand, misfit and the two readings
+scatter. Near the law's most probable theta all three are normal and add up, so one Gaussian process
+holds them, and no part of what is seen is counted twice. What f does to one layer says nothing of
+another, but how far it reaches, how large it is, and how steady the workshop's readings and hands
+really are, is one estimate for all layers: where trials show nothing smooth, f comes out small.
+
+References
+----------
+Rasmussen, C. E. and Williams, C. K. I. (2006). Gaussian Processes for Machine Learning, MIT Press:
+equations 2.41 and 2.42 (a regression beneath a process), 5.8 and 5.9 (its likelihood). The tests
+hold them to scikit-learn's.
 """
 
-from dataclasses import dataclass
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, minimize
+from scipy.optimize import minimize
 
 from tonematch.arrays import Array
-from tonematch.measure.colour.local_metric import local_metric
-from tonematch.toning.model.group_folds import folds_by_piece
+from tonematch.toning.model.fit import row_weight
 from tonematch.toning.optics.film import Laid, amount
 
 # Units in which two applications count as neighbours: L*, a*, b* before, amount, and the two
 # effects of technique and finish.
 UNITS = np.array([25.0, 25.0, 25.0, 0.4, 1.0, 1.0])
-FEWEST_FOR_PROCESS = 6
-# Least fall of the mean left-out error, as a share, for the process to be kept.
-WORTHWHILE = 0.05
-# Standard errors between pieces by which a process must better the law: noise is taken for more
-# where a fall of 5 % alone decides.
-SURE = 2.0
-# Part of the law's shift that is kept beneath the process; less than all only from so many trials.
-TRUSTS = (1.0, 0.5, 0.0)
-DOUBTED_FROM = 20
-# Above this many trials of a layer the process is learned from the ones spread widest.
-MOST_LEARNED_FROM = 150
-JITTER = 1e-10  # on the diagonal, as scikit-learn adds it
+# Natural logarithms of the variances of f in L*, a*, b*, of its lengths, and of the noise, and how
+# far they may lie off: choices of this project, held against simulated logbooks and overprints.
+EXPECTED = np.log([0.3, 0.3, 0.3, 2.0, 2.0, 2.0, 2.0, 2.0, 2.0, 1.0])
+WIDTHS = np.array([1.5, 1.5, 1.5, 0.7, 0.7, 0.7, 0.7, 0.7, 0.7, 0.35])
+# Rounds of: the likeliest smoothness, then the weight of each row (Student's t).
+ROUNDS = 2
+# Above this many trials of a layer the process is learned from the ones spread widest, and the
+# smoothness from layers that have so many together.
+MOST_LEARNED_FROM, ENOUGH = 150, 300
+DECIMALS = 2  # of the logarithms: finer ones move no prediction that is printed
 
 
 @dataclass(frozen=True, eq=False)
-class Process:
-    """Gaussian processes on the same places, one for each of c quantities.
-
-    Rasmussen, C. E. and Williams, C. K. I. (2006). Gaussian Processes for Machine Learning,
-    equations 2.25 and 2.26. The tests hold it to scikit-learn's, which takes a second to load.
+class Smoothness:
+    """How all layers of a workshop stray from the law.
 
     Attributes
     ----------
-    logs : ndarray, shape (c, k + 2)
-        Natural logarithms of the constant, the k lengths and the noise of each.
-    places : ndarray, shape (m, k)
-        Features of what it was learned from.
-    inverse : ndarray, shape (c, m, m)
-        Of the covariance there.
-    weights : ndarray, shape (c, m)
-        That times what was read.
+    sizes : ndarray, shape (3,)
+        Variance of f in L*, a* and b*.
+    lengths : ndarray, shape (6,)
+        In the units of `features`.
+    noise : float
+        Factor on the variances that hand, misfit and readings were thought to have.
     """
 
-    logs: Array
-    places: Array
-    inverse: Array
-    weights: Array
+    sizes: Array
+    lengths: Array
+    noise: float
 
     @classmethod
-    def learn(cls, logs: Array, places: Array, y: Array) -> "Process":
-        """With fixed numbers, from what was read at the places, y of shape (m, c)."""
-        noise = np.exp(logs[:, -1]) + JITTER
-        own = noise[:, None, None] * np.eye(len(places))
-        inverse: Array = np.asarray(
-            np.linalg.inv(_smooth(logs, _squares(places, places)) + own), dtype=np.float64
-        )
-        return cls(logs, places, inverse, np.einsum("cmn,nc->cm", inverse, y))
+    def of(cls, logs: Array) -> "Smoothness":
+        """From natural logarithms, shape (10,)."""
+        numbers = np.exp(logs)
+        return cls(numbers[:3], numbers[3:9], float(numbers[9]))
 
-    def predict(self, X: Array) -> tuple[Array, Array]:
-        """Mean, and variance with the noise, at other places (n, k); shape (n, c)."""
-        near = _smooth(self.logs, _squares(X, self.places))
-        known = np.einsum("cnm,cnm->nc", near @ self.inverse, near)
-        size, noise = np.exp(self.logs[:, 0]), np.exp(self.logs[:, -1])
-        mean = np.einsum("cnm,cm->nc", near, self.weights)
-        return mean, np.maximum(size + noise - known, 0.0)
+    @property
+    def key(self) -> Hashable:
+        """The same for the same smoothness alone."""
+        return self.sizes.tobytes(), self.lengths.tobytes(), self.noise
 
-    def left_out(self, folds: list[NDArray[np.intp]]) -> tuple[Array, Array]:
-        """Errors of predicting each fold from the others, and the variances expected of them.
+    def near(self, squares: Array) -> Array:
+        """Correlation of f at features so far apart, squared (6, n, m); shape (n, m)."""
+        far = self.lengths**-2.0 @ squares.reshape(len(squares), -1)
+        return np.asarray(np.exp(-0.5 * far).reshape(squares.shape[1:]))
+
+
+@dataclass(frozen=True, eq=False)
+class Rows:
+    """A layer's trials near the law's most probable theta.
+
+    Attributes
+    ----------
+    places : ndarray, shape (n, 6)
+        See `features`.
+    slope : ndarray, shape (n, 3, 12)
+        How the law moves with theta.
+    left : ndarray, shape (n, 3)
+        What was read less the law at the prior's mean, the law taken to be linear.
+    noise : ndarray, shape (n, 3, 3)
+        What hand, misfit and readings were thought to scatter.
+    prior : ndarray, shape (12, 12)
+        Covariance of theta.
+    weight : ndarray, shape (n,)
+        Factors that are small for rows which fit nothing.
+    key : hashable
+        The same for the same rows alone.
+    """
+
+    places: Array
+    slope: Array
+    left: Array
+    noise: Array
+    prior: Array
+    weight: Array
+    key: Hashable
+
+    @cached_property
+    def squares(self) -> Array:
+        """Squared differences of the features, shape (6, n, n)."""
+        return squared_differences(self.places, self.places)
+
+    @cached_property
+    def flat(self) -> Array:
+        """The slope, shape (3 n, 12)."""
+        return self.slope.reshape(-1, len(self.prior))
+
+    def smooth(self, smoothness: Smoothness) -> Array:
+        """Covariance of f, shape (3 n, 3 n)."""
+        return np.asarray(np.kron(smoothness.near(self.squares), np.diag(smoothness.sizes)))
+
+    @cached_property
+    def scatter(self) -> Array:
+        """The noise, shape (3 n, 3 n)."""
+        n = len(self.places)
+        whole = np.zeros((n, 3, n, 3))
+        whole[np.arange(n), :, np.arange(n)] = self.noise / self.weight[:, None, None] ** 2
+        return whole.reshape(3 * n, 3 * n)
+
+    @cached_property
+    def unknown(self) -> Array:
+        """Covariance of the law's values while theta has its prior, shape (3 n, 3 n)."""
+        return np.asarray(self.flat @ self.prior @ self.flat.T)
+
+    def weighed(self, smoothness: Smoothness) -> "Rows":
+        """The same with weights as Student's t gives them, by what is said without each row."""
+        each = [np.array([i]) for i in range(len(self.places))]
+        weight = row_weight(self.strangeness(smoothness, each), 3)
+        return replace(self, weight=np.minimum(weight, 1.0))
+
+    def strangeness(self, smoothness: Smoothness, folds: Sequence[NDArray[np.intp]]) -> Array:
+        """Squared Mahalanobis distance of each row from what is said without its fold, shape (n,).
 
         Sundararajan, S. and Keerthi, S. S. (2001). Predictive approaches for choosing
         hyperparameters in Gaussian processes. Neural Computation 13(5), 1103-1118, for whole folds.
-
-        Returns
-        -------
-        errors, variances : ndarray, shape (m, c)
         """
-        errors, variances = np.empty((2, *self.weights.T.shape))
+        n = len(self.places)
+        whole = self.smooth(smoothness) + smoothness.noise * self.scatter + self.unknown
+        inverse = np.linalg.inv(whole)
+        weights = (inverse @ self.left.ravel()).reshape(n, 3)
+        inverse = inverse.reshape(n, 3, n, 3)
+        strange = np.empty(n)
         for fold in folds:
-            covariance = np.linalg.inv(self.inverse[:, fold[:, None], fold])
-            errors[fold] = np.einsum("cij,cj->ic", covariance, self.weights[:, fold])
-            variances[fold] = np.diagonal(covariance, axis1=1, axis2=2).T
-        return errors, variances
+            size, here = 3 * len(fold), np.arange(len(fold))
+            covariance = np.linalg.inv(inverse[fold][:, :, fold].reshape(size, size))
+            errors = (covariance @ weights[fold].ravel()).reshape(-1, 3, 1)
+            own = covariance.reshape(len(fold), 3, len(fold), 3)[here, :, here]
+            # What is said without a row does not hang on its weight: its noise is the honest one.
+            honest = 1.0 - self.weight[fold, None, None] ** -2.0
+            own = own + smoothness.noise * honest * self.noise[fold]
+            strange[fold] = (errors * np.linalg.solve(own, errors)).sum(axis=(1, 2))
+        return strange
 
 
-def _smooth(logs: Array, squares: Array) -> Array:
-    """Covariance without noise between features so far apart, shape (c, n, m)."""
-    far = np.exp(-2.0 * logs[:, 1:-1]) @ squares.reshape(len(squares), -1)
-    smooth = np.exp(logs[:, :1] - 0.5 * far)
-    return np.asarray(smooth.reshape(-1, *squares.shape[1:]))
-
-
-def _squares(X: Array, places: Array) -> Array:
-    """Squared differences of each feature, shape (k, n, m)."""
-    return np.asarray((X.T[:, :, None] - places.T[:, None, :]) ** 2)
-
-
-@dataclass(frozen=True, eq=False)
-class ResidualProcess:
-    """A Gaussian process for what is left of L*, a* and b*.
-
-    Attributes
-    ----------
-    theta : ndarray, shape (12,)
-        Of the law beneath.
-    trust : float
-        Part of the law's shift that is kept, 0 to 1.
-    rows : ndarray, shape (m,)
-        Which trials it was learned from.
-    errors, variances : ndarray, shape (m, 3)
-        Of predicting each of them when its piece is left out.
-    """
-
-    process: Process
-    theta: Array
-    trust: float
-    rows: NDArray[np.intp]
-    errors: Array
-    variances: Array
-
-    def predict(self, laid: Laid, law: Array) -> tuple[Array, Array]:
-        """CIELAB after, and the variance of each coordinate that the process adds.
-
-        Parameters
-        ----------
-        law : ndarray, shape (n, 3)
-            What the film law gives.
-
-        Returns
-        -------
-        lab, variance : ndarray, shape (n, 3)
-        """
-        mean, variance = self.process.predict(features(self.theta, laid))
-        return trusted(self.trust, laid, law) + mean, variance
-
-
-def trusted(trust: float, laid: Laid, law: Array) -> Array:
-    """The surface before, moved by a part of the law's shift, shape (n, 3)."""
-    return np.asarray(laid.before + trust * (law - laid.before))
+def squared_differences(places: Array, others: Array) -> Array:
+    """Of each feature, shape (6, n, m)."""
+    return np.asarray((places.T[:, :, None] - others.T[:, None, :]) ** 2)
 
 
 def features(theta: Array, laid: Laid) -> Array:
@@ -156,111 +174,128 @@ def features(theta: Array, laid: Laid) -> Array:
     return np.asarray(np.stack(columns, axis=1) / UNITS)
 
 
-def learn_residual_process(
-    theta: Array, laid: Laid, law: Array, after: Array, groups: NDArray[np.str_]
-) -> ResidualProcess | None:
-    """Learn the process, if leaving out pieces shows that it can be predicted.
+def learn_smoothness(*layers: Rows) -> Smoothness:
+    """The most probable smoothness of a workshop, its priors counted in."""
+    layers = layers[:: max(1, sum(len(rows.places) for rows in layers) // ENOUGH)]
+    u, weighed = np.zeros(len(EXPECTED)), list(layers)
+    for _ in range(ROUNDS if layers else 0):
+        bounds = [(-8.0, 8.0)] * len(u)  # the prior holds u; they only keep exponentials finite
+        found = minimize(
+            unlikelihood, u, (weighed,), "L-BFGS-B", jac=True, bounds=bounds, options={"ftol": 1e-6}
+        )
+        u = found.x
+        now = Smoothness.of(EXPECTED + WIDTHS * u)
+        weighed = [rows.weighed(now) for rows in layers]
+    return Smoothness.of(np.round(EXPECTED + WIDTHS * u, DECIMALS))
 
-    Parameters
-    ----------
-    theta : ndarray, shape (12,)
-    law : ndarray, shape (n, 3)
-        What the film law gives for each trial.
-    after : ndarray, shape (n, 3)
-        What was read.
-    groups : ndarray, shape (n,)
-        Piece of each trial.
 
-    Returns
-    -------
-    ResidualProcess or None
-        None where the film law alone does as well.
+def unlikelihood(u: Array, layers: Sequence[Rows]) -> tuple[float, Array]:
+    """Negative log marginal likelihood with the prior, and its gradient.
+
+    `u`, shape (10,), are the logarithms less what is expected, over their widths.
     """
-    if len(laid) < FEWEST_FOR_PROCESS:
-        return None
-    rows = _spread_out(features(theta, laid))
-    laid, law, after = laid.only(rows), law[rows], after[rows]
-    X, metric = features(theta, laid), local_metric(after)
-    squares = _squares(X, X)
-    folds = [piece for _, piece in folds_by_piece(list(groups[rows]), len(rows))]
-
-    def judged(gap: Array) -> Array:
-        return np.asarray(np.sqrt(np.einsum("ni,nij,nj->n", gap, metric, gap)))
-
-    best, least, surely = None, judged(after - law), SURE
-    for trust in TRUSTS if len(laid) >= DOUBTED_FROM else TRUSTS[:1]:
-        left = after - trusted(trust, laid, law)
-        process = Process.learn(np.array([_likeliest(squares, one) for one in left.T]), X, left)
-        errors, variances = process.left_out(folds)
-        found = judged(errors)
-        if _clearly_less(found, least, folds, surely):
-            least, surely = found, 0.0
-            best = ResidualProcess(process, theta, trust, rows, errors, variances)
-    return best
+    smoothness = Smoothness.of(EXPECTED + WIDTHS * u)
+    value, slope = 0.0, np.zeros(len(u))
+    for rows in layers:
+        n = len(rows.places)
+        smooth, scatter = rows.smooth(smoothness), smoothness.noise * rows.scatter
+        root = np.linalg.cholesky(smooth + scatter + rows.unknown)
+        half = np.linalg.inv(root)
+        inverse = half.T @ half
+        weights = inverse @ rows.left.ravel()
+        value += 0.5 * rows.left.ravel() @ weights + np.log(np.diag(root)).sum()
+        pull = inverse - np.outer(weights, weights)
+        shared = np.einsum("icjc->cij", (pull * smooth).reshape(n, 3, n, 3))
+        slope[:3] += shared.sum(axis=(1, 2))
+        slope[3:9] += smoothness.lengths**-2.0 * (
+            rows.squares.reshape(6, -1) @ shared.sum(axis=0).ravel()
+        )
+        slope[9] += (pull * scatter).sum()
+    return float(value + 0.5 * u @ u), 0.5 * WIDTHS * slope + u
 
 
-def _clearly_less(found: Array, least: Array, folds: list[NDArray[np.intp]], surely: float) -> bool:
-    """Whether left-out errors fell by more than chance from piece to piece explains."""
-    gain = np.array([(least[fold] - found[fold]).mean() for fold in folds])
-    chance = surely * gain.std(ddof=1) / np.sqrt(len(gain)) if len(gain) > 1 else np.inf
-    return bool(gain.mean() > max(chance, WORTHWHILE * least.mean()))
+@dataclass(frozen=True, eq=False)
+class ResidualProcess:
+    """What is known of a layer's theta and f from its n trials; n may be 0.
 
-
-def _likeliest(squares: Array, left: Array) -> Array:
-    """The likeliest numbers of a process, found from one start within bounds; shape (k + 2,)."""
-    size, lengths = float(np.mean(left**2)) + 1e-4, np.ones(len(squares))
-    start, low, high = np.log(
-        [
-            [size, *1.5 * lengths, 0.3 * size],
-            [0.01 * size, *0.3 * lengths, 1e-3 * size],
-            [100.0 * size, *30.0 * lengths, 2.0 * size],
-        ]
-    )
-    bounds = Bounds(low, high)
-    found = minimize(unlikelihood, start, (squares, left), "L-BFGS-B", jac=True, bounds=bounds)
-    return np.asarray(np.clip(found.x, low, high))
-
-
-def unlikelihood(logs: Array, squares: Array, y: Array) -> tuple[float, Array]:
-    """Negative log marginal likelihood of a process, and its gradient.
-
-    Rasmussen, C. E. and Williams, C. K. I. (2006). Gaussian Processes for Machine Learning,
-    equations 2.30 and 5.9: scikit-learn's own, which the tests hold it to, takes ten times as long
-    for as few trials as a layer has.
-
-    Parameters
+    Attributes
     ----------
-    logs : ndarray, shape (k + 2,)
-        Natural logarithms of the constant, the k lengths and the noise.
-    squares : ndarray, shape (k, n, n)
-        Squared differences of the features.
-    y : ndarray, shape (n,)
-
-    Returns
-    -------
-    gradient : ndarray, shape (k + 2,)
+    places : ndarray, shape (n, 6)
+    inverse : ndarray, shape (3, 3, n, n)
+        Of the covariance of f and noise there.
+    weights : ndarray, shape (n, 3)
+        That times what theta leaves.
+    pull : ndarray, shape (n, 3, 12)
+        That times the law's slope.
+    shift : ndarray, shape (12,)
+        From the law's most probable theta to the one that is most probable beside f.
+    covariance : ndarray, shape (12, 12)
+        Of theta.
     """
-    noise = np.exp(logs[-1])
-    smooth = _smooth(logs[None], squares)[0]
-    root = np.linalg.cholesky(smooth + (noise + JITTER) * np.eye(len(y)))
-    half = np.linalg.inv(root)
-    inverse = half.T @ half
-    weights = inverse @ y
-    pull = inverse - np.outer(weights, weights)
-    shared = pull * smooth
-    lengths = np.exp(-2.0 * logs[1:-1]) * (squares.reshape(len(squares), -1) @ shared.ravel())
-    gradient = [shared.sum(), *lengths, noise * np.trace(pull)]
-    fit = 0.5 * y @ weights + np.log(np.diag(root)).sum() + 0.5 * len(y) * np.log(2.0 * np.pi)
-    return float(fit), 0.5 * np.array(gradient)
+
+    smoothness: Smoothness
+    places: Array
+    inverse: Array
+    weights: Array
+    pull: Array
+    shift: Array
+    covariance: Array
+
+    @classmethod
+    def learn(cls, rows: Rows, smoothness: Smoothness, behind: Array) -> "ResidualProcess":
+        """From the trials; `behind`, shape (12,), is the prior's mean less the law's theta."""
+        n = len(rows.places)
+        whole = rows.smooth(smoothness) + smoothness.noise * rows.scatter
+        inverse: Array = np.asarray(np.linalg.inv(whole), dtype=np.float64)
+        pull = inverse @ rows.flat
+        covariance = np.linalg.inv(np.linalg.inv(rows.prior) + rows.flat.T @ pull)
+        more = covariance @ (pull.T @ rows.left.ravel())
+        weights = inverse @ (rows.left.ravel() - rows.flat @ more)
+        return cls(
+            smoothness,
+            rows.places,
+            inverse.reshape(n, 3, n, 3).transpose(1, 3, 0, 2),
+            weights.reshape(n, 3),
+            pull.reshape(rows.slope.shape),
+            behind + more,
+            np.asarray(covariance, dtype=np.float64),
+        )
+
+    def predict(self, places: Array, slope: Array) -> tuple[Array, Array]:
+        """What is added to the law's value, and the covariance of both.
+
+        Parameters
+        ----------
+        places : ndarray, shape (m, 6)
+        slope : ndarray, shape (m, 3, 12)
+            Of the law there.
+
+        Returns
+        -------
+        shift : ndarray, shape (m, 3)
+        covariance : ndarray, shape (m, 3, 3)
+        """
+        sizes = self.smoothness.sizes
+        near = self.smoothness.near(squared_differences(places, self.places))
+        known = np.array(
+            [[((near @ one) * near).sum(axis=1) for one in row] for row in self.inverse]
+        )
+        across = slope - sizes[:, None] * np.tensordot(near, self.pull, 1)
+        covariance = (
+            np.diag(sizes)
+            - np.outer(sizes, sizes) * np.moveaxis(known, 2, 0)
+            + across @ self.covariance @ across.swapaxes(1, 2)
+        )
+        return slope @ self.shift + sizes * (near @ self.weights), covariance
 
 
-def _spread_out(X: Array) -> NDArray[np.intp]:
+def spread_out(places: Array) -> NDArray[np.intp]:
     """Rows to learn from: all, or those farthest apart (farthest-point sampling)."""
-    if len(X) <= MOST_LEARNED_FROM:
-        return np.arange(len(X))
+    if len(places) <= MOST_LEARNED_FROM:
+        return np.arange(len(places))
     chosen = [0]
-    nearest = np.full(len(X), np.inf)
+    nearest = np.full(len(places), np.inf)
     while len(chosen) < MOST_LEARNED_FROM:
-        nearest = np.minimum(nearest, ((X - X[chosen[-1]]) ** 2).sum(axis=1))
+        nearest = np.minimum(nearest, ((places - places[chosen[-1]]) ** 2).sum(axis=1))
         chosen.append(int(nearest.argmax()))
     return np.array(chosen)

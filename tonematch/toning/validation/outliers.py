@@ -81,10 +81,7 @@ def _suspects(
     together = list(zip(trials, around, strict=True))
     strange = np.zeros(len(trials))
     for name, known in model.layers_.items():
-        at, process = model.trials_[name].places, known.residual_process
-        rows = np.arange(len(at)) if process is None else process.rows
-        # A process on top of the law may have learned the slips: the law is asked as well.
-        strange[at[rows]] = np.maximum(known.strangeness, known.fit.strangeness[rows])
+        strange[model.trials_[name].places] = known.strangeness
     unusual = [float(here.surfaces.distance(t.application.before)) for t, here in together]
     loose = [_hangs_loose(t, here) for t, here in together]
     odd = [_odd_strength(t.application, model) for t in trials]
