@@ -52,14 +52,16 @@ EXHAUSTIVE, OF_EACH, KEPT = 2, 20, 500
 
 @dataclass(frozen=True, eq=False)
 class Case:
-    """An old surface's true CIELAB, the new gold beside it, and what the gilder has tried."""
+    """An old surface's true CIELAB, the gold beside it, and what the gilder has tried.
+
+    The gold is new unless its gilding tells what lies on it.
+    """
 
     workshop: Simulated[Any]
     seed: int
     target: Array
     leaf: Any
-    technique: Technique
-    finish: Finish
+    gilding: core.Surface
     shelf: tuple[Layer, ...]
     trials: tuple[Trial, ...]
 
@@ -141,7 +143,7 @@ def make_case(
         shelf = tuple(shelf[i] for i in sorted(rng.choice(len(shelf), layers, replace=False)))
     made = tuple(each.trial for each in make_with_truth(workshop, trials, 70_000 + seed))
     target = workshop.lab_of(workshop.random_old_surface(seed))
-    return Case(workshop, seed, target, leaf, technique, finish, shelf, made)
+    return Case(workshop, seed, target, leaf, core.Surface(technique, finish), shelf, made)
 
 
 def learn(bench: Bench) -> WorkshopModel:
@@ -187,7 +189,7 @@ class NearestTrial:
 def close_gap(
     case: Case, learn: Learn = learn, most: int = MOST_LAYERS, ahead: int = MOST_LAYERS
 ) -> Ended:
-    """Tone new gold until the plan says stop or `most` layers lie on it.
+    """Tone gold until the plan says stop or `most` layers were laid or taken back.
 
     Parameters
     ----------
@@ -205,7 +207,7 @@ def close_gap(
     lab_of = case.workshop.lab_of
     old, before = read(rng, case.target), read(rng, lab_of(case.leaf))
     seen, trials = [(before, case.leaf)], list(case.trials)
-    gilding = core.Surface(case.technique, case.finish)
+    gilding = case.gilding
     rounds: list[Round] = []
     while len(rounds) < most:
         before, surface = seen[-1]
@@ -241,7 +243,7 @@ def lay_by_hand(case: Case, rng: np.random.Generator, surface: Any, coat: Coat) 
     """The surface once a coat is laid on it, by a hand that scatters."""
     return case.workshop.true_after(
         surface, coat.layer.name, coat.strength, coat.coats,
-        technique=case.technique, finish=case.finish,
+        technique=case.gilding.technique, finish=case.gilding.finish,
         hand=case.workshop.hand * rng.standard_normal(),
     )  # fmt: skip
 
@@ -251,8 +253,7 @@ def first_gap(case: Case, learn: Learn = learn) -> tuple[Gap, Workshop]:
     rng = np.random.default_rng([case.seed, 2])
     old, before = read(rng, case.target), read(rng, case.workshop.lab_of(case.leaf))
     model = learn(Bench(case, case.trials, [(before, case.leaf)]))
-    gilding = core.Surface(case.technique, case.finish)
-    return _gap(before, old), Workshop(model, case.shelf, gilding, most_layers=MOST_LAYERS)
+    return _gap(before, old), Workshop(model, case.shelf, case.gilding, most_layers=MOST_LAYERS)
 
 
 def nearest_in_truth(case: Case, near_enough: float = 1.0) -> float:
@@ -302,13 +303,14 @@ def _follow(
             strengths, coats = np.tile(mine, (count, 1)).T[:, :, None]
             laid = case.workshop.true_after(
                 case.workshop.rows(surfaces, np.repeat(np.arange(count), len(mine))),
-                layer.name, strengths, coats, technique=case.technique, finish=case.finish,
+                layer.name, strengths, coats,
+                technique=case.gilding.technique, finish=case.gilding.finish,
             )  # fmt: skip
             yield (*stack, layer), laid
 
 
 def _allowed(case: Case, stack: tuple[Layer, ...]) -> bool:
-    return _rules_allow(case.technique, case.finish, stack)
+    return _rules_allow(case.gilding.technique, case.gilding.finish, stack)
 
 
 @cache
@@ -339,6 +341,6 @@ def trial_of(case: Case, before: Array, coat: Coat, after: Array, piece: str, nu
     """A layer that was laid, as the logbook holds it."""
     application = Application(
         before, coat.layer.name, coat.layer.kind, coat.strength, coat.coats,
-        case.technique, case.finish,
+        case.gilding.technique, case.gilding.finish,
     )  # fmt: skip
     return Trial(application, after, piece, "2026-02-01", number)

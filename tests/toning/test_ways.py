@@ -8,7 +8,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.toning.closed_loop import TOLERANCE, Bench, NearestTrial, nearest_in_truth
+from tests.toning.closed_loop import (
+    TOLERANCE,
+    Bench,
+    Case,
+    NearestTrial,
+    close_gap,
+    lay_by_hand,
+    nearest_in_truth,
+)
 from tests.toning.ways import (
     SIX,
     PerfectKnowledge,
@@ -19,6 +27,9 @@ from tests.toning.ways import (
     workshop_of,
 )
 from tests.toning.ways_table import chances, interval, main, run_all
+from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.toning.core import Coat
+from tonematch.toning.layers.taking_back import surface_after
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.strips import choose_stacks
 
@@ -48,6 +59,25 @@ def test_the_layer_model_comes_nearer_than_the_nearest_trial(ran: list[Ran]) -> 
     assert max(one.layers for one in ran) <= SIX
 
 
+def over_toned(seed: int) -> Case:
+    """New gold on which wax was laid at full strength in two coats, where less was meant."""
+    case = reachable_case(seed, trials=0)
+    wax = next(layer for layer in case.shelf if layer.kind == "wax")
+    before = case.workshop.lab_of(case.leaf)
+    toned = lay_by_hand(case, np.random.default_rng(0), case.leaf, Coat(wax, 1.0, 2))
+    return replace(case, leaf=toned, gilding=surface_after(case.gilding, wax, 2, before))
+
+
+@pytest.mark.parametrize("seed", [2, 8])
+def test_what_was_toned_too_far_is_taken_back(seed: int) -> None:
+    case = over_toned(seed)
+    far = float(delta_e_2000(case.workshop.lab_of(case.leaf), case.target))
+    assert case.workshop.lab_of(case.leaf)[0] < case.target[0]
+    ended = close_gap(case, PerfectKnowledge, SIX)
+    assert ended.rounds[0].step.kind == "lift"
+    assert ended.far < min(far, TOLERANCE + 0.5)
+
+
 def test_every_case_can_be_reached_and_workshops_differ() -> None:
     case = reachable_case(3, trials=0)
     assert nearest_in_truth(case, TOLERANCE) <= TOLERANCE
@@ -61,10 +91,10 @@ def test_perfect_knowledge_knows_what_a_layer_does_on_what_it_foretold() -> None
     model = PerfectKnowledge(Bench(case, (), [(before, case.leaf)]))
     surface = case.leaf
     for layer in (case.shelf[2], case.shelf[0], case.shelf[5]):
-        laid = Laid.on(before[None], 0.5, 1, case)  # type: ignore[arg-type]
+        laid = Laid.on(before[None], 0.5, 1, case.gilding)
         foretold, covariance = model.predict_layer(layer, laid, NO_SPREAD)
         surface = case.workshop.true_after(
-            surface, layer.name, 0.5, technique=case.technique, finish=case.finish
+            surface, layer.name, 0.5, technique=case.gilding.technique, finish=case.gilding.finish
         )
         np.testing.assert_allclose(foretold[0], case.workshop.lab_of(surface))
         assert np.trace(covariance[0]) > 0.0

@@ -84,9 +84,10 @@ class PerfectKnowledge:
         self.workshop: SecondWorkshop = bench.case.workshop  # type: ignore[assignment]
         self.tried = frozenset(self.workshop.layers)
         one = np.zeros(1, dtype=int)
-        self.known = {
-            lab.tobytes(): (self.workshop.rows(surface, one), 0) for lab, surface in bench.seen
-        }
+        seen = [*bench.seen]
+        while (surface := seen[-1][1].beneath) is not None:
+            seen.append((self.workshop.lab_of(surface), surface))
+        self.known = {lab.tobytes(): (self.workshop.rows(each, one), 0) for lab, each in seen}
 
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's."""
@@ -114,7 +115,7 @@ class PerfectKnowledge:
             name, strength = name.removesuffix(TAKEN_BACK), self.workshop.residue * strength
         laid = self.workshop.true_after(
             ground, name, strength, coats,
-            technique=case.technique, finish=case.finish, hand=hand,
+            technique=case.gilding.technique, finish=case.gilding.finish, hand=hand,
         )  # fmt: skip
         return Surface(laid.inside, laid.bole, laid.skin)
 
