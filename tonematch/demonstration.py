@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from tonematch.errors import LogbookError
-from tonematch.in_words import say_comparison, say_lab, say_proposal
+from tonematch.in_words import PlanTeller, say_comparison, say_lab, say_proposal
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials
@@ -24,6 +24,7 @@ from tonematch.photo.decode import load_photo
 from tonematch.record.document import write_record
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Application, Proposal, Step, Trial
+from tonematch.toning.layers.mix import USUAL_POT
 from tonematch.toning.layers.shelf import layers_with_trials, load_shelf
 from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.planning.gap import Workshop, gap_of
@@ -144,14 +145,15 @@ def run_demonstration(into: Path | None, say: Callable[[str], None]) -> Path:
             trials = logbook.trials()
             say(f"\nPlans from where the surface is, learned from {len(trials)} trials")
             proposal = _plan(logbook, trials, gap, laid)
-            say(say_proposal(proposal))
+            teller = PlanTeller(load_shelf(), PIECE.surface(), USUAL_POT)
+            say(say_proposal(proposal, teller, numbers=True))
             number, step = _photographed(proposal, picture)
             say(f"\nThe first layer of plan {number} is laid, and photographed ({picture})")
             before, gap = gap, _compare(logbook, picture)
             _log_layer(logbook, step, before, gap, say)
             say(say_comparison(gap))
             laid = (*laid, *[step.layer] * step.coats)
-        record = write_record(logbook.history(PIECE.name), folder / "record.html")
+        record = write_record(logbook.histories(PIECE.name), folder / "record.html")
     say(f"\nThe photographs, the logbook and the record ({record.name}) are in {folder}.")
     return folder
 

@@ -72,7 +72,7 @@ def test_no_chance_is_above_that_of_the_reading_itself(
 def test_ways_stand_in_the_order_of_the_chance_that_is_printed(run: Run, trial_file: Path) -> None:
     told = run("leaf", "--to", "79.3,9.6,33.4", "--trials", trial_file, *FEW, "--uncertainty",
                "0.5,0.5,0.5", "--laid", "23.75 carat=88,7,35").out  # fmt: skip
-    printed = [int(chance) for chance in re.findall("chance of being within 2: ([0-9]+) %", told)]
+    printed = [int(chance) for chance in re.findall("In numbers: .* ([0-9]+) %", told)]
     assert len(printed) == 5
     assert printed == sorted(printed, reverse=True)
     assert "--uncertainty" not in told

@@ -98,9 +98,9 @@ def test_demo_runs_the_whole_job(run: Run, tmp_path: Path) -> None:
     for told in rounds:
         # What is laid is the first step of a plan that was printed.
         plans, laid = told.split("\nThe first layer of plan ")
-        plan = plans.split(f"Plan {laid[0]}. ")[1]
-        layer = laid.splitlines()[1].split(": predicted")[0]
-        assert f"  1. {layer}, 1 coat" in plan
+        plan = plans.split(f"Plan {laid[0]}, ")[1]
+        layer = laid.splitlines()[1].split(", strength")[0]
+        assert f"  1. {layer.capitalize()}: " in plan
     assert "tolerance 2: match" in rounds[-1]
     made = {path.name for path in (tmp_path / "demo").iterdir()}
     assert {"logbook.sqlite", "record.html", "scene-1.jpg", "trials.csv"} <= made

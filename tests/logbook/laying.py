@@ -14,4 +14,4 @@ def lay(
 ) -> int:
     """Lay a layer on the piece called frame, from a comparison that is kept first."""
     number = logbook.keep_comparison("frame", before)
-    return logbook.begin_layer("frame", number, application, FORETOLD, dries_hours, ["Mind."])
+    return logbook.begin_layer(number, application, FORETOLD, dries_hours, ["Mind."])

@@ -85,7 +85,7 @@ def test_a_comparison_can_be_done_again(
         sha256 = logbook.keep_photo(picture, "a.jpg", "frame")
         logbook.keep_comparison("frame", comparison, {sha256: helped})
     with open_logbook(tmp_path / "logbook.sqlite") as logbook:
-        (kept,) = logbook.comparisons("frame")
+        (kept,) = logbook.history("frame").comparisons
         again = done_again(logbook, kept.original, kept.repair)
     assert again.delta_e == comparison.delta_e
     assert again.interval == comparison.interval
@@ -98,7 +98,7 @@ def test_a_plain_sheet_is_named_by_its_photograph(
     logbook.add_piece(Piece("frame"))
     helped = {comparison.original.photo_sha256: Aids(flat_field=sheet, encoding="linear")}
     logbook.keep_comparison("frame", comparison, helped)
-    kept = logbook.comparisons("frame")[0].original.aids
+    kept = logbook.history("frame").comparisons[0].original.aids
     assert kept is not None
     assert kept.sheet_sha256 == sheet.sha256
     assert kept.aids.flat_field is None
@@ -108,5 +108,5 @@ def test_a_plain_sheet_is_named_by_its_photograph(
 def test_a_reading_without_aids_has_none(logbook: Logbook, comparison: Comparison) -> None:
     logbook.add_piece(Piece("frame"))
     logbook.keep_comparison("frame", comparison, {"another photograph": Aids()})
-    (kept,) = logbook.comparisons("frame")
+    (kept,) = logbook.history("frame").comparisons
     assert kept.original.aids is None

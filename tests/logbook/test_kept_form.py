@@ -3,7 +3,7 @@
 `logbook_0009.sql` is the text of a logbook that an earlier tonematch wrote at the ninth step of
 the tables, with all that a logbook can hold. Every value in it is invented. It is never written
 anew: what can no longer be read from it is lost to every logbook of that time. `logbook_0010.sql`
-is what was written at the tenth step, from the same.
+and `logbook_0014.sql` are what was written at those steps, from the same.
 """
 
 import json
@@ -34,7 +34,8 @@ from tonematch.measure.core import (
 from tonematch.toning.core import Coat, Layer, Prediction, Proposal, Strip, Surface, Trial
 from tonematch.toning.planning.ground import Ground, Lying
 
-TEXT, TEXT_NOW = (Path(__file__).with_name(f"logbook_{step}.sql") for step in ("0009", "0010"))
+STEPS = ("0009", "0010", "0014")
+TEXTS = [Path(__file__).with_name(f"logbook_{step}.sql") for step in STEPS]
 
 CORNERS = ((1.0, 2.0), (9.5, 2.0), (9.5, 8.0))
 LEVELS = np.array([[0.1, 0.1, 0.1], [0.5, 0.5, 0.5]])
@@ -113,7 +114,7 @@ def fill(
     lay(logbook, trial.application, compared)
 
 
-@pytest.fixture(params=[TEXT, TEXT_NOW], ids=["0009", "0010"])
+@pytest.fixture(params=TEXTS, ids=STEPS)
 def old(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Logbook]:
     """The logbook of that time, opened today."""
     path = tmp_path / "old.sqlite"
@@ -169,7 +170,7 @@ def test_what_was_corrected_then_is_put_back_now(old: Logbook, trial: Trial) -> 
     assert (kept.prediction.lab.tolist(), kept.prediction.freedom) == ([61.0, 6.5, 35.0], 5.0)
 
 
-@pytest.mark.parametrize("old", [TEXT_NOW], indirect=True)
+@pytest.mark.parametrize("old", TEXTS[-1:], indirect=True)
 def test_the_same_is_written_in_the_same_form(
     old: Logbook,
     logbook: Logbook,
@@ -198,4 +199,7 @@ def cells(logbook: Logbook) -> list[object]:
 
 
 def _read(cell: object) -> object:
-    return json.loads(cell) if isinstance(cell, str) and cell[:1] in ("[", "{") else cell
+    read = json.loads(cell) if isinstance(cell, str) and cell[:1] in ("[", "{") else cell
+    if isinstance(read, dict) and read.get("zone") == "":
+        del read["zone"]  # a trace from before there were zones names none
+    return read

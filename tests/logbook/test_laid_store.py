@@ -60,7 +60,7 @@ def test_a_layer_is_logged_as_a_whole(
     assert_same(kept.after.reading, after.repair)
     assert_same(kept.prediction, FORETOLD)
     assert kept.cautions == ("Mind.",)
-    assert logbook.comparisons("frame")[-1].id == number
+    assert logbook.history("frame").comparisons[-1].id == number
     assert logbook.photo_bytes(sha256) == picture
     with logbook.reading() as session:
         tied = session.scalars(text("SELECT photograph_id FROM readings ORDER BY id")).all()
@@ -91,9 +91,9 @@ def test_two_pages_lay_and_end_one_layer_once(
 ) -> None:
     number = logbook.keep_comparison("frame", comparison)
     with open_logbook(logbook.path) as other:
-        laid = other.begin_layer("frame", number, trial.application, FORETOLD, 0.0)
+        laid = other.begin_layer(number, trial.application, FORETOLD, 0.0)
         with pytest.raises(LogbookError, match="not photographed yet"):
-            logbook.begin_layer("frame", number, trial.application, FORETOLD, 0.0)
+            logbook.begin_layer(number, trial.application, FORETOLD, 0.0)
         other.log_layer(laid, comparison, [(b"picture", "a.jpg")])
     with pytest.raises(LogbookError, match="load the page anew"):
         logbook.log_layer(laid, comparison, [(b"another", "b.jpg")])
@@ -101,7 +101,7 @@ def test_two_pages_lay_and_end_one_layer_once(
         logbook.call_off_layer(laid)
     # The comparison that this page still shows is no longer the last one.
     with pytest.raises(LogbookError, match="compared anew"):
-        logbook.begin_layer("frame", number, trial.application, FORETOLD, 0.0)
+        logbook.begin_layer(number, trial.application, FORETOLD, 0.0)
     history = logbook.history("frame")
     assert (len(history.trials), len(history.comparisons), len(history.photographs)) == (1, 2, 1)
 

@@ -11,7 +11,7 @@ from tests.logbook.laying import lay
 from tonematch.errors import LogbookError, TrialError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
-from tonematch.logbook.trial_csv import COLUMNS, LUSTRES, read_trials, write_trials
+from tonematch.logbook.trial_csv import COLUMNS, read_trials, write_trials
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Layer, Trial
 
@@ -37,7 +37,7 @@ def darker(comparison: Comparison) -> Comparison:
 def test_lustre_comes_back_with_its_comparison(logbook: Logbook, comparison: Comparison) -> None:
     logbook.add_piece(Piece("frame"))
     logbook.keep_comparison("frame", shining(comparison, 1.5, None))
-    (kept,) = logbook.comparisons("frame")
+    (kept,) = logbook.history("frame").comparisons
     assert kept.original.reading.lustre == 1.5
     assert kept.comparison.repair.lustre is None
 
@@ -49,7 +49,7 @@ def test_lustre_measured_later_reaches_readings_and_trials(
     after = darker(comparison)
     laid = lay(logbook, trial.application, comparison)
     _, second = logbook.log_layer(laid, after, [])
-    first = logbook.comparisons("frame")[0].id
+    first = logbook.history("frame").comparisons[0].id
     logbook.keep_lustre(second, shining(after, 1.5, 1.0))
     assert lustres(logbook.trials()[0]) == (None, 1.0)
     logbook.keep_lustre(first, shining(comparison, 1.5, 2.5))
@@ -57,14 +57,14 @@ def test_lustre_measured_later_reaches_readings_and_trials(
     assert lustres(kept.trial) == (2.5, 1.0)
     assert kept.before is not None
     assert kept.before.reading.lustre == 2.5
-    assert [c.comparison.repair.lustre for c in logbook.comparisons("frame")] == [2.5, 1.0]
+    assert [c.comparison.repair.lustre for c in logbook.history("frame").comparisons] == [2.5, 1.0]
     assert not logbook.history("frame").changes
     # Measured anew it is another number, and the earlier one is not lost; unknown it stays.
     logbook.keep_lustre(second, shining(after, None, 1.25))
     assert lustres(logbook.trials()[0]) == (2.5, 1.25)
     (change,) = logbook.history("frame").changes
     assert change.words == "lustre after measured anew: 1.00 stops to 1.25 stops"
-    assert logbook.comparisons("frame")[1].original.reading.lustre == 1.5
+    assert logbook.history("frame").comparisons[1].original.reading.lustre == 1.5
     with pytest.raises(LogbookError, match="keep the comparison first"):
         logbook.keep_lustre(99, comparison)
 
@@ -105,7 +105,7 @@ def test_columns_of_lustre_are_written_where_there_is_any(
     assert plain.getvalue().splitlines()[0] == ",".join(COLUMNS)
     known = [trial, replace(trial, before_lustre=1.0 / 3.0, after_lustre=np.float64(0.7))]
     write_trials(known, rich)
-    assert rich.getvalue().splitlines()[0] == ",".join((*COLUMNS, *LUSTRES))
+    assert rich.getvalue().splitlines()[0] == ",".join((*COLUMNS, "before_lustre", "after_lustre"))
     back = read_trials(io.StringIO(rich.getvalue(), newline=""), small_shelf)
     assert [lustres(one) for one in back] == [(None, None), (1.0 / 3.0, 0.7)]
 

@@ -100,6 +100,10 @@ def test_what_an_earlier_version_kept_is_there(
         assert [change.words for change in history.changes] == ["excluded"]
         logbook.correct_trial(kept.id, otherwise_read(trial))
         assert logbook.corrected_trials().keys() == {kept.id}
+        # Its one gold can be named, and have another beside it.
+        logbook.change_piece("frame", replace(history.piece, zone="edge"))
+        logbook.add_piece(Piece("frame", zone="flat"))
+        assert [len(each.trials) for each in logbook.histories("frame")] == [1, 0]
     # The file as it was stays beside it.
     assert list(path.parent.glob(f"logbook {last} until *.sqlite"))
 

@@ -81,7 +81,7 @@ def test_unknown_piece_is_answered_with_the_nearest_name(logbook: Logbook) -> No
     logbook.add_piece(FRAME)
     logbook.add_piece(Piece("overmantel"))
     with pytest.raises(LogbookError, match="nearest name is 'overmantel'"):
-        logbook.comparisons("over mantle")
+        logbook.last_comparison("over mantle")
 
 
 def test_name_of_a_piece_is_taken_once(logbook: Logbook) -> None:
@@ -183,7 +183,7 @@ def test_comparison_comes_back(
     )
     number = logbook.keep_comparison("frame", carried)
     logbook.keep_comparison("frame", comparison)
-    kept, bare = logbook.comparisons("frame")
+    kept, bare = logbook.history("frame").comparisons
     assert kept.id == number
     assert_same(kept.comparison, carried)
     assert_same(kept.repair.calibration, calibration)
@@ -224,7 +224,7 @@ def test_calibration_comes_back_whole(
     original = replace(comparison.original, calibration=whole)
     repair = replace(comparison.repair, calibration=plain)
     logbook.keep_comparison("frame", replace(comparison, original=original, repair=repair))
-    (kept,) = logbook.comparisons("frame")
+    (kept,) = logbook.history("frame").comparisons
     assert_same(kept.original.calibration, whole)
     assert_same(kept.repair.calibration, plain)
 
@@ -240,7 +240,7 @@ def test_calibration_of_an_earlier_version_is_read(
             session.execute(
                 text(f"UPDATE readings SET calibration = json_remove(calibration, '$.{later}')")
             )
-    (kept,) = logbook.comparisons("frame")
+    (kept,) = logbook.history("frame").comparisons
     assert_same(kept.original.calibration, calibration)
 
 
@@ -257,7 +257,7 @@ def test_findings_are_kept_with_their_comparison(logbook: Logbook, comparison: C
     number = logbook.keep_comparison("frame", comparison)
     logbook.add_findings(number, ["The repair is too even."])
     logbook.add_findings(number, ["The repair is too even.", "The repair is too shiny."])
-    bare, found = logbook.comparisons("frame")
+    bare, found = logbook.history("frame").comparisons
     assert bare.findings == ()
     assert found.findings == ("The repair is too even.", "The repair is too shiny.")
     with pytest.raises(LogbookError, match="No comparison 99"):
@@ -278,7 +278,7 @@ def test_proposal_comes_back(logbook: Logbook, comparison: Comparison, proposal:
     logbook.add_piece(FRAME)
     comparison_id = logbook.keep_comparison("frame", comparison)
     logbook.keep_proposal("frame", proposal, comparison_id)
-    (kept,) = logbook.plans("frame")
+    (kept,) = logbook.history("frame").proposals
     assert kept.comparison_id == comparison_id
     assert_same(kept.proposal, proposal)
 
@@ -410,7 +410,7 @@ def test_foreign_keys_hold(logbook: Logbook, proposal: Proposal) -> None:
         logbook.keep_proposal("frame", proposal, comparison_id=99)
     with pytest.raises(LogbookError), logbook.writing() as session:
         session.execute(text("INSERT INTO photographs VALUES (99, 'x', 'y', 1, 1, 'now')"))
-    assert logbook.plans("frame") == []
+    assert logbook.history("frame").proposals == ()
 
 
 def test_value_that_is_no_number_is_refused(logbook: Logbook, comparison: Comparison) -> None:
@@ -420,7 +420,7 @@ def test_value_that_is_no_number_is_refused(logbook: Logbook, comparison: Compar
     nowhere = replace(comparison.original, covariance=np.full((3, 3), math.nan))
     with pytest.raises(LogbookError):
         logbook.keep_comparison("frame", replace(comparison, original=nowhere))
-    assert logbook.comparisons("frame") == []
+    assert logbook.history("frame").comparisons == ()
     with logbook.reading() as session:
         assert session.scalar(text("SELECT count(*) FROM readings")) == 0
 

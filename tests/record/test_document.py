@@ -105,23 +105,23 @@ def filled(
 
 
 def page_of(logbook: Logbook, out: Path, name: str = "frame") -> Page:
-    write_record(logbook.history(name), out, {WASH.name: WASH})
+    write_record(logbook.histories(name), out, {WASH.name: WASH})
     return Page(out.read_text(encoding="utf-8"))
 
 
 def test_record_tells_the_gilding_where_it_is_known(filled: Logbook, tmp_path: Path) -> None:
-    labels = ("The gold was laid on", "Age of the gold", "Old coating", "Humidity")
+    labels = ("The gold was laid on", "Age of the gold", "Old coating", "Humidity", "Glass")
     bare = page_of(filled, tmp_path / "bare.html").text
     assert not any(label in bare for label in labels)
     known = replace(
         filled.piece("frame"), gilded_at="2026-01-02T10:00:00+00:00", historic=True,
-        unknown_coating=True, humidity=55.0,
+        unknown_coating=True, humidity=55.0, glass="old mirror",
     )  # fmt: skip
     filled.change_piece("frame", known)
     text = page_of(filled, tmp_path / "record.html").text
     assert all(label in text for label in labels)
-    for words in ("2026-01-02 at", "is itself old", "nobody can name", "55 % relative"):
-        assert words in text
+    told = ("2026-01-02 at", "is itself old", "nobody can name", "55 % relative", "old mirror")
+    assert all(words in text for words in told)
 
 
 def test_record_names_a_layer_in_progress(
@@ -139,6 +139,23 @@ def test_record_names_a_layer_in_progress(
     assert "tea Not on the shelf: how it comes off is not known." in text
     filled.call_off_layer(number)
     assert "not yet read" not in page_of(filled, tmp_path / "record.html").text
+
+
+def test_a_record_says_on_top_that_a_verdict_is_open(
+    filled: Logbook, trial: Trial, comparison: Comparison, tmp_path: Path
+) -> None:
+    def top() -> str:
+        text = page_of(filled, tmp_path / "record.html").text
+        return text[: text.index("Colours are CIELAB")]
+
+    assert "Still open: not every repair matches its original yet." in top()
+    assert "How it stands no match on " in top()
+    filled.keep_comparison("frame", replace(comparison, verdict="match", delta_e=1.2))
+    assert "Still open" not in top()
+    assert "CIEDE2000 1.2 (tolerance 2)" in top()
+    lay(filled, trial.application, replace(comparison, verdict="match"))
+    assert "Still open" in top()
+    assert "raw umber wash lies there and is not yet read" in top()
 
 
 def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:
@@ -193,7 +210,7 @@ def test_lustre_is_told_where_it_was_measured(
 ) -> None:
     logbook.add_trial(replace(trial, before_lustre=2.5, after_lustre=1.25))
     logbook.add_trial(trial)
-    record = write_record(logbook.history("frame"), tmp_path / "record.html")
+    record = write_record(logbook.histories("frame"), tmp_path / "record.html")
     said = record.read_text(encoding="utf-8")
     assert said.count("Lustre before 2.50 stops, after 1.25 stops. left edge") == 1
     assert said.count("not measured") == 0
@@ -302,19 +319,19 @@ def test_invented_piece_has_its_banner_and_an_empty_one_its_sentences(
 
 def test_shelf_that_ships_is_used_unless_another_is_given(filled: Logbook, tmp_path: Path) -> None:
     out = tmp_path / "record.html"
-    write_record(filled.history("frame"), out)
+    write_record(filled.histories("frame"), out)
     assert "raw umber in gum" not in out.read_text(encoding="utf-8")
     filled.add_layer(WASH)
-    write_record(filled.history("frame"), out)
+    write_record(filled.histories("frame"), out)
     assert "raw umber in gum" in out.read_text(encoding="utf-8")
 
 
 def test_a_record_is_written_over_and_nothing_else_is(filled: Logbook, tmp_path: Path) -> None:
     out = tmp_path / "record.html"
-    history = filled.history("frame")
-    assert write_record(history, out) == out
+    histories = filled.histories("frame")
+    assert write_record(histories, out) == out
     assert MARK in out.read_text(encoding="utf-8")
-    write_record(history, out)
+    write_record(histories, out)
     letter = tmp_path / "letter.html"
     letter.write_text("<p>Dear owner</p>", encoding="utf-8")
     for path, words in (
@@ -324,7 +341,7 @@ def test_a_record_is_written_over_and_nothing_else_is(filled: Logbook, tmp_path:
         (letter / "record.html", "cannot be written"),
     ):
         with pytest.raises(LogbookError, match=words) as caught:
-            write_record(history, path)
+            write_record(histories, path)
         assert "\n" not in str(caught.value)
     assert letter.read_text(encoding="utf-8") == "<p>Dear owner</p>"
     assert not list(tmp_path.glob(".tonematch-draft-*"))

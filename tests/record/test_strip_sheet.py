@@ -215,7 +215,7 @@ def test_sheet_needs_nothing_beside_it_and_says_what_to_lay(tmp_path: Path) -> N
         (coat,) = strip.steps
         assert f"{coat.layer.name}, strength {coat.strength:g}" in page
     assert "clear shellac seal, strength 1" in page
-    assert "Leave it overnight before a casein wash goes over." in page
+    assert "Coats of shellac partly merge" in page
     assert "15 to 60 minutes" in page
     assert "Local codes" in page
     with pytest.raises(LogbookError, match="exists already"):

@@ -143,7 +143,7 @@ def drag(hand: Hand, canvas: Locator, picture: str) -> None:
         hand.page.mouse.move(x1, y1, steps=3)
         hand.page.mouse.up()
         hand.settle()  # what was said once at the top goes, and the picture moves up
-    expect(hand.page.get_by_text("All marked. To mark one again")).to_be_visible()
+    expect(hand.page.get_by_text("to mark one again, choose it")).to_be_visible()
 
 
 def touch(hand: Hand, canvas: Locator, picture: str) -> None:

@@ -3,7 +3,7 @@
 import os
 import subprocess
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -39,7 +39,10 @@ class Server:
 
 @contextmanager
 def serve(
-    folder: Path, environment: Mapping[str, str] | None = None, first: str = ""
+    folder: Path,
+    environment: Mapping[str, str] | None = None,
+    first: str = "",
+    options: Sequence[str] = (),
 ) -> Iterator[Server]:
     """A bench started in a folder with `tonematch bench`, until the end of the block.
 
@@ -51,13 +54,15 @@ def serve(
         Variables beside those of this process.
     first : str
         Python that runs in the process before the command.
+    options : sequence of str
+        Beside those that every bench here is started with.
     """
     logbook = folder / "logbook.sqlite"
     with (folder / "server.log").open("wb") as log:
         process = subprocess.Popen(
             [
                 *(sys.executable, "-P", "-c", f"{first}\n{COMMAND}"),
-                *("bench", "--no-browser", "--logbook", str(logbook)),
+                *("bench", "--no-browser", "--logbook", str(logbook), *options),
             ],
             cwd=folder,
             env=os.environ | {"PYTHONPATH": str(ROOT)} | dict(environment or {}),

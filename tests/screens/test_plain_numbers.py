@@ -6,27 +6,12 @@ import pytest
 from tonematch.in_words import say_lab
 from tonematch.logbook.core import Piece
 from tonematch.screens.showing.plain_numbers import (
-    count_cautions,
-    say_chance,
     say_drying,
     say_piece,
     say_trials,
 )
 from tonematch.screens.showing.swatch import swatches_html, verdict_html
 from tonematch.toning.core import Layer
-
-
-@pytest.mark.parametrize(
-    ("chance", "words"),
-    [
-        (1.0, "almost sure (over 99 %)"),
-        (0.64, "likely (64 %)"),
-        (0.5, "as likely as not (50 %)"),
-        (0.0, "hardly possible (under 1 %)"),
-    ],
-)
-def test_a_chance_has_words_and_per_cent(chance: float, words: str) -> None:
-    assert say_chance(chance) == words
 
 
 @pytest.mark.parametrize(
@@ -40,14 +25,6 @@ def test_a_chance_has_words_and_per_cent(chance: float, words: str) -> None:
 def test_drying_times_have_their_unit(hours: tuple[float, float], words: str) -> None:
     assert say_drying(Layer("any", "wash", drying_hours=hours)) == words
     assert say_drying(Layer("any", "rub", drying_hours=hours)) == "nothing to dry"
-
-
-def test_one_is_no_plural() -> None:
-    assert [count_cautions(number) for number in (0, 1, 2)] == [
-        "0 cautions",
-        "1 caution",
-        "2 cautions",
-    ]
 
 
 def test_a_reading_shows_its_95_per_cent_interval() -> None:

@@ -18,6 +18,7 @@ from tonematch.demonstration import PIECE
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.logbook.trial_csv import read_trials
+from tonematch.measure.core import Comparison
 from tonematch.record.strip_layout import FRAME, StripLayout
 from tonematch.screens.planning import foretell, learned_model, useful_mixes
 from tonematch.swatchbook import swatch_path
@@ -140,13 +141,13 @@ def test_a_mix_is_foretold_from_its_parts_until_it_has_trials() -> None:
     mix = mixes[0]
     known = {**shelf, mix.name: mix}
     laid = Application(before, mix.name, mix.kind, 0.5, 1, "water", "burnished")
-    by_parts = foretell(trials, known, laid, None)
+    by_parts = foretell(trials, known, laid, None, Surface())
     by_entry = learned_model(trials, known).predict_distribution(laid)
     # Parts that were tried are known better than the entry of a mix that never was.
     assert np.trace(by_parts.covariance) < np.trace(by_entry.covariance)
     far = np.array([40.0, 20.0, 5.0])
     own = [replace(t, application=replace(laid), after=far) for t in trials[:8]]
-    taught = foretell([*trials, *own], known, laid, None)
+    taught = foretell([*trials, *own], known, laid, None, Surface())
     assert np.linalg.norm(taught.lab - far) < np.linalg.norm(by_parts.lab - far)
 
 
@@ -184,7 +185,7 @@ def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file
     assert "Your burnt umber glaze" in told
     with open_logbook(logbook_file) as logbook:
         (kept,) = logbook.kept_trials(PIECE.name)
-        assert len(logbook.comparisons(PIECE.name)) == 2
+        assert len(logbook.history(PIECE.name).comparisons) == 2
         assert len(logbook.history(PIECE.name).photographs) == 2
     assert kept.prediction is not None
 
@@ -255,7 +256,7 @@ def test_what_is_being_laid_is_there_after_a_look_at_another_page() -> None:
     (lay, *_) = (b for b in app.button if b.label.startswith("Lay: "))
     lay.click().run()
     (layer,) = (s for s in app.selectbox if s.label == "Layer")
-    assert f"Lay: {layer.value}, strength" in as_read(lay.label)
+    assert as_read(lay.label).startswith(f"Lay: {layer.value}")
     (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
     strength.set_value(0.35).run()
     visit(visit(app, "Trials"), "Lay a layer")
@@ -283,10 +284,16 @@ def test_what_is_told_of_the_gilding_is_kept_shown_and_can_be_taken_back(
     _widget(app.checkbox, "An old coating").check().run()
     _widget(app.get("date_time_input"), "When the gold was laid").set_value(laid_at).run()
     _widget(app.number_input, "Relative humidity").set_value(80.0).run()
+    _widget(app.number_input, "Temperature").set_value(12.0).run()
     assert "accredited conservator" in said(app)
     app = open_app()  # as after a reload: the page says it, and the questions are answered
     app.selectbox[0].set_value("hall mirror").run()
-    for words in ("The gold itself is old", f"Laid on {laid_at:%Y-%m-%d at %H:%M}", "80 %"):
+    for words in (
+        "The gold itself is old",
+        f"Laid on {laid_at:%Y-%m-%d at %H:%M}",
+        "80 %",
+        "12 °C",
+    ):
         assert words in said(app)
     app = lay()
     assert _widget(app.get("date_time_input"), "When the gold was laid").value == laid_at
@@ -295,11 +302,55 @@ def test_what_is_told_of_the_gilding_is_kept_shown_and_can_be_taken_back(
     _widget(app.checkbox, "An old coating").uncheck().run()
     _widget(app.get("date_time_input"), "When the gold was laid").set_value(None).run()
     _widget(app.number_input, "Relative humidity").set_value(None).run()
+    _widget(app.number_input, "Temperature").set_value(None).run()
     assert "accredited conservator" not in said(app)
     with open_logbook(logbook_file) as logbook:
         assert logbook.piece("hall mirror") == Piece(
             "hall mirror", "water", "burnished", bole="red"
         )
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_a_plan_says_what_goes_into_a_pot_of_the_size_that_is_typed() -> None:
+    app = _plan()
+    small = said(app)
+    assert "strength" not in next(b.label for b in app.button if b.label.startswith("Lay: "))
+    assert "because the original is" in small
+    _widget(app.number_input, "Pot, in ml").set_value(200.0).run()
+    large = said(app)
+    volumes = [[int(ml) for ml in re.findall(r" in ([0-9]+) ml ", told)] for told in (small, large)]
+    assert max(volumes[0]) <= 25
+    assert min(volumes[1]) >= 150
+    assert "heat themselves" in large  # the card for the whole job, in its fold
+    # It is known where the layer is laid, too.
+    (lay, *_) = (b for b in app.button if b.label.startswith("Lay: "))
+    lay.click().run()
+    assert "For this strength: " in said(app)
+    assert re.search(r" in (1|2)[0-9][0-9] ml ", said(app))
+
+
+def test_what_was_toned_too_far_is_taken_back_by_the_button_of_a_plan(
+    logbook_file: Path, comparison: Comparison
+) -> None:
+    with open_logbook(logbook_file) as logbook:
+        logbook.add_trials(read_trials(swatch_path("demo", "trials.csv"), load_shelf()))
+        washed = ("clear shellac seal", "raw umber wash")
+        logbook.change_piece(
+            "hall mirror", replace(logbook.piece("hall mirror"), laid_before=washed)
+        )
+        darker = replace(comparison, original=comparison.repair, repair=comparison.original)
+        logbook.keep_comparison("hall mirror", darker)
+    app = _plan()
+    assert "taken back: a damp cotton swab" in said(app)
+    press(app, as_read(next(b.label for b in app.button if b.label.startswith("Lay: "))))
+    assert not app.exception
+    assert _widget(app.selectbox, "Layer").value == "raw umber wash, taken back"
+    press(app, "I have laid it")
+    assert not app.exception
+    with open_logbook(logbook_file) as logbook:
+        laid = logbook.layer_in_progress("hall mirror")
+    assert laid is not None
+    assert (laid.application.layer, laid.application.kind) == ("raw umber wash, taken back", "lift")
 
 
 def test_a_page_left_open_does_not_take_back_what_was_told_since(logbook_file: Path) -> None:

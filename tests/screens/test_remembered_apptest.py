@@ -102,7 +102,7 @@ def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def day_of(path: Path) -> str:
     with open_logbook(path) as logbook:
-        return logbook.comparisons("frame")[0].made_at[:10]
+        return logbook.history("frame").comparisons[0].made_at[:10]
 
 
 def on_bench(picture: bytes) -> AppTest:
@@ -123,8 +123,8 @@ def kept(app: AppTest, path: Path, record: Path) -> Comparison:
     press(app, "Keep it and plan")
     assert not app.exception
     with open_logbook(path) as logbook:
-        write_record(logbook.history("frame"), record)
-        return logbook.comparisons("frame")[-1].comparison
+        write_record(logbook.histories("frame"), record)
+        return logbook.history("frame").comparisons[-1].comparison
 
 
 def test_the_app_offers_what_was_learned_and_uses_it_where_chosen(
@@ -133,6 +133,7 @@ def test_the_app_offers_what_was_learned_and_uses_it_where_chosen(
     day, later, record = day_of(logbook_file), taken(seed=2), tmp_path / "record.html"
     app = on_bench(later)
     (offer,) = (box for box in app.selectbox if box.label == OFFER)
+    assert "\\" not in "".join(offer.options)  # plain words as they stand
     assert offer.value == ""
     assert offer.options[0] == "No"
     assert f"{day}: tone curve as the file says, bent to 2 neutrals" in offer.options[1].replace(

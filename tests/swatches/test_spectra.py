@@ -2,6 +2,7 @@
 
 import json
 import warnings
+from functools import cache
 
 import numpy as np
 import pytest
@@ -65,21 +66,41 @@ def test_lab_of_flat_spectra_follows_cie_015() -> None:
         np.testing.assert_allclose(lab, [116 * np.cbrt(value) - 16, 0, 0], atol=1e-9)
 
 
-def lab_by_summation(spectrum: colour.SpectralDistribution) -> Array:
-    """CIELAB D50, 2 degree, as colour-science sums it by 1 nm (CIE 015:2018)."""
-    shape = colour.SpectralShape(380, 780, 1)
-    observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(shape)
-    light = colour.SDS_ILLUMINANTS["D50"].copy().align(shape)
-    xyz = colour.sd_to_XYZ(spectrum.copy().align(shape), observer, light, method="Integration")
-    white = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D50"]
-    return np.asarray(colour.XYZ_to_Lab(xyz / 100, white), dtype=np.float64)
+@cache
+def astm_weights() -> Array:
+    """Weights for 10 nm, D50, 2 degree, of ASTM E2022 and E308 (colour-science), shape (36, 3).
+
+    Those beyond 380 and 730 nm are added to the outermost, as ASTM E308 asks.
+    """
+    whole = colour.SpectralShape(360, 780, 1)
+    observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(whole)
+    light = colour.SDS_ILLUMINANTS["D50"].copy().align(whole)
+    by_ten = colour.SpectralShape(360, 780, 10)
+    weights = colour.colorimetry.tristimulus_weighting_factors_ASTME2022(observer, light, by_ten)
+    measured = colour.SpectralShape(380, 730, 10)
+    adjusted = colour.colorimetry.adjust_tristimulus_weighting_factors_ASTME308(
+        weights, by_ten, measured
+    )
+    return np.asarray(adjusted / 100.0, dtype=np.float64)
 
 
-def test_lab_of_a_chart_agrees_with_sums_by_one_nm() -> None:
-    patches = colour.SDS_COLOURCHECKERS["ColorChecker N Ohta"].values()
-    reference = np.array([lab_by_summation(patch) for patch in patches])
-    ours = spectra.lab_d50(spectra.chart_reflectance())
-    assert np.max(spectra.delta_e_2000(ours, reference)) < 0.15
+def lab_by_astm_e308(spectrum: Array) -> Array:
+    """CIELAB of a spectrum by these weights, against the white that they sum to."""
+    white = colour.XYZ_to_xy(astm_weights().sum(axis=0))
+    return np.asarray(colour.XYZ_to_Lab(spectrum @ astm_weights(), white), dtype=np.float64)
+
+
+def test_weights_sum_to_the_white_of_astm_e308() -> None:
+    # ASTM E308, D50 and 2 degree: 96.422, 100, 82.521 (cited from memory; ICC.1 has the same).
+    for weights in (spectra.xyz_weights("D50"), astm_weights()):
+        np.testing.assert_allclose(100.0 * weights.sum(axis=0), [96.422, 100.0, 82.521], atol=0.02)
+
+
+def test_lab_agrees_with_astm_e308() -> None:
+    metals = [spectra.metal_reflectance(metal) for metal in ("gold", "silver", "copper")]
+    boles = [spectra.bole_reflectance(kind) for kind in ("red", "yellow", "grey")]
+    for one in (*spectra.chart_reflectance(), *metals, *boles):
+        assert spectra.delta_e_2000(spectra.lab_d50(one), lab_by_astm_e308(one)) < 0.02
 
 
 def test_truth_of_the_pictures_is_the_colour_of_their_spectra() -> None:
@@ -87,11 +108,11 @@ def test_truth_of_the_pictures_is_the_colour_of_their_spectra() -> None:
     pictures = json.loads(text)["pictures"]
     for picture in pictures.values():
         labs = {
-            name: lab_by_summation(colour.SpectralDistribution(area["reflectance"], WAVELENGTHS))
+            name: lab_by_astm_e308(np.array(area["reflectance"]))
             for name, area in picture["areas"].items()
         }
         for name, area in picture["areas"].items():
-            assert spectra.delta_e_2000(labs[name], np.array(area["lab"])) < 0.15
+            assert spectra.delta_e_2000(labs[name], np.array(area["lab"])) < 0.02
         if "delta_e_2000" in picture:
             apart = spectra.delta_e_2000(labs["original"], labs["repair"])
             assert apart == pytest.approx(picture["delta_e_2000"], abs=0.1)

@@ -39,6 +39,7 @@ for command in (
     toning.leaf,
     toning.check_model,
     toning.doubts,
+    logbook.cautions,
     logbook.record,
     logbook.bench,
 ):

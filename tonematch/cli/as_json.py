@@ -80,7 +80,7 @@ SHOWN: dict[str, Shape] = {
         ),
     },
     "Step": {
-        **_same("layer", "kind", "strength", "coats"),
+        **_same("layer", "kind", "strength", "coats", "because", "cautions"),
         "lab": "prediction.lab",
         "expanded_uncertainty_95": lambda step: half_width_95(step.prediction.covariance),
         "covariance": "prediction.covariance",
@@ -94,6 +94,7 @@ SHOWN: dict[str, Shape] = {
     "Plan": {
         "delta_e_2000": "delta_e",
         "chance_within_tolerance": "chance",
+        "chance_with_new_plans": "chance_read",
         **_same("steps", "cautions", "words", "lustre"),
     },
     "PlanLustre": {"interval_95": "interval", **_same("stops", "original", "last", "words")},
@@ -125,7 +126,7 @@ SHOWN: dict[str, Shape] = {
         "coats": "application.coats",
         "before": "application.before",
         "lustre": {"before": "before_lustre", "after": "after_lustre"},
-        **_same("piece", "date", "step", "after", "note"),
+        **_same("piece", "zone", "date", "step", "after", "note"),
     },
     "ModelCheck": _same(
         "trials",
@@ -135,7 +136,12 @@ SHOWN: dict[str, Shape] = {
         "in_new_orders",
         "in_new_orders_delta_e_2000",
     ),
-    "Layer": _same("name", "kind", "material", "strengths", "most_coats", "cautions", "at_hand"),
+    "Layer": _same(
+        *("name", "kind", "material", "mix", "full_strength", "strengths", "most_coats"),
+        *("cautions", "at_hand"),
+    ),
+    "Mix": {**_same("take", "into", "add"), "per_ml_or_cm2": "per"},
+    "Amount": _same("number", "unit", "of"),
 }
 
 

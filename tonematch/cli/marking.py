@@ -122,7 +122,7 @@ class TypedAids:
         ]
         return [
             f"{capital(join_words(taken))}, as such cards do as a rule: say once what yours "
-            "reflects, see 'tonematch cards --help'."
+            f"reflect{'s' if len(assumed) == 1 else ''}, see 'tonematch cards --help'."
         ]
 
     def _tones(self) -> "dict[str, Box]":

@@ -52,13 +52,26 @@ TechniqueName = Annotated[
 FinishName = Annotated[
     Literal["burnished", "matte", "unknown"], typer.Option(help="How it was finished.")
 ]
+GlassName = Annotated[
+    Literal["none", "new mirror", "old mirror", "unknown"],
+    typer.Option(help="The mirror that it frames; old is silvered before about 1900."),
+]
 SurfaceNow = Annotated[typed.Lab, typed.lab("--from", help="The surface now (D50, 2 degree).")]
 PieceName = Annotated[
     str | None,
     typer.Option("--piece", help="A piece of the logbook: its gilding, and what lies on it."),
 ]
+ZoneName = Annotated[
+    str, typer.Option("--zone", help="Which gold of the piece, where it has more than one.")
+]
 Humidity = Annotated[
     float | None, typer.Option("--humidity", help="Relative humidity of the workshop, in %.")
+]
+Temperature = Annotated[
+    float | None, typer.Option("--temperature", help="Of the workshop, in degrees Celsius.")
+]
+PotVolume = Annotated[
+    typed.Pot | None, typed.pot("--pot", help="How much to mix, such as 50ml; 20ml unless given.")
 ]
 ShelfNames = Annotated[
     str | None, typer.Option(help="Layers at hand, NAME,NAME,...; those with trials unless given.")

@@ -14,6 +14,7 @@ from tonematch.cli.options import (
     Reason,
     TechniqueName,
     Tolerance,
+    ZoneName,
 )
 from tonematch.cli.printing import print_if_new
 from tonematch.cli.surface import TypedCircumstances
@@ -47,9 +48,10 @@ def add(
     *,
     circumstances: TypedCircumstances,
     notes: Annotated[str, typer.Option(help="Whatever else should be known.")] = "",
+    zone: ZoneName = "",
     logbook: NewLogbookPath = None,
 ) -> None:
-    """Put a piece into the logbook."""
+    """Put a piece into the logbook, or with --zone another gold of one."""
     from tonematch.logbook.core import Piece
     from tonematch.logbook.store import open_logbook
     from tonematch.toning.layers.shelf import find_layer, layers_from_trials
@@ -69,11 +71,12 @@ def add(
             viewing_distance_m=seen_from,
             notes=notes,
             laid_before=beneath,
+            zone=zone.strip(),
             **circumstances.of_piece(),
         )
         book.add_piece(piece)
     print_if_new(book)
-    typer.echo(f"{piece.name} is in the logbook.")
+    typer.echo(f"{piece.title} is in the logbook.")
     _print_cautions(piece)
 
 
@@ -84,6 +87,9 @@ def gilding(
     technique: TechniqueName = "unknown",
     finish: FinishName = "unknown",
     bole: Annotated[str | None, typer.Option(help="Colour of the bole.")] = None,
+    leaf: Annotated[str | None, typer.Option(help="Carat or colour of the leaf.")] = None,
+    zone: ZoneName = "",
+    call: Annotated[str | None, typer.Option(help="A name for this gold of the piece.")] = None,
     *,
     circumstances: TypedCircumstances,
     reason: Reason = "",
@@ -95,14 +101,16 @@ def gilding(
 
     told = circumstances.of_piece()
     told |= {"bole": bole} if bole is not None else {}
+    told |= {"leaf": leaf} if leaf is not None else {}
     told |= {"technique": technique} if technique != "unknown" else {}
     told |= {"finish": finish} if finish != "unknown" else {}
+    told |= {"zone": call.strip()} if call is not None else {}
     with open_logbook(logbook) as book:
-        piece = book.piece(name)
+        piece = book.piece(name, zone)
         if told:
             piece = replace(piece, **told)
-            book.change_piece(name, piece, reason)
-    typer.echo(f"{piece.name}. {say_known_gilding(piece)}")
+            book.change_piece(name, piece, reason, zone)
+    typer.echo(f"{piece.title}. {say_known_gilding(piece)}")
     _print_cautions(piece)
 
 
@@ -116,10 +124,10 @@ def list_pieces(logbook: LogbookPath = None) -> None:
     for piece in pieces:
         invented = ", invented" if piece.invented and "invented" not in piece.name else ""
         typer.echo(
-            f"{piece.name}{invented}: gilding {piece.technique}, {piece.finish}; tolerance "
+            f"{piece.title}{invented}: gilding {piece.technique}, {piece.finish}; tolerance "
             f"CIEDE2000 {piece.tolerance:g}"
         )
-    typer.echo(f"Pieces: {len(pieces)}.")
+    typer.echo(f"Pieces: {len({piece.name for piece in pieces})}.")
 
 
 def _print_cautions(piece: "Piece") -> None:

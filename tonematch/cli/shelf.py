@@ -64,6 +64,10 @@ def add(
     laid_with: Annotated[str | None, typer.Option(help="How it is laid.")] = None,
     effect: Annotated[str | None, typer.Option(help="What it does.")] = None,
     full_strength: Annotated[str | None, typer.Option(help="What strength 1 means.")] = None,
+    mix: Annotated[
+        str | None,
+        typer.Option(help="The full mix, such as '20 g black tea in 1 l hot water'."),
+    ] = None,
     strengths: Annotated[
         typed.Numbers | None, typed.numbers(help="Those you mix, such as 0.5,1.")
     ] = None,
@@ -98,6 +102,7 @@ def add(
         "technique": laid_with,
         "effect": effect,
         "full_strength": full_strength,
+        "mix": mix,
         "strengths": strengths,
         "most_coats": most_coats,
         "drying_hours": drying_hours,

@@ -10,7 +10,7 @@ from tonematch.cli import typed
 from tonematch.cli.files import refuse_taken
 from tonematch.cli.grouped import grouped
 from tonematch.cli.marking import TypedCard
-from tonematch.cli.options import AsJson, LogbookPath
+from tonematch.cli.options import AsJson, LogbookPath, ZoneName
 from tonematch.cli.printing import print_json, print_warnings
 from tonematch.cli.progress import working
 from tonematch.cli.typed import layers_named
@@ -18,7 +18,7 @@ from tonematch.errors import LogbookError, ReadingError, ShelfError, ValueRefuse
 
 if TYPE_CHECKING:
     from tonematch.arrays import Vector3
-    from tonematch.logbook.core import KeptStrips
+    from tonematch.logbook.core import KeptStrips, Piece
     from tonematch.logbook.store import Logbook
     from tonematch.toning.planning.gap import Gap, WorkshopModel
 
@@ -40,6 +40,7 @@ def choose(
         typed.lab(help="What it should become; of the last comparison unless given."),
     ] = None,
     number: Annotated[int, typer.Option(help="How many strips at most, 1 to 20.")] = 12,
+    zone: ZoneName = "",
     shelf: Annotated[
         str | None, typer.Option(help="Layers to try, NAME,NAME,...; those at hand unless given.")
     ] = None,
@@ -63,20 +64,20 @@ def choose(
 
     refuse_taken(out, "the sheet")
     with open_logbook(logbook) as book:
-        job = book.piece(piece)
+        job = book.piece(piece, zone)
         trials = book.trials()
         known = layers_from_trials(trials, book.shelf())
         layers = at_hand(known) if shelf is None else layers_named(shelf, known)
-        ground = ground_of(job, [kept.trial for kept in book.kept_trials(piece)], known)
+        ground = ground_of(job, [kept.trial for kept in book.kept_trials(piece, zone=zone)], known)
         with working(f"Learning from {len(trials)} trials and looking for strips"):
             model = fit_trials(trials, known)
-            gap = _gap(book, piece, start, to, model)
+            gap = _gap(book, job, start, to, model)
             strips = choose_strips(gap, Workshop(model, layers, ground.surface), ground, number)
         if not strips:
-            raise ShelfError(say_no_strip(ground, piece))
+            raise ShelfError(say_no_strip(ground, job.title))
         write_strip_sheet(strips, out, ground)
         try:
-            sheet = book.keep_strips(piece, strips, ground)
+            sheet = book.keep_strips(piece, strips, ground, zone)
         except LogbookError:
             out.unlink()  # a sheet that the logbook does not know could not be read back
             raise
@@ -88,7 +89,7 @@ def choose(
         typer.echo(f"On every strip: {say_lying(lying)}.")
     for place, strip in enumerate(strips, start=1):
         typer.echo(f"{place}. {say_strip(strip)}")
-    typer.echo(f"Sheet {sheet} of {piece} is written to {out}.")
+    typer.echo(f"Sheet {sheet} of {job.title} is written to {out}.")
 
 
 @strips_app.command()
@@ -102,6 +103,7 @@ def read(
             help="Corners of the black frame: the sheet's upper left first, then clockwise."
         ),
     ],
+    zone: ZoneName = "",
     sheet: Annotated[
         int | None, typer.Option(help="Number of the sheet, where the piece has more than one.")
     ] = None,
@@ -135,8 +137,8 @@ def read(
     value = grey.value()
     picture = load_photo(photo)
     with open_logbook(logbook) as book:
-        job = book.piece(piece)
-        kept = _sheet(book, piece, sheet)
+        job = book.piece(piece, zone)
+        kept = _sheet(book, job, sheet)
         read_so_far = max(layers_read(book.trials(), job, kept))
         last = max(len(strip.steps) for strip in kept.strips)
         found = read_strips(
@@ -169,7 +171,7 @@ def read(
 
 def _gap(
     book: "Logbook",
-    piece: str,
+    piece: "Piece",
     start: "Vector3 | None",
     to: "Vector3 | None",
     model: "WorkshopModel",
@@ -181,20 +183,21 @@ def _gap(
         return typed_gap(start, to, model)
     if start is not None or to is not None:
         raise ValueRefused("A gap has two sides: give both --from and --to, or neither.")
-    compared = book.comparisons(piece)
-    if not compared:
+    last = book.last_comparison(piece.name, piece.zone)
+    if last is None:
         raise LogbookError(
-            f"No comparison of {piece} is in the logbook: give the gap by --from and --to."
+            f"No comparison of {piece.title} is in the logbook: give the gap by --from and --to."
         )
-    return gap_of(compared[-1].comparison)
+    return gap_of(last.comparison)
 
 
-def _sheet(book: "Logbook", piece: str, number: int | None) -> "KeptStrips":
+def _sheet(book: "Logbook", piece: "Piece", number: int | None) -> "KeptStrips":
     """The one that is meant: a wrong one would give wrong trials, so none is guessed."""
-    sheets = {sheet.id: sheet for sheet in book.strip_sheets(piece)}
+    sheets = {sheet.id: sheet for sheet in book.strip_sheets(piece.name, piece.zone)}
     if not sheets:
         raise LogbookError(
-            f"No sheet of strips was made for {piece}: make one with 'tonematch strips choose'."
+            f"No sheet of strips was made for {piece.title}: make one with 'tonematch strips "
+            "choose'."
         )
     if number is None and len(sheets) == 1:
         number = next(iter(sheets))
@@ -203,5 +206,5 @@ def _sheet(book: "Logbook", piece: str, number: int | None) -> "KeptStrips":
             f"{sheet.id} of {sheet.made_at[:10]} with {len(sheet.strips)} strips"
             for sheet in sheets.values()
         )
-        raise ValueRefused(f"The sheets of {piece} are {told}: say which with --sheet.")
+        raise ValueRefused(f"The sheets of {piece.title} are {told}: say which with --sheet.")
     return sheets[number]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.options import FinishName, Humidity, TechniqueName
+from tonematch.cli.options import FinishName, GlassName, Humidity, TechniqueName, Temperature
 from tonematch.errors import ValueRefused
 
 if TYPE_CHECKING:
@@ -30,13 +30,21 @@ class TypedCircumstances:
         typer.Option("--old-gold/--new-gold", help="The gold being toned is itself old."),
     ] = None
     unknown_coating: Annotated[
-        bool | None, typer.Option(help="An old coating that nobody can name lies on it.")
+        bool | None,
+        typer.Option(
+            help="An old coating that nobody can name lies on it; bronze paint passes for old gold."
+        ),
     ] = None
     humidity: Humidity = None
+    temperature: Temperature = None
+    glass: GlassName = "unknown"
 
     def __post_init__(self) -> None:
+        from tonematch.toning.layers.drying import MOST_CELSIUS
+
         _within("--hours", self.hours, MOST_HOURS)
         _within("--humidity", self.humidity, 100.0)
+        _within("--temperature", self.temperature, MOST_CELSIUS)
 
     def circumstances(self) -> dict[str, Any]:
         """Those that a piece and a surface have alike."""
@@ -44,8 +52,10 @@ class TypedCircumstances:
             "historic": self.old_gold,
             "unknown_coating": self.unknown_coating,
             "humidity": self.humidity,
+            "temperature": self.temperature,
+            "glass": self.glass,
         }
-        return {field: value for field, value in told.items() if value is not None}
+        return {field: value for field, value in told.items() if value not in (None, "unknown")}
 
     def of_piece(self) -> dict[str, Any]:
         """Those of a piece's fields that were told; hours count from a moment."""
@@ -73,12 +83,18 @@ class TypedGilding(TypedCircumstances):
 
 
 def known_surface(
-    piece: str | None, trials: Path | None, logbook: Path | None, shelf: "Mapping[str, Layer]"
+    piece: str | None,
+    zone: str,
+    trials: Path | None,
+    logbook: Path | None,
+    shelf: "Mapping[str, Layer]",
 ) -> "Surface":
     """What the logbook knows of a piece's gilding; nothing where no piece is named."""
     from tonematch.toning.core import Surface
 
     if piece is None:
+        if zone:
+            raise ValueRefused(f"{zone!r} is a zone of a piece: say of which by --piece.")
         return Surface()
     from tonematch.logbook.layers_on_repair import surface_of
     from tonematch.logbook.store import open_logbook
@@ -86,8 +102,8 @@ def known_surface(
     if trials is not None:
         raise ValueRefused("--piece is looked up in the logbook: leave out --trials.")
     with open_logbook(logbook) as book:
-        job = book.piece(piece)
-        laid = [kept.trial for kept in book.kept_trials(piece)]
+        job = book.piece(piece, zone)
+        laid = [kept.trial for kept in book.kept_trials(piece, zone=zone)]
     return surface_of(job, laid, shelf)
 
 

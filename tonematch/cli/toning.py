@@ -14,11 +14,14 @@ from tonematch.cli.options import (
     Humidity,
     LogbookPath,
     PieceName,
+    PotVolume,
     ShelfNames,
     SurfaceNow,
     TechniqueName,
+    Temperature,
     Tolerance,
     TrialFile,
+    ZoneName,
 )
 from tonematch.cli.printing import print_json
 from tonematch.cli.progress import working
@@ -37,6 +40,7 @@ def predict(
     trials: TrialFile = None,
     logbook: LogbookPath = None,
     piece: PieceName = None,
+    zone: ZoneName = "",
     *,
     gilding: TypedGilding,
     as_json: AsJson = False,
@@ -48,7 +52,7 @@ def predict(
     from tonematch.toning.model.layer_model import fit_trials
 
     known, shelf = _trials_and_shelf(trials, logbook)
-    surface = told_of(known_surface(piece, trials, logbook, shelf), shelf, gilding)
+    surface = told_of(known_surface(piece, zone, trials, logbook, shelf), shelf, gilding)
     coats = [coat(text, shelf) for text in layer]
     with working(f"Learning from {len(known)} trials"):
         model = fit_trials(known, shelf)
@@ -76,6 +80,7 @@ def suggest(
     tolerance: Tolerance = USUAL_TOLERANCE,
     shelf: ShelfNames = None,
     piece: PieceName = None,
+    zone: ZoneName = "",
     *,
     gilding: TypedGilding,
     lustre_from: Annotated[
@@ -84,10 +89,15 @@ def suggest(
     lustre_to: Annotated[
         float | None, typer.Option(help="Lustre of the old gold beside it, in stops.")
     ] = None,
+    pot: PotVolume = None,
+    numbers: Annotated[
+        bool, typer.Option("--numbers", help="Strengths, ends and blind chances too, at the end.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Propose plans: which layers to lay, in which order."""
-    from tonematch.in_words import say_proposal
+    """Propose plans: which layers to lay, in which order, and what goes into the pot."""
+    from tonematch.in_words import PlanTeller, say_proposal
+    from tonematch.toning.layers.mix import USUAL_POT
     from tonematch.toning.layers.shelf import layers_with_trials
     from tonematch.toning.model.layer_model import fit_trials
     from tonematch.toning.model.lustre import learn_lustre
@@ -103,7 +113,7 @@ def suggest(
         )
     known, entries = _trials_and_shelf(trials, logbook)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
-    surface = told_of(known_surface(piece, trials, logbook, entries), entries, gilding)
+    surface = told_of(known_surface(piece, zone, trials, logbook, entries), entries, gilding)
     with working(f"Learning from {len(known)} trials and looking for plans"):
         model = fit_trials(known, entries)
         lustre = learn_lustre(known, entries) if lustres else None
@@ -112,7 +122,8 @@ def suggest(
     if as_json:
         print_json(proposal)
         return
-    typer.echo(say_proposal(proposal))
+    teller = PlanTeller(entries, surface, pot or USUAL_POT)
+    typer.echo(say_proposal(proposal, teller, numbers=numbers))
 
 
 def leaf(
@@ -144,13 +155,16 @@ def leaf(
     technique: TechniqueName = "unknown",
     finish: FinishName = "unknown",
     humidity: Humidity = None,
+    temperature: Temperature = None,
+    pot: PotVolume = None,
     as_json: AsJson = False,
 ) -> None:
     """Propose which gold to lay, where none is laid yet, so that little is left to tone."""
-    from tonematch.in_words import say_leaf_choice
+    from tonematch.in_words import PlanTeller, say_leaf_choice
     from tonematch.measure.colour.difference import check_tolerance
     from tonematch.toning.core import Surface
     from tonematch.toning.layers.leaf import load_leaves
+    from tonematch.toning.layers.mix import USUAL_POT
     from tonematch.toning.layers.shelf import layers_with_trials, load_boles
     from tonematch.toning.model.layer_model import fit_trials
     from tonematch.toning.planning.body_colour import LaidLeaf, say_body
@@ -162,6 +176,7 @@ def leaf(
         say_doubt,
         spread_of,
     )
+    from tonematch.toning.planning.plan_words import say_job
 
     known_to = uncertainty or (IN_ONE_PHOTOGRAPH if laid else ON_ONE_CARD)
     spread = spread_of(known_to)
@@ -171,7 +186,11 @@ def leaf(
     known, entries = _trials_and_shelf(trials, logbook)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
     surface = told_of(
-        Surface(), entries, TypedGilding(technique=technique, finish=finish, humidity=humidity)
+        Surface(),
+        entries,
+        TypedGilding(
+            technique=technique, finish=finish, humidity=humidity, temperature=temperature
+        ),
     )
     with working(f"Learning from {len(known)} trials and looking for leaf"):
         choices = propose_leaf(
@@ -179,16 +198,21 @@ def leaf(
             to,
             spread,
             laid=strip,
-            leaves=[known_leaf[name] for name in dict.fromkeys(leaf or known_leaf)],
+            leaves=[known_leaf[name] for name in dict.fromkeys(leaf)] if leaf else None,
             boles=list(dict.fromkeys(bole or load_boles())),
             tolerance=tolerance,
         )
     doubt = say_doubt(choices, tolerance, spread)
+    steps = [step for choice in choices for step in choice.plan.steps]
+    notes = say_job(surface, [entries[step.layer] for step in steps])
     if as_json:
-        print_json({"uncertainty": known_to, "ways": choices, "doubt": doubt})
+        print_json({"uncertainty": known_to, "ways": choices, "doubt": doubt, "notes": notes})
         return
+    teller = PlanTeller(entries, surface, pot or USUAL_POT)
     for number, choice in enumerate(choices, start=1):
-        typer.echo(say_leaf_choice(number, choice, tolerance))
+        typer.echo(say_leaf_choice(f"Way {number}", choice, teller))
+    for note in notes:
+        typer.echo(note)
     if uncertainty is None:
         L, a, b = known_to
         typer.echo(

@@ -23,6 +23,7 @@ trials_app = typer.Typer(
 
 Number = Annotated[int, typer.Argument(help="The trial's number, as 'trials list' prints it.")]
 OnlyPiece = Annotated[str | None, typer.Option(help="Only this piece.")]
+OnlyZone = Annotated[str, typer.Option(help="Only this gold of the piece.")]
 OnlyLayer = Annotated[str | None, typer.Option(help="Only this layer.")]
 
 
@@ -34,10 +35,10 @@ def import_trials(
 
     The file is taken whole or not at all. Its header: piece, date, technique, finish, step, layer,
     kind, strength, coats, before_L, before_a, before_b, after_L, after_a, after_b, note; layer,
-    strength and the two colours are required. Columns before_lustre and after_lustre may follow, in
-    stops. Strength 1 is the full-strength mix as the shelf defines it; a layer that is not on the
-    shelf needs its kind: seal, glaze, wash, dust, wax or rub. What took a layer back is a layer
-    "NAME, taken back" of kind lift.
+    strength and the two colours are required. Columns zone, before_lustre and after_lustre may
+    follow, the last two in stops. Strength 1 is the full-strength mix as the shelf defines it; a
+    layer that is not on the shelf needs its kind: seal, glaze, wash, dust, wax or rub.
+    What took a layer back is a layer "NAME, taken back" of kind lift.
     """
     from tonematch.logbook.store import open_logbook
     from tonematch.logbook.trial_csv import read_trials
@@ -54,6 +55,7 @@ def export_trials(
     file: Annotated[Path, typer.Argument(help="A CSV file to write.")],
     logbook: LogbookPath = None,
     piece: OnlyPiece = None,
+    zone: OnlyZone = "",
     layer: OnlyLayer = None,
 ) -> None:
     """Write the trials that are learned from to a CSV file."""
@@ -62,21 +64,24 @@ def export_trials(
 
     refuse_taken(file, "the file of trials")
     with open_logbook(logbook) as book:
-        found = book.trials(piece, layer and _laid(book, layer))
+        found = book.trials(piece, layer and _laid(book, layer), zone)
     write_trials(found, file)
     typer.echo(f"{len(found)} trials written to {file}.")
 
 
 @trials_app.command("list")
 def list_trials(
-    logbook: LogbookPath = None, piece: OnlyPiece = None, layer: OnlyLayer = None
+    logbook: LogbookPath = None,
+    piece: OnlyPiece = None,
+    zone: OnlyZone = "",
+    layer: OnlyLayer = None,
 ) -> None:
     """List the trials in the logbook with their numbers; those left out, too."""
     from tonematch.in_words import say_kept_trial
     from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:
-        found = book.kept_trials(piece, layer and _laid(book, layer))
+        found = book.kept_trials(piece, layer and _laid(book, layer), zone)
         corrected = book.corrected_trials()
     for kept in found:
         typer.echo(say_kept_trial(kept, kept.id in corrected))

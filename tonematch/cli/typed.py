@@ -27,9 +27,10 @@ if TYPE_CHECKING:
     Numbers = list[float]
     WholeNumbers = list[int]
     LaidLeaf = tuple[str, Lab]
+    Pot = float
 else:
     # The parser goes by what reads the text: it need not wait for the rooms to tell a type.
-    Lab = Box = NamedBox = Neutral = Corners = Numbers = WholeNumbers = LaidLeaf = Any
+    Lab = Box = NamedBox = Neutral = Corners = Numbers = WholeNumbers = LaidLeaf = Pot = Any
 
 
 def _option(metavar: str, wanted: str = "") -> Callable[[Callable[[str], Any]], partial[Any]]:
@@ -120,6 +121,14 @@ def whole_numbers(text: str) -> WholeNumbers:
 def day(text: str) -> str:
     """As ISO 8601 writes it."""
     return date.fromisoformat(text).isoformat()
+
+
+@_option("VOLUME", "a volume from 1 ml to 5 l, such as 50ml")
+def pot(text: str) -> Pot:
+    """How much is mixed, in ml."""
+    from tonematch.toning.layers.mix import read_pot
+
+    return read_pot(text)
 
 
 @_option("BOLE")

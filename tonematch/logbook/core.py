@@ -14,6 +14,7 @@ from tonematch.measure.core import Area, Calibration, Comparison, Reading
 from tonematch.toning.core import (
     Application,
     Finish,
+    Glass,
     Layer,
     Prediction,
     Proposal,
@@ -28,12 +29,12 @@ from tonematch.toning.planning.ground import Ground
 
 @dataclass(frozen=True)
 class Piece:
-    """A gilded object, as the gilder describes it.
+    """A gilded object as the gilder describes it, or one zone of it: a gold of its own.
 
     Attributes
     ----------
     name : str
-        Unique in the logbook.
+        Unique in the logbook, but for the zones of one piece.
     technique : {"water", "oil", "unknown"}
     finish : {"burnished", "matte", "unknown"}
     bole, leaf : str
@@ -58,6 +59,12 @@ class Piece:
         An old coating that nobody can name lies on it.
     humidity : float or None
         Relative humidity of the workshop as it was told last, 0 to 100 %.
+    temperature : float or None
+        Of the workshop as it was told last, in degrees Celsius.
+    glass : {"none", "new mirror", "old mirror", "unknown"}
+        The mirror that it frames; an old one was silvered before about 1900.
+    zone : str
+        Which gold of the piece this is; empty where it has one only.
     """
 
     name: str
@@ -76,6 +83,14 @@ class Piece:
     historic: bool = False
     unknown_coating: bool = False
     humidity: float | None = None
+    temperature: float | None = None
+    glass: Glass = "unknown"
+    zone: str = ""
+
+    @property
+    def title(self) -> str:
+        """The piece, and which of its golds: ``hall mirror, burnished edge``."""
+        return ", ".join(filter(None, (self.name, self.zone)))
 
     def surface(self, beneath: tuple[Layer, ...] = ()) -> Surface:
         """Its gilding as the rules of layering see it now, with these layers on it."""
@@ -87,8 +102,18 @@ class Piece:
             historic=self.historic,
             unknown_coating=self.unknown_coating,
             humidity=self.humidity,
+            temperature=self.temperature,
             boles=boles_named(self.bole),
+            leaf=self.leaf,
+            glass=self.glass,
         )
+
+
+# What is said of a piece as a whole, and so of every zone of it.
+OF_THE_WHOLE = (
+    *("name", "hangs_in", "wish", "viewing_distance_m", "invented"),
+    *("humidity", "temperature", "glass"),
+)
 
 
 def moment_text(moment: datetime) -> str:
@@ -221,6 +246,7 @@ class LayerInProgress:
 
     id: int
     piece: str
+    zone: str
     application: Application
     before: Comparison
     prediction: Prediction
@@ -251,7 +277,7 @@ class Change:
 
 @dataclass(frozen=True, eq=False)
 class PieceHistory:
-    """All that the logbook holds about one piece, oldest first."""
+    """All that the logbook holds about one piece, or one zone of it, oldest first."""
 
     piece: Piece
     made_at: str

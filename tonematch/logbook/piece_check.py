@@ -1,48 +1,41 @@
 """What a piece must be before it is kept."""
 
 import math
-import unicodedata
 from datetime import UTC, datetime
+from typing import get_args
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece, moment_of
-from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, ask_for
+from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, ask_for, fault_of_text
 from tonematch.measure.colour.difference import check_tolerance
-from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_length
+from tonematch.toning.core import Glass
+from tonematch.toning.layers.drying import MOST_CELSIUS
 
 
 def check_piece(piece: Piece) -> None:
     """Refuse a piece that the logbook could not find again or use (LogbookError, ValueRefused)."""
-    name = piece.name
-    if not name or name != name.strip():
-        raise LogbookError(
-            f"The name {name!r} cannot be used for a piece: give it a name without blanks at its "
-            "ends."
-        )
-    for text in (name, *piece.laid_before):
-        if not text or any(unicodedata.category(character) in ("Cc", "Cs") for character in text):
-            raise LogbookError(
-                f"The name {text!r} is empty or holds a character that cannot be printed: type it "
-                "anew."
-            )
-    texts = {
-        "name": name,
-        "bole": piece.bole,
-        "leaf": piece.leaf,
-        "place": piece.hangs_in,
-        "wish": piece.wish,
-        "notes": piece.notes,
-    }
-    for called, text in texts.items():
-        long = fault_of_length(text, MOST_NAME if called == "name" else MOST_TEXT)
-        if long:
-            raise LogbookError(f"The {called} of {name[:20]!r} cannot be kept: {long}.")
-    if piece.technique not in TECHNIQUES:
-        raise LogbookError(
-            f"{piece.technique!r} is not a technique of gilding known here: {ask_for(TECHNIQUES)}."
-        )
-    if piece.finish not in FINISHES:
-        raise LogbookError(f"{piece.finish!r} is not a finish known here: {ask_for(FINISHES)}.")
+    if not piece.name or not all(piece.laid_before):
+        raise LogbookError("A piece, and each layer that lies on it, needs a name: write one.")
+    notes = {"bole": piece.bole, "leaf": piece.leaf, "place": piece.hangs_in}
+    notes |= {"wish": piece.wish, "notes": piece.notes}
+    faults = [("name", fault_of_text(piece.name)), ("zone", fault_of_text(piece.zone))]
+    faults += [("first layers", fault_of_text(layer)) for layer in piece.laid_before]
+    faults += [(called, fault_of_text(text, note=True)) for called, text in notes.items()]
+    for called, fault in faults:
+        if fault:
+            raise LogbookError(f"The {called} of {piece.name[:20]!r} cannot be kept: {fault}.")
+    kinds: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+        (piece.technique, "technique of gilding", TECHNIQUES),
+        (piece.finish, "finish", FINISHES),
+        (piece.glass, "glass", get_args(Glass)),
+    )
+    for said, what, known in kinds:
+        if said not in known:
+            raise LogbookError(f"{said!r} is not a {what} known here: {ask_for(known)}.")
+    _check_numbers(piece)
+
+
+def _check_numbers(piece: Piece) -> None:
     distance = piece.viewing_distance_m
     if distance is not None and not (math.isfinite(distance) and distance > 0):
         raise LogbookError(
@@ -58,5 +51,10 @@ def check_piece(piece: Piece) -> None:
         raise LogbookError(
             f"A relative humidity of {piece.humidity:g} % cannot be: give 0 to 100, or leave it "
             "empty."
+        )
+    if piece.temperature is not None and not 0 <= piece.temperature <= MOST_CELSIUS:
+        raise LogbookError(
+            f"A workshop of {piece.temperature:g} degrees Celsius cannot be: give 0 to "
+            f"{MOST_CELSIUS:g}, or leave it empty."
         )
     check_tolerance(piece.tolerance)

@@ -33,8 +33,9 @@ def _cautions(
         return []
     surface = Surface()
     if trial.piece:
-        earlier = [k.trial for k in logbook.kept_trials(trial.piece) if k.id < kept.id]
-        surface = surface_of(logbook.piece(trial.piece), earlier, shelf)
+        on_it = logbook.kept_trials(trial.piece, zone=trial.zone)
+        earlier = [k.trial for k in on_it if k.id < kept.id]
+        surface = surface_of(logbook.piece(trial.piece, trial.zone), earlier, shelf)
     a = trial.application
     surface = replace(surface, technique=a.technique, finish=a.finish)
     return [finding.sentence for finding in check_layering(surface, [layer], coats=[a.coats])]

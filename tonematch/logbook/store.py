@@ -10,7 +10,7 @@ from tonematch.logbook.core import PieceHistory
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.opening import usual_path
 from tonematch.logbook.database.tables import PhotographRow
-from tonematch.logbook.stores import finding
+from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.camera_store import CameraStore
 from tonematch.logbook.stores.correction_store import CorrectionStore
 from tonematch.logbook.stores.laid_store import LaidStore
@@ -34,18 +34,22 @@ class Logbook(LaidStore, CorrectionStore, LayerStore, LustreStore, CameraStore):
     """Pieces, photographs, comparisons, plans, trials and layers, in and out.
 
     Every method is one transaction: it is done as a whole or, when it raises, not at all.
-    Methods that take a piece take its name and raise LogbookError, with the nearest known name,
-    where there is no such piece.
+    Methods that take a piece take its name, and its zone where it has more than one gold, and raise
+    LogbookError, with the nearest known names, where there is none or it is not said which.
     """
 
-    def history(self, piece: str) -> PieceHistory:
-        """All that the logbook holds about one piece, for its record."""
+    def histories(self, piece: str) -> list[PieceHistory]:
+        """All that the logbook holds about a piece, zone by zone, for its record."""
+        return [self.history(piece, one.zone) for one in self.pieces(piece)]
+
+    def history(self, piece: str, zone: str = "") -> PieceHistory:
+        """All that the logbook holds about one piece, or one zone of it."""
         with self.reading() as session:
-            row = finding.piece_row(session, piece)
+            row = zones.piece_row(session, piece, zone)
             photographs = session.scalars(
                 finding.all_of(PhotographRow, PhotographRow.piece_id == row.id)
             )
-            trials = session.scalars(finding.trial_query(row.id)).all()
+            trials = session.scalars(finding.trial_query([row])).all()
             return PieceHistory(
                 piece=rows.piece_of(row),
                 made_at=row.made_at,

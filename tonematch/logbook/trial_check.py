@@ -11,7 +11,7 @@ from datetime import date
 from typing import get_args
 
 from tonematch.errors import TrialError
-from tonematch.toning.core import KINDS, Finish, Technique, Trial
+from tonematch.toning.core import KINDS, Application, Finish, Technique, Trial
 from tonematch.toning.layers.layer_entry import (
     MOST_COATS,
     MOST_NAME,
@@ -53,18 +53,15 @@ def find_fault(trial: Trial) -> Fault | None:
         return Fault("layer", "it is empty; write which layer was laid")
     if application.kind not in KINDS:
         return Fault("kind", f"{application.kind!r} is no kind of layer; {ask_for(KINDS)}")
-    if application.layer.endswith(TAKEN_BACK) != (application.kind == "lift"):
-        return Fault(
-            "kind",
-            f"a lift is named after what it takes back, such as 'raw umber wash{TAKEN_BACK}', and "
-            "nothing else is; give both name and kind, or neither",
-        )
     if application.technique not in TECHNIQUES:
         return Fault("technique", f"{application.technique!r} is not known; {ask_for(TECHNIQUES)}")
     if application.finish not in FINISHES:
         return Fault("finish", f"{application.finish!r} is not known; {ask_for(FINISHES)}")
+    if trial.zone and not trial.piece:
+        return Fault("zone", "it is a part of no piece; write which piece it is on")
     return (
-        _fault_of_texts(trial)
+        _fault_of_lift(application)
+        or _fault_of_texts(trial)
         or _fault_of_date(trial.date)
         or _fault_of_strength(application.strength)
         or _fault_of_count("coats", application.coats, MOST_COATS)
@@ -100,18 +97,37 @@ def ask_for(words: tuple[str, ...]) -> str:
     return f"write {', '.join(words[:-1])} or {words[-1]}"
 
 
+def _fault_of_lift(application: Application) -> Fault | None:
+    if application.layer.endswith(TAKEN_BACK) == (application.kind == "lift"):
+        return None
+    return Fault(
+        "kind",
+        f"a lift is named after what it takes back, such as 'raw umber wash{TAKEN_BACK}', and "
+        "nothing else is so named; put right the layer or its kind",
+    )
+
+
 def _fault_of_texts(trial: Trial) -> Fault | None:
-    texts = {"piece": trial.piece, "layer": trial.application.layer, "note": trial.note}
+    texts = {
+        "piece": trial.piece,
+        "zone": trial.zone,
+        "layer": trial.application.layer,
+        "note": trial.note,
+    }
     for column, text in texts.items():
-        allowed = "\n\r\t" if column == "note" else ""
-        if any(unicodedata.category(c) in ("Cc", "Cs") and c not in allowed for c in text):
-            return Fault(column, "it holds a character that cannot be printed; type it anew")
-        if column != "note" and text != text.strip():
-            return Fault(column, f"{text!r} has blanks at its ends; take them off")
-        long = fault_of_length(text, MOST_TEXT if column == "note" else MOST_NAME)
-        if long:
-            return Fault(column, long)
+        if fault := fault_of_text(text, note=column == "note"):
+            return Fault(column, fault)
     return None
+
+
+def fault_of_text(text: str, *, note: bool = False) -> str:
+    """What is wrong with a name, or with a note, which may have lines; empty where nothing is."""
+    allowed = "\n\r\t" if note else ""
+    if any(unicodedata.category(c) in ("Cc", "Cs") and c not in allowed for c in text):
+        return "it holds a character that cannot be printed; type it anew"
+    if not note and text != text.strip():
+        return f"{text!r} has blanks at its ends; take them off"
+    return fault_of_length(text, MOST_TEXT if note else MOST_NAME)
 
 
 def _fault_of_date(text: str) -> Fault | None:

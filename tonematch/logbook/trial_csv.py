@@ -2,9 +2,9 @@
 
 The header row is ``piece,date,technique,finish,step,layer,kind,strength,coats,before_L,before_a,
 before_b,after_L,after_a,after_b,note``; only ``layer``, ``strength`` and the six CIELAB values
-(D50, 2 degree) are required. Columns ``before_lustre`` and ``after_lustre`` (stops, see
-`measure/appearance`) may follow, and are written where a trial has one. A file is taken whole or
-not at all.
+(D50, 2 degree) are required. Columns ``zone``, ``before_lustre`` and ``after_lustre`` (stops, see
+`measure/appearance`) may follow, each written where a trial has one. A file is taken whole or not
+at all.
 """
 
 import csv
@@ -35,7 +35,7 @@ COLUMNS = (
     *AFTER,
     "note",
 )
-LUSTRES = ("before_lustre", "after_lustre")
+MORE = ("zone", "before_lustre", "after_lustre")
 REQUIRED = ("layer", "strength", *BEFORE, *AFTER)
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
@@ -75,18 +75,16 @@ def read_trials(source: Path | TextIO, shelf: Mapping[str, Layer]) -> list[Trial
 def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
     """Write trials as `read_trials` reads them, every number to its last digit.
 
-    The columns of lustre are left out where nobody measured any. A text file should be opened with
-    ``newline=""``. Raises TrialError when a path cannot be written.
+    The columns of zone and lustre are left out where no trial has any. A text file should be opened
+    with ``newline=""``. Raises TrialError when a path cannot be written.
     """
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     known = list(trials)
-    measured = any(getattr(trial, name) is not None for trial in known for name in LUSTRES)
-    extra = LUSTRES if measured else ()
-    writer.writerow((*COLUMNS, *extra))
+    more = [name for name in MORE if any(_more(trial, name) for trial in known)]
+    writer.writerow((*COLUMNS, *more))
     writer.writerows(
-        (*_fields_of(trial), *(_optional(getattr(trial, name)) for name in extra))
-        for trial in known
+        (*_fields_of(trial), *(_more(trial, name) for name in more)) for trial in known
     )
     if not isinstance(file, Path):
         file.write(text.getvalue())
@@ -99,8 +97,9 @@ def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
         ) from error
 
 
-def _optional(value: float | None) -> str:
-    return "" if value is None else repr(float(value))
+def _more(trial: Trial, name: str) -> str:
+    value = getattr(trial, name)
+    return repr(float(value)) if isinstance(value, float | int) else value or ""
 
 
 def _fields_of(trial: Trial) -> list[str]:
@@ -143,7 +142,7 @@ def _columns_of(name: str, header: Row) -> list[str]:
             + "; the first row must name the columns, at least "
             + f"{', '.join(REQUIRED)}."
         )
-    known = (*COLUMNS, *LUSTRES)
+    known = (*COLUMNS, *MORE)
     unknown = next((column for column in columns if column not in known), None)
     if unknown is not None:
         near = get_close_matches(unknown, known, n=1)
@@ -191,7 +190,7 @@ def _by_column(row: Row, columns: list[str]) -> dict[str, str]:
             "with a decimal point instead of a comma, set text that holds commas in quotation "
             "marks, and keep the commas of columns that are left empty",
         )
-    texts = dict.fromkeys((*COLUMNS, *LUSTRES), "") | dict(zip(columns, row.fields, strict=True))
+    texts = dict.fromkeys((*COLUMNS, *MORE), "") | dict(zip(columns, row.fields, strict=True))
     # Where the note was left off, a decimal comma pushes the last value into its place.
     if _NUMBER.fullmatch(texts["note"]) and any(_WHOLE.fullmatch(texts[c]) for c in REQUIRED[2:]):
         raise _RowError(
@@ -220,6 +219,7 @@ def _trial_of(texts: Mapping[str, str], layer_of: Callable[[str, str], tuple[str
         date=texts["date"],
         step=_count(texts, "step"),
         note=texts["note"],
+        zone=texts["zone"],
         before_lustre=_number(texts, "before_lustre") if texts["before_lustre"] else None,
         after_lustre=_number(texts, "after_lustre") if texts["after_lustre"] else None,
     )

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.arrays import Matrix3, Vector3
+from tonematch.photo.core import SENSOR
 
 ILLUMINANT = "D50"
 OBSERVER = "2"
@@ -204,7 +205,7 @@ class Calibration:
     root_degree : {1, 2, 3}
         Degree of the root-polynomial expansion: m is 3, 6 or 13.
     developed : bool
-        Whether the picture was rendered to please; raw files and linear light were not.
+        Whether its tone curve is unknown, which it is not in raw files and linear light.
     camera, space : str
         What took the photo and the RGB space of its file, by which a camera is known again.
     even : EvenLight or None
@@ -233,6 +234,11 @@ class Calibration:
     even: EvenLight | None = None
     measured: frozenset[str] = frozenset()
     profile: CameraProfile | None = None
+
+    @property
+    def rendered(self) -> bool:
+        """Whether its colours were made to please: the sensor's own were not."""
+        return self.space != SENSOR
 
     @property
     def corrected(self) -> bool:

@@ -35,13 +35,11 @@ class Compression:
     @property
     def notes(self) -> tuple[str, ...]:
         """A sentence where it is coarse enough to matter: ``coarse_warned`` in limits.toml."""
-        coarsest = max(self.mean)
-        if coarsest < limits("photo")["coarse_warned"]:
+        if max(self.mean) < limits("photo")["coarse_warned"]:
             return ()
         return (
-            f"The file is coarsely compressed (even colours move in steps of {coarsest:.1f} of "
-            "255): readings are less sure for it; give the camera's own file, or a copy of it "
-            "saved at quality 90 or more.",
+            "The file is coarsely compressed, and readings are less sure for it: give the camera's "
+            "own file, or a copy of that saved at quality 90 or more.",
         )
 
 

@@ -159,6 +159,17 @@ def not_read(laid: LayerInProgress) -> NotRead:
     )
 
 
+def standing_of(last: KeptComparison | None, laid: LayerInProgress | None) -> tuple[bool, str]:
+    """Whether a repair was found to match, and how it stands, in a sentence."""
+    if laid is not None:
+        return False, f"{laid.application.layer} lies there and is not yet read"
+    if last is None:
+        return False, "nothing was compared yet"
+    found = last.comparison
+    words = f"{found.verdict} on {last.made_at[:10]}, CIEDE2000 {found.delta_e:.1f}"
+    return found.verdict == "match", f"{words} (tolerance {found.tolerance:g})"
+
+
 def materials(history: PieceHistory, shelf: Mapping[str, Layer]) -> list[Material]:
     """All that lies on the repair, each once: what lay there before, then what was laid."""
     laid = [kept.trial.application.layer for kept in in_order(history.trials)]

@@ -3,7 +3,7 @@
 It holds everything itself, pictures and all, so that it can be printed, sent and kept.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -11,10 +11,18 @@ from pathlib import Path
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece, PieceHistory, moment_of
 from tonematch.measure.core import GEOMETRY
-from tonematch.record.account import in_order, laid, materials, measured, not_read
+from tonematch.record.account import (
+    in_order,
+    laid,
+    materials,
+    measured,
+    not_read,
+    standing_of,
+)
 from tonematch.record.page import page
 from tonematch.record.pictures import pictures_of
 from tonematch.toning.core import Layer
+from tonematch.toning.layers.mix import say_full_strength
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.wholefile import write_whole
 
@@ -24,17 +32,19 @@ _HEAD_BYTES = 1000
 
 
 def write_record(
-    history: PieceHistory, out: Path, shelf: Mapping[str, Layer] | None = None
+    histories: Sequence[PieceHistory], out: Path, shelf: Mapping[str, Layer] | None = None
 ) -> Path:
     """Write a piece's record as one HTML file that needs nothing beside it.
 
     Parameters
     ----------
+    histories : sequence of PieceHistory
+        Of its zones, or the one of all the piece.
     out : pathlib.Path
         Written whole or not at all. A file that is there is replaced only when it is a record.
     shelf : mapping of str to Layer, optional
         For materials, reversibility and cautions; the shelf that ships with tonematch unless
-        given. The layers of the history come before it.
+        given. The layers of the histories come before it.
 
     Returns
     -------
@@ -47,9 +57,9 @@ def write_record(
         When the path cannot be written, or holds something that is not a record.
     """
     known = dict(load_shelf() if shelf is None else shelf)
-    known |= {layer.name: layer for layer in history.layers}
+    known |= {layer.name: layer for history in histories for layer in history.layers}
     _refuse_other_files(out)
-    page = _render(history, known)
+    page = _render(histories, known)
     try:
         write_whole(out, page.encode("utf-8"))
     except OSError as error:
@@ -82,23 +92,36 @@ def _refuse_other_files(out: Path) -> None:
         )
 
 
-def _render(history: PieceHistory, shelf: Mapping[str, Layer]) -> str:
-    gilded_at, waiting = history.piece.gilded_at, history.in_progress
+def _render(histories: Sequence[PieceHistory], shelf: Mapping[str, Layer]) -> str:
     return page(
         "record.html.jinja",
-        history=history,
-        piece=history.piece,
+        piece=histories[0].piece,
+        opened_on=min(history.made_at for history in histories)[:10],
+        zones=[_zone(history, shelf) for history in histories],
         geometry=GEOMETRY,
         default_tolerance=Piece("").tolerance,
-        comparisons=[measured(kept) for kept in history.comparisons],
-        gilded_at=f"{moment_of(gilded_at):%Y-%m-%d at %H:%M}" if gilded_at else "",
-        layers=[laid(kept, shelf) for kept in in_order(history.trials)],
-        not_read=None if waiting is None else not_read(waiting),
-        materials=materials(history, shelf),
-        pictures=pictures_of(history),
+        say_full_strength=say_full_strength,
         made_on=datetime.now(UTC).date().isoformat(),
         version=_version(),
     )
+
+
+def _zone(history: PieceHistory, shelf: Mapping[str, Layer]) -> dict[str, object]:
+    """What the record says of one gold."""
+    gilded_at, waiting = history.piece.gilded_at, history.in_progress
+    closed, standing = standing_of(next(reversed(history.comparisons), None), waiting)
+    return {
+        "piece": history.piece,
+        "closed": closed,
+        "standing": standing,
+        "comparisons": [measured(kept) for kept in history.comparisons],
+        "gilded_at": f"{moment_of(gilded_at):%Y-%m-%d at %H:%M}" if gilded_at else "",
+        "layers": [laid(kept, shelf) for kept in in_order(history.trials)],
+        "not_read": None if waiting is None else not_read(waiting),
+        "materials": materials(history, shelf),
+        "pictures": pictures_of(history),
+        "changes": history.changes,
+    }
 
 
 def _version() -> str:

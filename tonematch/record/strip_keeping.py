@@ -12,7 +12,7 @@ from tonematch.toning.planning.ground import Ground
 
 def strips_name(piece: Piece, sheet: KeptStrips) -> str:
     """Under what name the strips of a sheet are kept: nothing of them lies on the repair."""
-    return f"test strips for {piece.name}, sheet {sheet.id}"
+    return f"test strips for {piece.title}, sheet {sheet.id}"
 
 
 def keep_sheet(
@@ -65,6 +65,7 @@ def _piece_of_strips(name: str, piece: Piece, ground: Ground) -> Piece:
     return replace(
         piece,
         name=name,
+        zone="",
         technique=ground.gilding.technique,
         finish=ground.gilding.finish,
         bole=ground.bole,

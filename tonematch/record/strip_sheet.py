@@ -10,6 +10,7 @@ from tonematch.record.page import page
 from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Rectangle, StripLayout
 from tonematch.toning.core import Layer, Strip
 from tonematch.toning.layers.coats import say_coat
+from tonematch.toning.layers.mix import USUAL_POT, say_pot
 from tonematch.toning.layers.rules import layer_cautions
 from tonematch.toning.planning.ground import Ground, say_gold, say_lying
 from tonematch.toning.planning.plan_words import say_hours
@@ -93,6 +94,8 @@ def strip_sheet(strips: Sequence[Strip], ground: Ground) -> str:
         ground=[say_lying(lying) for lying in ground.laid],
         cautions=_cautions(rows, ground),
         say_coat=say_coat,
+        say_pot=say_pot,
+        pot=USUAL_POT,
         dries=_say_drying,
         made_on=datetime.now(UTC).date().isoformat(),
     )

@@ -70,8 +70,8 @@ def _choose_room() -> Room:
     )
     room = chosen or ROOMS[0]
     if room != in_address:
-        piece = {"piece": bench().piece} if bench().piece else {}
-        st.query_params.from_dict({"room": room, **piece})
+        named = {"room": room, "piece": bench().piece, "zone": bench().zone}
+        st.query_params.from_dict({name: said for name, said in named.items() if said})
     st.session_state["shown_room"] = room
     return room
 
@@ -83,17 +83,18 @@ def _room_in_address() -> Room:
 
 def _take_up_again(logbook: Logbook) -> None:
     """Put the piece that the address names on an empty bench: the page was loaded anew."""
-    named = st.query_params.get("piece", "")
-    if not bench().piece and named in {piece.name for piece in logbook.pieces()}:
-        take_up(logbook, named)
+    named = st.query_params.get("piece", ""), st.query_params.get("zone", "")
+    if not bench().piece and named in {(piece.name, piece.zone) for piece in logbook.pieces()}:
+        take_up(logbook, *named)
 
 
 def _say_piece(logbook: Logbook, room: Room) -> None:
-    piece = current_piece(logbook)
-    if piece is None or room == "Piece":
+    # On the Piece page another is chosen where the one on the bench was renamed elsewhere.
+    piece = None if room == "Piece" else current_piece(logbook)
+    if piece is None:
         return
     st.caption(f"On the bench: {plain(say_piece(piece))}")
-    laid = logbook.layer_in_progress(piece.name)
+    laid = logbook.layer_in_progress(piece.name, piece.zone)
     if laid is not None and room != "Lay a layer":
         st.caption(f"In progress: {plain(say_laid(laid))}")
 

@@ -15,26 +15,24 @@ from tonematch.toning.layers.shelf import layers_from_trials
 
 def current_piece(logbook: Logbook) -> Piece | None:
     """The piece on the bench, as the logbook has it now."""
-    return logbook.piece(bench().piece) if bench().piece else None
+    return logbook.piece(bench().piece, bench().zone) if bench().piece else None
 
 
-def take_up(logbook: Logbook, name: str) -> None:
+def take_up(logbook: Logbook, name: str, zone: str = "") -> None:
     """Put a piece on the bench, with its last comparison and the layer in progress."""
     held = bench()
-    held.take_up(name)
-    kept = logbook.comparisons(name)
-    if kept:
-        last = kept[-1]
-        held.comparison = last.comparison
-        held.kept_comparison = last.id
-    laid = logbook.layer_in_progress(name)
+    held.take_up(name, zone)
+    last = logbook.last_comparison(name, zone)
+    if last is not None:
+        held.comparison, held.kept_comparison = last.comparison, last.id
+    laid = logbook.layer_in_progress(name, zone)
     held.laid = None if laid is None else laid.id
 
 
 def remembered_card(logbook: Logbook, piece: Piece) -> CardValue | None:
     """What the card was known to be at the piece's last comparison."""
-    kept = logbook.comparisons(piece.name)
-    calibration = kept[-1].repair.calibration if kept else None
+    last = logbook.last_comparison(piece.name, piece.zone)
+    calibration = None if last is None else last.repair.calibration
     return calibration.value if calibration else None
 
 
@@ -69,8 +67,10 @@ def keep_comparison(logbook: Logbook, piece: Piece) -> None:
     if held.comparison is None or held.kept_comparison is not None:
         return
     for source, name in _photos_of(held.comparison):
-        logbook.keep_photo(source, name, piece.name)
-    held.kept_comparison = logbook.keep_comparison(piece.name, held.comparison, held.aids)
+        logbook.keep_photo(source, name, piece.name, piece.zone)
+    held.kept_comparison = logbook.keep_comparison(
+        piece.name, held.comparison, held.aids, piece.zone
+    )
 
 
 def keep_lustre(logbook: Logbook, piece: Piece, closer: Closer, found: LustreComparison) -> None:
@@ -97,7 +97,7 @@ def keep_proposal(logbook: Logbook, piece: Piece, proposal: Proposal) -> None:
     """Keep plans when they are shown for the first time."""
     held = bench()
     if held.kept_proposal is not proposal:
-        logbook.keep_proposal(piece.name, proposal, held.kept_comparison)
+        logbook.keep_proposal(piece.name, proposal, held.kept_comparison, piece.zone)
         held.kept_proposal = proposal
 
 
@@ -105,18 +105,17 @@ def keep_laid(
     logbook: Logbook,
     application: Application,
     prediction: Prediction,
-    layer: Layer,
+    dries_hours: float,
     cautions: Sequence[str],
 ) -> None:
     """Keep that a layer was laid just now, from the comparison on the bench."""
     held = bench()
     assert held.kept_comparison is not None
     held.laid = logbook.begin_layer(
-        held.piece,
         held.kept_comparison,
         application,
         prediction,
-        dries_hours=layer.drying_hours[1],  # the longest, so that nothing is read while wet
+        dries_hours=dries_hours,
         cautions=cautions,
     )
 
@@ -128,7 +127,8 @@ def is_behind(logbook: Logbook, piece: Piece, laid: LayerInProgress | None) -> b
         return (None if laid is None else laid.id) != held.laid
     if held.kept_comparison is None:
         return False
-    return logbook.comparisons(piece.name)[-1].id != held.kept_comparison
+    last = logbook.last_comparison(piece.name, piece.zone)
+    return last is None or last.id != held.kept_comparison
 
 
 def keep_trial(logbook: Logbook, laid: LayerInProgress, after: Comparison, note: str) -> Trial:

@@ -73,6 +73,8 @@ class Bench:
     ----------
     piece : str
         Name of the piece, empty until one is chosen.
+    zone : str
+        Which gold of it, where it has more than one.
     shots : dict
         Photographs by their place on the bench: "both", "original", "repair", "after-1", ...
     marks : dict
@@ -114,6 +116,7 @@ class Bench:
     """
 
     piece: str = ""
+    zone: str = ""
     shots: dict[str, Shot] = field(default_factory=dict)
     marks: dict[str, Marks] = field(default_factory=dict)
     comparison: Comparison | None = None
@@ -142,10 +145,10 @@ class Bench:
             return self.repeats.singles
         return (self.comparison,)
 
-    def take_up(self, piece: str) -> None:
-        """Clear the bench for another piece."""
-        self.piece = piece
-        self.shots, self.marks = {}, {}
+    def take_up(self, piece: str, zone: str = "") -> None:
+        """Clear the bench for another piece; for another gold of one, its pictures stay."""
+        self.shots = self.shots if piece == self.piece else {}
+        self.piece, self.zone, self.marks = piece, zone, {}
         self.comparison = self.kept_comparison = self.kept_proposal = self.original = self.strip = (
             None
         )
@@ -189,7 +192,16 @@ def go_to(room: Room, message: str = "", cautions: Sequence[str] = ()) -> None:
 
 def logbook_path(arguments: Sequence[str] | None = None) -> Path | None:
     """The ``--logbook PATH`` after the script's name, or None for the usual place."""
+    return _path_after("--logbook", arguments)
+
+
+def watched_folder(arguments: Sequence[str] | None = None) -> Path | None:
+    """The ``--watch FOLDER`` after the script's name, or None where none is watched."""
+    return _path_after("--watch", arguments)
+
+
+def _path_after(option: str, arguments: Sequence[str] | None) -> Path | None:
     parser = ArgumentParser(add_help=False, exit_on_error=False)
-    parser.add_argument("--logbook", type=Path, default=None)
+    parser.add_argument(option, dest="path", type=Path, default=None)
     known, _ = parser.parse_known_args(sys.argv[1:] if arguments is None else list(arguments))
-    return cast("Path | None", known.logbook)
+    return cast("Path | None", known.path)

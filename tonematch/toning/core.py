@@ -11,12 +11,44 @@ SHELF_KINDS: tuple[Kind, ...] = ("seal", "glaze", "wash", "dust", "wax", "rub")
 KINDS: tuple[Kind, ...] = (*SHELF_KINDS, "lift")  # a lift takes one of the others back
 Technique = Literal["water", "oil", "unknown"]
 Finish = Literal["burnished", "matte", "unknown"]
+Glass = Literal["none", "new mirror", "old mirror", "unknown"]
 
 
 # Strengths that are mixed where nobody says otherwise: full strength halved three times.
 EIGHTHS = tuple(n / 8 for n in range(1, 9))
 # Test strips that one sheet holds and one photograph reads.
 MOST_STRIPS = 20
+
+
+@dataclass(frozen=True)
+class Amount:
+    """So much of something: 120 g of shellac flakes; units are g, ml, part, drop, pass, speck."""
+
+    number: float
+    unit: str
+    of: str
+
+
+@dataclass(frozen=True)
+class Mix:
+    """Full strength as it is measured out (`toning/layers/mix.py`).
+
+    Attributes
+    ----------
+    take : tuple of Amount
+        What makes the strength; of half the strength, half as much in the same pot.
+    into : Amount or None
+        What it is thinned with; None where nothing is stirred, of dust, specks and rubs.
+    add : Amount or None
+        What goes by the volume of the pot, whatever the strength.
+    per : float
+        The ml of the pot that `add` is for, or else the cm2 that `take` is for; 0 where neither.
+    """
+
+    take: tuple[Amount, ...]
+    into: Amount | None = None
+    add: Amount | None = None
+    per: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -30,7 +62,10 @@ class Layer:
     kind : Kind
         How it acts.
     material, technique, effect, full_strength : str
-        Plain words: what it is made of, how it is laid, what it does, what strength 1.0 means.
+        Plain words: what it is made of, how it is laid, what it does, what strength 1.0 means
+        beyond what `mix` says.
+    mix : Mix or None
+        Strength 1.0 as it is measured out; None where nobody said.
     binder : str
         One of the binders that rules.toml knows ("shellac", "animal glue", "casein", "gum",
         "oil", "resin", "wax", "none"), or "unknown".
@@ -43,7 +78,8 @@ class Layer:
         0 for a film that lies everywhere, 1 for specks or dust that cover part of the area; for
         kind "rub" the part of the leaf that is worn through at strength 1.0.
     beneath : str
-        For kind "rub": what shows through, a name in swatches/boles.toml.
+        For kind "rub": what shows through, a name in swatches/boles.toml; empty for a burnish,
+        which wears nothing through.
     strengths : tuple of float
         The strengths that this gilder mixes.
     most_coats : int
@@ -72,6 +108,7 @@ class Layer:
     technique: str = ""
     effect: str = ""
     full_strength: str = ""
+    mix: Mix | None = None
     absorption: tuple[float, float, float] | None = None
     scattering: tuple[float, float, float] | None = None
     cover: float = 0.0
@@ -118,8 +155,14 @@ class Surface:
         An old coating that nobody can name lies on it.
     humidity : float or None
         Relative humidity of the workshop, 0 to 100 %.
+    temperature : float or None
+        Of the workshop, in degrees Celsius.
     boles : tuple of str
         What lies beneath the leaf, names in swatches/boles.toml; empty when nobody knows.
+    leaf : str
+        What the leaf is, in the gilder's words; empty when nobody knows.
+    glass : {"none", "new mirror", "old mirror", "unknown"}
+        The mirror that the gilding frames; an old one was silvered before about 1900.
     """
 
     technique: Technique = "unknown"
@@ -129,8 +172,11 @@ class Surface:
     historic: bool = False
     unknown_coating: bool = False
     humidity: float | None = None
+    temperature: float | None = None
     boles: tuple[str, ...] = ()
     read_before: tuple[tuple[float, float, float] | None, ...] = ()
+    leaf: str = ""
+    glass: Glass = "unknown"
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,10 +212,17 @@ class Trial:
     note: str = ""
     before_lustre: float | None = None
     after_lustre: float | None = None
+    zone: str = ""
+
+    @property
+    def where(self) -> str:
+        """The piece, and which of its golds: ``hall mirror, burnished edge``."""
+        return ", ".join(filter(None, (self.piece, self.zone)))
 
     def follows(self, other: "Trial") -> bool:
-        """Whether this is the next step on the same piece, and so lies on what that one left."""
-        return self.piece == other.piece and self.step == other.step + 1
+        """Whether this is the next step on the same gold, and so lies on what that one left."""
+        same = (self.piece, self.zone) == (other.piece, other.zone)
+        return same and self.step == other.step + 1
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,13 +239,18 @@ class Prediction:
 
 @dataclass(frozen=True, eq=False)
 class Step:
-    """One layer of a plan with what the surface should read once it is dry."""
+    """One layer of a plan with what the surface should read once it is dry.
+
+    `because` says in a few words why it is laid, `cautions` what to mind with it, in sentences.
+    """
 
     layer: str
     kind: Kind
     strength: float
     coats: int
     prediction: Prediction
+    because: str = ""
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -245,7 +303,7 @@ class Plan:
     chance_read : float
         The same with a photograph and a new plan after each layer.
     cautions : tuple of str
-        Sentences, most serious first.
+        Sentences that hold for the plan as a whole; what a layer asks stands with its step.
     words : str
         What kind of plan this is, in one line.
     lustre : PlanLustre or None

@@ -112,11 +112,11 @@ def test_a_known_matrix_is_found_and_the_white_kept() -> None:
     mixing = np.array([[0.8, 0.15, 0.05], [0.1, 0.8, 0.1], [0.02, 0.18, 0.8]])
     xyz = np.array(list(chart_reference().values()))
     seen = np.linalg.solve(to_xyz, xyz.T).T @ mixing.T
-    found = fit_correction(seen, xyz, to_xyz, developed=True)
+    found = fit_correction(seen, xyz, to_xyz, rendered=True)
     assert found.degree == 1
     assert found.mean < 0.1
     np.testing.assert_allclose(found.to_xyz @ mixing, to_xyz, atol=0.01)
-    exact = fit_correction(np.linalg.solve(to_xyz, xyz.T).T, xyz, to_xyz, developed=True)
+    exact = fit_correction(np.linalg.solve(to_xyz, xyz.T).T, xyz, to_xyz, rendered=True)
     assert exact.degree == 0
     white = np.linalg.solve(to_xyz, lab_to_xyz(np.array([100.0, 0, 0])))
     np.testing.assert_allclose(found.to_xyz @ white, to_xyz @ white, atol=1e-9)

@@ -122,7 +122,7 @@ def test_three_tones_are_told_what_a_raw_file_would_do() -> None:
     assert sizes["card"] < 0.01
     assert found.verdict == "too close to call"
     assert (
-        "to call. From the camera's raw or DNG file the difference would be known within"
+        "to call. From the camera's raw or DNG file the difference would be known to lie between"
         in found.words
     )
     assert "white and black cards" not in found.words

@@ -41,10 +41,12 @@ OWN = (
 
 @dataclass(frozen=True)
 class Gilding:
-    """What is told of a piece: its technique and bole, and either nothing more or all of it."""
+    """What is told of a piece: a few words, and either nothing more or all of it."""
 
     technique: str
     bole: str = ""
+    leaf: str = ""
+    finish: str = "unknown"
     all_told: bool = False
 
 
@@ -64,9 +66,15 @@ LAID: Mapping[Gilding, Sequence[tuple[Sequence[str], str]]] = {
         ([SEAL], "button shellac"),
         ([SEAL, WASH], "casein with red dye"),
         (["clear wax", "bitumen glaze", "raw umber glaze"], SEAL),
-        (["clear wax", "rub to bole"], "agate burnish"),
+        (["clear wax"], "agate burnish"),
+        (["clear wax"], "rub to bole"),
+        (["rub to bole"], "rub to gesso"),
+        (["rub to bole"], WASH),
         (["clear wax"], "raw umber dust"),
+        (["clear wax"], "fly-specks"),
         (["raw umber dust"], WASH),
+        (["raw umber dust"], "sprayed fixing coat"),
+        (["van dyke brown glaze"], "raw umber glaze"),
         ([], "red lead dust"),
         ([], "bitumen glaze"),
         ([], "van dyke brown glaze"),
@@ -76,7 +84,17 @@ LAID: Mapping[Gilding, Sequence[tuple[Sequence[str], str]]] = {
         ([], "fly-specks"),
         ([], "rub to bole"),
     ],
-    Gilding("unknown"): [([], "clear wax")],
+    Gilding("water", "yellow, black on the high points", "silver", "matte", all_told=True): [
+        ([], "gelatine size"),
+        ([], "rub to black bole"),
+        ([], "dark wax"),
+        ([], SEAL),
+    ],
+    Gilding("oil", leaf="brass"): [
+        ([], "casein with red dye"),
+        ([SEAL], "brown patina on brass"),
+    ],
+    Gilding("unknown", leaf="23.75 carat"): [([], "brown patina on brass")],
 }
 
 
@@ -114,8 +132,10 @@ def told_by_commands(folder: Path) -> Told:
     told = []
     for number, (gilding, laid) in enumerate(LAID.items()):
         piece = ["--technique", gilding.technique, "--bole", gilding.bole]
+        piece += ["--leaf", gilding.leaf, "--finish", gilding.finish]
         if gilding.all_told:
             piece += ["--hours", str(HOURS), "--humidity", "80", "--old-gold", "--unknown-coating"]
+            piece += ["--glass", "old mirror"]
         _run("pieces", "add", f"{PIECE} {number}", *piece, "--logbook", logbook)
         asked = ("--piece", f"{PIECE} {number}", "--from", "88,6,35", "--logbook", logbook)
         for beneath, layer in laid:
@@ -157,7 +177,10 @@ def _add_layer(app: AppTest, name: str, kind: str, binder: str, solvent: str) ->
 def _describe(app: AppTest, gilding: Gilding) -> None:
     laid = datetime.now() - timedelta(hours=HOURS) if gilding.all_told else None
     _widget(app.radio, "Gilding technique").set_value(gilding.technique)
+    _widget(app.radio, "Finish").set_value(gilding.finish)
     _widget(app.text_input, "Bole").set_value(gilding.bole)
+    _widget(app.text_input, "Leaf").set_value(gilding.leaf)
+    _widget(app.radio, "Glass").set_value("old mirror" if gilding.all_told else "unknown")
     _widget(app.get("date_time_input"), "When the gold was laid").set_value(laid)
     _widget(app.checkbox, "The gold being toned").set_value(gilding.all_told)
     _widget(app.checkbox, "An old coating").set_value(gilding.all_told)

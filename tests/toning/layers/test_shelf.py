@@ -8,9 +8,12 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tonematch.arrays import Array
 from tonematch.errors import ShelfError
+from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import SHELF_KINDS, Application, Kind, Trial
 from tonematch.toning.layers.layer_entry import layer_from_entry
+from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.rules import layer_cautions
 from tonematch.toning.layers.shelf import (
     at_hand,
@@ -20,7 +23,10 @@ from tonematch.toning.layers.shelf import (
     load_boles,
     load_shelf,
 )
+from tonematch.toning.model.prior import first_prior
+from tonematch.toning.optics.film import Laid, lay
 
+LEAF = "23.75 carat"
 ENTRY: dict[str, Any] = {"name": "test wash", "kind": "wash", "binder": "gum", "solvent": "water"}
 
 
@@ -38,13 +44,13 @@ def test_shipped_shelf_covers_all_kinds() -> None:
 
 @pytest.mark.parametrize("layer", load_shelf().values(), ids=lambda layer: layer.name)
 def test_shipped_layer_is_complete(layer: Any) -> None:
-    for field in ("material", "technique", "effect", "full_strength", "reversible", "over"):
+    for field in ("material", "technique", "effect", "mix", "reversible", "over"):
         assert getattr(layer, field), field
     assert "starting guess" in layer.source
     assert layer.cautions
     assert all(caution.endswith((".", "?")) for caution in layer_cautions(layer))
-    assert (layer.absorption is None) == (layer.kind == "rub")
-    assert (layer.beneath != "") == (layer.kind == "rub")
+    assert (layer.absorption is None) == (layer.beneath != "")
+    assert (layer.beneath != "") == (layer.kind == "rub" and "burnish" not in layer.name)
 
 
 def test_hazards_reach_every_layer_that_has_them() -> None:
@@ -100,6 +106,8 @@ def test_empty_shelf_says_so() -> None:
         ("cautions", "mind the flame"),
         ("at_hand", 1),
         ("effect", 3),
+        ("mix", "some umber in water"),
+        ("mix", 3),
     ],
 )
 def test_wrong_field_is_named(field: str, value: object) -> None:
@@ -184,3 +192,36 @@ def test_one_layer_cannot_be_of_two_kinds() -> None:
 )
 def test_boles_are_told_from_a_description(words: str, boles: tuple[str, ...]) -> None:
     assert boles_named(words) == boles
+
+
+def test_oil_glazes_dry_in_the_order_of_their_pigments() -> None:
+    """Umbers first (manganese; Gettens and Stout, p. 168), Van Dyke last (Saitzyk 1987)."""
+    hours = {
+        name: layer.drying_hours for name, layer in load_shelf().items() if layer.binder == "oil"
+    }
+    slowest = hours.pop("van dyke brown glaze")
+    umbers = [hours.pop(f"{way} umber glaze") for way in ("raw", "burnt")]
+    assert len(hours) == 2
+    for between in hours.values():
+        assert all(umber < between for umber in umbers)
+        assert between[1] < slowest[0]
+
+
+def laid_on(name: str, before: list[float]) -> Array:
+    """What a full coat is first thought to make of a surface."""
+    full = Application(np.array(before), name, load_shelf()[name].kind, 1.0)
+    after: Array = lay(first_prior(load_shelf()[name]).mean, Laid.of([full]))[0]
+    return after
+
+
+def test_burnishing_again_makes_gold_darker_and_more_saturated_beside_the_mirror() -> None:
+    # Wu et al. 2020, Heritage Science: burnished leaf with the mirror direction left out.
+    for L, a, b in ([74.2, 6.2, 28.6], [60.0, 5.0, 22.0]):
+        darker, *colour = laid_on("burnish again", [L, a, b])
+        assert darker < L - 1.0
+        assert np.hypot(*colour) / darker > np.hypot(a, b) / L
+
+
+def test_yellow_varnish_makes_gold_of_silver() -> None:
+    silver, gold = (next(x.mirror for x in load_leaves() if x.name == n) for n in ("silver", LEAF))
+    assert delta_e_2000(laid_on("yellow varnish", list(silver)), gold) < 4.0

@@ -69,6 +69,21 @@ def test_film_solves_the_two_flux_equation(K: float, S: float, X: float, Rg: flo
     assert film(Rg, K, S, X) == pytest.approx(float(solved.y[0, -1]), abs=1e-7)
 
 
+# Reference values of another implementation (T. Lindemeier, painty, kubelka_munk_test.cpp, 2020, on
+# GitHub): a coat of thickness 0.5 with its K and S over its ground.
+@pytest.mark.parametrize(
+    ("K", "S", "Rg", "R"),
+    [
+        (0.2, 0.124, 0.65, 0.541596),
+        (0.1, 0.658, 0.2, 0.343822),
+        (0.22, 0.123, 0.2146, 0.206651),
+        (0.2, 0.0, 0.65, 0.53217499727638173),
+    ],
+)
+def test_film_agrees_with_published_values(K: float, S: float, Rg: float, R: float) -> None:
+    assert film(Rg, K, S, 0.5) == pytest.approx(R, abs=1e-6)
+
+
 # K/S of an opaque film against its reflectance (Kubelka and Munk 1931: K/S = (1 - R)^2 / 2R);
 # 0.5 and 0.2 are the textbook cases, worked by hand: 0.25/1 and 0.64/0.4.
 @pytest.mark.parametrize(("R", "ratio"), [(0.5, 0.25), (0.2, 1.6), (0.1, 4.05), (0.8, 0.025)])

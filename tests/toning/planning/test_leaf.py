@@ -37,7 +37,7 @@ def by_name() -> dict[str, Leaf]:
 
 
 def test_kept_colours_are_those_of_the_optical_constants() -> None:
-    """Johnson and Christy 1972; Rioux et al. 2014."""
+    """Johnson and Christy 1972; Rioux et al. 2014; Querry 1985."""
     for entry in tomllib.loads(LEAVES.read_text(encoding="utf-8"))["leaf"]:
         assert entry["lab"] == pytest.approx(leaf_lab(entry["parts"]), abs=0.06)
 
@@ -64,7 +64,7 @@ def test_silver_makes_leaf_paler_and_colder_and_copper_redder() -> None:
 
 def test_leaf_below_22_carat_warns_of_tarnish() -> None:
     for entry in tomllib.loads(LEAVES.read_text(encoding="utf-8"))["leaf"]:
-        share = entry["parts"]["gold"] / sum(entry["parts"].values())
+        share = entry["parts"].get("gold", 0.0) / sum(entry["parts"].values())
         assert any("tarnish" in caution for caution in entry["cautions"]) == (share < 0.91)
 
 
@@ -86,9 +86,9 @@ def strip(name: str = "23.75 carat", share: float = 0.5) -> LaidLeaf:
 
 
 @pytest.mark.parametrize("share", [0.3, 0.6])
-def test_all_leaf_is_told_from_a_strip_of_one_in_its_own_geometry(share: float) -> None:
+def test_gold_leaf_is_told_from_a_strip_of_one_in_its_own_geometry(share: float) -> None:
     """Spectra from optical constants, as above."""
-    for name, leaf in by_name().items():
+    for name, leaf in ((n, one) for n, one in by_name().items() if one.at_hand):
         told = body_colour(leaf, strip(share=share))
         assert float(delta_e_2000(told.lab, body(name, share))) < 2.0
         assert float(delta_e_2000(leaf.mirror, body(name, share))) > 5.0
@@ -113,6 +113,16 @@ def test_untoned_gilding_is_found_again_without_toning(name: str) -> None:
     assert choice.wear == 0.0
     assert choice.plan.steps == ()
     assert "without toning" in choice.words
+
+
+def test_brass_is_laid_only_where_it_is_asked_for_and_must_be_sealed() -> None:
+    workshop = Workshop(Tints(), LAYERS, WATER)
+    target = 0.7 * body("brass")
+    assert all(c.leaf.at_hand for c in propose_leaf(workshop, target, SPREAD, laid=strip()))
+    (brass,) = propose_leaf(
+        workshop, target, SPREAD, laid=strip(), leaves=[by_name()["brass"]], wears=(0.0,)
+    )
+    assert any("tarnish" in caution for caution in brass.leaf.cautions)
 
 
 def test_old_gold_worn_to_red_bole_asks_for_wear() -> None:

@@ -9,7 +9,13 @@ from hypothesis import strategies as st
 
 from tonematch.toning.core import Layer, Prediction, Step, Surface
 from tonematch.toning.layers.shelf import load_shelf
-from tonematch.toning.planning.plan_words import cautions_of, say_hours
+from tonematch.toning.planning.plan_words import (
+    say_chance,
+    say_hours,
+    say_job,
+    say_work,
+    worded,
+)
 
 
 @pytest.mark.parametrize(
@@ -41,25 +47,61 @@ def test_no_span_is_said_in_fractions_of_an_hour(one: float, other: float) -> No
     assert not words.startswith("0 ")
 
 
-def _said(layer: Layer, coats: int = 1) -> tuple[str, ...]:
-    step = Step(layer.name, layer.kind, 1.0, coats, Prediction(np.zeros(3), np.eye(3)))
-    return cautions_of(Surface("water", "burnished"), [layer], [step])
+BURNISH = Surface("water", "burnished")
 
 
-def test_a_rub_has_nothing_to_dry() -> None:
-    said = _said(load_shelf()["rub to bole"])
-    assert "Photograph again after rub to bole." in said
-    assert not any(sentence.startswith("Let ") for sentence in said)
+def _minded(*laid: Layer, coats: int = 1) -> list[tuple[str, ...]]:
+    """What is to be minded at each of some layers, on a colour that nothing moves."""
+    nothing = Prediction(np.zeros(3), np.eye(3))
+    steps = [Step(layer.name, layer.kind, 1.0, coats, nothing) for layer in laid]
+    said = worded(steps, laid, [np.zeros(3)] * (len(laid) + 1), np.zeros(3), BURNISH)
+    return [step.cautions for step in said]
+
+
+def test_a_rub_has_nothing_to_dry_and_does_not_come_off() -> None:
+    rub = load_shelf()["rub to bole"]
+    assert say_work(rub, 1, BURNISH) == ""
+    assert "Rub to bole cannot be undone: try it on a strip first." in _minded(rub)[0]
 
 
 def test_a_wash_dries_in_minutes_each_coat_of_it() -> None:
-    said = _said(load_shelf()["raw umber wash"], 2)
-    assert "Let each coat of raw umber wash dry 15 to 60 minutes, then photograph again." in said
+    wash = load_shelf()["raw umber wash"]
+    assert say_work(wash, 2, BURNISH) == "each coat dries 15 to 60 minutes; comes off: water"
+    assert say_work(replace(wash, drying_hours=(0.0, 0.0)), 1, BURNISH) == "comes off: water"
+    brew = Layer("brew", "wash", drying_hours=(1.0, 2.0))
+    assert say_work(brew, 1, BURNISH) == "dries 1 to 2 hours; how it comes off is not known"
 
 
-def test_what_dries_at_once_is_not_waited_for() -> None:
-    wash = replace(load_shelf()["raw umber wash"], drying_hours=(0.0, 0.0))
-    assert not any(sentence.startswith("Let ") for sentence in _said(wash))
+def test_what_holds_for_the_whole_job_stands_under_no_step() -> None:
+    shelf = load_shelf()
+    laid = shelf["raw umber glaze"], shelf["rottenstone dust"]
+    said = " ".join(sentence for step in _minded(*laid) for sentence in step)
+    assert "rags" not in said
+    assert "silica" not in said
+    (job,) = say_job(BURNISH, laid)
+    assert "oily rags catch fire, spirit burns, umber holds manganese and dust holds silica" in job
+    unknown = say_job(Surface(), laid)
+    assert any("Find out first" in sentence for sentence in unknown)
+
+
+@pytest.mark.parametrize(
+    ("name", "after", "target", "because"),
+    [
+        # Directions as `tonematch.measure.words` names them, one at a time.
+        ("raw umber wash", (80, 7, 35), (70, 7, 35), "because the original is darker"),
+        ("burnt sienna wash", (86, 11, 33), (86, 14, 31), "because the original is redder"),
+        ("raw umber wash", (80, 7, 35), (86, 7, 25), "to make up for what the other layers do"),
+        ("clear shellac seal", (86, 7, 35.5), (70, 7, 35), "to close the surface"),
+    ],
+)
+def test_a_step_says_what_it_does_along_the_gap(
+    name: str, after: tuple[float, ...], target: tuple[float, ...], because: str
+) -> None:
+    layer, nothing = load_shelf()[name], Prediction(np.zeros(3), np.eye(3))
+    labs = [np.array([86.0, 7.0, 35.0]), np.array(after, dtype=float)]
+    step = Step(name, layer.kind, 1.0, 1, nothing)
+    (said,) = worded([step], [layer], labs, np.array(target, dtype=float), BURNISH)
+    assert said.because == because
 
 
 @pytest.mark.parametrize(
@@ -67,7 +109,7 @@ def test_what_dries_at_once_is_not_waited_for() -> None:
     [
         (["clear shellac seal"], "Clear shellac seal lowers the lustre"),
         (["clear shellac seal", "rottenstone dust"], "Rottenstone dust lowers the lustre"),
-        (["rottenstone dust", "dark wax"], "Dark wax leaves a satin lustre"),
+        (["rottenstone dust", "dark wax"], "Dark wax leaves it satin"),
         (["clear shellac seal", "raw umber glaze"], "Clear shellac seal lowers the lustre"),
         (["rottenstone dust", "clear shellac seal"], "Clear shellac seal raises the lustre"),
     ],
@@ -75,17 +117,24 @@ def test_what_dries_at_once_is_not_waited_for() -> None:
 def test_the_last_layer_that_touches_the_lustre_decides_it(names: list[str], words: str) -> None:
     shelf = load_shelf()
     laid = [shelf[name] for name in names]
-    nothing = Prediction(np.zeros(3), np.eye(3))
-    steps = [Step(layer.name, layer.kind, 1.0, 2, nothing) for layer in laid]
-    said = cautions_of(Surface("water", "burnished"), laid, steps)
-    assert [one for one in said if "lustre: compare" in one] == [
-        f"{words}: compare the lustre too, in a moving light."
-    ]
+    said = [one for step in _minded(*laid, coats=2) for one in step]
+    assert [one for one in said if one.endswith(("the lustre.", "satin."))] == [f"{words}."]
 
 
 def test_a_layer_without_lustre_says_nothing_of_it() -> None:
-    glaze = load_shelf()["raw umber glaze"]
-    step = Step(glaze.name, glaze.kind, 0.5, 1, Prediction(np.zeros(3), np.eye(3)))
-    said = cautions_of(Surface("water", "burnished"), [glaze], [step])
+    (said,) = _minded(load_shelf()["raw umber glaze"])
     assert said
     assert not any("lustre" in one for one in said)
+
+
+@pytest.mark.parametrize(
+    ("chance", "words"),
+    [
+        (1.0, "almost sure (over 99 %)"),
+        (0.64, "likely (64 %)"),
+        (0.5, "an even chance (50 %)"),
+        (0.0, "hardly possible (under 1 %)"),
+    ],
+)
+def test_a_chance_has_words_and_per_cent(chance: float, words: str) -> None:
+    assert say_chance(chance) == words

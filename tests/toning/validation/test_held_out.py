@@ -72,19 +72,22 @@ def test_no_order_and_no_piece_is_on_both_sides() -> None:
     assert tested >= 40
 
 
-def test_a_layer_lies_on_the_step_before_on_the_same_piece() -> None:
+def test_a_layer_lies_on_the_step_before_on_the_same_gold() -> None:
     rows = [
-        ("a", 1, "seal"),
-        ("a", 2, "wash"),
-        ("a", 1, "glaze"),
-        ("b", 2, "wax"),
-        ("b", 3, "dust"),
+        ("a", "", 1, "seal"),
+        ("a", "", 2, "wash"),
+        ("a", "edge", 3, "glaze"),
+        ("b", "", 2, "wax"),
+        ("a", "edge", 4, "rub"),  # two golds in turn
+        ("b", "", 3, "dust"),
     ]
     trials = [
-        Trial(Application(np.zeros(3), layer, "wash", 1.0), np.zeros(3), piece, step=step)
-        for piece, step, layer in rows
+        Trial(
+            Application(np.zeros(3), layer, "wash", 1.0), np.zeros(3), piece, step=step, zone=zone
+        )
+        for piece, zone, step, layer in rows
     ]
-    assert layers_beneath(trials) == ["", "seal", "", "", "wax"]
+    assert layers_beneath(trials) == ["", "seal", "", "", "glaze", "wax"]
     assert layers_beneath([]) == []
 
 

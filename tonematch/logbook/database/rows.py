@@ -181,6 +181,10 @@ def trial_row(trial: Trial) -> TrialRow:
     return row_of(TrialRow, trial, trial.application, **colours, cautions=())
 
 
+def _place(row: PieceRow | None) -> dict[str, str]:
+    return {} if row is None else {"piece": row.name, "zone": row.zone}
+
+
 @decoding
 def trial_of(row: TrialRow) -> Trial:
     """The trial that a row tells of."""
@@ -189,7 +193,7 @@ def trial_of(row: TrialRow) -> Trial:
         row,
         application=value_of(Application, row, before=_lab(row, "before_")),
         after=_lab(row, "after_"),
-        piece="" if row.piece is None else row.piece.name,
+        **_place(row.piece),
     )
 
 
@@ -209,7 +213,7 @@ def laid_of(row: LaidRow) -> LayerInProgress:
     return value_of(
         LayerInProgress,
         row,
-        piece=row.piece.name,
+        **_place(row.piece),
         application=value_of(Application, row, before=before.repair.lab),
         before=before,
         laid_at=row.made_at,

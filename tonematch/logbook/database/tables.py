@@ -22,7 +22,7 @@ from tonematch.arrays import Matrix3, Vector3
 from tonematch.logbook.core import KeptAids
 from tonematch.logbook.database.cells import Cell, Word, refuse_damaged_cells
 from tonematch.measure.core import Calibration, Role, Verdict
-from tonematch.toning.core import Finish, Kind, Prediction, Strip, Technique
+from tonematch.toning.core import Finish, Glass, Kind, Prediction, Strip, Technique
 from tonematch.toning.planning.ground import Ground
 
 # "tone" in ASCII, at offset 68 of the file: by this a logbook is known from another database.
@@ -33,7 +33,7 @@ Texts = tuple[str, ...]
 Lab = Annotated[Vector3, mapped_column(Cell(Vector3, 3))]
 Covariance = Annotated[Matrix3, mapped_column(Cell(Matrix3, 3, 3))]
 
-_WORDS: tuple[Any, ...] = (Technique, Finish, Kind, Role, Verdict)
+_WORDS: tuple[Any, ...] = (Technique, Finish, Glass, Kind, Role, Verdict)
 _VALUES: tuple[Any, ...] = (
     *(Corners, Texts, Calibration, KeptAids, Prediction, Ground),
     *(tuple[Strip, ...], dict[str, Any]),
@@ -71,12 +71,15 @@ event.listen(Base, "load", refuse_damaged_cells, propagate=True)
 
 
 class PieceRow(Base):
-    """A gilded object."""
+    """A gilded object, or each zone of one: what points here knows its zone."""
 
     __tablename__ = "pieces"
-    __table_args__ = (CheckConstraint("tolerance > 0", name="tolerance"),)
+    __table_args__ = (
+        CheckConstraint("tolerance > 0", name="tolerance"),
+        UniqueConstraint("name", "zone"),
+    )
 
-    name: Mapped[str] = mapped_column(unique=True)
+    name: Mapped[str]
     technique: Mapped[Technique]
     finish: Mapped[Finish]
     bole: Mapped[str]
@@ -92,6 +95,9 @@ class PieceRow(Base):
     historic: Mapped[bool] = mapped_column(server_default=false())
     unknown_coating: Mapped[bool] = mapped_column(server_default=false())
     humidity: Mapped[float | None]
+    temperature: Mapped[float | None]
+    glass: Mapped[Glass] = mapped_column(server_default="unknown")
+    zone: Mapped[str] = mapped_column(server_default="")
 
 
 class PhotographRow(Base):
@@ -203,6 +209,8 @@ class StepRow(Base):
     coats: Mapped[int]
     lab: Mapped[Lab]
     covariance: Mapped[Covariance]
+    because: Mapped[str] = mapped_column(server_default="")
+    cautions: Mapped[Texts] = mapped_column(server_default="[]")
 
 
 class TrialRow(Base):

@@ -89,7 +89,7 @@ def with_values(trial: Trial, values: Values) -> Trial:
     row = rows.trial_row(trial)
     for column, value in values.items():
         setattr(row, column, value)
-    return replace(rows.trial_of(row), piece=trial.piece)
+    return replace(rows.trial_of(row), piece=trial.piece, zone=trial.zone)
 
 
 def say_correction(held: Trial, trial: Trial) -> str:

@@ -1,15 +1,13 @@
 """Rows found by the names that people use, or the sentence that says there is none."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict
-from difflib import get_close_matches
 from typing import TypeVar
 
 from sqlalchemy import ColumnElement, Select, and_, or_, select
 from sqlalchemy.orm import Session, joinedload
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import Change, KeptComparison, KeptProposal, LayerInProgress, Piece
+from tonematch.logbook.core import Change, KeptComparison, KeptProposal, LayerInProgress
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.tables import (
     Base,
@@ -25,53 +23,10 @@ from tonematch.logbook.database.tables import (
 )
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Reading
-from tonematch.toning.core import Layer, Trial
+from tonematch.toning.core import Layer
 from tonematch.toning.layers.layer_entry import MOST_TEXT, fault_of_length
 
 _Row = TypeVar("_Row", bound=Base)
-
-
-def piece_row(session: Session, name: str) -> PieceRow:
-    """Row of a piece; LogbookError, with the nearest known name, where there is none."""
-    row = session.scalars(select(PieceRow).where(PieceRow.name == name)).one_or_none()
-    if row is not None:
-        return row
-    known = [*pieces_by_name(session)]
-    if not known:
-        raise LogbookError(f"No piece {name!r} is in the logbook, which has none yet: add it.")
-    nearest = get_close_matches(name, known, n=1, cutoff=0.0)[0]
-    raise LogbookError(
-        f"No piece {name!r} is in the logbook: the nearest name is {nearest!r}; write that, or "
-        "add the piece."
-    )
-
-
-def piece_id_or_none(session: Session, name: str | None) -> int | None:
-    """Number of a piece, or None where no piece is asked for."""
-    return None if name is None else piece_row(session, name).id
-
-
-def pieces_by_name(session: Session) -> dict[str, PieceRow]:
-    """Rows of all pieces."""
-    return {row.name: row for row in session.scalars(all_of(PieceRow))}
-
-
-def piece_row_for_trial(
-    session: Session, trial: Trial, pieces: dict[str, PieceRow]
-) -> PieceRow | None:
-    """Row of the piece that a trial names; added, also to `pieces`, where there is none yet."""
-    if not trial.piece:
-        return None
-    if trial.piece not in pieces:
-        piece = Piece(
-            name=trial.piece,
-            technique=trial.application.technique,
-            finish=trial.application.finish,
-            invented=trial.note.casefold().startswith("invented"),
-        )
-        pieces[trial.piece] = PieceRow(**asdict(piece))
-        session.add(pieces[trial.piece])
-    return pieces[trial.piece]
 
 
 def trial_numbered(session: Session, trial_id: int) -> TrialRow:
@@ -103,15 +58,6 @@ def kinds_of_layers(session: Session, *, beside: int | None = None) -> dict[str,
     if beside is not None:
         query = query.where(TrialRow.id != beside)
     return {row.layer.casefold(): row.kind for row in session.scalars(query)}
-
-
-def refuse_taken_name(session: Session, name: str) -> None:
-    """Raise LogbookError when a piece of this name is there."""
-    if session.scalars(select(PieceRow.id).where(PieceRow.name == name)).first() is not None:
-        raise LogbookError(
-            f"A piece named {name!r} is in the logbook already: open that one, or give another "
-            "name."
-        )
 
 
 def photograph_id(session: Session, piece_id: int | None, sha256: str) -> int | None:
@@ -171,6 +117,13 @@ def comparisons(session: Session, piece_id: int) -> tuple[KeptComparison, ...]:
     return tuple(map(rows.comparison_of, session.scalars(query)))
 
 
+def last_comparison(session: Session, piece_id: int) -> KeptComparison | None:
+    """A piece's latest comparison."""
+    query = select(ComparisonRow).where(ComparisonRow.piece_id == piece_id)
+    row = session.scalars(query.order_by(ComparisonRow.id.desc()).limit(1)).one_or_none()
+    return None if row is None else rows.comparison_of(row)
+
+
 def layer_in_progress(session: Session, piece_id: int) -> LayerInProgress | None:
     """What was laid on a piece and waits for its photograph."""
     waiting = all_of(LaidRow, LaidRow.piece_id == piece_id, LaidRow.ended_at.is_(None))
@@ -184,11 +137,13 @@ def proposals(session: Session, piece_id: int) -> tuple[KeptProposal, ...]:
     return tuple(map(rows.proposal_of, session.scalars(query)))
 
 
-def trial_query(piece_id: int | None = None, layer: str | None = None) -> Select[TrialRow]:
-    """Trials with their pieces, oldest first; only those of a piece or layer where given."""
+def trial_query(
+    pieces: Iterable[PieceRow] | None = None, layer: str | None = None
+) -> Select[TrialRow]:
+    """Trials with their pieces, oldest first; only those of some or of a layer where given."""
     query = all_of(TrialRow).options(joinedload(TrialRow.piece))
-    if piece_id is not None:
-        query = query.where(TrialRow.piece_id == piece_id)
+    if pieces is not None:
+        query = query.where(TrialRow.piece_id.in_([row.id for row in pieces]))
     if layer is not None:
         query = query.where(TrialRow.layer == layer)
     return query

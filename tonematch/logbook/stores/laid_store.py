@@ -14,7 +14,7 @@ from tonematch.errors import LogbookError
 from tonematch.logbook.core import LayerInProgress
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.tables import ComparisonRow, LaidRow, TrialRow, now
-from tonematch.logbook.stores import finding
+from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.piece_store import PieceStore
 from tonematch.logbook.stores.trial_store import TrialStore
 from tonematch.logbook.trial_check import check_trial
@@ -28,7 +28,6 @@ class LaidStore(PieceStore, TrialStore):
 
     def begin_layer(
         self,
-        piece: str,
         comparison_id: int,
         application: Application,
         prediction: Prediction,
@@ -38,11 +37,11 @@ class LaidStore(PieceStore, TrialStore):
         """Keep that a layer was laid just now, from a comparison; gives its number in the logbook.
 
         Its last coat dries for `dries_hours`; `cautions` are rules of layering that it touches.
-        Raises LogbookError when another layer is in progress, or the comparison is not the piece's
+        Raises LogbookError when another layer is in progress there, or the comparison is not the
         last, TrialError when a value of the application cannot be kept.
         """
         with self.writing() as session:
-            piece_id = finding.piece_row(session, piece).id
+            piece_id = finding.comparison_numbered(session, comparison_id).piece_id
             if (held := finding.layer_in_progress(session, piece_id)) is not None:
                 raise LogbookError(
                     f"{held.application.layer} lies on this piece and is not photographed yet: "
@@ -72,10 +71,11 @@ class LaidStore(PieceStore, TrialStore):
             session.flush()
             return row.id
 
-    def layer_in_progress(self, piece: str) -> LayerInProgress | None:
-        """What was laid on a piece and waits for its photograph."""
+    def layer_in_progress(self, piece: str, zone: str = "") -> LayerInProgress | None:
+        """What was laid on a piece, or a zone of it, and waits for its photograph."""
         with self.reading() as session:
-            return finding.layer_in_progress(session, finding.piece_row(session, piece).id)
+            piece_id = zones.piece_row(session, piece, zone).id
+            return finding.layer_in_progress(session, piece_id)
 
     def call_off_layer(self, laid_id: int) -> None:
         """End a layer that was not laid after all; LogbookError when it is ended already."""
@@ -106,7 +106,10 @@ class LaidStore(PieceStore, TrialStore):
             of_piece = TrialRow.piece_id == row.piece_id
             step = session.scalar(select(func.count()).where(of_piece)) or 0
             today = date.today().isoformat()
-            trial = Trial(laid.application, after.repair.lab, laid.piece, today, step + 1, note)
+            trial = Trial(
+                laid.application, after.repair.lab, laid.piece, today, step + 1, note,
+                zone=laid.zone,
+            )  # fmt: skip
             row.trial_id = self._add_trial(
                 session, trial, laid.before.repair, after.repair, laid.prediction, laid.cautions
             )

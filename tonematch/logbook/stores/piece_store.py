@@ -1,19 +1,19 @@
 """The part of the logbook that belongs to a piece: photographs, comparisons, plans."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import KeptComparison, KeptProposal, KeptStrips, Piece
+from tonematch.logbook.core import KeptComparison, KeptStrips, Piece
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.tables import PhotographRow, PieceRow, StripSheetRow
 from tonematch.logbook.photo_folder import bare_name, keep_bytes, read_bytes
 from tonematch.logbook.piece_check import check_piece
-from tonematch.logbook.stores import finding
+from tonematch.logbook.stores import finding, zones
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Proposal, Strip
@@ -21,43 +21,54 @@ from tonematch.toning.planning.ground import Ground
 
 
 class PieceStore(LogbookFile):
-    """Pieces with what was photographed, compared, planned and tried for them."""
+    """Pieces with what was photographed, compared, planned and tried for them.
+
+    Where a piece has more than one gold, a method takes the name of its zone, too.
+    """
 
     def add_piece(self, piece: Piece) -> None:
-        """Open a job; LogbookError when the name is taken."""
+        """Open a job, or add a zone to one; LogbookError when the name is taken."""
         check_piece(piece)
         with self.writing() as session:
-            finding.refuse_taken_name(session, piece.name)
-            session.add(PieceRow(**asdict(piece)))
+            if not piece.zone:
+                zones.refuse_taken_name(session, piece.name)
+            zones.add_zone(session, piece, zones.pieces_by_name(session).get(piece.name, {}))
 
-    def change_piece(self, name: str, piece: Piece, reason: str = "") -> None:
-        """Describe a piece anew, or rename it; what stood there before is kept as a change."""
+    def change_piece(self, name: str, piece: Piece, reason: str = "", zone: str = "") -> None:
+        """Describe a piece or its zone anew, or rename it; what stood there is kept as a change."""
         check_piece(piece)
         with self.writing() as session:
-            row = finding.piece_row(session, name)
+            row = zones.piece_row(session, name, zone)
+            others = {z: r for z, r in zones.zone_rows(session, name).items() if r is not row}
             if piece.name != name:
-                finding.refuse_taken_name(session, piece.name)
+                zones.refuse_taken_name(session, piece.name)
+            zones.refuse_zone(piece, others)
             finding.note_change(session, row, "described anew", asdict(rows.piece_of(row)), reason)
             for field, value in asdict(piece).items():
                 setattr(row, field, value)
+            zones.share_whole(session, row, others.values())
 
-    def pieces(self) -> list[Piece]:
-        """All pieces, in the order in which they were added."""
+    def pieces(self, name: str | None = None) -> list[Piece]:
+        """All pieces, or the zones of one, in the order in which they were added."""
         with self.reading() as session:
-            return [rows.piece_of(row) for row in session.scalars(finding.all_of(PieceRow))]
+            found: Iterable[PieceRow] = session.scalars(finding.all_of(PieceRow))
+            if name is not None:
+                found = zones.zone_rows(session, name).values()
+            return [rows.piece_of(row) for row in found]
 
-    def piece(self, name: str) -> Piece:
-        """One piece by its name."""
+    def piece(self, name: str, zone: str = "") -> Piece:
+        """One piece by its name, where it has more than one gold by its zone, too."""
         with self.reading() as session:
-            return rows.piece_of(finding.piece_row(session, name))
+            return rows.piece_of(zones.piece_row(session, name, zone))
 
-    def keep_photo(self, data: bytes, file_name: str, piece: str) -> str:
+    def keep_photo(self, data: bytes, file_name: str, piece: str, zone: str = "") -> str:
         """Keep a photograph's original bytes; gives the SHA-256 by which `photo_bytes` finds it.
 
         Folders in the file name are left out.
         """
         with self.writing() as session:
-            return self._add_photo(session, data, file_name, finding.piece_row(session, piece).id)
+            piece_id = zones.piece_row(session, piece, zone).id
+            return self._add_photo(session, data, file_name, piece_id)
 
     def _add_photo(self, session: Session, data: bytes, file_name: str, piece_id: int) -> str:
         name = bare_name(file_name)
@@ -85,7 +96,11 @@ class PieceStore(LogbookFile):
         return read_bytes(photo.path, sha256)
 
     def keep_comparison(
-        self, piece: str, comparison: Comparison, aids: Mapping[str, Aids] | None = None
+        self,
+        piece: str,
+        comparison: Comparison,
+        aids: Mapping[str, Aids] | None = None,
+        zone: str = "",
     ) -> int:
         """Keep a comparison with its readings and calibrations; gives its number in the logbook.
 
@@ -94,7 +109,7 @@ class PieceStore(LogbookFile):
         to it.
         """
         with self.writing() as session:
-            piece_id = finding.piece_row(session, piece).id
+            piece_id = zones.piece_row(session, piece, zone).id
             return self._add_comparison(session, comparison, piece_id, aids)
 
     def _add_comparison(
@@ -119,39 +134,36 @@ class PieceStore(LogbookFile):
             row = finding.comparison_numbered(session, comparison_id)
             row.findings = tuple(dict.fromkeys((*row.findings, *findings)))
 
-    def comparisons(self, piece: str) -> list[KeptComparison]:
-        """A piece's comparisons, oldest first."""
+    def last_comparison(self, piece: str, zone: str = "") -> KeptComparison | None:
+        """A piece's latest comparison, where there is one."""
         with self.reading() as session:
-            return list(finding.comparisons(session, finding.piece_row(session, piece).id))
+            return finding.last_comparison(session, zones.piece_row(session, piece, zone).id)
 
     def keep_proposal(
-        self, piece: str, proposal: Proposal, comparison_id: int | None = None
+        self, piece: str, proposal: Proposal, comparison_id: int | None = None, zone: str = ""
     ) -> int:
         """Keep the plans proposed for a piece; gives their number in the logbook."""
         with self.writing() as session:
-            piece_id = finding.piece_row(session, piece).id
+            piece_id = zones.piece_row(session, piece, zone).id
             row = rows.proposal_row(proposal, piece_id, comparison_id)
             session.add(row)
             session.flush()
             return row.id
 
-    def plans(self, piece: str) -> list[KeptProposal]:
-        """What was proposed for a piece, oldest first."""
-        with self.reading() as session:
-            return list(finding.proposals(session, finding.piece_row(session, piece).id))
-
-    def keep_strips(self, piece: str, strips: Sequence[Strip], ground: Ground) -> int:
+    def keep_strips(
+        self, piece: str, strips: Sequence[Strip], ground: Ground, zone: str = ""
+    ) -> int:
         """Keep a sheet of test strips as it is printed; gives its number in the logbook."""
         with self.writing() as session:
-            piece_id = finding.piece_row(session, piece).id
+            piece_id = zones.piece_row(session, piece, zone).id
             row = StripSheetRow(piece_id=piece_id, strips=tuple(strips), ground=ground)
             session.add(row)
             session.flush()
             return row.id
 
-    def strip_sheets(self, piece: str) -> list[KeptStrips]:
+    def strip_sheets(self, piece: str, zone: str = "") -> list[KeptStrips]:
         """A piece's sheets of test strips, oldest first."""
         with self.reading() as session:
-            piece_id = finding.piece_row(session, piece).id
+            piece_id = zones.piece_row(session, piece, zone).id
             query = finding.all_of(StripSheetRow, StripSheetRow.piece_id == piece_id)
             return [rows.strips_of(row) for row in session.scalars(query)]

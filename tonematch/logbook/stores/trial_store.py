@@ -8,7 +8,7 @@ from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.tables import TrialRow
-from tonematch.logbook.stores import finding
+from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.trial_match import places_held
 from tonematch.logbook.trial_check import check_trial
 from tonematch.measure.core import Reading
@@ -51,8 +51,8 @@ class TrialStore(LogbookFile):
         row = rows.trial_row(trial)
         row.before_lustre = _lustre(row.before_lustre, before)
         row.after_lustre = _lustre(row.after_lustre, after)
-        pieces = finding.pieces_by_name(session)
-        row.piece = finding.piece_row_for_trial(session, trial, pieces)
+        pieces = zones.pieces_by_name(session)
+        row.piece = zones.piece_row_for_trial(session, trial, pieces)
         session.add(row)
         session.flush()
         row.before, row.after = (
@@ -67,9 +67,10 @@ class TrialStore(LogbookFile):
         """Keep many trials, all of them or none; gives how many were added.
 
         A trial that the logbook holds already, equal in every field to what it reads now or read
-        before a correction, is not added again, so that the same file can be taken twice. Where
-        only one of the two has a lustre, that is kept. Pieces that the logbook does not know yet
-        are added under their names. Raises TrialError when a value cannot be kept.
+        before a correction, is not added again, so that the same file can be taken twice; its zone
+        may have been named since. Where only one of the two has a lustre, that is kept. Pieces and
+        zones that the logbook does not know yet are added under their names. Raises TrialError when
+        a value cannot be kept, LogbookError when it cannot be told which gold of a piece is meant.
         """
         wanted = list(trials)
         with self.writing() as session:
@@ -77,26 +78,33 @@ class TrialStore(LogbookFile):
             for trial in wanted:
                 check_trial(trial, kinds)
             met = places_held(session, wanted)
-            pieces = finding.pieces_by_name(session)
+            pieces = zones.pieces_by_name(session)
             for place, trial in enumerate(wanted):
                 if place in met:
                     continue
                 row = rows.trial_row(trial)
-                row.piece = finding.piece_row_for_trial(session, trial, pieces)
+                row.piece = zones.piece_row_for_trial(session, trial, pieces)
                 session.add(row)
         return len(wanted) - len(met)
 
-    def trials(self, piece: str | None = None, layer: str | None = None) -> list[Trial]:
-        """Trials to learn from, of a piece or layer where given, oldest first: all not excluded."""
+    def trials(
+        self, piece: str | None = None, layer: str | None = None, zone: str = ""
+    ) -> list[Trial]:
+        """Trials to learn from, oldest first: all not excluded.
+
+        Of a piece, or its zone, or a layer, where given.
+        """
         with self.reading() as session:
-            query = finding.trial_query(finding.piece_id_or_none(session, piece), layer)
+            query = finding.trial_query(zones.asked(session, piece, zone), layer)
             query = query.where(TrialRow.excluded.is_(False))
             return with_under(map(rows.trial_of, session.scalars(query)))
 
-    def kept_trials(self, piece: str | None = None, layer: str | None = None) -> list[KeptTrial]:
+    def kept_trials(
+        self, piece: str | None = None, layer: str | None = None, zone: str = ""
+    ) -> list[KeptTrial]:
         """Trials with their numbers, readings and predictions, excluded ones among them."""
         with self.reading() as session:
-            query = finding.trial_query(finding.piece_id_or_none(session, piece), layer)
+            query = finding.trial_query(zones.asked(session, piece, zone), layer)
             return [rows.kept_trial_of(row) for row in session.scalars(query)]
 
     def exclude_trial(self, trial_id: int, reason: str = "") -> None:

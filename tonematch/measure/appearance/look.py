@@ -1,6 +1,6 @@
 """From a comparison and its photographs to what shows beside the colour."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from tonematch.errors import ReadingError
@@ -12,12 +12,10 @@ from tonematch.measure.appearance.lustre import lustre_of
 from tonematch.measure.appearance.lustre_comparison import LustreComparison, compare_lustre
 from tonematch.measure.appearance.seen_comparison import SeenComparison, compare_seen
 from tonematch.measure.appearance.viewing import ACROSS_THE_ROOM, ARM_LENGTH
-from tonematch.measure.area.areas import bounds
+from tonematch.measure.area.areas import around
 from tonematch.measure.calibration.card import calibrate
-from tonematch.measure.core import Area, Calibration, Comparison, Reading
+from tonematch.measure.core import Calibration, Comparison, Reading
 from tonematch.photo.core import Photo
-
-SURROUNDINGS = 0.5  # of the areas' own size, mapped beyond them on each side
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,20 +152,9 @@ def map_of(gap: Comparison, photo: Photo) -> bytes:
     shown = [gap.repair.area]
     if gap.original.photo_sha256 == gap.repair.photo_sha256:
         shown.insert(0, gap.original.area)
-    box = _around(photo, shown)
+    box = around(photo, shown)
     found = difference_map(photo, _calibration(gap.repair), gap.original, box)
     return map_png(found, gap.tolerance, shown, box)
-
-
-def _around(photo: Photo, areas: Sequence[Area]) -> tuple[float, float, float, float]:
-    """The areas and their surroundings, as far as the picture reaches."""
-    sides = [bounds(area) for area in areas]
-    x0, y0 = min(s[0] for s in sides), min(s[1] for s in sides)
-    x1, y1 = max(s[2] for s in sides), max(s[3] for s in sides)
-    across, down = SURROUNDINGS * (x1 - x0), SURROUNDINGS * (y1 - y0)
-    left, top = max(0.0, x0 - across), max(0.0, y0 - down)
-    right, bottom = min(float(photo.width), x1 + across), min(float(photo.height), y1 + down)
-    return left, top, right - left, bottom - top
 
 
 def _calibration(reading: Reading) -> Calibration:

@@ -14,6 +14,8 @@ from tonematch.photo.limits import limits
 
 Box = tuple[float, float, float, float]
 
+SURROUNDINGS = 0.5  # of the areas' own size, shown beyond them on each side
+
 
 def parse_box(text: str) -> Box:
     """Read "x,y,w,h".
@@ -142,6 +144,16 @@ def bounds(area: Area) -> tuple[int, int, int, int]:
     x0, y0 = np.floor(corners.min(axis=0)).astype(int)
     x1, y1 = np.ceil(corners.max(axis=0)).astype(int)
     return int(x0), int(y0), int(x1), int(y1)
+
+
+def around(photo: Photo, areas: Sequence[Area]) -> Box:
+    """A box with the areas and half of their own size on each side, as far as the picture goes."""
+    sides = np.array([bounds(area) for area in areas], dtype=float)
+    low, high = sides[:, :2].min(axis=0), sides[:, 2:].max(axis=0)
+    margin = SURROUNDINGS * (high - low)
+    x0, y0 = np.maximum(low - margin, 0.0)
+    x1, y1 = np.minimum(high + margin, (photo.width, photo.height))
+    return float(x0), float(y0), float(x1 - x0), float(y1 - y0)
 
 
 def inside(area: Area, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -21,7 +21,7 @@ from tonematch.measure.calibration.colour_correction import fit_correction
 from tonematch.measure.calibration.tone import ToneFit
 from tonematch.measure.calibration.tone_prior import prior_covariance
 from tonematch.measure.core import AS_DECODED, Calibration, CameraProfile, EvenLight, ToneCurve
-from tonematch.photo.core import Photo
+from tonematch.photo.core import SENSOR, Photo
 from tonematch.photo.limits import limits
 from tonematch.swatchbook import swatch_table
 from tonematch.wholefile import read_whole, write_whole
@@ -38,7 +38,6 @@ def profile_from_chart(
     chart: Chart,
     tone: ToneFit,
     even: EvenLight | None,
-    developed: bool,
     lamp: str = "",
 ) -> CameraProfile:
     """Learn a camera's colours from a chart.
@@ -76,7 +75,7 @@ def profile_from_chart(
     seen, wanted = seen @ balance.T, xyz @ np.linalg.inv(to_xyz).T
     on = [names.index(name) for name in greys]
     gains = np.exp(np.log(wanted[on] / seen[on]).mean(axis=0))
-    correction = fit_correction(seen * gains, xyz, to_xyz, developed)
+    correction = fit_correction(seen * gains, xyz, to_xyz, rendered=photo.space != SENSOR)
     return CameraProfile(
         camera=camera_of(photo),
         lamp=lamp,

@@ -155,7 +155,7 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
         true_light(tone.curve, pixels.light) / white, developed and not tone.measured
     )
     if aids.chart is not None:
-        profile = profile_from_chart(photo, aids.chart, tone, light.even, developed)
+        profile = profile_from_chart(photo, aids.chart, tone, light.even)
     colours = profile if profile is not None and profile.patches else None
     balance, to_xyz = (colours.balance, colours.to_xyz) if colours else balance_of(photo)
     found = Calibration(

@@ -58,9 +58,7 @@ class Correction:
     spread: float
 
 
-def fit_correction(
-    balanced: Array, xyz: Array, file_to_xyz: Matrix3, developed: bool
-) -> Correction:
+def fit_correction(balanced: Array, xyz: Array, file_to_xyz: Matrix3, rendered: bool) -> Correction:
     """Choose and fit the correction.
 
     Parameters
@@ -101,11 +99,11 @@ def fit_correction(
         len(balanced),
         float(errors.mean()),
         float(np.quantile(errors, 0.95)),
-        left_spread(known, lab, developed),
+        left_spread(known, lab, rendered),
     )
 
 
-def left_spread(known: Array, read: Array, developed: bool) -> float:
+def left_spread(known: Array, read: Array, rendered: bool) -> float:
     """How far differences of patches left out are off, beside what a camera may do.
 
     Parameters
@@ -125,7 +123,7 @@ def left_spread(known: Array, read: Array, developed: bool) -> float:
     true, found = (delta_e_2000(lab[one], lab[other]) for lab in (known, read))
     near = true < _NEAR
     one, other = one[near], other[near]
-    roots = np.array([camera_root(lab, developed) for lab in read])
+    roots = np.array([camera_root(lab, rendered) for lab in read])
     apart = read[one] - read[other]
     metric = local_metric((read[one] + read[other]) / 2.0)
     way = np.einsum("nij,nj->ni", metric, apart)

@@ -155,18 +155,16 @@ def _warnings(stated: Array, ratio: Array, surprise: float, words: str) -> tuple
     lightness = 116.0 / 3.0 * np.cbrt(MIDDLE_GREY * ratio.mean(axis=1))
     error = np.abs(stated.mean(axis=1)) * lightness
     if error.max() > limits("tone")["misfit_warned"]:
-        claimed = (
-            "linear light would be" if words.startswith("linear") else "its colour profile says"
-        )
+        claimed = "linear light would" if words.startswith("linear") else "its file says"
         said.append(
-            f"The picture's tone curve is not what {claimed}: without its neutrals a tone would "
-            f"be read up to {error.max():.0f} in L* off. The curve was bent to them."
+            f"The picture keeps light and dark otherwise than {claimed}: on the grey card alone "
+            f"a tone would be read up to {error.max():.0f} in L* off. The other cards put it right."
         )
     if chdtrc(stated.size, surprise) < limits("tone")["disagreement"]:
         memory = " or with what is remembered" if words.startswith("remembered") else ""
         said.append(
-            f"The neutrals do not agree with one another{memory}: check their values, and that "
-            "all lie in the same light without gloss."
+            f"The cards do not agree with one another{memory}: check what each is known to "
+            "reflect, and that all lie in the same light without gloss."
         )
     return tuple(said)
 

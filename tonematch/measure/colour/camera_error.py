@@ -3,16 +3,17 @@
 Either error leaves neutrals alone, moves two equal colours alike, and so acts on a difference only
 as far as the colours differ.
 
-Raw files and linear light are off by how the camera *sees*: a linear error of linear light,
+Raw files are off by how the camera *sees*: a linear error of linear light,
 ``J Q (red - green, blue - green)``. J is the derivative of Lab by linear ROMM RGB (ISO 22028-2), Q
 a random matrix whose second moment was found on simulated cameras.
 
-*Developed* pictures are rendered as well, which is not linear: hues are turned towards those that
-people like, chroma is stretched or compressed, differently for light and dark. Lightness, chroma
-and hue are each off by a share of the chroma, and this share is a random wave over hue angle h and
-lightness L*: the products of ``1, cos h, sin h, cos 2h, sin 2h`` with ``cos L*/l, sin L*/l``, each
-with its own weight of one variance, so that the share varies alike everywhere. Its sizes were found
-on real photographs, and hold how their cameras see as well.
+Pictures in any RGB space are *rendered* as well, be their light linear or not, and rendering is
+not linear: hues are turned towards those that people like, chroma is stretched or compressed,
+differently for light and dark. Lightness, chroma and hue are each off by a share of the chroma, and
+this share is a random wave over hue angle h and lightness L*: the products of
+``1, cos h, sin h, cos 2h, sin 2h`` with ``cos L*/l, sin L*/l``, each with its own weight of one
+variance, so that the share varies alike everywhere. Its sizes were found on real photographs, and
+hold how their cameras see as well.
 
 Sizes and how they were found: ``swatches/budget.toml``.
 """
@@ -24,9 +25,9 @@ from tonematch.measure.colour.convert import lab_by_romm, lab_to_romm
 from tonematch.swatchbook import swatch_table
 
 
-def camera_root(lab: Vector3, developed: bool) -> Array:
+def camera_root(lab: Vector3, rendered: bool) -> Array:
     """From independent standard normal values to the error of Lab by the camera, shape (3, k)."""
-    return _rendered(lab) if developed else _seen(lab)
+    return _rendered(lab) if rendered else _seen(lab)
 
 
 def _seen(lab: Vector3) -> Array:

@@ -89,27 +89,40 @@ def lab_by_romm(rgb: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def lab_to_srgb_hex(lab: ArrayLike) -> str:
-    """The nearest colour a usual screen can show, as "#rrggbb".
+    """The nearest colour a usual screen can show, as "#rrggbb"; of one, shape (3,)."""
+    red, green, blue = lab_to_srgb(lab)
+    return f"#{red:02x}{green:02x}{blue:02x}"
+
+
+def lab_to_srgb(lab: ArrayLike, lamp: str = "D50") -> NDArray[np.uint8]:
+    """The nearest colours a usual screen can show, as codes from 0 to 255.
 
     Parameters
     ----------
-    lab : array_like, shape (3,)
+    lab : array_like, shape (..., 3)
+    lamp : str
+        A CIE illuminant of 2 degree: by half of what it differs from D50 the colours are tinted,
+        as an eye that is half used to it sees them (a simulation from three bands: what parts
+        under another lamp it cannot know).
 
     Returns
     -------
-    str
+    ndarray, shape (..., 3)
         Adapted from D50 to the screen's D65 by Bradford; out of gamut is clipped.
     """
     # Here, so that what reads and plans need not wait for a library that only screens use.
     from tonematch.measure.colour.colour_science import colour
 
-    srgb = colour.XYZ_to_sRGB(
-        lab_to_xyz(lab),
-        illuminant=WHITE[:2] / WHITE.sum(),
-        chromatic_adaptation_transform="Bradford",
-    )
-    red, green, blue = np.rint(np.clip(srgb, 0.0, 1.0) * 255).astype(int)
-    return f"#{red:02x}{green:02x}{blue:02x}"
+    day = WHITE[:2] / WHITE.sum()
+    xyz: NDArray[np.floating] = lab_to_xyz(lab)
+    if lamp != "D50":
+        white = colour.xy_to_XYZ(
+            colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"][lamp]
+        )
+        halfway = (WHITE + white) / 2.0
+        xyz = colour.chromatic_adaptation(xyz, WHITE, halfway, transform="Bradford")
+    srgb = colour.XYZ_to_sRGB(xyz, illuminant=day, chromatic_adaptation_transform="Bradford")
+    return np.rint(np.clip(srgb, 0.0, 1.0) * 255).astype(np.uint8)
 
 
 def check_lab(what: str, lab: ArrayLike) -> NDArray[np.float64]:

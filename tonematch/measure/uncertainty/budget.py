@@ -165,8 +165,8 @@ def _causes_by_colour(reading: Reading) -> list[Cause]:
     """The camera's colours, and for readings of earlier versions the tone curve."""
     calibration = reading.calibration
     profile = None if calibration is None else calibration.profile
-    developed = calibration is None or calibration.developed
-    camera = (1.0 if profile is None else profile.spread) * camera_root(reading.lab, developed)
+    rendered = calibration is None or calibration.rendered
+    camera = (1.0 if profile is None else profile.spread) * camera_root(reading.lab, rendered)
     found = [Cause("camera", camera, "camera", grows=True)]
     if calibration is None or not (len(calibration.tone.weights) or "tone" in calibration.measured):
         found.append(_usual_tone(reading.lab))

@@ -21,6 +21,7 @@ from tonematch.measure.uncertainty.budget import (
     metamerism_covariance,
 )
 from tonematch.measure.uncertainty.two_photographs import budgets_of
+from tonematch.photo.core import SENSOR
 
 BY_EYE = "let the eye decide, in the light where the piece will hang"
 # A cause that nothing settles needs no entry: the eye decides.
@@ -84,12 +85,12 @@ def narrowing(
         if high - low < width - _WORTH:
             found[way] = low, high
     told = [
-        f"{way} within {low:.1f} to {high:.1f}"
+        f"{way} between {low:.1f} and {high:.1f}"
         for way, (low, high) in sorted(found.items(), key=lambda item: item[1][1] - item[1][0])
     ]
     if not told:
         return ""
-    first = told[0].replace(" within", " the difference would be known within")
+    first = told[0].replace(" between", " the difference would be known to lie between")
     return f"{first[0].upper()}{first[1:]}{''.join(f', {way}' for way in told[1:])}."
 
 
@@ -113,7 +114,7 @@ def _rendered(calibration: Calibration | None) -> bool:
     """Whether the picture was developed to please, and no chart tells how."""
     if calibration is None or not len(calibration.tone.weights):
         return False
-    return calibration.developed and calibration.profile is None
+    return calibration.rendered and calibration.profile is None
 
 
 def _greys_known(*readings: Reading) -> bool:
@@ -137,7 +138,7 @@ def _with_three_tones(calibration: Calibration) -> Calibration:
 
 
 def _from_raw(calibration: Calibration) -> Calibration:
-    return replace(_with_tone(calibration, prior_covariance(linear=True)), developed=False)
+    return replace(_with_tone(calibration, prior_covariance(linear=True)), space=SENSOR)
 
 
 def _with_tone(calibration: Calibration, tone: Array) -> Calibration:

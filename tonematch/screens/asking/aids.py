@@ -122,7 +122,7 @@ def _ask_for_remembered(place: str, photo: Photo, logbook: Logbook) -> CameraPro
         "This camera was measured before: use what was learned then?",
         days,
         days.index(before) if before in days else 0,
-        format_func=lambda day: f"{day}: {plain(known[day].words)}" if day else "No",
+        format_func=lambda day: f"{day}: {known[day].words}" if day else "No",
         key=key,
     )
     return known.get(held.remember(key, day))

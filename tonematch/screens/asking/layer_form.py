@@ -1,7 +1,6 @@
 """The form in which a layer of one's own shelf is described."""
 
 from collections.abc import Mapping
-from dataclasses import asdict
 from typing import Any
 
 import streamlit as st
@@ -9,6 +8,7 @@ import streamlit as st
 from tonematch.errors import ShelfError
 from tonematch.toning.core import SHELF_KINDS, Layer
 from tonematch.toning.layers.layer_entry import MOST_COATS, layer_from_entry
+from tonematch.toning.layers.mix import HOW_TO_WRITE, say_mix
 from tonematch.toning.layers.rule_table import load_vocabulary
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.layers.taking_back import ways_to_take_back
@@ -33,7 +33,7 @@ def ask_layer(
         like = None if held is not None else _ask_like(shelf)
         if not st.form_submit_button(label, type="primary", width="stretch"):
             return None
-    kept = {field: value for field, value in asdict(shown).items() if value is not None}
+    kept = {field: value for field, value in vars(shown).items() if value is not None}
     layer = layer_from_entry(kept | entry)
     return layer if like is None else acting_like(layer, like)
 
@@ -110,7 +110,13 @@ def _ask_how(held: Layer) -> dict[str, Any]:
 
 def _ask_amount(held: Layer) -> dict[str, Any]:
     full = st.text_input(
-        "What strength 1 means", held.full_strength, placeholder="two bags to a cup, ten minutes"
+        "What strength 1 means", held.full_strength, placeholder="dark as strong coffee"
+    )
+    mix = st.text_input(
+        "The full mix, so that a plan can say what goes into the pot",
+        say_mix(held.mix),
+        placeholder="20 g black tea in 1 l hot water",
+        help=f"Write {HOW_TO_WRITE}.",
     )
     strengths = st.text_input(
         "Strengths that you mix, 1 is the full mix", ", ".join(f"{s:g}" for s in held.strengths)
@@ -142,6 +148,7 @@ def _ask_amount(held: Layer) -> dict[str, Any]:
     )
     return {
         "full_strength": full.strip(),
+        "mix": mix.strip() or None,
         "strengths": tuple(numbers_in(strengths)),
         "most_coats": int(coats),
         "drying_hours": (least, most),

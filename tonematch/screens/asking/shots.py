@@ -12,6 +12,7 @@ from tonematch.measure.marked import Marked
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import SUFFIXES
 from tonematch.screens.asking.aids import ask_for_aids
+from tonematch.screens.asking.arrivals import offer_arrivals
 from tonematch.screens.asking.opening import opened, preview
 from tonematch.screens.marking import (
     CORNERS,
@@ -25,7 +26,7 @@ from tonematch.screens.marking import (
     show_canvas,
     take_drag,
 )
-from tonematch.screens.session import Shot, bench
+from tonematch.screens.session import Shot, bench, watched_folder
 from tonematch.screens.showing.plain import plain
 
 _SIDES = ("left", "top", "width", "height")
@@ -37,11 +38,19 @@ def ask_for_shot(place: str, label: str) -> Shot | None:
     The bytes are kept unchanged on the bench, since the page forgets an upload when another
     page is shown.
     """
+
+    def take(name: str, source: bytes) -> None:
+        opened(source, name)
+        bench().shots[place] = Shot(name, source)
+
     handed = st.file_uploader(label, type=list(SUFFIXES), key=f"upload-{place}")
-    if handed is not None:
-        shot = Shot(handed.name, handed.getvalue())
-        opened(shot.source, shot.name)
-        bench().shots[place] = shot
+    seen = f"handed-{place}"  # what stays in the uploader must not overtake a later arrival
+    if handed is not None and bench().recall(seen, "") != handed.file_id:
+        take(handed.name, handed.getvalue())
+        bench().remember(seen, handed.file_id)
+    folder = watched_folder()
+    if folder is not None:
+        offer_arrivals(folder, place, take)
     return bench().shots.get(place)
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 from itertools import groupby
+from typing import get_args
 
 import streamlit as st
 
@@ -11,30 +12,31 @@ from tonematch.logbook.core import Piece, moment_of, moment_text
 from tonematch.logbook.layers_on_repair import surface_of
 from tonematch.logbook.store import Logbook
 from tonematch.screens.showing.plain import plain
-from tonematch.toning.core import Layer, Surface
+from tonematch.toning.core import Glass, Layer, Surface
+from tonematch.toning.layers.drying import MOST_CELSIUS
 
 
 def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> Surface:
     """Ask what the rules need to know of the gilding; what is answered is kept with the piece."""
-    trials = [kept.trial for kept in logbook.kept_trials(piece.name)]
+    trials = [kept.trial for kept in logbook.kept_trials(piece.name, zone=piece.zone)]
     with st.expander("The surface today"):
         told = replace(piece, laid_before=_ask_laid_before(piece, shelf))
         surface = surface_of(told, trials, shelf)
         laid = (layer.name for layer in surface.beneath)
         names = ", then ".join(name for name, _ in groupby(laid))
         st.write(f"On the repair now: {plain(names) or 'nothing yet'}.")
-        told = ask_gilding(told)
+        told = ask_gilding(told, piece.title)
     if told != piece:
-        logbook.change_piece(piece.name, told)
+        logbook.change_piece(piece.name, told, zone=piece.zone)
         st.rerun()  # the questions are made anew around what is kept
     return surface_of(told, trials, shelf)
 
 
-def ask_gilding(piece: Piece) -> Piece:
-    """Ask how old the gold is, what coats it, and how damp the air; the piece as answered.
+def ask_gilding(piece: Piece, place: str) -> Piece:
+    """Ask how old the gold is, what coats it, of the air and the glass; the piece as answered.
 
     The questions are made anew around another answer in the logbook, so that a page left open
-    elsewhere does not take back what was answered since.
+    elsewhere does not take back what was answered since; `place` is of this question alone.
     """
     known = None
     if piece.gilded_at:
@@ -43,12 +45,14 @@ def ask_gilding(piece: Piece) -> Piece:
         "When the gold was laid (leave empty when nobody knows)",
         None,
         format="YYYY-MM-DD",
-        key=key_to_clear(f"laid-{piece.name}", known),
+        key=key_to_clear(f"laid-{place}", known),
         help="Fresh oil gilding is soft: what may be laid on it, and when, depends on this.",
     )
     historic = st.checkbox("The gold being toned is itself old", piece.historic)
     unknown_coating = st.checkbox(
-        "An old coating that nobody can name lies on it", piece.unknown_coating
+        "An old coating that nobody can name lies on it",
+        piece.unknown_coating,
+        help="Bronze paint passes for old gold: brown, grainy, without laps of leaf.",
     )
     humidity = st.number_input(
         "Relative humidity in the workshop, in % (leave empty when not known)",
@@ -57,7 +61,26 @@ def ask_gilding(piece: Piece) -> Piece:
         value=None,
         step=5.0,
         format="%.0f",
-        key=key_to_clear(f"humidity-{piece.name}", piece.humidity),
+        key=key_to_clear(f"humidity-{place}", piece.humidity),
+    )
+    temperature = st.number_input(
+        "Temperature of the workshop, in °C (leave empty when not known)",
+        min_value=0.0,
+        max_value=MOST_CELSIUS,
+        value=None,
+        step=1.0,
+        format="%.0f",
+        key=key_to_clear(f"temperature-{place}", piece.temperature),
+        help="Oil dries slower in the cold, what is water-borne in damp air.",
+    )
+    glasses = get_args(Glass)
+    glass = st.radio(
+        "Glass in the piece",
+        glasses,
+        index=glasses.index(piece.glass),
+        horizontal=True,
+        key=f"glass-{place}-{piece.glass}",
+        help="An old mirror was silvered before about 1900, perhaps with tin and mercury.",
     )
     gilded_at = piece.gilded_at
     if laid != known:
@@ -68,6 +91,8 @@ def ask_gilding(piece: Piece) -> Piece:
         historic=historic,
         unknown_coating=unknown_coating,
         humidity=humidity,
+        temperature=temperature,
+        glass=glass,
     )
 
 
@@ -87,7 +112,7 @@ def _ask_laid_before(piece: Piece, shelf: Mapping[str, Layer]) -> tuple[str, ...
             list(shelf),
             default=known,
             placeholder="nothing: bare gold",
-            key=f"laid-before-{piece.name}",
+            key=f"laid-before-{piece.title}",
         )
     )
     return piece.laid_before if chosen == known else chosen

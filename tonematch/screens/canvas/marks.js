@@ -2,6 +2,11 @@
 // runs the exported function again at every rerun of the page.
 
 const SMALLEST_DRAG = 8; // CSS pixels; anything shorter is a slip of the hand
+const GRIP = { mouse: 10, touch: 24 }; // CSS pixels around a corner by which a box is taken hold of
+const KEY_STEP = 4; // CSS pixels that an arrow key moves a box; with Alt one
+const KEY_PAUSE = 500; // ms after the last key until the page is told
+const FIRST_BOX = [0.45, 0.45, 0.1, 0.1]; // where a box begins that keys make
+const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
 export default function (component) {
   const { data, parentElement, setStateValue } = component;
@@ -24,8 +29,10 @@ function newBench(canvas, root) {
     boxes: {},
     current: null,
     chosen: false, // whether the person chose the current area, or the canvas moved on to it
+    keyed: null, // the area that keys move
     revision: -1,
     drag: null,
+    waiting: 0,
     send: () => {},
   };
   bench.image.onload = () => draw(bench);
@@ -33,6 +40,10 @@ function newBench(canvas, root) {
   canvas.addEventListener("pointermove", (event) => moveDrag(bench, event));
   canvas.addEventListener("pointerup", (event) => endDrag(bench, event));
   canvas.addEventListener("pointercancel", () => clearDrag(bench));
+  canvas.addEventListener("touchstart", (event) => keepFromScrolling(bench, event), { passive: false });
+  canvas.addEventListener("keydown", (event) => takeKey(bench, event));
+  canvas.addEventListener("focus", () => { bench.keyed ??= bench.areas[0]?.role; draw(bench); });
+  canvas.addEventListener("blur", () => { bench.keyed = null; draw(bench); });
   new ResizeObserver(() => draw(bench)).observe(root.querySelector(".stage"));
   return bench;
 }
@@ -95,8 +106,8 @@ function hintAfter(bench) {
   const more = bench.areas.filter((area) => area.optional && !bench.boxes[area.role]);
   const names = more.map((area) => area.label).join(" or ");
   return more.length
-    ? `All marked. If ${names} is in the picture, choose it and mark it, too.`
-    : "All marked. To mark one again, choose it.";
+    ? `All marked. Drag a box or its corners to change it. If ${names} is in the picture, choose it and mark it, too.`
+    : "All marked. Drag a box or its corners to change it; to mark one again, choose it.";
 }
 
 function place(bench, event) {
@@ -109,12 +120,40 @@ function place(bench, event) {
 }
 
 function startDrag(bench, event) {
-  if (!event.isPrimary || event.button !== 0 || !bench.current) return;
-  bench.canvas.setPointerCapture(event.pointerId);
   const start = place(bench, event);
-  bench.drag = { start, end: start, pointer: event.pointerId };
+  const grip = bench.chosen ? null : gripAt(bench, start, event.pointerType);
+  if (!event.isPrimary || event.button !== 0 || !(bench.current || grip)) return;
+  bench.canvas.setPointerCapture(event.pointerId);
+  bench.drag = { start, end: start, pointer: event.pointerId, grip, touch: event.pointerType === "touch" };
   event.preventDefault();
   draw(bench);
+}
+
+// What a hand takes hold of: a corner of a marked box, by which it is resized, or its inside. While
+// an area is still to be marked, only from within: a new box may begin close beside another.
+function gripAt(bench, [x, y], kind) {
+  const frame = bench.canvas.getBoundingClientRect();
+  const reach = GRIP[kind] ?? GRIP.mouse;
+  const boxes = bench.areas.filter((area) => !area.point && bench.boxes[area.role]).map((area) => area.role);
+  const inside = ([left, top, w, h]) => x >= left && x <= left + w && y >= top && y <= top + h;
+  if (currentArea(bench)?.point) return null;
+  for (const role of boxes.filter((one) => !bench.current || inside(bench.boxes[one]))) {
+    const [left, top, w, h] = bench.boxes[role];
+    for (const right of [0, 1]) {
+      for (const low of [0, 1]) {
+        const away = [(x - left - right * w) * frame.width, (y - top - low * h) * frame.height];
+        if (Math.hypot(...away) <= reach) return { role, fixed: [left + (1 - right) * w, top + (1 - low) * h] };
+      }
+    }
+  }
+  const role = boxes.find((one) => inside(bench.boxes[one]));
+  return role ? { role, fixed: null } : null;
+}
+
+// Once all is marked a finger scrolls the page, but not where it takes hold of a box.
+function keepFromScrolling(bench, event) {
+  const touch = event.touches[0];
+  if (event.touches.length === 1 && gripAt(bench, place(bench, touch), "touch")) event.preventDefault();
 }
 
 function moveDrag(bench, event) {
@@ -127,17 +166,14 @@ function endDrag(bench, event) {
   if (!bench.drag || event.pointerId !== bench.drag.pointer) return;
   bench.drag.end = place(bench, event);
   const frame = bench.canvas.getBoundingClientRect();
-  const point = currentArea(bench)?.point;
-  const box = point ? pointBox(bench, bench.drag.end) : dragBox(bench.drag);
+  const { grip } = bench.drag;
+  const point = !grip && currentArea(bench)?.point;
+  const box = point ? pointBox(bench, bench.drag.end) : dragBox(bench);
   bench.drag = null;
   const large = box[2] * frame.width >= SMALLEST_DRAG && box[3] * frame.height >= SMALLEST_DRAG;
   if (point || large) {
-    bench.boxes = { ...bench.boxes, [bench.current]: box };
-    bench.revision += 1;
-    bench.chosen = false;
-    bench.current = nextUnmarked(bench);
-    showChoices(bench);
-    bench.send({ picture_id: bench.picture, revision: bench.revision, boxes: bench.boxes });
+    setBox(bench, grip ? grip.role : bench.current, box);
+    tell(bench);
   } else {
     bench.hint.textContent = "That was too small. Drag from one corner of the area to the other.";
   }
@@ -149,10 +185,76 @@ function clearDrag(bench) {
   draw(bench);
 }
 
-function dragBox({ start, end }) {
-  const left = Math.min(start[0], end[0]);
-  const top = Math.min(start[1], end[1]);
-  return [left, top, Math.abs(end[0] - start[0]), Math.abs(end[1] - start[1])];
+function setBox(bench, role, box) {
+  bench.boxes = { ...bench.boxes, [role]: box };
+  bench.revision += 1;
+  bench.chosen = false;
+  bench.current = nextUnmarked(bench);
+  showChoices(bench);
+}
+
+function tell(bench) {
+  window.clearTimeout(bench.waiting);
+  bench.send({ picture_id: bench.picture, revision: bench.revision, boxes: bench.boxes });
+}
+
+// Arrows move the box of an area, with Shift they change its size; Tab goes to the next area, and on
+// from the last: who came in by keys gets out by them.
+function takeKey(bench, event) {
+  if (event.key === "Tab") {
+    const at = bench.areas.findIndex((area) => area.role === bench.keyed) + (event.shiftKey ? -1 : 1);
+    if (!bench.areas[at]) return;
+    bench.keyed = bench.areas[at].role;
+  } else if (ARROWS[event.key] && bench.keyed) {
+    moveByKey(bench, ARROWS[event.key], event);
+  } else {
+    return;
+  }
+  event.preventDefault();
+  bench.hint.textContent = hintForKeys(bench);
+  draw(bench);
+}
+
+function moveByKey(bench, [across, down], { shiftKey, altKey }) {
+  const step = altKey ? 1 : KEY_STEP;
+  const [dx, dy] = [(across * step) / bench.canvas.clientWidth, (down * step) / bench.canvas.clientHeight];
+  const area = bench.areas.find((one) => one.role === bench.keyed);
+  const begun = area.point ? pointBox(bench, [0.5, 0.5]) : FIRST_BOX;
+  const [x, y, w, h] = bench.boxes[area.role] ?? begun;
+  const sized = shiftKey && !area.point;
+  const [smallest, lowest] = [SMALLEST_DRAG / bench.canvas.clientWidth, SMALLEST_DRAG / bench.canvas.clientHeight];
+  const box = sized
+    ? [x, y, between(w + dx, smallest, 1 - x), between(h + dy, lowest, 1 - y)]
+    : [between(x + dx, 0, 1 - w), between(y + dy, 0, 1 - h), w, h];
+  setBox(bench, area.role, box);
+  window.clearTimeout(bench.waiting);
+  bench.waiting = window.setTimeout(() => tell(bench), KEY_PAUSE);
+}
+
+function hintForKeys(bench) {
+  const area = bench.areas.find((one) => one.role === bench.keyed);
+  const box = bench.boxes[area.role];
+  const ways = area.point ? "Arrows move it." : "Arrows move it, with Shift they change its size.";
+  if (!box) return `${area.label}: not marked yet; an arrow key makes a box in the middle. ${ways}`;
+  const [x, y, w, h] = box.map((part) => Math.round(100 * part));
+  return `${area.label}: ${x} % from the left, ${y} % from the top, ${w} by ${h} % of the picture. ${ways}`;
+}
+
+function between(value, low, high) {
+  return Math.min(high, Math.max(low, value));
+}
+
+// The box that a drag makes: a new one, a marked one moved, or one resized from the corner that stays.
+function dragBox({ drag, boxes }) {
+  const { start, end, grip } = drag;
+  if (grip && !grip.fixed) {
+    const [x, y, w, h] = boxes[grip.role];
+    return [between(x + end[0] - start[0], 0, 1 - w), between(y + end[1] - start[1], 0, 1 - h), w, h];
+  }
+  const from = grip ? grip.fixed : start;
+  const left = Math.min(from[0], end[0]);
+  const top = Math.min(from[1], end[1]);
+  return [left, top, Math.abs(end[0] - from[0]), Math.abs(end[1] - from[1])];
 }
 
 function currentArea(bench) {
@@ -182,20 +284,37 @@ function draw(bench) {
   const pen = canvas.getContext("2d");
   pen.scale(ratio, ratio);
   pen.drawImage(image, 0, 0, width, height);
+  const gripped = bench.drag?.grip?.role;
+  const boxOf = (area) => (area.role === gripped ? dragBox(bench) : bench.boxes[area.role]);
   const shown = bench.areas.filter((area) => bench.boxes[area.role]);
-  const frames = shown.map((area) => inPixels(bench.boxes[area.role], width, height));
-  shown.forEach((area, i) => drawMark(pen, area, frames[i]));
+  const frames = shown.map((area) => inPixels(boxOf(area), width, height));
+  shown.forEach((area, i) => drawMark(pen, area, frames[i], area.role === bench.keyed));
   const taken = [...frames];
   shown.forEach((area, i) => taken.push(drawTag(pen, area, frames[i], taken, width, height)));
-  const current = currentArea(bench);
-  if (!bench.drag || !current) return;
-  if (current.point) drawLoupe(pen, image, bench.drag.end, width, height);
-  else drawFrame(pen, current, inPixels(dragBox(bench.drag), width, height));
+  if (!bench.drag) return;
+  const current = gripped ? null : currentArea(bench);
+  if (current && !current.point) drawFrame(pen, current, inPixels(dragBox(bench), width, height));
+  if (bench.drag.touch || current?.point) drawLoupe(pen, image, bench.drag.end, width, height);
 }
 
-function drawMark(pen, area, frame) {
+function drawMark(pen, area, frame, keyed) {
   if (area.point) drawCross(pen, frame[0] + frame[2] / 2, frame[1] + frame[3] / 2);
-  else drawFrame(pen, area, frame);
+  else {
+    drawFrame(pen, area, frame);
+    drawGrips(pen, frame, keyed);
+  }
+}
+
+// A square on each corner, to take hold of; filled where keys move the box.
+function drawGrips(pen, [x, y, w, h], keyed) {
+  pen.setLineDash([]);
+  for (const [left, top] of [[x, y], [x + w, y], [x, y + h], [x + w, y + h]]) {
+    pen.fillStyle = keyed ? "#000" : "#fff";
+    pen.strokeStyle = keyed ? "#fff" : "#000";
+    pen.lineWidth = 2;
+    pen.fillRect(left - 5, top - 5, 10, 10);
+    pen.strokeRect(left - 5, top - 5, 10, 10);
+  }
 }
 
 function drawCross(pen, x, y) {

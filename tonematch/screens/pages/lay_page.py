@@ -6,6 +6,7 @@ import streamlit as st
 
 from tonematch.in_words import say_lab
 from tonematch.logbook.core import Piece
+from tonematch.logbook.layers_on_repair import surface_of
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
 from tonematch.screens.asking.surface import ask_surface
@@ -24,7 +25,10 @@ from tonematch.screens.showing.layer_words import show_layer_words
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
 from tonematch.toning.core import Application, Layer
+from tonematch.toning.layers.drying import drying_hours
+from tonematch.toning.layers.mix import USUAL_POT, say_pot
 from tonematch.toning.layers.rules import Finding, check_layering, layer_cautions
+from tonematch.toning.layers.taking_back import lifts_on
 
 BEHIND = (
     "Another page laid, logged or compared something on this piece since this one was shown, so "
@@ -36,9 +40,9 @@ def lay_page(logbook: Logbook) -> None:
     """The page where a layer is laid, and where it becomes a trial."""
     st.header("Lay a layer", anchor=False)
     piece = current_piece(logbook)
-    laid = None if piece is None else logbook.layer_in_progress(piece.name)
+    laid = None if piece is None else logbook.layer_in_progress(piece.name, piece.zone)
     if piece is not None and is_behind(logbook, piece, laid):
-        take_up(logbook, piece.name)
+        take_up(logbook, piece.name, piece.zone)
         go_to("Lay a layer", cautions=[BEHIND])  # anew, so that what was pressed is not done
     gap = bench().comparison
     if piece is not None and laid is not None:
@@ -55,14 +59,19 @@ def lay_page(logbook: Logbook) -> None:
 def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     """Choose what is laid; one press says that it was."""
     keep_comparison(logbook, piece)
-    shelf = known_layers(logbook)
+    known = known_layers(logbook)
+    laid = [kept.trial for kept in logbook.kept_trials(piece.name, zone=piece.zone)]
+    lifts = lifts_on(surface_of(piece, laid, known))
+    shelf = known | {lift.name: lift for lift, _ in lifts}
     application = _ask_what(piece, gap, shelf)
     layer = shelf[application.layer]
     show_layer_words(layer)
-    surface = ask_surface(logbook, piece, shelf)
+    pot = bench().recall("pot", USUAL_POT)
+    st.write(f"For this strength: {plain(say_pot(layer, application.strength, pot))}.")
+    surface = ask_surface(logbook, piece, known)
     findings = check_layering(surface, [layer], coats=[application.coats])
     _say_findings(findings, layer)
-    prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance)
+    prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance, surface)
     show_swatches(
         [
             ("Original", gap.original.lab),
@@ -75,7 +84,8 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
         f"Should read {say_lab(prediction.lab, prediction.covariance)} once dry. {COLORIMETRY}"
     )
     if st.button("I have laid it", type="primary", width="stretch"):
-        keep_laid(logbook, application, prediction, layer, [f.sentence for f in findings])
+        hours = drying_hours(layer, surface)[1]  # the longest, so that nothing is read while wet
+        keep_laid(logbook, application, prediction, hours, [f.sentence for f in findings])
         bench().lay_next(None)
         go_to("Lay a layer")
 

@@ -5,13 +5,16 @@ from typing import get_args
 
 import streamlit as st
 
+from tonematch.errors import LogbookError
 from tonematch.in_words import say_known_gilding
-from tonematch.logbook.core import Piece
+from tonematch.logbook.core import OF_THE_WHOLE, Piece
 from tonematch.logbook.store import Logbook
+from tonematch.record.account import standing_of
 from tonematch.screens.asking.surface import ask_gilding, key_to_clear
 from tonematch.screens.keeping import take_up
 from tonematch.screens.sections.demonstration import offer_demonstration
 from tonematch.screens.session import bench, go_to
+from tonematch.screens.showing.layer_words import say_laid
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import say_piece
 from tonematch.toning.core import Finish, Technique
@@ -38,21 +41,21 @@ def piece_page(logbook: Logbook) -> None:
 
 
 def _choose(logbook: Logbook, pieces: list[Piece]) -> None:
-    names = [piece.name for piece in pieces]
-    held = bench().piece
+    wholes = {piece.name: replace(piece, zone="") for piece in pieces}
+    names, held = [*wholes], bench()
     chosen = st.selectbox(
         "The piece on your bench",
         names,
-        index=names.index(held) if held in names else None,
+        index=names.index(held.piece) if held.piece in names else None,
         placeholder="Choose a piece",
-        format_func=lambda name: say_piece(pieces[names.index(name)]),
+        format_func=lambda name: say_piece(wholes[name]),
     )
     if chosen is None:
         return
-    if chosen != held:
-        take_up(logbook, chosen)
+    piece = _choose_zone(logbook, [piece for piece in pieces if piece.name == chosen])
+    if (piece.name, piece.zone) != (held.piece, held.zone):
+        take_up(logbook, piece.name, piece.zone)
         st.rerun()  # the chooser is made anew around its choice, and takes the next one too
-    piece = pieces[names.index(chosen)]
     st.write(plain(_described(piece)))
     for caution in surface_cautions(piece.surface()):
         st.warning(plain(caution), icon=":material/warning:")
@@ -60,6 +63,31 @@ def _choose(logbook: Logbook, pieces: list[Piece]) -> None:
         go_to("Photograph")
     with st.expander("Change what is said of it"):
         _change(logbook, piece)
+    with st.expander("Another gold on this piece"):
+        _add_gold(logbook, piece)
+
+
+def _choose_zone(logbook: Logbook, zones: list[Piece]) -> Piece:
+    """Which gold of a piece, asked only where it has more than one, with how each stands."""
+    held = bench()
+    at = next((at for at, each in enumerate(zones) if each.zone == held.zone), 0)
+    if len(zones) == 1 or zones[0].name != held.piece:
+        return zones[at]
+    chosen = st.radio(
+        "The gold on your bench",
+        range(len(zones)),
+        index=at,
+        format_func=lambda at: plain(zones[at].zone),
+        captions=[plain(_standing(logbook, zone)) for zone in zones],
+    )
+    return zones[chosen or 0]
+
+
+def _standing(logbook: Logbook, piece: Piece) -> str:
+    """A zone in a line: its gilding, and what is next to see to."""
+    laid = logbook.layer_in_progress(piece.name, piece.zone)
+    _, stands = standing_of(logbook.last_comparison(piece.name, piece.zone), laid)
+    return f"{piece.technique}, {piece.finish}: {say_laid(laid) if laid else stands}"
 
 
 def _described(piece: Piece) -> str:
@@ -83,77 +111,102 @@ def _words_of(piece: Piece) -> list[tuple[str, str]]:
 
 
 def _add(logbook: Logbook) -> None:
-    piece = _ask(Piece(""), "Add this piece")
-    if piece is not None:
-        logbook.add_piece(piece)
-        take_up(logbook, piece.name)
-        go_to("Photograph", f"{piece.name} is in your logbook.")
+    with st.form("new piece", border=False):
+        piece = _ask_gold(_ask_whole(Piece("")), "new piece")
+        if not st.form_submit_button("Add this piece", type="primary", width="stretch"):
+            return
+    logbook.add_piece(piece)
+    take_up(logbook, piece.name)
+    go_to("Photograph", f"{piece.name} is in your logbook.")
 
 
 def _change(logbook: Logbook, held: Piece) -> None:
-    piece = _ask(held, "Keep the changes")
-    if piece is not None:
-        logbook.change_piece(held.name, piece)
-        take_up(logbook, piece.name)
-        go_to("Piece", f"{piece.name} is changed; what stood there before is kept in the logbook.")
+    with st.form(f"change {held.title}", border=False):
+        told = _ask_whole(held)
+        if held.zone:
+            told = replace(told, zone=_ask_zone("Name of this gold", held.zone))
+        piece = _ask_gold(told, f"change {held.title}")
+        if not st.form_submit_button("Keep the changes", type="primary", width="stretch"):
+            return
+    logbook.change_piece(held.name, piece, zone=held.zone)
+    take_up(logbook, piece.name, piece.zone)
+    go_to("Piece", f"{piece.title} is changed; what stood there before is kept in the logbook.")
 
 
-def _ask(held: Piece, label: str) -> Piece | None:
-    """The form of a piece, filled with what is known; a Piece once its button is pressed."""
-    techniques, finishes = get_args(Technique), get_args(Finish)
-    with st.form(f"piece-{held.name}", border=False):
-        name = st.text_input(
-            "Name", held.name, placeholder="for example: hall mirror, lower left corner"
-        )
-        technique = st.radio(
-            "Gilding technique",
-            techniques,
-            index=techniques.index(held.technique),
-            horizontal=True,
-            help="Water gilding is laid on bole and can be burnished; oil gilding is matte.",
-        )
-        finish = st.radio("Finish", finishes, index=finishes.index(held.finish), horizontal=True)
-        bole = st.text_input("Bole", held.bole, placeholder="red, yellow, black")
-        leaf = st.text_input("Leaf", held.leaf, placeholder="23.75 ct")
-        told = ask_gilding(held)
-        hangs_in = st.text_input(
-            "Where it hangs", held.hangs_in, placeholder="north room, daylight and candles"
-        )
-        wish = st.text_input("What the owner wants", held.wish, placeholder="bright, or aged in")
-        tolerance = st.number_input(
-            "Tolerance, CIEDE2000 (the greatest difference that counts as a match)",
-            min_value=0.1,
-            max_value=20.0,
-            value=held.tolerance,
-            step=0.1,
-            format="%.1f",
-        )
-        st.caption(
-            "2.0 is this project's choice; no figure for gilding is published. Seen from far a "
-            "greater one may do."
-        )
-        distance = st.number_input(
-            "Viewing distance, in metres (leave empty when not known)",
-            min_value=0.1,
-            max_value=100.0,
-            value=None,
-            step=0.5,
-            format="%.1f",
-            key=key_to_clear(f"distance-{held.name}", held.viewing_distance_m),
-        )
-        notes = st.text_area("Notes", held.notes)
-        if not st.form_submit_button(label, type="primary", width="stretch"):
-            return None
-    return replace(
-        told,
-        name=name.strip(),
-        technique=technique,
-        finish=finish,
-        bole=bole,
-        leaf=leaf,
-        hangs_in=hangs_in,
-        wish=wish,
-        tolerance=tolerance,
-        viewing_distance_m=distance,
-        notes=notes,
+def _add_gold(logbook: Logbook, held: Piece) -> None:
+    """A further zone; the gold that is there so far is named, too, where it has no name."""
+    with st.form(f"another gold on {held.title}", border=False):
+        so_far = held.zone or _ask_zone("Name of the gold described so far")
+        zone = _ask_zone("Name of the other gold")
+        whole = {field: getattr(held, field) for field in OF_THE_WHOLE}
+        bare = Piece(**whole, tolerance=held.tolerance, zone=zone)
+        gold = _ask_gold(bare, f"another gold on {held.title}")
+        if not st.form_submit_button("Add this gold", type="primary", width="stretch"):
+            return
+    if "" in (so_far, zone) or so_far == zone:
+        raise LogbookError("Two golds on one piece need a name each: give both, and not the same.")
+    if not held.zone:
+        logbook.change_piece(held.name, replace(held, zone=so_far))
+    logbook.add_piece(gold)
+    take_up(logbook, gold.name, gold.zone)
+    go_to("Piece", f"{gold.title} is in your logbook.")
+
+
+def _ask_zone(label: str, known: str = "") -> str:
+    return st.text_input(label, known, placeholder="burnished edge, matte flat").strip()
+
+
+def _ask_whole(held: Piece) -> Piece:
+    """What is said of a piece as a whole."""
+    name = st.text_input(
+        "Name", held.name, placeholder="for example: hall mirror, lower left corner"
     )
+    hangs_in = st.text_input(
+        "Where it hangs", held.hangs_in, placeholder="north room, daylight and candles"
+    )
+    wish = st.text_input("What the owner wants", held.wish, placeholder="bright, or aged in")
+    distance = st.number_input(
+        "Viewing distance, in metres (leave empty when not known)",
+        min_value=0.1,
+        max_value=100.0,
+        value=None,
+        step=0.5,
+        format="%.1f",
+        key=key_to_clear(f"distance-{held.title}", held.viewing_distance_m),
+    )
+    return replace(
+        held, name=name.strip(), hangs_in=hangs_in, wish=wish, viewing_distance_m=distance
+    )
+
+
+def _ask_gold(held: Piece, place: str) -> Piece:
+    """What is said of one gold, filled with what is known; `place` is of this question alone."""
+    techniques, finishes = get_args(Technique), get_args(Finish)
+    technique = st.radio(
+        "Gilding technique",
+        techniques,
+        index=techniques.index(held.technique),
+        horizontal=True,
+        help="Water gilding is laid on bole and can be burnished; oil gilding is matte.",
+    )
+    finish = st.radio("Finish", finishes, index=finishes.index(held.finish), horizontal=True)
+    bole = st.text_input("Bole", held.bole, placeholder="red, yellow, black")
+    leaf = st.text_input("Leaf", held.leaf, placeholder="23.75 ct")
+    told = ask_gilding(held, place)
+    tolerance = st.number_input(
+        "Tolerance, CIEDE2000 (the greatest difference that counts as a match)",
+        min_value=0.1,
+        max_value=20.0,
+        value=held.tolerance,
+        step=0.1,
+        format="%.1f",
+    )
+    st.caption(
+        "2.0 is this project's choice; no figure for gilding is published. Seen from far a "
+        "greater one may do."
+    )
+    notes = st.text_area("Notes", held.notes)
+    return replace(
+        told, technique=technique, finish=finish, bole=bole, leaf=leaf, tolerance=tolerance,
+        notes=notes,
+    )  # fmt: skip

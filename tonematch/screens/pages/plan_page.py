@@ -4,9 +4,10 @@ from collections.abc import Mapping, Sequence
 
 import streamlit as st
 
-from tonematch.in_words import say_lab
+from tonematch.in_words import PlanTeller, say_in_numbers, say_lab, say_what_chance
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
+from tonematch.measure.words import capital
 from tonematch.screens.asking.surface import ask_surface
 from tonematch.screens.keeping import (
     current_piece,
@@ -17,20 +18,18 @@ from tonematch.screens.keeping import (
     known_layers,
 )
 from tonematch.screens.planning import proposed, useful_mixes
+from tonematch.screens.sections.cautions import show_job_cautions
 from tonematch.screens.sections.leaf import show_leaf
+from tonematch.screens.sections.painted import Brush, scene_on_bench, show_painted
 from tonematch.screens.sections.strips import offer_strips
 from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.plain_numbers import (
-    count_cautions,
-    say_chance,
-    say_drying,
-    say_to_lay,
-    say_trials,
-)
+from tonematch.screens.showing.plain_numbers import say_trials
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches, verdict_html
 from tonematch.toning.core import Layer, Plan, Proposal, Step, Surface, Trial
+from tonematch.toning.layers.mix import LEAST_POT, MOST_POT, USUAL_POT
 from tonematch.toning.planning.gap import gap_of
+from tonematch.toning.planning.plan_words import say_to_lay
 from tonematch.toning.validation.lessons import surprise
 
 PAGE_NOTE = (
@@ -77,13 +76,20 @@ def plan_page(logbook: Logbook) -> None:
         st.info(plain(note), icon=":material/info:")
     if proposal.missing:
         st.warning(plain(proposal.missing), icon=":material/warning:")
-    numbered = list(enumerate(proposal.plans, start=1))
-    for number, plan in numbered[:1]:
-        _show_plan(logbook, number, plan, proposal, {**shelf, **mixed})
-    if len(numbered) > 1:
-        with st.expander(f"Other plans: {len(numbered) - 1}"):
-            for number, plan in numbered[1:]:
-                _show_plan(logbook, number, plan, proposal, {**shelf, **mixed})
+    pot = _ask_pot()
+    scene, known = scene_on_bench(logbook, gap), {**shelf, **mixed}
+    model = useful_mixes(trials, shelf, surface, gap.repair.lab, gap.original.lab)[0]
+    brush = None if scene is None else Brush(scene, model, known, surface)
+    for number, plan in enumerate(proposal.plans, start=1):
+        place = st.container(border=True)
+        if number > 1:
+            place = st.expander(f"Plan {number}: {plain(plan.words)}")
+        with place:
+            teller = PlanTeller(known, surface, pot)
+            _show_plan(logbook, number, plan, proposal, teller, brush)
+    if proposal.plans[0].steps:
+        st.caption(plain(say_what_chance(proposal.tolerance)))
+    show_job_cautions()
     st.caption(f"{PAGE_NOTE} {COLORIMETRY}")
     offer_strips(logbook, piece, gap, trials, shelf)
 
@@ -107,52 +113,62 @@ def _show_last_layer(last: LastLayer) -> None:
         st.write(plain(f"{surprise(last.prediction, got)} {last.lesson}"))
 
 
+def _ask_pot() -> float:
+    """How much is mixed, in ml."""
+    held = bench()
+    pot = st.number_input(
+        "Pot, in ml: what the plans mix",
+        LEAST_POT,
+        MOST_POT,
+        held.recall("pot", USUAL_POT),
+        step=5.0,
+        format="%g",
+        key="pot",
+        width=280,
+    )
+    return held.remember("pot", pot)
+
+
 def _show_plan(
-    logbook: Logbook, number: int, plan: Plan, proposal: Proposal, shelf: Mapping[str, Layer]
+    logbook: Logbook,
+    number: int,
+    plan: Plan,
+    proposal: Proposal,
+    teller: PlanTeller,
+    brush: Brush | None,
 ) -> None:
-    with st.container(border=True):
-        st.subheader(f"Plan {number}", anchor=False)
-        if plan.words:
-            st.write(plain(plan.words))
-        st.markdown(
-            "\n".join(f"{i}. **{plain(say_to_lay(s))}**" for i, s in enumerate(plan.steps, start=1))
-        )
-        st.write(
-            f"Within tolerance: **{say_chance(plan.chance)}**. Expected at the end: "
-            f"CIEDE2000 {plan.delta_e:.1f}."
-        )
-        if plan.lustre is not None:
-            st.write(plain(plan.lustre.words))
-        if not plan.steps:
-            return
-        show_swatches(
-            [("Original", proposal.target), ("At the end", plan.steps[-1].prediction.lab)],
-            small=True,
-        )
-        said = plan.lustre.words if plan.lustre is not None else ""
-        cautions = [caution for caution in plan.cautions if caution != said]
-        with st.expander(f"Each step, and {count_cautions(len(cautions))}", expanded=number == 1):
-            for step in plan.steps:
-                _show_step(step, proposal, shelf.get(step.layer))
-            for caution in cautions:
-                st.markdown(f"- {plain(caution)}")
-        label = f"Lay: {plain(say_to_lay(plan.steps[0]))}"
-        if st.button(label, key=f"lay-{number}", type="primary", width="stretch"):
-            _take_up(logbook, plan.steps[0], shelf)
-            go_to("Lay a layer")
+    st.subheader(f"Plan {number}", anchor=False)
+    st.write(plain(plan.words))
+    if plan.steps and brush is not None:
+        show_painted(brush, plan, number)
+    if plan.steps:
+        st.write(f"**{capital(teller.chance(plan))}.**")
+    for place, (said, mind) in enumerate(teller.steps(f"plan {number}", plan), start=1):
+        cautions = "".join(f"\n   - {plain(caution)}" for caution in mind)
+        st.markdown(f"{place}. {plain(said)}{cautions}")
+    for caution in plan.cautions:
+        st.write(plain(caution))
+    if not plan.steps:
+        return
+    show_swatches(
+        [("Original", proposal.target), ("At the end", plan.steps[-1].prediction.lab)], small=True
+    )
+    with st.expander("In numbers, for specialists"):
+        st.write(plain(f"{capital(say_in_numbers(plan))}."))
+        for step in plan.steps:
+            should = say_lab(step.prediction.lab, step.prediction.covariance)
+            show_swatches(
+                [("Original", proposal.target), ("Then", step.prediction.lab)], small=True
+            )
+            st.caption(plain(f"{capital(say_to_lay(step))} should read {should}."))
+    label = f"Lay: {plain(say_to_lay(plan.steps[0]))}"
+    if st.button(label, key=f"lay-{number}", type="primary", width="stretch"):
+        _take_up(logbook, plan.steps[0], teller.layers)
+        go_to("Lay a layer")
 
 
 def _take_up(logbook: Logbook, step: Step, shelf: Mapping[str, Layer]) -> None:
     """Make a step the next thing to lay; a mix becomes a layer of the gilder's own shelf."""
-    if step.layer not in known_layers(logbook):
+    if step.kind != "lift" and step.layer not in known_layers(logbook):
         logbook.add_layer(shelf[step.layer])
     bench().lay_next(step)
-
-
-def _show_step(step: Step, proposal: Proposal, layer: Layer | None) -> None:
-    """One step: how it is laid, and what the surface should read then."""
-    st.markdown(f"**{plain(say_to_lay(step))}**")
-    if layer is not None:
-        st.caption(plain(f"{layer.technique}; {say_drying(layer)}. Comes off: {layer.reversible}."))
-    show_swatches([("Original", proposal.target), ("Then", step.prediction.lab)], small=True)
-    st.caption(f"Should read {say_lab(step.prediction.lab, step.prediction.covariance)}")

@@ -59,7 +59,7 @@ def _search(kept: Sequence[KeptTrial]) -> list[KeptTrial]:
     return [
         k
         for k in reversed(kept)
-        if layer in k.trial.application.layer.casefold() and piece in k.trial.piece.casefold()
+        if layer in k.trial.application.layer.casefold() and piece in k.trial.where.casefold()
     ]
 
 
@@ -74,7 +74,7 @@ def _show_table(found: Sequence[KeptTrial], invented: set[str]) -> None:
             "Coats": k.trial.application.coats,
             "Before": say_lab(k.trial.application.before),
             "After": say_lab(k.trial.after),
-            "Piece": k.trial.piece,
+            "Piece": k.trial.where,
             "Date": k.trial.date,
             "Kind": k.trial.application.kind,
             "Gilding": f"{k.trial.application.technique}, {k.trial.application.finish}",

@@ -98,7 +98,7 @@ def _ask_lustre(logbook: Logbook, piece: Piece, closer: Closer) -> None:
         further = (load_photo(file.getvalue(), file.name) for file in handed)
         closer.lustre = look_at_lustre(closer.comparison, chain([first], further))
     for file in handed:
-        logbook.keep_photo(file.getvalue(), file.name, piece.name)
+        logbook.keep_photo(file.getvalue(), file.name, piece.name, piece.zone)
     found = closer.lustre
     keep_lustre(logbook, piece, closer, found)
     told = (found.words, found.mirror_words, found.parting_words)

@@ -110,5 +110,5 @@ def show_left_out(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:
 
 def _say(kept: KeptTrial) -> str:
     laid = kept.trial.application
-    place = f" on {kept.trial.piece}" if kept.trial.piece else ""
+    place = f" on {kept.trial.where}" if kept.trial.piece else ""
     return f"Trial {kept.id}: {laid.layer}, strength {laid.strength:g}{place}"

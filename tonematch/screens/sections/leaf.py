@@ -10,14 +10,15 @@ from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Reading
 from tonematch.screens.keeping import known_layers
 from tonematch.screens.planning import leaf_choices
+from tonematch.screens.sections.cautions import show_job_cautions
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.plain_numbers import count_cautions, say_chance, say_to_lay
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
 from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.planning.body_colour import LaidLeaf, say_body
 from tonematch.toning.planning.leaf import LeafChoice, say_doubt
+from tonematch.toning.planning.plan_words import say_chance, say_to_lay
 
 
 def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
@@ -32,7 +33,7 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
     names = list(known)
     boles = list(load_boles())
     with st.expander("Leaf and bole that you have"):
-        leaves = st.multiselect("Leaf", names, names)
+        leaves = st.multiselect("Leaf", names, [name for name in names if known[name].at_hand])
         kept_boles = st.multiselect("Bole", boles, boles)
     if not leaves or not kept_boles:
         st.info("Choose at least one leaf and one bole.", icon=":material/info:")
@@ -58,6 +59,7 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
     if doubt:
         st.info(plain(doubt), icon=":material/info:")
     _show(choices, original)
+    show_job_cautions()
     st.caption(plain(say_body(laid)))
     if st.button("The gold is laid: photograph it", type="primary", width="stretch"):
         go_to("Photograph")
@@ -70,11 +72,13 @@ def _show(choices: Sequence[LeafChoice], original: Reading) -> None:
             st.write(plain(choice.words))
             show_swatches([("Original", original.lab), ("New gold", choice.before.lab)], small=True)
             steps = [
-                f"{i}. **{plain(say_to_lay(s))}**" for i, s in enumerate(choice.plan.steps, start=1)
+                f"{i}. **{plain(say_to_lay(s))}**, {plain(s.because)}"
+                for i, s in enumerate(choice.plan.steps, start=1)
             ]
             st.markdown("\n".join(steps))
-            st.write(f"Within tolerance: **{say_chance(choice.plan.chance)}**.")
-            cautions = [*choice.leaf.cautions, *choice.plan.cautions]
+            st.write(f"Within tolerance: **{say_chance(choice.plan.chance_read)}**.")
+            of_steps = [caution for step in choice.plan.steps for caution in step.cautions]
+            cautions = dict.fromkeys((*choice.leaf.cautions, *choice.plan.cautions, *of_steps))
             if cautions:
-                with st.expander(count_cautions(len(cautions)).capitalize()):
+                with st.expander("What to mind"):
                     st.markdown("\n".join(f"- {plain(caution)}" for caution in cautions))

@@ -20,7 +20,7 @@ def offer_record(logbook: Logbook, piece: Piece) -> None:
     )
     if st.button("Write the record", width="stretch"):
         with TemporaryDirectory() as folder:
-            written = write_record(logbook.history(piece.name), Path(folder) / "record.html")
+            written = write_record(logbook.histories(piece.name), Path(folder) / "record.html")
             document = written.read_bytes()
         st.download_button(
             "Save the record",

@@ -58,7 +58,7 @@ def _ask(logbook: Logbook, piece: Piece, closer: Closer, first: Comparison) -> N
     closer.lights = found
     keep_comparison(logbook, piece)
     shot = bench().shots[SECOND_LIGHT]
-    logbook.keep_photo(shot.source, shot.name, piece.name)
+    logbook.keep_photo(shot.source, shot.name, piece.name, piece.zone)
     keep_findings(logbook, [found.finding])
 
 

@@ -48,19 +48,19 @@ def offer_strips(
     with st.expander("Choose the strips"):
         count = st.number_input("How many strips at most", 1, MOST_STRIPS, USUAL_STRIPS)
         if st.button("Choose them", width="stretch"):
-            on_it = [kept.trial for kept in logbook.kept_trials(piece.name)]
-            ground = ground_of(logbook.piece(piece.name), on_it, shelf)
+            on_it = [kept.trial for kept in logbook.kept_trials(piece.name, zone=piece.zone)]
+            ground = ground_of(logbook.piece(piece.name, piece.zone), on_it, shelf)
             with st.spinner("Choosing the strips that teach most"):
                 model = learned_model(trials, shelf)
                 workshop = Workshop(model, at_hand(shelf), ground.surface)
                 strips = choose_strips(gap_of(gap), workshop, ground, int(count))
             if not strips:
-                said = plain(say_no_strip(ground, piece.name))
+                said = plain(say_no_strip(ground, piece.title))
                 st.warning(said, icon=":material/warning:")
                 return
-            logbook.keep_strips(piece.name, strips, ground)
+            logbook.keep_strips(piece.name, strips, ground, piece.zone)
             st.rerun()
-    sheets = logbook.strip_sheets(piece.name)
+    sheets = logbook.strip_sheets(piece.name, piece.zone)
     if not sheets:
         return
     sheet = _choose_sheet(sheets)

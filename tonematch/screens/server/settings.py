@@ -11,13 +11,19 @@ from tonematch.swatchbook import read_toml
 _SCREENS = Path(__file__).resolve().parents[1]
 
 
-def pin_settings(port: int) -> None:
-    """Make the file of settings the only one: no other folder's, no home's, no environment's."""
+def pin_settings(port: int, shared: str = "") -> None:
+    """Make the file of settings the only one: no other folder's, no home's, no environment's.
+
+    `shared` is this machine's address on the home network, where the bench answers there too.
+    """
     for name in [name for name in os.environ if name.startswith("STREAMLIT_")]:
         del os.environ[name]
     # Streamlit reads the current folder's and the home's files by this, and has no switch for it.
     config.get_config_files = _no_files
     own = {**settings(), "server.port": port, "server.cookieSecret": token_hex(32)}
+    if shared:
+        own["server.allowedHosts"] = ["127.0.0.1", "localhost", shared]
+        own["server.corsAllowedOrigins"] = [f"http://{shared}:{port}"]
     config.get_config_options(force_reparse=True, options_from_flags=own)
 
 

@@ -8,17 +8,18 @@ from tonematch.logbook.core import LayerInProgress
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import say_drying
 from tonematch.toning.core import Layer
+from tonematch.toning.layers.mix import say_full_strength
 from tonematch.toning.layers.rules import layer_cautions
 
 
 def say_entry(layer: Layer) -> str:
     """What it is, how it is laid, and how it comes off, as Markdown in one paragraph."""
-    drying = say_drying(layer)
+    drying, full = say_drying(layer), say_full_strength(layer)
     told = [
         f"**{plain(layer.name)}**: {plain(layer.material)}."
         if layer.material
         else f"**{plain(layer.name)}**.",
-        f"Full strength: {plain(layer.full_strength)}." if layer.full_strength else "",
+        f"Full strength: {plain(full)}." if full else "",
         f"How: {plain(layer.technique)}." if layer.technique else "",
         f"Goes over: {plain(layer.over)}." if layer.over else "",
         f"{drying[:1].upper()}{drying[1:]}.",

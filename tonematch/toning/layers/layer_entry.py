@@ -8,7 +8,8 @@ from functools import cache
 from typing import Any
 
 from tonematch.errors import ShelfError, ValueRefused
-from tonematch.toning.core import SHELF_KINDS, Layer
+from tonematch.toning.core import SHELF_KINDS, Layer, Mix
+from tonematch.toning.layers.mix import HOW_TO_WRITE, read_mix
 from tonematch.toning.layers.rule_table import load_vocabulary
 from tonematch.toning.layers.taking_back import ways_to_take_back
 
@@ -63,6 +64,8 @@ def layer_from_entry(entry: Mapping[str, Any], place: str = "the layer") -> Laye
         if not fits(value):
             raise ShelfError(f"Layer {name!r}, field {field}: {value!r} is not {expected}.")
     values: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in entry.items()}
+    if isinstance(entry.get("mix"), str):
+        values["mix"] = read_mix(entry["mix"])
     layer = Layer(**values)
     if (layer.absorption is None) != (layer.scattering is None):
         raise ShelfError(
@@ -101,6 +104,13 @@ def _hours(value: Any) -> bool:
     return are_numbers(value, 2) and 0 <= value[0] <= value[1]
 
 
+def _mix(value: Any) -> bool:
+    try:
+        return value is None or isinstance(value, Mix) or bool(read_mix(value))
+    except (ShelfError, AttributeError):
+        return False
+
+
 def _coats(value: Any) -> bool:
     return isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= MOST_COATS
 
@@ -125,6 +135,7 @@ def _checks() -> dict[str, tuple[Callable[[Any], bool], str]]:
         ),
         "most_coats": (_coats, f"a whole number from 1 to {MOST_COATS}"),
         "drying_hours": (_hours, "two numbers of hours, the shorter first"),
+        "mix": (_mix, HOW_TO_WRITE),
         "taken_back_by": _one_of(("", *ways_to_take_back())),
         "lustre": _one_of(("raises", "lowers", "satin", "")),
         "cautions": (_texts, "a list of sentences"),

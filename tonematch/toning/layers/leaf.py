@@ -16,12 +16,15 @@ class Leaf:
     ----------
     mirror : ndarray, shape (3,)
         CIELAB (D50, 2 degree), burnished, in the mirror direction: brighter than any reading.
+    at_hand : bool
+        False for leaf that is known but not proposed unless it is asked for.
     """
 
     name: str
     mirror: Vector3
     cautions: tuple[str, ...] = ()
     source: str = ""
+    at_hand: bool = True
 
 
 def load_leaves(path: Path | None = None) -> tuple[Leaf, ...]:
@@ -31,6 +34,12 @@ def load_leaves(path: Path | None = None) -> tuple[Leaf, ...]:
     """
     path = swatch_path("leaves.toml") if path is None else path
     return tuple(
-        Leaf(entry["name"], lab, tuple(entry.get("cautions", ())), entry.get("source", ""))
+        Leaf(
+            entry["name"],
+            lab,
+            tuple(entry.get("cautions", ())),
+            entry.get("source", ""),
+            entry.get("at_hand", True),
+        )
         for entry, lab in read_colours(path, "leaf")
     )

@@ -18,33 +18,45 @@ Severity = Literal["blocked", "warning"]
 class LayerPattern:
     """Words that a layer must have; an empty tuple lets everything through.
 
-    `name` and `reversible` hold patterns with ``*``; `where` counts only for a layer beneath.
+    `name`, `other_than` (names that it must not have) and `reversible` hold patterns with ``*``;
+    `where` counts only for a layer beneath.
     """
 
     kind: tuple[str, ...] = ()
     binder: tuple[str, ...] = ()
     solvent: tuple[str, ...] = ()
     name: tuple[str, ...] = ()
+    other_than: tuple[str, ...] = ()
     reversible: tuple[str, ...] = ()
     where: Literal["any", "next"] = "any"
 
     def fits(self, layer: Layer) -> bool:
         """Whether the layer has all of the words."""
+        words = (
+            (self.kind, layer.kind),
+            (self.binder, layer.binder),
+            (self.solvent, layer.solvent),
+        )
         return (
-            (not self.kind or layer.kind in self.kind)
-            and (not self.binder or layer.binder in self.binder)
-            and (not self.solvent or layer.solvent in self.solvent)
-            and (not self.name or _like(layer.name.lower(), self.name))
+            all(not asked or word in asked for asked, word in words)
+            and (not self.name or _like(layer.name, self.name))
             and (not self.reversible or _like(layer.reversible, self.reversible))
+            and not _like(layer.name, self.other_than)
         )
 
 
 @dataclass(frozen=True)
 class SurfacePattern:
-    """What must be known to be true of the surface; None and empty let everything through."""
+    """What must be known to be true of the surface; None and empty let everything through.
+
+    `leaf` holds patterns with ``*`` for what the leaf is called.
+    """
 
     technique: tuple[str, ...] = ()
     finish: tuple[str, ...] = ()
+    leaf: tuple[str, ...] = ()
+    glass: tuple[str, ...] = ()
+    two_boles: bool | None = None
     historic: bool | None = None
     unknown_coating: bool | None = None
     hours_known: bool | None = None
@@ -54,13 +66,19 @@ class SurfacePattern:
     def fits(self, surface: Surface) -> bool:
         """Whether it is true of the surface, or could be where only the technique is unknown."""
         hours, humidity = surface.hours_since_gilding, surface.humidity
+        words = ((self.finish, surface.finish), (self.glass, surface.glass))
+        truths = (
+            (self.historic, surface.historic),
+            (self.unknown_coating, surface.unknown_coating),
+            (self.hours_known, hours is not None),
+            (self.two_boles, len(surface.boles) > 1),
+        )
         return (
             (not self.technique or surface.technique in (*self.technique, "unknown"))
             and (self.technique != ("unknown",) or surface.technique == "unknown")
-            and (not self.finish or surface.finish in self.finish)
-            and (self.historic is None or surface.historic == self.historic)
-            and (self.unknown_coating is None or surface.unknown_coating == self.unknown_coating)
-            and (self.hours_known is None or (hours is not None) == self.hours_known)
+            and all(not asked or word in asked for asked, word in words)
+            and all(asked in (None, told) for asked, told in truths)
+            and (not self.leaf or _like(surface.leaf, self.leaf))
             and (self.hours_below is None or (hours is not None and hours < self.hours_below))
             and (
                 self.humidity_above is None
@@ -82,6 +100,11 @@ class Rule:
     over: LayerPattern | None = None
     unless_isolated: bool = False
     other_bole: bool = False
+    job: str = ""
+
+    def is_general(self) -> bool:
+        """Whether it holds for the whole job, or for a surface whatever is laid on it."""
+        return bool(self.job) or (self.over is None and self.laid == LayerPattern())
 
     def could_touch(self, surface: Surface, layer: Layer) -> bool:
         """Whether it could object to this layer on this surface, whatever lies beneath it."""
@@ -90,6 +113,14 @@ class Rule:
             and self.laid.fits(layer)
             and (not self.other_bole or shows_other_bole(surface, layer))
         )
+
+
+@dataclass(frozen=True)
+class JobCaution:
+    """What to mind through the whole job: in a few words, and in a sentence."""
+
+    head: str
+    sentence: str
 
 
 @dataclass(frozen=True)
@@ -117,6 +148,16 @@ def load_rules(path: Path | None = None) -> tuple[Rule, ...]:
 
 
 @cache
+def load_job_cautions() -> tuple[JobCaution, ...]:
+    """What holds for the whole job: the rules that say so, and what no layer brings in."""
+    table = _read_table(swatch_path("rules.toml"))
+    return (
+        *(JobCaution(rule.job, rule.reason) for rule in load_rules() if rule.job),
+        *(JobCaution(entry["head"], entry["reason"]) for entry in table["job"]),
+    )
+
+
+@cache
 def load_vocabulary() -> Vocabulary:
     """The words for binders and solvents, from swatches/rules.toml."""
     table = _read_table(swatch_path("rules.toml"))
@@ -128,7 +169,7 @@ def load_vocabulary() -> Vocabulary:
 
 
 def _like(text: str, patterns: Sequence[str]) -> bool:
-    return any(fnmatchcase(text, pattern) for pattern in patterns)
+    return any(fnmatchcase(text.lower(), pattern) for pattern in patterns)
 
 
 def _read_table(path: Path) -> dict[str, Any]:

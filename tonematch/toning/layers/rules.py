@@ -11,7 +11,6 @@ from tonematch.measure.words import capital
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.coats import say_too_many
 from tonematch.toning.layers.rule_table import (
-    LayerPattern,
     Rule,
     Severity,
     SurfacePattern,
@@ -120,8 +119,13 @@ def surface_cautions(surface: Surface) -> tuple[str, ...]:
     return tuple(
         _conditional(rule, surface, rule.reason)
         for rule in _shipped_rules()
-        if rule.over is None and rule.laid == LayerPattern() and rule.surface.fits(surface)
+        if rule.is_general() and not rule.job and rule.surface.fits(surface)
     )
+
+
+def job_rules(layer: Layer) -> tuple[Rule, ...]:
+    """The rules for the whole job, such as for its solvent, that a layer brings in."""
+    return tuple(rule for rule in _shipped_rules() if rule.job and rule.laid.fits(layer))
 
 
 def is_irreversible(layer: Layer) -> bool:

@@ -78,10 +78,10 @@ def lifts_on(surface: Surface) -> Iterator[tuple[Layer, Surface]]:
 
 def with_under(trials: Iterable[Trial]) -> list[Trial]:
     """Trials, oldest first, each lift with what its piece read before the layer was laid."""
-    lying: dict[str, list[tuple[str, Vector3]]] = {}
+    lying: dict[tuple[str, str], list[tuple[str, Vector3]]] = {}
     told = []
     for trial in trials:
-        laid, stack = trial.application, lying.setdefault(trial.piece, [])
+        laid, stack = trial.application, lying.setdefault((trial.piece, trial.zone), [])
         if not trial.piece or trial.step == 1:  # another strip
             stack.clear()
         if laid.kind != "lift":

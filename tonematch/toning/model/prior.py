@@ -26,7 +26,7 @@ from tonematch.toning.optics.kubelka_munk import absorption_for, lab_to_bands
 # Standard deviations of ln K and ln S: what the three bands have in common, and each band's own. A
 # shelf entry knows the hue of a layer better than its depth; of a kind alone neither is known. That
 # of a shelf entry's bands is measured (`hue_width`), all others are choices of this project.
-SHELF_DEPTH, KIND_WIDTH = 0.7, (0.9, 0.4)
+SHELF_DEPTH, KIND_WIDTH = 0.7, (0.9, 0.5)
 # Scattering of bole, in coats: enough that none of the gold shows through it.
 OPAQUE = 4.0
 

@@ -7,7 +7,7 @@ best. What a layer does is taken to be the shift that it makes where the first s
 surface.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -49,9 +49,8 @@ class Chances:
         """
         objective, rng = self.search.objective, np.random.default_rng(1)
         moves = self.search.moves_after(first)
-        moves = replace(moves, scatter=CHOSEN * moves.scatter)
         noise = objective.size(self.gap.before_covariance[None])[0]
-        left = objective.ruled(self.gap.target - self._drawn(end))
+        left = objective.ruled(self.gap.target - self._drawn(end, wider=1.0))
         left = play(left, moves, more, float(noise), rng)
         labs = self.gap.target - objective.unruled(left) + self._target_error
         return np.asarray(delta_e_2000(labs, self.gap.target))

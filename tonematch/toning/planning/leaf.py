@@ -13,14 +13,14 @@ from tonematch.measure.colour.difference import USUAL_TOLERANCE, delta_e_2000
 from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Layer, Plan, Prediction, Step, Surface
 from tonematch.toning.layers.leaf import Leaf, load_leaves
-from tonematch.toning.layers.rules import check_layering
+from tonematch.toning.layers.rules import check_layering, job_rules
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.optics.kubelka_munk import bands_to_lab, lab_to_bands, mix_by_area
 from tonematch.toning.planning.body_colour import LaidLeaf, body_colour
 from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.plan import best_plan
-from tonematch.toning.planning.plan_words import cautions_of
+from tonematch.toning.planning.plan_words import worded
 from tonematch.toning.planning.recipes import cost_after_one_layer
 
 # Part of the leaf that may be worn through; more is no longer new gilding (choices, no source).
@@ -109,7 +109,7 @@ def propose_leaf(
     ShelfError
         Where there is no leaf or no layer, or a bole is not known.
     """
-    leaves = load_leaves() if leaves is None else leaves
+    leaves = [leaf for leaf in load_leaves() if leaf.at_hand] if leaves is None else leaves
     known = load_boles()
     for bole in boles or ():
         if bole not in known:
@@ -188,7 +188,7 @@ def worn(leaf: Vector3, bole: Vector3, wear: float) -> Vector3:
     -------
     ndarray, shape (3,)
         The plain mean of reflectances by area: sound leaf of 100 nm lets no bole through (Wu et
-        al. 2020, Heritage Science).
+        al. 2020, Heritage Science); by thin-film optics bole starts to show below about 60 nm.
     """
     bands = mix_by_area(lab_to_bands(leaf), lab_to_bands(bole), np.array(wear), np.array(1.0))
     return bands_to_lab(bands)
@@ -220,16 +220,20 @@ def _best_of_each(ways: Sequence[LeafChoice], cost: Array) -> list[int]:
 
 
 def _planned(way: LeafChoice, gap: Gap, workshop: Workshop) -> LeafChoice:
-    new = replace(workshop.surface, boles=(way.bole,))
+    new = replace(workshop.surface, boles=(way.bole,), leaf=way.leaf.name)
     said: tuple[str, ...] = ()
     if way.wear > 0.0:
         rub = _wearing(way.bole)
-        said = cautions_of(new, [rub], [Step(rub.name, "rub", way.wear, 1, _end(way))])
+        step = Step(rub.name, "rub", way.wear, 1, _end(way))
+        labs = [way.before.lab, way.before.lab]
+        (worn,) = worded([step], [rub], labs, gap.target, new)
+        said = (*worn.cautions, *(rule.reason for rule in job_rules(rub)))
         new = replace(new, beneath=(*new.beneath, rub))
     gap = replace(gap, before=way.before.lab, before_covariance=way.before.covariance)
     plan = best_plan(gap, replace(workshop, surface=new))
     cautions = tuple(dict.fromkeys([*said, *plan.cautions]))
-    plan = replace(plan, cautions=cautions, chance=_coarse(plan.chance))
+    chance, read = _coarse(plan.chance), _coarse(plan.chance_read)
+    plan = replace(plan, cautions=cautions, chance=chance, chance_read=read)
     return replace(way, plan=plan, words=_say(way, plan))
 
 

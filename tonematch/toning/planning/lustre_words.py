@@ -82,12 +82,12 @@ def say_lustre_of_last(surface: Surface, laid: Sequence[Layer], steps: Sequence[
     amounts += [(layer, step.strength * step.coats) for layer, step in under]
     raises = {_own(last) > _guessed(start, amounts) for start in _bare(surface)}
     if last.lustre == "satin":
-        does = "leaves a satin lustre"
+        does = "leaves it satin"
     elif len(raises) == 2:
         does = "leaves its own lustre, shinier than matte gold and duller than a burnish"
     else:
         does = "raises the lustre" if raises == {True} else "lowers the lustre"
-    return f"{capital(last.name)} {does}: compare the lustre too, in a moving light."
+    return f"{capital(last.name)} {does}."
 
 
 def _bare(surface: Surface) -> tuple[float, ...]:

@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike
 
 from tonematch.errors import ShelfError
 from tonematch.toning.core import Layer, Surface
+from tonematch.toning.layers.mix import blended
 from tonematch.toning.model.fit import LayerFit
 from tonematch.toning.model.fitted_layer import LearnedLayer
 from tonematch.toning.model.layer_model import LayerModel
@@ -70,6 +71,7 @@ def mix(one: Layer, other: Layer, parts: tuple[int, int] = (1, 1)) -> Mix:
         )
     a, b = parts
     share = a / (a + b)
+    mixed = blended(one.mix, other.mix, parts)
     worn_off = dict.fromkeys((one.reversible, other.reversible))
     layer = Layer(
         name=f"{one.name} with {other.name}, {a} to {b}",
@@ -79,7 +81,8 @@ def mix(one: Layer, other: Layer, parts: tuple[int, int] = (1, 1)) -> Mix:
         solvent=one.solvent,
         technique=one.technique,
         effect=f"between {one.name} and {other.name}",
-        full_strength=f"both at full strength, {a} to {b} by volume",
+        full_strength="" if mixed else f"both at full strength, {a} to {b} by volume",
+        mix=mixed,
         absorption=_blend(share, one.absorption, other.absorption),
         scattering=_blend(share, one.scattering, other.scattering),
         cover=share * one.cover + (1.0 - share) * other.cover,

@@ -46,7 +46,7 @@ class Prices:
     warning: float = 0.1
     irreversible: float = 0.5
     last: float = 0.3
-    darker: float = 0.15
+    darker: float = 0.4
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,6 +11,7 @@ from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Plan, Prediction, Proposal, Step
 from tonematch.toning.layers.rules import comes_off
+from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.model.bared import bared_by_lifts
 from tonematch.toning.planning.chance import Chances
 from tonematch.toning.planning.choice import is_gamble, worth_showing
@@ -26,10 +27,11 @@ from tonematch.toning.planning.plan_words import (
     STRIPS_INSTEAD,
     TOO_UNCERTAIN,
     UNTRIED,
-    cautions_of,
     say_blocked,
+    say_job,
     say_kinds,
     say_notes,
+    worded,
 )
 from tonematch.toning.planning.recipes import Recipe
 from tonematch.toning.planning.search import Search
@@ -40,8 +42,7 @@ from tonematch.toning.planning.search import Search
 SURELY_NEAR = 0.75
 ALREADY_A_MATCH = 0.95  # chance of being within tolerance at which nothing more is proposed
 
-# Chance to get there, each layer read, below which strips come first.
-WORTH_LAYING = 0.2
+WORTH_LAYING = 0.2  # chance to get there, each layer read, below which strips come first
 
 
 def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
@@ -58,7 +59,8 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
         raise ShelfError("There is no layer to plan with: put at least one on the shelf.")
     if workshop.model.tried.isdisjoint(layer.name for layer in workshop.layers):
         undone = [replace(one, most_coats=1) for one in workshop.layers if comes_off(one)]
-        return _first_steps(gap, replace(workshop, layers=undone))
+        corrected = [layer for layer in undone if layer.kind != "wax"]  # nothing holds over wax
+        return _first_steps(gap, replace(workshop, layers=corrected or undone))
     planner = _Planner(gap, workshop)
     recipes = planner.recipes(workshop.most_layers)
     plans = planner.plans(recipes)
@@ -75,9 +77,11 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
         reached = plans[0].steps[-1].prediction.lab if plans[0].steps else gap.before
         at_hand = {layer.name for layer in workshop.layers}
         missing = say_missing(reached, gap.target, at_hand, beneath)
+    if missing:  # it says what the notes on the gap would
+        notes = notes[len(say_notes(gap.before, gap.target, beneath)) :]
     if plans[0].steps:
         plans = plans[:1] if missing else planner.worth_laying(plans)
-    return Proposal(tuple(plans), gap.before, gap.target, gap.tolerance, missing, notes)
+    return _proposal(plans, gap, workshop, missing, notes)
 
 
 def best_plan(gap: Gap, workshop: Workshop) -> Plan:
@@ -89,7 +93,7 @@ def best_plan(gap: Gap, workshop: Workshop) -> Plan:
 def _first_steps(gap: Gap, workshop: Workshop) -> Proposal:
     """Where nothing was tried: strips, and one coat, over a seal if it needs one."""
     planner, layers = _Planner(gap, workshop), workshop.layers
-    recipes = planner.recipes(min(workshop.most_layers, 2)) if layers else []
+    recipes = planner.recipes(min(workshop.most_layers, 2))
     single = [recipe for recipe in recipes if _is_one_layer(recipe)]
     plans = planner.plans(single)[:1]
     notes = say_notes(gap.before, gap.target, workshop.surface.beneath)
@@ -100,7 +104,18 @@ def _first_steps(gap: Gap, workshop: Workshop) -> Proposal:
     if not recipes:
         notes += say_blocked(workshop.surface, layers)
     missing = say_missing_seal(workshop.surface, layers)
-    return Proposal(tuple(plans), gap.before, gap.target, gap.tolerance, missing, notes)
+    return _proposal(plans, gap, workshop, missing, notes)
+
+
+def _proposal(
+    plans: Sequence[Plan], gap: Gap, workshop: Workshop, missing: str, notes: Sequence[str]
+) -> Proposal:
+    """Plans, with what to know before any of them is laid."""
+    known = {layer.name: layer for layer in (*workshop.surface.beneath, *workshop.layers)}
+    laid = [find_layer(known, step.layer) for plan in plans for step in plan.steps]
+    job = say_job(workshop.surface, laid)
+    told = tuple(dict.fromkeys((*notes, *job)))
+    return Proposal(tuple(plans), gap.before, gap.target, gap.tolerance, missing, told)
 
 
 def _is_one_layer(recipe: Recipe) -> bool:
@@ -172,10 +187,12 @@ class _Planner:
         blind = self.chances.differences(ends[-1])
         read = self.chances.read(recipe.path[0], ends[0], self.room - 1)
         lustre = lustre_at_end(self.gap, self.workshop, coats, ends[-1])
-        cautions = cautions_of(surface, recipe.layers, steps, model.tried, lustre)
+        labs = [self.gap.before, *(end.lab for end in ends)]
+        steps = worded(steps, recipe.layers, labs, self.gap.target, surface, model.tried, lustre)
+        said = () if lustre is None else (lustre.words,)
         words = f"{', '.join(filter(None, [say_kinds(recipe.layers), recipe.virtue]))}."
         chances = self._share(blind), self._share(read)
-        return Plan(steps, float(blind.mean()), *chances, cautions, words, lustre)
+        return Plan(steps, float(blind.mean()), *chances, said, words, lustre)
 
     def stop(self, why: str) -> Plan:
         """To lay nothing now, and why; or that the repair matches."""

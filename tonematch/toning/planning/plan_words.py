@@ -1,13 +1,22 @@
-"""What is said of a plan: its kind in one line, its cautions, notes on the gap."""
+"""What is said of a plan: its kind, why each layer is laid and what to mind, notes on the gap."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 from itertools import groupby
 
 from tonematch.arrays import Vector3
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.words import capital, difference_parts, join_words
-from tonematch.toning.core import Layer, PlanLustre, Step, Surface
-from tonematch.toning.layers.rules import check_layering, is_irreversible
+from tonematch.toning.core import Layer, Plan, PlanLustre, Step, Surface
+from tonematch.toning.layers.coats import say_coats
+from tonematch.toning.layers.drying import drying_hours, hours_in_all
+from tonematch.toning.layers.rules import (
+    check_layering,
+    is_irreversible,
+    job_rules,
+    surface_cautions,
+)
+from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.planning.lustre_words import say_lustre_of_last
 from tonematch.toning.planning.missing import say_taking_back
 
@@ -29,13 +38,17 @@ STRIPS_FIRST = (
     "has the best plans laid once on offcuts, and prints their sheet. Until they are read back "
     "only a first step is proposed: one coat that comes off again."
 )
+READ_CARD = (
+    "First read what to mind through the whole job (foot of the Plan page, 'tonematch cautions')"
+)
+SEEN = 1.0  # CIEDE2000 from which what a seal does to the colour is worth a word (a choice)
 STRIPS_INSTEAD = (
-    "Make test strips first: no plan gets there in more than one case of five. 'Test strips' at the "
-    "foot of the Plan page, or 'tonematch strips choose', says which to make and prints their sheet."
+    "Make test strips first: no plan gets there in more than one case of five. 'Test strips' at "
+    "the foot of the Plan page, or 'tonematch strips choose', says which to make and prints their "
+    "sheet."
 )
 MINUTES_BELOW, DAYS_ABOVE = 2.0, 72.0  # hours; so one speaks
 _HOURS = {"minute": 1.0 / 60.0, "hour": 1.0, "day": 24.0}
-LARGE_DIFFERENCE = 5.0  # CIEDE2000 is meant for differences up to about this (ISO/CIE 11664-6)
 
 _KINDS = {
     "seal": ("a seal", "seals"),
@@ -46,6 +59,15 @@ _KINDS = {
     "rub": ("a rubbing through", "rubbings through"),
     "lift": ("a taking back", "takings back"),
 }
+_CHANCES = (
+    (0.95, "almost sure"),
+    (0.80, "very likely"),
+    (0.60, "likely"),
+    (0.40, "an even chance"),
+    (0.20, "unlikely"),
+    (0.05, "very unlikely"),
+    (0.0, "hardly possible"),
+)
 _NUMBERS = {2: "two", 3: "three", 4: "four"}
 
 
@@ -60,43 +82,59 @@ def say_kinds(laid: Sequence[Layer]) -> str:
     return capital(", then ".join(parts)) + undone
 
 
-def cautions_of(
-    surface: Surface,
-    laid: Sequence[Layer],
+def worded(
     steps: Sequence[Step],
+    laid: Sequence[Layer],
+    labs: Sequence[Vector3],
+    target: Vector3,
+    surface: Surface,
     tried: Collection[str] | None = None,
     lustre: PlanLustre | None = None,
-) -> tuple[str, ...]:
-    """What to mind in a plan, the most serious first, nothing twice.
+) -> tuple[Step, ...]:
+    """Steps with why each is laid, in the words of a comparison, and what to mind at it.
+
+    What holds for the surface or the whole job, whatever is laid, is not among it (`say_job`).
 
     Parameters
     ----------
     laid : sequence of Layer
-        The plan's layers in order.
-    steps : sequence of Step
-        The same, with strengths and coats.
+        Of the steps, in order.
+    labs : sequence of ndarray, shape (3,)
+        CIELAB (D50, 2 degree) before the first step and after each.
+    target : ndarray, shape (3,)
+        The original.
     tried : collection of str, optional
         Names of the layers that have trials.
     lustre : PlanLustre, optional
-        Where the plan leaves the lustre; without it the shelf's word for its layers is said.
+        Where it is known, the shelf's word for the layers' lustre is not said.
     """
-    said = [
-        f"{capital(layer.name)} cannot be undone: try it on a strip first."
-        for layer in laid
-        if is_irreversible(layer)
-    ]
     findings = check_layering(surface, laid, coats=[step.coats for step in steps])
-    said += [finding.sentence for finding in findings]
-    said += [
-        f"No trial of {layer.name} yet: make a strip first."
-        for layer in laid
-        if tried is not None and layer.name not in tried
-    ]
-    said.append(lustre.words if lustre else say_lustre_of_last(surface, laid, steps))
-    for number, (layer, step) in enumerate(zip(laid, steps, strict=True), start=1):
-        said.append(_say_drying(layer, step, last=number == len(laid)))
-    said += _say_own_cautions(laid)
-    return tuple(dict.fromkeys(filter(None, said)))
+    touching = max((at for at, layer in enumerate(laid) if layer.lustre), default=-1)
+    said = []
+    for at, (step, layer) in enumerate(zip(steps, laid, strict=True)):
+        cautions = [
+            f"{capital(layer.name)} cannot be undone: try it on a strip first."
+            if is_irreversible(layer)
+            else "",
+            *(f.sentence for f in findings if f.step == at and not f.rule.is_general()),
+            f"No trial of {layer.name.replace(',', '')} yet: make a strip first."
+            if tried is not None and layer.name not in tried
+            else "",
+            *layer.cautions,
+            say_lustre_of_last(surface, laid, steps) if at == touching and lustre is None else "",
+        ]
+        because = _say_because(layer, labs[at], labs[at + 1], target, last=at == len(laid) - 1)
+        cautions = [*dict.fromkeys(filter(None, cautions))]
+        said.append(replace(step, because=because, cautions=tuple(cautions)))
+    return tuple(said)
+
+
+def say_job(surface: Surface, layers: Iterable[Layer]) -> tuple[str, ...]:
+    """What holds for a surface whatever is laid, and which cautions to read before these layers."""
+    heads = dict.fromkeys(rule.job for layer in layers for rule in job_rules(layer))
+    if not heads:
+        return surface_cautions(surface)
+    return (*surface_cautions(surface), f"{READ_CARD}: {join_words([*heads])}.")
 
 
 def say_notes(before: Vector3, target: Vector3, beneath: Sequence[Layer] = ()) -> tuple[str, ...]:
@@ -114,12 +152,6 @@ def say_notes(before: Vector3, target: Vector3, beneath: Sequence[Layer] = ()) -
             if taken_back
             else f"{said}, and toning mostly subtracts: look at the leaf and the preparation "
             "before any layer."
-        )
-    gap = float(delta_e_2000(before, target))
-    if gap > LARGE_DIFFERENCE:
-        notes.append(
-            f"CIEDE2000 is meant for differences up to about {LARGE_DIFFERENCE:g} and this one is "
-            f"{gap:.1f}: read again after each layer."
         )
     return tuple(notes)
 
@@ -144,7 +176,7 @@ def say_hours(least: float, most: float) -> str:
         return f"up to {_count(most, last)}"
     if least == most:
         return _count(most, last)
-    begin = f"{least / _HOURS[first]:.3g}" if first == last else _count(least, first)
+    begin = _number(least / _HOURS[first]) if first == last else _count(least, first)
     return f"{begin} to {_count(most, last)}"
 
 
@@ -155,27 +187,63 @@ def _unit(hours: float) -> str:
 
 
 def _count(hours: float, unit: str) -> str:
-    number = f"{hours / _HOURS[unit]:.3g}"
+    number = _number(hours / _HOURS[unit])
     return f"{number} {unit}" if number == "1" else f"{number} {unit}s"
 
 
-def _say_own_cautions(laid: Sequence[Layer]) -> list[str]:
-    """The layers' own cautions, each once with the layers that it concerns."""
-    concerned: dict[str, list[str]] = {}
-    for layer in laid:
-        for caution in layer.cautions:
-            names = concerned.setdefault(caution, [])
-            if layer.name not in names:
-                names.append(layer.name)
-    return [f"{capital(', '.join(names))}: {caution}" for caution, names in concerned.items()]
+def _number(count: float) -> str:
+    """As one waits: minutes by fives from ten on, nothing finer than a tenth."""
+    if count >= 10.0:
+        return f"{count:.0f}"
+    return f"{max(count, 0.1):.2g}"
 
 
-def _say_drying(layer: Layer, step: Step, last: bool) -> str:
-    before_next = "" if last else " before the next layer"
-    if layer.kind == "rub":  # it lays nothing that could dry
-        return f"Photograph again after {layer.name}{before_next}."
-    if layer.drying_hours[1] <= 0:
-        return ""
-    coats = " each coat of" if step.coats > 1 else ""
-    dry = say_hours(*layer.drying_hours)
-    return f"Let{coats} {layer.name} dry {dry}, then photograph again{before_next}."
+def say_work(layer: Layer, coats: int, surface: Surface) -> str:
+    """How long to wait for a layer, and how it comes off, without a full stop."""
+    told = []
+    hours = drying_hours(layer, surface)
+    if hours[1] > 0.0:
+        told.append(f"{'each coat ' if coats > 1 else ''}dries {say_hours(*hours)}")
+    if layer.reversible == "unknown":
+        told.append("how it comes off is not known")
+    elif not is_irreversible(layer) and layer.kind != "lift":
+        told.append(f"comes off: {layer.reversible}")
+    return "; ".join(told)
+
+
+def say_bench(plan: Plan, layers: Mapping[str, Layer], surface: Surface) -> str:
+    """How long a plan takes on the bench, all its coats together."""
+    laid = [(find_layer(layers, step.layer), step.coats) for step in plan.steps]
+    hours = hours_in_all(laid, surface)
+    return f"dry in {say_hours(*hours)}" if hours[1] > 0.0 else "nothing to dry"
+
+
+def say_to_lay(step: Step) -> str:
+    """A step by its name: ``umber glaze``, ``umber glaze, 2 coats``."""
+    return step.layer if step.coats == 1 else f"{step.layer}, {say_coats(step.coats)}"
+
+
+def say_probability(chance: float) -> str:
+    """A probability, 0 to 1, in per cent; nothing that is foretold is certain."""
+    if chance > 0.99:
+        return "over 99 %"
+    return f"{100 * chance:.0f} %" if chance >= 0.01 else "under 1 %"
+
+
+def say_chance(chance: float) -> str:
+    """A probability, 0 to 1, as words and per cent: ``likely (64 %)``."""
+    words = next(words for least, words in _CHANCES if chance >= least)
+    return f"{words} ({say_probability(chance)})"
+
+
+def _say_because(
+    layer: Layer, before: Vector3, after: Vector3, target: Vector3, *, last: bool
+) -> str:
+    does = {part.word for part in difference_parts(before, after)}
+    asked = [part.word for part in difference_parts(before, target) if part.word in does]
+    because = f"because the original is {join_words(asked)}" if asked else ""
+    if layer.kind == "seal":
+        to = "to close the surface" if last else "to isolate"
+        moves = float(delta_e_2000(before, after)) >= SEEN
+        return f"{to}, and {because}" if because and moves else to
+    return because or "to make up for what the other layers do"

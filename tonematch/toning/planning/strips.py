@@ -5,6 +5,8 @@ read after each. Beside the stacks a layer without a trial gets a strip of its o
 planned well with what nobody has seen.
 """
 
+from collections.abc import Collection, Sequence
+
 import numpy as np
 
 from tonematch.errors import ShelfError, ValueRefused
@@ -16,7 +18,9 @@ from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.recipes import cost_after_one_layer
 from tonematch.toning.planning.search import Search
 
-STACKS = 3  # a choice of this project
+# Choices of this project, no source: how many stacks, and what a recipe costs more, in CIEDE2000,
+# where all that it tones with is seen already.
+STACKS, SEEN = 3, 1.0
 
 
 def choose_strips(
@@ -56,17 +60,23 @@ def choose_strips(
 def choose_stacks(gap: Gap, workshop: Workshop, most: int = STACKS) -> tuple[Strip, ...]:
     """The best recipes, each to be laid once on an offcut and read after every layer.
 
-    Each tones with a layer that none before it has. What cannot be undone does no harm here.
+    One whose layers lie on a stack already teaches less. What cannot be undone does no harm here.
     """
     search = Search(workshop.model, workshop.layers, gap, workshop.surface, workshop.beam)
+    rest = search.run(workshop.most_layers)
     stacks: list[Strip] = []
-    seen: set[str] = set()
-    for recipe in search.run(workshop.most_layers):
-        tones = {layer.name for layer in recipe.layers if layer.kind != "seal"}
-        if tones - seen and len(stacks) < most:
-            stacks.append(Strip(tuple(search.coats(recipe))))
-            seen |= tones
+    while rest and len(stacks) < most:
+        seen = {layer.name for stack in stacks for layer in stack.layers}
+        best = min(rest, key=lambda recipe: recipe.cost + SEEN * _share(recipe.layers, seen))
+        stacks.append(Strip(tuple(search.coats(best))))
+        rest.remove(best)
     return tuple(stacks)
+
+
+def _share(layers: Sequence[Layer], seen: Collection[str]) -> float:
+    """Of the layers that tone, the share that is among those."""
+    tones = [layer.name for layer in layers if layer.kind != "seal"]
+    return sum(name in seen for name in tones) / max(len(tones), 1)
 
 
 def _of_untried(gap: Gap, workshop: Workshop, stacked: set[str]) -> list[Strip]:

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any, Protocol
 
 import numpy as np
@@ -148,12 +147,14 @@ def order_folds(trials: Sequence[Trial]) -> Iterator[tuple[list[Trial], list[Tri
 def layers_beneath(trials: Sequence[Trial]) -> list[str]:
     """The layer on which each trial was laid; empty where it lies on gold or nobody knows.
 
-    A trial lies on the one before it where both are of one piece and its step is the next.
+    A trial lies on the last one of its piece and zone where its step is the next.
     """
-    names = [""]
-    for under, trial in pairwise(trials):
+    names, last = [], dict[str, Trial]()
+    for trial in trials:
+        under = last.get(trial.where, trial)
         names.append(under.application.layer if trial.follows(under) else "")
-    return names[: len(trials)]
+        last[trial.where] = trial
+    return names
 
 
 def _afters(trials: Sequence[Trial]) -> Array:

@@ -62,7 +62,11 @@ def find_outliers(model: LayerModel, trials: Sequence[Trial]) -> list[Outlier]:
     if not trials:
         return []
     surfaces, noise = Surfaces.of(trials), float(np.sqrt(model.reading_covariance_[0, 0]))
-    around = [Neighbours.of(i, trials, surfaces, noise) for i in range(len(trials))]
+    # Two golds that are toned in turn stand between each other's rows.
+    order = sorted(range(len(trials)), key=lambda i: trials[i].where)
+    in_line = [trials[i] for i in order]
+    beside = {i: Neighbours.of(at, in_line, surfaces, noise) for at, i in enumerate(order)}
+    around = [beside[i] for i in range(len(trials))]
     suspects = _suspects(model, trials, around)
     others = [trial for i, trial in enumerate(trials) if i not in suspects]
     judge = replace(model, recalibration=model.recalibration_, memory=model.memory_).fit(
@@ -108,7 +112,7 @@ def _outlier(index: int, trial: Trial, judge: LayerModel, around: Neighbours) ->
     else:
         return None
     a = trial.application
-    place = f" on {trial.piece}" if trial.piece else ""
+    place = f" on {trial.where}" if trial.piece else ""
     words = (
         f"{a.layer}{place}: {said}; put it right, or leave it out of what the model learns from."
     )

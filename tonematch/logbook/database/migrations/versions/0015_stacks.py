@@ -3,7 +3,7 @@
 from alembic import op
 
 revision = "0015"
-down_revision = "0010"
+down_revision = "0014"
 
 
 def upgrade() -> None:

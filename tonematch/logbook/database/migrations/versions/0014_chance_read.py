@@ -6,8 +6,8 @@ Of plans from before it was not reckoned; the chance of laying them blind stands
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0013"
-down_revision = "0010"
+revision = "0014"
+down_revision = "0013"
 
 
 def upgrade() -> None:

@@ -1,0 +1,90 @@
+"""What is printed for twelve everyday gaps is short, says nothing twice, and cautions."""
+
+import re
+from collections import Counter
+
+import pytest
+
+from tests.cli.commands import Run, refused
+from tests.cli.everyday_gaps import GAPS
+from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.planning.plan_words import say_hours
+
+MOST_LINES, WIDTH = 40, 100
+
+# What a person must be told of each gap: rules with their sources in swatches/rules.toml, hazards
+# common practice, no source.
+TOLD = {
+    "darker": ("oily rags catch fire", "spirit burns", "comes off: white spirit"),
+    "redder": ("because the original is darker and redder", "to isolate"),
+    "greener": ("The shelf lacks something that takes down the red: green earth wash",),
+    "greyer": ("dust holds silica", "because the original is duller and darker"),
+    "dirtier": ("because the original is duller",),
+    "cleaner": ("take back what lies on it", "grey gouache wash (water)"),
+    "lighter, out of reach": ("toning mostly subtracts: look at the leaf",),
+    "already there": ("within the tolerance already",),
+    "huge": ("a thick film of oil wrinkles",),
+    "over-toned": ("Raw umber wash, taken back: a damp cotton swab", "barely damp with alcohol"),
+    "oil gilding, two days old": (
+        "press a knuckle on the gold",
+        "re-wets the raw umber wash beneath",
+    ),
+    "historic piece": ("accredited conservator", "off the original gold: seal it before"),
+}
+
+
+@pytest.mark.parametrize("name", GAPS)
+def test_what_is_told_of_an_everyday_gap(run: Run, name: str) -> None:
+    ran = run(*GAPS[name].words)
+    assert ran.status == 0
+    lines = ran.out.splitlines()
+    assert len(lines) <= MOST_LINES
+    assert max(map(len, lines)) <= WIDTH
+    text = " ".join(ran.out.split())
+    sentences = Counter(re.split(r"(?<=[.?!]) (?=[A-Z])", text))
+    again = [sentence for sentence, times in sentences.items() if times > 1]
+    assert all(", as in plan " in sentence for sentence in again)  # a reference, not a sentence
+    assert "strength 0" not in text
+    for words in TOLD[name]:
+        assert words in text
+    # Every layer that is laid says what goes into the pot, or which step before it did.
+    steps = re.findall(r"^  \d\. (.*)", ran.out, re.MULTILINE)
+    assert all(re.search(r": (\d|a )|, as in plan \d, step \d", step) for step in steps)
+
+
+def test_a_pot_is_as_large_as_is_asked(run: Run) -> None:
+    asked = GAPS["darker"].words
+    small, large = (" ".join(run(*asked, *pot).out.split()) for pot in ((), ("--pot", "0.1 l")))
+    assert "1.8 ml (36 drops) raw umber watercolour in 18 ml water with 1 drop ox gall" in small
+    assert "9 ml raw umber watercolour in 92 ml water with 5 drops ox gall" in large
+    refused(run(*asked, "--pot", "50 mil"), "--pot 50 mil: give a volume from 1 ml to 5 l, such as")
+
+
+@pytest.mark.parametrize(("name", "times"), [("raw umber glaze", 2.0), ("raw umber wash", 4.0)])
+def test_the_air_of_the_workshop_slows_what_dries(run: Run, name: str, times: float) -> None:
+    # Twice as long for ten degrees less (van 't Hoff's rule), and what is water-borne twice as long
+    # again at 75 % as at 50 % (Dalton 1802): swatches/drying.toml.
+    asked = (*GAPS["darker"].words, "--shelf", name)
+    least, most = load_shelf()[name].drying_hours
+    usual, slow = say_hours(least, most), say_hours(times * least, times * most)
+    assert f"dries {usual};" in " ".join(run(*asked).out.split())
+    told = " ".join(run(*asked, "--temperature", "10", "--humidity", "75").out.split())
+    assert f"dries {slow};" in told
+
+
+def test_numbers_are_told_at_the_end_when_asked(run: Run) -> None:
+    asked = GAPS["greyer"].words
+    told, found = run(*asked, "--numbers").out, run(*asked, "--json").json["plans"][0]
+    step = found["steps"][0]
+    assert f"Plan 1 in numbers: {step['layer']} {step['strength']:g}, " in told
+    assert "because the original is" in step["because"]
+    assert step["cautions"]
+
+
+def test_the_card_of_cautions_holds_what_plans_only_name(run: Run) -> None:
+    card = run("cautions").out
+    for hazard in ("heat themselves", "no flame", "silica", "manganese", "lead", "screws and wire"):
+        assert hazard in card
+    lines = card.splitlines()
+    assert len(set(lines)) == len(lines)
+    assert "heat themselves" not in run(*GAPS["darker"].words).out
