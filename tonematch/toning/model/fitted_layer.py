@@ -27,7 +27,7 @@ from tonematch.toning.optics.film import Laid, lay
 T = TypeVar("T")
 
 # Found on simulated logbooks and on measured overprints.
-FEWEST_FREEDOM = 3.0
+FEWEST_FREEDOM = 5.0
 
 
 @dataclass(frozen=True, eq=False)

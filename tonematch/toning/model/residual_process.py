@@ -23,7 +23,6 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from tonematch.arrays import Array
-from tonematch.toning.model.fit import row_weight
 from tonematch.toning.optics.film import Laid, amount
 
 # Units in which two applications count as neighbours: L*, a*, b* before, amount, and the two
@@ -32,8 +31,10 @@ UNITS = np.array([25.0, 25.0, 25.0, 0.4, 1.0, 1.0])
 # Natural logarithms of the variances of f in L*, a*, b*, of its lengths, and of the noise, and how
 # far they may lie off: choices of this project, held against simulated logbooks and overprints.
 EXPECTED = np.log([0.3, 0.3, 0.3, 2.0, 2.0, 2.0, 2.0, 2.0, 2.0, 1.0])
-WIDTHS = np.array([1.5, 1.5, 1.5, 0.7, 0.7, 0.7, 0.7, 0.7, 0.7, 0.35])
-# Rounds of: the likeliest smoothness, then the weight of each row (Student's t).
+WIDTHS = np.array([1.5, 1.5, 1.5, 0.7, 0.7, 0.7, 0.7, 0.7, 0.7, 0.5])
+# Squared Mahalanobis distance, 3 on average, beyond which a row is taken to be mistyped.
+GROSS = 25.0
+# Rounds of: the weight of each row, then the likeliest smoothness.
 ROUNDS = 2
 # Above this many trials of a layer the process is learned from the ones spread widest, and the
 # smoothness from layers that have so many together.
@@ -134,10 +135,10 @@ class Rows:
         return np.asarray(self.flat @ self.prior @ self.flat.T)
 
     def weighed(self, smoothness: Smoothness) -> "Rows":
-        """The same with weights as Student's t gives them, by what is said without each row."""
+        """The same, what lies gross errors off what is said without it hardly counted."""
         each = [np.array([i]) for i in range(len(self.places))]
-        weight = row_weight(self.strangeness(smoothness, each), 3)
-        return replace(self, weight=np.minimum(weight, 1.0))
+        strange = self.strangeness(smoothness, each)
+        return replace(self, weight=np.sqrt(GROSS / np.maximum(strange, GROSS)))
 
     def strangeness(self, smoothness: Smoothness, folds: Sequence[NDArray[np.intp]]) -> Array:
         """Squared Mahalanobis distance of each row from what is said without its fold, shape (n,).
@@ -177,15 +178,14 @@ def features(theta: Array, laid: Laid) -> Array:
 def learn_smoothness(*layers: Rows) -> Smoothness:
     """The most probable smoothness of a workshop, its priors counted in."""
     layers = layers[:: max(1, sum(len(rows.places) for rows in layers) // ENOUGH)]
-    u, weighed = np.zeros(len(EXPECTED)), list(layers)
+    u = np.zeros(len(EXPECTED))
     for _ in range(ROUNDS if layers else 0):
-        bounds = [(-8.0, 8.0)] * len(u)  # the prior holds u; they only keep exponentials finite
-        found = minimize(
-            unlikelihood, u, (weighed,), "L-BFGS-B", jac=True, bounds=bounds, options={"ftol": 1e-6}
-        )
-        u = found.x
         now = Smoothness.of(EXPECTED + WIDTHS * u)
         weighed = [rows.weighed(now) for rows in layers]
+        bounds = [(-8.0, 8.0)] * len(u)  # the prior holds u; they only keep exponentials finite
+        u = minimize(
+            unlikelihood, u, (weighed,), "L-BFGS-B", jac=True, bounds=bounds, options={"ftol": 1e-6}
+        ).x
     return Smoothness.of(np.round(EXPECTED + WIDTHS * u, DECIMALS))
 
 
