@@ -71,7 +71,7 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
     near = min(planner.search.nearest, planner.now) <= SURELY_NEAR * gap.tolerance
     if not recipes:
         notes += say_blocked(workshop.surface, workshop.layers)
-    elif near and not closes and plans[0].chance_read >= WORTH_LAYING:
+    elif near and not closes:
         notes += (TOO_UNCERTAIN,)
     elif not closes and not missing:
         reached = plans[0].steps[-1].prediction.lab if plans[0].steps else gap.before

@@ -152,12 +152,14 @@ class Search:
         # A second pass of a layer is a coat; only a seal comes back, between other layers.
         if (last in under and not seal) or (under and under[-1] == last):
             return float("inf")
+        if self.layers[last].kind == "lift" and any(self.layers[i].kind != "lift" for i in under):
+            return float("inf")  # what the plan itself lays is not taken back
         stack = self.surface.beneath
         for layer in under:
             stack = stack_after(stack, self.layers[layer])
         laid, prices = self.layers[last], self.objective.prices
         price = prices.layer + prices.irreversible * is_irreversible(laid)
-        price += prices.last * (laid.kind == "wax")
+        price += prices.last * (laid.kind == "wax") + prices.lift * (laid.kind == "lift")
         for finding in judge_layer(self._rules[last], self.surface, stack, laid):
             if finding.severity == "blocked":
                 return float("inf")
