@@ -83,6 +83,7 @@ def say_look(look: "SurfaceLook") -> str:
         [
             f"Evenness: {look.evenness.verdict} (mottling, mean CIEDE2000 from the area's own "
             f"mean: original {one:.1f}, repair {other:.1f}). {look.evenness.words}",
+            *look.last_step,
             *(seen.words for seen in look.seen),
         ]
     )

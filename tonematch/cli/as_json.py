@@ -49,12 +49,18 @@ SHOWN: dict[str, Shape] = {
         **_same("parts", "words"),
         "comparison": "second",
     },
-    "SurfaceLook": {"evenness": "evenness", "seen_from": "seen"},
+    "SurfaceLook": {"evenness": "evenness", "seen_from": "seen", "last_step": "last_step"},
     "EvennessComparison": {
         "earth_movers_distance": "distance",
         "of_two_halves_95": "halves",
         "mottle": {"original": "original.mottle", "repair": "repair.mottle"},
+        "patches": {"original": "original.patches", "repair": "repair.patches"},
         **_same("verdict", "words"),
+    },
+    "Patches": {
+        "delta_e_2000": "delta_e",
+        "delta": {"L": "delta_L", "C": "delta_C"},
+        **_same("across", "across_mm", "dark"),
     },
     "SeenComparison": {
         "delta_e_2000": "delta_e",
