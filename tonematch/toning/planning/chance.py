@@ -94,11 +94,12 @@ def play(left: Array, moves: Moves, more: int, noise: float, rng: np.random.Gene
     shift, price = np.vstack([moves.shift, np.zeros(3)]), np.append(moves.price, 0.0)
     ahead = cKDTree(np.column_stack([shift[one] + shift[two], moves.scatter[last]]))
     price = price[one] + price[two]
+    nearest = LOOKED_AT[: len(one)]
     left, going = left.copy(), np.arange(len(left))
     laid = np.zeros((len(left), layer.max() + 2), dtype=bool)
     for _ in range(more):
         seen = left[going] + _scatter(rng, np.full(len(going), noise))
-        looked = ahead.query(np.column_stack([seen, np.zeros(len(seen))]), LOOKED_AT)
+        looked = ahead.query(np.column_stack([seen, np.zeros(len(seen))]), nearest)
         far, near = map(np.asarray, looked)
         again = laid[going[:, None], layer[one[near]]] | laid[going[:, None], layer[two[near]]]
         cost = np.where(again, np.inf, far + price[near])
