@@ -273,6 +273,7 @@ def _row(table: str, column: str, value: object) -> Unsound:
         (_more(**{"contents.json": b"[]"}), "is no archive of a logbook, or is damaged"),
         (_more(**{"json/pieces.json": b"0" * 10_000_000}), "far more than it can hold"),
         (_row("trials", "strength", -1.0), "no logbook can hold a row of its table trials"),
+        (_row("layers", "entry", {"notes": 1}), "layers, row 1, column entry"),
         (_row("trials", "kind", "wbsh"), "trials, row 1, column kind"),
         (_row("trials", "before_L", "x"), "no logbook can hold"),
         (_row("trials", "piece_id", 99), "no logbook can hold a row of its table trials"),

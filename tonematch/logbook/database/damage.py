@@ -7,7 +7,8 @@ from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.database.cells import fits
-from tonematch.logbook.database.tables import Base
+from tonematch.logbook.database.rows import layer_of
+from tonematch.logbook.database.tables import Base, LayerRow
 
 
 def refuse_damage(session: Session) -> None:
@@ -27,3 +28,8 @@ def damaged_places(session: Session) -> Iterator[str]:
             for column in table.c:
                 if not fits(row[column], column):
                     yield f"{table.name}, row {row[table.c.id]}, column {column.name}"
+    for number in session.scalars(select(LayerRow.id)).all():  # an entry is more than its cell
+        try:
+            layer_of(session.get_one(LayerRow, number))
+        except LogbookError:
+            yield f"layers, row {number}, column entry"
