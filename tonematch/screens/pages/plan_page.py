@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 import streamlit as st
 
-from tonematch.in_words import PlanTeller, say_in_numbers, say_lab, say_what_chance
+from tonematch.in_words import say_in_numbers, say_lab, say_what_chance
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
 from tonematch.measure.words import capital
@@ -31,6 +31,7 @@ from tonematch.toning.layers.mix import LEAST_POT, MOST_POT, USUAL_POT
 from tonematch.toning.layers.taking_back import lifts_on
 from tonematch.toning.planning.gap import gap_of
 from tonematch.toning.planning.plan_words import say_to_lay
+from tonematch.toning.planning.telling import PlanTeller
 from tonematch.toning.validation.lessons import surprise
 
 PAGE_NOTE = (
