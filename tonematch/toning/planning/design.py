@@ -28,7 +28,7 @@ FARTHEST = 2.0
 class Draw:
     """What the layers may be, and where the plan that would then be best leads.
 
-    `thetas` are the numbers of each layer; `matters[name]`, shape (12, 12), is the square of the
+    `thetas` are the numbers of each layer; `matters[name]`, shape (14, 14), is the square of the
     plan's outcome's slope with them, in squared CIEDE2000.
     """
 
@@ -77,7 +77,7 @@ def _drawn(learned: LearnedLayer, rng: np.random.Generator) -> Array:
 def _matters(
     coats: Sequence[Coat], thetas: Mapping[str, Array], gap: Gap, surface: Surface
 ) -> dict[str, Array]:
-    """How much the end of a recipe hangs on each of its layers, by name, shape (12, 12)."""
+    """How much the end of a recipe hangs on each of its layers, by name, shape (14, 14)."""
     lab, passed = gap.before, []
     for coat in coats:
         name = coat.layer.name
@@ -98,8 +98,8 @@ def _matters(
 class _Layer:
     """One layer's strips and doubts: for m draws and n candidates.
 
-    `J` (m, n, 3, 12) and `R` (m, n, 3, 3): slope and noise of each candidate's reading;
-    `P` (m, 12, 12): what is not known of the layer; `A` (m, 12, 12): what of it matters.
+    `J` (m, n, 3, 14) and `R` (m, n, 3, 3): slope and noise of each candidate's reading;
+    `P` (m, 12, 14): what is not known of the layer; `A` (m, 12, 14): what of it matters.
     """
 
     at: list[int]
