@@ -16,7 +16,7 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import ModelCheck, Trial
 from tonematch.toning.layers.shelf import load_shelf
-from tonematch.toning.model.layer_model import LayerModel, fit_trials
+from tonematch.toning.model.layer_model import LayerModel, fit_trials, with_beneath
 from tonematch.toning.model.mahalanobis import chance_as_far
 from tonematch.toning.validation.held_out import MODEL, baselines, check_model
 
@@ -51,7 +51,7 @@ def within_regions(model: LayerModel, trials: Sequence[Trial]) -> NDArray[np.boo
 
 def learn(trials: Sequence[Trial], test: Sequence[Trial], truth: Array) -> Learned:
     """Fit every method to some trials and hold it against the truth of others."""
-    model = fit_trials(trials, load_shelf())
+    model, test = fit_trials(trials, load_shelf()), with_beneath(test)
     X = [t.application for t in test]
     errors = {MODEL: float(delta_e_2000(model.predict(X), truth).mean())}
     after = np.array([t.after for t in trials])

@@ -184,6 +184,7 @@ class Application:
     """A layer as it is laid on a surface whose colour is known.
 
     For a lift `under` is what that surface read before the layer that is taken back was laid.
+    `over` is the kind of the layer directly beneath, None on gold or where nobody knows.
     """
 
     before: Vector3
@@ -194,6 +195,7 @@ class Application:
     technique: Technique = "unknown"
     finish: Finish = "unknown"
     under: Vector3 | None = None
+    over: Kind | None = None
 
 
 @dataclass(frozen=True, eq=False)

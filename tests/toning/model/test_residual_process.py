@@ -32,10 +32,10 @@ def drawn(n: int = 9, seed: int = 0, prior: float = 0.04) -> Rows:
     root = rng.normal(0.0, 0.5, (n, 3, 3))
     return Rows(
         rng.normal(0.0, 1.0, (n, 6)),
-        rng.normal(0.0, 1.0, (n, 3, 12)),
+        rng.normal(0.0, 1.0, (n, 3, 14)),
         rng.normal(0.0, 1.0, (n, 3)),
         root @ root.swapaxes(1, 2) + 0.1 * np.eye(3),
-        prior * np.eye(12),
+        prior * np.eye(14),
         rng.uniform(0.5, 1.0, n),
         seed,
     )
@@ -80,7 +80,7 @@ def test_gradient_is_that_of_the_likelihood() -> None:
 def test_law_and_process_together_are_one_normal_distribution() -> None:
     """Equations 2.41 and 2.42 against conditioning what is read on what was read."""
     rows, fresh = drawn(seed=3), drawn(4, seed=4)
-    process = ResidualProcess.learn(rows, SMOOTH, np.zeros(12))
+    process = ResidualProcess.learn(rows, SMOOTH, np.zeros(14))
     shift, covariance = process.predict(fresh.places, fresh.slope)
     across = whole(fresh, rows, SMOOTH, noise=False)
     taken = across @ np.linalg.inv(whole(rows, rows, SMOOTH))
@@ -97,7 +97,7 @@ def test_predictions_are_those_of_scikit_learn_where_the_law_is_certain() -> Non
         rows.places, rows.slope, rows.left, noise[:, None, None] * np.eye(3), rows.prior,
         np.ones(14), 0,
     )  # fmt: skip
-    process = ResidualProcess.learn(rows, SMOOTH, np.zeros(12))
+    process = ResidualProcess.learn(rows, SMOOTH, np.zeros(14))
     shift, covariance = process.predict(fresh.places, fresh.slope)
     for i, size in enumerate(SMOOTH.sizes):
         kernel = ConstantKernel(size) * RBF(SMOOTH.lengths)
@@ -116,7 +116,7 @@ def test_strangeness_is_that_of_leaving_out() -> None:
     parts = (rows.places, rows.slope, rows.left, rows.noise)
     places, slope, left, noise = (part[others] for part in parts)
     kept = Rows(places, slope, left, noise, rows.prior, rows.weight[others], 0)
-    process = ResidualProcess.learn(kept, SMOOTH, np.zeros(12))
+    process = ResidualProcess.learn(kept, SMOOTH, np.zeros(14))
     mean, covariance = process.predict(rows.places[out], rows.slope[out])
     own = covariance + SMOOTH.noise * rows.noise[out]
     gap = (rows.left[out] - mean)[:, :, None]

@@ -1,4 +1,6 @@
-"""What one layer does: the film law's twelve numbers, one at a time."""
+"""What one layer does: the film law's fourteen numbers, one at a time."""
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -6,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from tonematch.toning.core import Application, Finish, Technique
+from tonematch.toning.core import Application, Finish, Layer, Surface, Technique
 from tonematch.toning.optics import film
 from tonematch.toning.optics.film import PARAMETERS, Laid, amount, lay
 from tonematch.toning.optics.kubelka_munk import bands_to_lab, kubelka_munk, lab_to_bands
@@ -18,7 +20,7 @@ K, S = np.array([0.2, 0.4, 0.7]), np.array([0.05, 0.08, 0.1])
 
 
 def theta_of(**numbers: float | Array) -> Array:
-    """An even film of K and S everywhere, with some of the twelve numbers changed."""
+    """An even film of K and S everywhere, with some of the fourteen numbers changed."""
     theta = np.zeros(PARAMETERS)
     theta[film.LN_K], theta[film.LN_S] = np.log(K), np.log(S)
     theta[film.LOGIT_PHI] = -30.0
@@ -120,3 +122,26 @@ def test_many_thetas_at_once_agree_with_one_by_one() -> None:
 def test_hand_scales_the_amount() -> None:
     twice = lay(theta_of(), laid(0.5), np.log(2.0))
     np.testing.assert_allclose(twice, lay(theta_of(), laid(1.0)), atol=1e-12)
+
+
+CLEAR = {"LN_K": np.full(3, -9.0), "LN_S": np.full(3, -9.0)}
+
+
+def test_a_coat_deepens_gold_and_not_what_a_film_has_deepened_already() -> None:
+    """Of nothing but its own surface: over another film that surface only takes its place."""
+    theta = theta_of(**CLEAR, INNER=0.2)
+    bare = Laid.on(GOLD, 1.0, 1.0, Surface())
+    over = replace(bare, skin=np.array([[0.0, 1.0]]))
+    assert lay(theta, bare)[0, 0] < GOLD[0] - 1.0
+    np.testing.assert_allclose(lay(theta, over)[0], GOLD, atol=0.3)
+
+
+def test_a_coat_fills_the_tooth_of_a_matte_layer() -> None:
+    theta = theta_of(**CLEAR, WHITE=0.03)
+    seal, wash = Layer("seal", "seal"), Layer("wash", "wash")
+    on_film, on_matte = (
+        lay(theta, Laid.on(GOLD, 1.0, 1.0, Surface(beneath=(layer,))))[0] for layer in (seal, wash)
+    )
+    np.testing.assert_allclose(on_film, GOLD, atol=0.3)
+    assert on_matte[0] < GOLD[0] - 0.2
+    assert np.hypot(*on_matte[1:]) > np.hypot(*GOLD[1:]) + 0.5

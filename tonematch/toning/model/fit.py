@@ -33,7 +33,7 @@ STEP = 1e-4
 class Jacobians:
     """How the predicted CIELAB moves, by central differences, found when first asked for.
 
-    `numbers` are the layer's theta, shape (12,).
+    `numbers` are the layer's theta, shape (14,).
     """
 
     numbers: Array
@@ -53,7 +53,7 @@ class Jacobians:
 
     @cached_property
     def theta(self) -> Array:
-        """With the layer's numbers, shape (n, 3, 12)."""
+        """With the layer's numbers, shape (n, 3, 14)."""
         return jacobian(lambda thetas: lay(thetas, self.laid), self.numbers, STEP)
 
 
@@ -63,9 +63,9 @@ class LayerFit:
 
     Attributes
     ----------
-    theta : ndarray, shape (12,)
-    covariance : ndarray, shape (12, 12)
-    information : ndarray, shape (12, 12)
+    theta : ndarray, shape (14,)
+    covariance : ndarray, shape (14, 14)
+    information : ndarray, shape (14, 14)
         What the trials alone say (precision without the prior).
     strangeness : ndarray, shape (n,)
         Squared Mahalanobis distance of each trial from a fit without it, 3 on average.

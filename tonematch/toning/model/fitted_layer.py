@@ -68,7 +68,7 @@ class LayerTrials:
     def key(self) -> Hashable:
         """The same for the same trials alone, wherever they stand."""
         laid = self.laid
-        columns = [laid.strength, laid.coats, laid.technique, laid.finish]
+        columns = [laid.strength, laid.coats, laid.technique, laid.finish, laid.skin]
         under = [] if laid.under is None else [laid.under]
         numbers = np.column_stack([laid.before, self.after, *columns, *under])
         return self.layer, numbers.tobytes(), tuple(self.pieces)
@@ -191,8 +191,8 @@ def never_laid(
     layer: Layer, prior: Prior, components: VarianceComponents, smoothness: Smoothness
 ) -> LearnedLayer:
     """What is known of a layer without trials."""
-    nothing, none = np.empty(0), np.empty(0, dtype=np.intp)
-    laid = Laid(np.empty((0, 3)), nothing, nothing, nothing, nothing)
+    none = np.empty(0, dtype=np.intp)
+    laid = Laid.of([])
     trials = LayerTrials(layer, laid, np.empty((0, 3)), none.astype(np.str_), none)
     # Without a row there is no noise to weigh.
     return learn_layer(fit_law(trials, prior, components, reading_noise=1.0), smoothness)

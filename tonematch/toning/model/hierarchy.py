@@ -42,9 +42,9 @@ class KindEffect:
 
     Attributes
     ----------
-    shift : ndarray, shape (12,)
+    shift : ndarray, shape (14,)
         Common to them, in the unit-variance coordinates of the first prior.
-    variance : ndarray, shape (12,)
+    variance : ndarray, shape (14,)
         Its variance, in the same coordinates.
     """
 

@@ -4,6 +4,7 @@ from collections.abc import Container, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
+from itertools import pairwise
 from typing import Any, Self
 
 import numpy as np
@@ -235,7 +236,8 @@ class LayerModel:
         def order(i: int) -> tuple[object, ...]:
             a = X[i]
             lab = (*map(float, a.before), *map(float, y[i]))
-            return (of_piece[i], a.strength, a.coats, a.technique, a.finish, lab)
+            on = a.technique, a.finish, a.over or ""
+            return (of_piece[i], a.strength, a.coats, *on, lab)
 
         rows = {}
         for name in sorted(where):
@@ -276,10 +278,20 @@ def _fit_alone(trials: LayerTrials, reading_noise: float) -> LayerFit:
     return fit_layer(trials.laid, trials.after, first, EXPECTED, reading_noise)
 
 
+def with_beneath(trials: Sequence[Trial]) -> list[Trial]:
+    """Trials that know on what kind of layer each was laid, where the one before it tells."""
+    told = list(trials[:1])
+    for under, trial in pairwise(trials):
+        a = trial.application
+        on = under.application.kind if a.over is None and trial.follows(under) else a.over
+        told.append(replace(trial, application=replace(a, over=on)))
+    return told
+
+
 def fit_trials(
     trials: Sequence[Trial], shelf: Mapping[str, Layer], **parameters: Any
 ) -> LayerModel:
     """A layer model of these trials, with these parameters of LayerModel."""
-    model = LayerModel(shelf, **parameters)
+    trials, model = with_beneath(trials), LayerModel(shelf, **parameters)
     after = np.array([t.after for t in trials], dtype=np.float64).reshape(-1, 3)
     return model.fit([t.application for t in trials], after, [t.piece for t in trials])

@@ -1,4 +1,4 @@
-"""What is thought of a layer before its trials: a normal distribution over its twelve numbers."""
+"""What is thought of a layer before its trials: a normal distribution over its fourteen numbers."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -12,6 +12,7 @@ from tonematch.toning.core import Layer
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.optics.film import (
     FINISH,
+    INNER,
     LN_GAMMA,
     LN_K,
     LN_REACH,
@@ -20,6 +21,7 @@ from tonematch.toning.optics.film import (
     LOGIT_PHI,
     PARAMETERS,
     TECHNIQUE,
+    WHITE,
 )
 from tonematch.toning.optics.kubelka_munk import absorption_for, lab_to_bands
 
@@ -29,6 +31,10 @@ from tonematch.toning.optics.kubelka_munk import absorption_for, lab_to_bands
 SHELF_DEPTH, KIND_WIDTH = 0.7, (0.9, 0.5)
 # Scattering of bole, in coats: enough that none of the gold shows through it.
 OPAQUE = 4.0
+
+# White that a film takes from a matte layer, and light that it turns back inside, as shares: found
+# on simulated workshops. What is no film has no skin of its own.
+SKIN, SKIN_WIDTH, NO_SKIN = (0.015, 0.05), (0.015, 0.1), 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,12 +105,16 @@ def first_prior(layer: Layer) -> Prior:
     in_parts = layer.kind in ("rub", "lift")
     in_specks = in_parts or layer.cover > 0.5
     mean = np.zeros(PARAMETERS)
+    is_film = layer.kind in ("seal", "glaze", "wash", "wax")
+    mean[[WHITE, INNER]] = SKIN if is_film else 0.0
     mean[LN_K] = np.log(np.maximum(layer.absorption or (), 1e-3))
     mean[LN_S] = np.log(np.maximum(layer.scattering or (), 1e-3))
     mean[LOGIT_PHI] = 2.0 if in_specks else -1.5
     mean[LN_REACH] = np.log(layer.cover) if in_parts else 0.0
     covariance = np.zeros((PARAMETERS, PARAMETERS))
     covariance[LN_K, LN_K] = covariance[LN_S, LN_S] = common**2 + own**2 * np.eye(3)
+    own_skin = SKIN_WIDTH if is_film else (NO_SKIN, NO_SKIN)
+    covariance[WHITE, WHITE], covariance[INNER, INNER] = np.square(own_skin)
     covariance[LN_GAMMA, LN_GAMMA] = 0.4**2
     covariance[LOGIT_PHI, LOGIT_PHI] = 2.0**2
     covariance[LN_SPREADING, LN_SPREADING] = 1.0

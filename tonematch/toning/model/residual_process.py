@@ -85,13 +85,13 @@ class Rows:
     ----------
     places : ndarray, shape (n, 6)
         See `features`.
-    slope : ndarray, shape (n, 3, 12)
+    slope : ndarray, shape (n, 3, 14)
         How the law moves with theta.
     left : ndarray, shape (n, 3)
         What was read less the law at the prior's mean, the law taken to be linear.
     noise : ndarray, shape (n, 3, 3)
         What hand, misfit and readings were thought to scatter.
-    prior : ndarray, shape (12, 12)
+    prior : ndarray, shape (14, 14)
         Covariance of theta.
     weight : ndarray, shape (n,)
         Factors that are small for rows which fit nothing.
@@ -114,7 +114,7 @@ class Rows:
 
     @cached_property
     def flat(self) -> Array:
-        """The slope, shape (3 n, 12)."""
+        """The slope, shape (3 n, 14)."""
         return self.slope.reshape(-1, len(self.prior))
 
     def smooth(self, smoothness: Smoothness) -> Array:
@@ -225,11 +225,11 @@ class ResidualProcess:
         Of the covariance of f and noise there.
     weights : ndarray, shape (n, 3)
         That times what theta leaves.
-    pull : ndarray, shape (n, 3, 12)
+    pull : ndarray, shape (n, 3, 14)
         That times the law's slope.
-    shift : ndarray, shape (12,)
+    shift : ndarray, shape (14,)
         From the law's most probable theta to the one that is most probable beside f.
-    covariance : ndarray, shape (12, 12)
+    covariance : ndarray, shape (14, 14)
         Of theta.
     """
 
@@ -243,7 +243,7 @@ class ResidualProcess:
 
     @classmethod
     def learn(cls, rows: Rows, smoothness: Smoothness, behind: Array) -> "ResidualProcess":
-        """From the trials; `behind`, shape (12,), is the prior's mean less the law's theta."""
+        """From the trials; `behind`, shape (14,), is the prior's mean less the law's theta."""
         n = len(rows.places)
         whole = rows.smooth(smoothness) + smoothness.noise * rows.scatter
         inverse: Array = np.asarray(np.linalg.inv(whole), dtype=np.float64)
@@ -267,7 +267,7 @@ class ResidualProcess:
         Parameters
         ----------
         places : ndarray, shape (m, 6)
-        slope : ndarray, shape (m, 3, 12)
+        slope : ndarray, shape (m, 3, 14)
             Of the law there.
 
         Returns

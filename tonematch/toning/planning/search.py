@@ -21,7 +21,7 @@ from tonematch.toning.layers.coats import coats_on
 from tonematch.toning.layers.rule_table import LayerPattern, Rule, SurfacePattern, load_rules
 from tonematch.toning.layers.rules import is_irreversible, judge_layer, rules_on
 from tonematch.toning.layers.taking_back import stack_after
-from tonematch.toning.optics.film import Laid
+from tonematch.toning.optics.film import SKINS, Laid
 from tonematch.toning.planning.gap import Gap
 from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.recipes import (
@@ -69,6 +69,7 @@ class Search:
         self._strength = np.array([option.strength for option in self.options])
         self._coats = np.array([float(option.coats) for option in self.options])
         self.layer_of = np.array([option.layer for option in self.options], dtype=np.intp)
+        self._skins = np.array([SKINS[layer.kind] for layer in layers])
         room = [layer.most_coats - coats_on(layer, surface.beneath) for layer in layers]
         self._room = np.array(room, dtype=np.float64)
         dries = np.array([layer.drying_hours[1] for layer in layers]) / 24.0
@@ -213,7 +214,8 @@ class Search:
         layer, coats = self.layers[self.layer_of[options[0]]], self._coats[options]
         bared = self.bared.get(layer)
         under = None if bared is None else bared.lab
-        laid = Laid.on(front.lab, self._strength[options], coats, self.surface, under)
+        skin = self._skins[self.layer_of[front.paths[:, -1]]] if front.paths.size else None
+        laid = Laid.on(front.lab, self._strength[options], coats, self.surface, under, skin)
         before = front.covariance if blind else np.repeat(self.start.covariance, len(front), axis=0)
         lab, covariance = self.model.predict_layer(layer, laid, before)
         if bared is not None:

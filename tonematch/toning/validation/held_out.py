@@ -12,7 +12,7 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Application, Layer, ModelCheck, Prediction, Trial
 from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.group_folds import folds_by_piece
-from tonematch.toning.model.layer_model import fit_trials
+from tonematch.toning.model.layer_model import fit_trials, with_beneath
 from tonematch.toning.model.mahalanobis import chance_as_far
 from tonematch.toning.validation.baselines import MeanShift, Nearest, NoChange, PlainGaussianProcess
 
@@ -66,6 +66,7 @@ def check_model(trials: Sequence[Trial], shelf: Shelf) -> ModelCheck:
             f"{len(trials)} trials are too few to check the model: "
             f"lay and log at least {FEWEST_TRIALS}."
         )
+    trials = with_beneath(trials)
     memory = Memory()  # two pieces are left out together twice: each first once
     by_piece = _held_out(folds(trials), shelf, memory=memory)
     # Of orders only the errors are told, which do not hang on how wide the regions are.

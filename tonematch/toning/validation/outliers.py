@@ -14,7 +14,7 @@ from scipy.special import chdtri, logsumexp
 
 from tonematch.measure.words import plain_lab
 from tonematch.toning.core import Application, Trial
-from tonematch.toning.model.layer_model import LayerModel
+from tonematch.toning.model.layer_model import LayerModel, with_beneath
 from tonematch.toning.model.mahalanobis import squared_distance
 from tonematch.toning.validation.neighbours import Neighbours, Surfaces, tail
 from tonematch.toning.validation.slips import reading_slips, slips
@@ -61,6 +61,7 @@ def find_outliers(model: LayerModel, trials: Sequence[Trial]) -> list[Outlier]:
     """Trials that look mistyped, the strangest first, by a model of just these, in this order."""
     if not trials:
         return []
+    trials = with_beneath(trials)
     surfaces, noise = Surfaces.of(trials), float(np.sqrt(model.reading_covariance_[0, 0]))
     # Two golds that are toned in turn stand between each other's rows.
     order = sorted(range(len(trials)), key=lambda i: trials[i].where)
