@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from tonematch.errors import LogbookError
-from tonematch.in_words import PlanTeller, say_comparison, say_lab, say_proposal
+from tonematch.in_words import say_comparison, say_lab, say_proposal
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials
@@ -29,6 +29,7 @@ from tonematch.toning.layers.shelf import layers_with_trials, load_shelf
 from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.planning.gap import Workshop, gap_of
 from tonematch.toning.planning.plan import plan_for
+from tonematch.toning.planning.telling import PlanTeller
 from tonematch.wholefile import make_folder, write_whole
 
 PIECE = Piece(

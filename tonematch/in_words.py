@@ -1,6 +1,6 @@
 """What is told in words: readings, comparisons, steps, plans and layers."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
@@ -10,19 +10,13 @@ from numpy.typing import NDArray
 from tonematch.logbook.core import moment_of
 from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.uncertainty.interval import half_width_95
-from tonematch.measure.words import capital
-from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Surface, Trial
-from tonematch.toning.layers.coats import say_coats
-from tonematch.toning.layers.mix import say_pot
-from tonematch.toning.layers.shelf import find_layer
+from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
+from tonematch.toning.layers.coats import say_coat, say_coats
 from tonematch.toning.planning.lustre_words import say_trial_lustre
 from tonematch.toning.planning.plan_words import (
-    say_bench,
-    say_chance,
     say_probability,
-    say_to_lay,
-    say_work,
 )
+from tonematch.toning.planning.telling import PlanTeller
 
 if TYPE_CHECKING:
     from tonematch.logbook.core import KeptTrial, Piece
@@ -83,6 +77,7 @@ def say_look(look: "SurfaceLook") -> str:
         [
             f"Evenness: {look.evenness.verdict} (mottling, mean CIEDE2000 from the area's own "
             f"mean: original {one:.1f}, repair {other:.1f}). {look.evenness.words}",
+            *look.last_step,
             *(seen.words for seen in look.seen),
         ]
     )
@@ -140,76 +135,19 @@ def say_known_gilding(piece: "Piece") -> str:
 WIDTH = 100
 
 
-class PlanTeller:
-    """Tells plans one after the other, for a pot of so many ml, and nothing of a layer twice."""
+def _say_plan(teller: PlanTeller, name: str, plan: Plan) -> list[str]:
+    """A plan as lines of text."""
+    if not plan.steps:
+        return _filled(plan.words) + _say_cautions(teller, plan)
+    kind = f"{plan.words[:1].lower()}{plan.words[1:].rstrip('.')}"
+    lines = _filled(f"{name}, {teller.chance(plan)}: {kind}.")
+    for place, (said, mind) in enumerate(teller.steps(name.lower(), plan), start=1):
+        lines += _filled(" ".join([f"  {place}. {said}", *mind]), "     ")
+    return lines + _say_cautions(teller, plan)
 
-    def __init__(self, layers: Mapping[str, Layer], surface: Surface, pot: float) -> None:
-        self.layers, self.surface, self.pot = layers, surface, pot
-        self._told: dict[object, str] = {}
-        self._asked: dict[str, set[str]] = {}
 
-    def chance(self, plan: Plan) -> str:
-        """``likely (64 %), dry in 1 to 2 hours``."""
-        return f"{say_chance(plan.chance_read)}, {say_bench(plan, self.layers, self.surface)}"
-
-    def steps(self, name: str, plan: Plan) -> list[tuple[str, list[str]]]:
-        """For each step of a plan what to do, in a sentence, and what to mind that is new."""
-        return [
-            self._step(f"{name}, step {place}", step)
-            for place, step in enumerate(plan.steps, start=1)
-        ]
-
-    def _step(self, place: str, step: Step) -> tuple[str, list[str]]:
-        layer = find_layer(self.layers, step.layer)
-        what = (step.layer, step.strength, step.coats)
-        said = capital(say_to_lay(step))
-        if what in self._told:
-            said += f", as in {self._told[what]}"
-        else:
-            said += f": {say_pot(layer, step.strength, self.pot)}"
-        if (layer.name, step.because) not in self._told:
-            said += f", {step.because}"
-        self._told = {what: place, (layer.name, step.because): place} | self._told
-        rest, mind = self._rest(layer, step)
-        return "; ".join(filter(None, (said, rest))) + ".", mind
-
-    def _rest(self, layer: Layer, step: Step) -> tuple[str, list[str]]:
-        """How it dries and comes off, and what to mind; or the layer told before it is like."""
-        work = say_work(layer, step.coats, self.surface)
-        asks = {one.lower().replace(layer.name, "it"): one for one in step.cautions}
-        known = self._asked.get(layer.name)
-        self._told.setdefault(layer.name, work)
-        like = [name for name in self._asked if self._told[name] == work]
-        whole = [name for name in like if asks.keys() <= self._asked[name]]
-        if known is not None:
-            work = ""
-        elif whole:
-            work, known = f"for the rest like {whole[0]}", self._asked[whole[0]]
-        else:
-            work = f"dries and comes off like {like[0]}" if like else work
-        mind = self.new([one for ask, one in asks.items() if ask not in (known or ())])
-        self._asked[layer.name] = {*asks, *(known or ())}
-        return work, mind
-
-    def new(self, cautions: Sequence[str]) -> list[str]:
-        """Those that were not told yet."""
-        new = [one for one in cautions if one not in self._told]
-        self._told |= dict.fromkeys(new, "")
-        return new
-
-    def in_lines(self, name: str, plan: Plan) -> list[str]:
-        """A plan as lines of text."""
-        if not plan.steps:
-            return _filled(plan.words) + self.cautions(plan)
-        kind = f"{plan.words[:1].lower()}{plan.words[1:].rstrip('.')}"
-        lines = _filled(f"{name}, {self.chance(plan)}: {kind}.")
-        for place, (said, mind) in enumerate(self.steps(name.lower(), plan), start=1):
-            lines += _filled(" ".join([f"  {place}. {said}", *mind]), "     ")
-        return lines + self.cautions(plan)
-
-    def cautions(self, plan: Plan) -> list[str]:
-        """What is new to mind with a plan as a whole, as lines of text."""
-        return [line for one in self.new(plan.cautions) for line in _filled(f"  {one}")]
+def _say_cautions(teller: PlanTeller, plan: Plan) -> list[str]:
+    return [line for one in teller.new(plan.cautions) for line in _filled(f"  {one}")]
 
 
 def _filled(text: str, indent: str = "  ") -> list[str]:
@@ -223,7 +161,7 @@ def say_proposal(proposal: Proposal, teller: PlanTeller, *, numbers: bool = Fals
         lines += _filled(note)
     named = [(f"Plan {number}", plan) for number, plan in enumerate(proposal.plans, start=1)]
     for name, plan in named:
-        lines += teller.in_lines(name, plan)
+        lines += _say_plan(teller, name, plan)
     if any(plan.steps for plan in proposal.plans):
         lines += _filled(say_what_chance(proposal.tolerance))
     for name, plan in named if numbers else []:
@@ -251,8 +189,8 @@ def say_leaf_choice(name: str, choice: "LeafChoice", teller: PlanTeller) -> str:
     lines = [
         *_filled(f"{name}. {choice.words}"),
         f"  new gold: {say_lab(choice.before.lab, choice.before.covariance)}",
-        *(teller.in_lines(f"{name} toned", choice.plan) if choice.plan.steps else []),
-        *teller.cautions(choice.plan),
+        *(_say_plan(teller, f"{name} toned", choice.plan) if choice.plan.steps else []),
+        *_say_cautions(teller, choice.plan),
         f"  In numbers: {say_in_numbers(choice.plan)}.",
     ]
     return "\n".join([*lines, *(f"  - {caution}" for caution in choice.leaf.cautions)])
@@ -280,8 +218,7 @@ def say_layer(layer: Layer, own: bool, trials: int) -> str:
 
 def say_strip(strip: "Strip") -> str:
     """A test strip to make in a line."""
-    first = "".join(f"{layer.name}, then " for layer in strip.first)
-    return f"{first}{strip.layer.name}, strength {strip.strength:g}, {say_coats(strip.coats)}"
+    return ", then ".join([*(seal.name for seal in strip.first), *map(say_coat, strip.steps)])
 
 
 def _say_errors(errors: Mapping[str, float]) -> list[str]:

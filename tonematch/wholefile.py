@@ -5,8 +5,10 @@ import os
 import stat
 import tempfile
 import time
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 _DRAFT = ".tonematch-draft-"
 _LEFT_OVER = 24 * 3600.0  # seconds: no writing takes a day, so an older draft is nobody's
@@ -24,11 +26,18 @@ def write_whole(path: Path, data: bytes) -> None:
     ------
     OSError
     """
+    with whole_file(path) as file:
+        file.write(data)
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[BinaryIO]:
+    """The same for a file that is written piece by piece: it is there once all of it is."""
     sweep_drafts(path.parent)
     descriptor, draft = tempfile.mkstemp(dir=path.parent, prefix=_DRAFT)
     try:
-        with os.fdopen(descriptor, "wb") as file:
-            file.write(data)
+        with os.fdopen(descriptor, "w+b") as file:
+            yield file
             file.flush()
             os.fsync(file.fileno())
         # mkstemp makes the file for its owner alone; give it what a new file would have.
@@ -93,7 +102,18 @@ def sync_folder(folder: Path) -> None:
 
 def sweep_drafts(folder: Path) -> None:
     """Remove drafts that a killed program left in a folder more than a day ago."""
-    for draft in folder.glob(f"{_DRAFT}*"):
-        with suppress(FileNotFoundError):  # another program swept it
-            if time.time() - draft.stat().st_mtime > _LEFT_OVER:
-                draft.unlink()
+    for draft in find_drafts(folder):
+        draft.unlink(missing_ok=True)
+
+
+def find_drafts(folder: Path) -> list[Path]:
+    """Drafts that a killed program left in a folder more than a day ago."""
+    return [draft for draft in folder.glob(f"{_DRAFT}*") if is_left_over(draft)]
+
+
+def is_left_over(path: Path) -> bool:
+    """Whether nobody has written a file for a day, so that no program can be about to need it."""
+    try:
+        return time.time() - path.stat().st_mtime > _LEFT_OVER
+    except FileNotFoundError:  # another program swept it
+        return False

@@ -74,12 +74,12 @@ FRAME_CORNERS = ",".join(f"{PER_MM * v:g}" for corner in corners_of(FRAME) for v
 """Of the black frame in `sheet_picture`, as the command line takes them."""
 
 
-def sheet_picture(path: Path, colours: Sequence[tuple[Lab, Lab]]) -> Path:
-    """A sheet of test strips with these colours before and after, seen from straight above."""
-    layout = StripLayout(len(colours))
+def sheet_picture(path: Path, colours: Sequence[Sequence[Lab]]) -> Path:
+    """A sheet of strips, each with the colours of its fields, seen from straight above."""
+    layout = StripLayout(tuple(len(fields) - 1 for fields in colours))
     paint = [(layout.card, GREY)]
-    for strip, pair in enumerate(colours):
-        paint += list(zip(layout.halves(strip), pair, strict=True))
+    for strip, labs in enumerate(colours):
+        paint += list(zip(layout.fields(strip), labs, strict=True))
     fields = {_pixels(place): lab for place, lab in paint}
     width, height = (round(side * PER_MM) for side in PAGE)
     light = painted_light(fields, (width, height))

@@ -17,14 +17,14 @@ MOST_LINES, WIDTH = 40, 100
 TOLD = {
     "darker": ("oily rags catch fire", "spirit burns", "comes off: white spirit"),
     "redder": ("because the original is darker and redder", "to isolate"),
-    "greener": ("The shelf lacks something that takes down the red: green earth wash",),
+    "greener": ("he shelf lacks something that takes down the red: green earth wash",),
     "greyer": ("dust holds silica", "because the original is duller and darker"),
     "dirtier": ("because the original is duller",),
     "cleaner": ("take back what lies on it", "grey gouache wash (water)"),
     "lighter, out of reach": ("toning mostly subtracts: look at the leaf",),
     "already there": ("within the tolerance already",),
     "huge": ("a thick film of oil wrinkles",),
-    "over-toned": ("Raw umber wash, taken back: a damp cotton swab", "barely damp with alcohol"),
+    "over-toned": ("Raw umber wash, taken back: a damp cotton swab", "raw umber wash (water)"),
     "oil gilding, two days old": (
         "press a knuckle on the gold",
         "re-wets the raw umber wash beneath",
@@ -54,9 +54,13 @@ def test_what_is_told_of_an_everyday_gap(run: Run, name: str) -> None:
 
 def test_a_pot_is_as_large_as_is_asked(run: Run) -> None:
     asked = GAPS["darker"].words
-    small, large = (" ".join(run(*asked, *pot).out.split()) for pot in ((), ("--pot", "0.1 l")))
-    assert "1.8 ml (36 drops) raw umber watercolour in 18 ml water with 1 drop ox gall" in small
-    assert "9 ml raw umber watercolour in 92 ml water with 5 drops ox gall" in large
+    for pot, volume in (((), 20), (("--pot", "0.1 l"), 100)):
+        told = " ".join(run(*asked, "--shelf", "raw umber wash", *pot).out.split())
+        measured = re.search(r": ([0-9.]+) ml .*?in ([0-9]+) ml water with ([0-9]+) drop", told)
+        assert measured is not None
+        colour, water, drops = map(float, measured.groups())
+        assert colour + water == pytest.approx(volume, rel=0.05)
+        assert drops == volume / 20
     refused(run(*asked, "--pot", "50 mil"), "--pot 50 mil: give a volume from 1 ml to 5 l, such as")
 
 

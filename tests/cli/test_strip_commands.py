@@ -17,10 +17,7 @@ from tonematch.toning.layers.shelf import load_shelf
 MIRROR = "hall mirror"
 NEW_GOLD, OLD_GOLD = "89.5,8.4,35.2", "79.3,9.6,33.4"
 FEW = ("--shelf", "raw umber wash,dark wax,clear shellac seal", "--number", 4)
-COLOURS = [
-    ((85.0 - i, 6.0, 33.0), (74.0 - 2 * i, 7.0 + 0.5 * i, 30.0 - i))
-    for i in range(4)
-]  # fmt: skip
+WHITE = (120.0, 0.0, 0.0)  # no picture holds it
 
 
 @pytest.fixture
@@ -43,41 +40,67 @@ def read(run: Run, book: Path, photo: Path, *options: object) -> Ran:
                "--logbook", book)  # fmt: skip
 
 
+def shown(chosen: Ran, layers: int = 1) -> list[list[tuple[float, float, float]]]:
+    """What the fields of each chosen strip show once so many layers lie there."""
+    return [
+        [(85.0 - i - 8.0 * min(n, layers), 6.0, 33.0 - 2.0 * min(n, layers))
+         for n in range(len(strip["steps"]) + 1)]
+        for i, strip in enumerate(chosen.json["strips"])
+    ]  # fmt: skip
+
+
 def test_a_sheet_goes_out_and_comes_back_as_trials(run: Run, book: Path, tmp_path: Path) -> None:
     out = tmp_path / "sheet.html"
-    chosen = choose(run, book, out, "--json").json
-    assert chosen["sheet"] == 1
-    strips = chosen["strips"]
-    assert [strip["strip"] for strip in strips] == [1, 2, 3, 4]
-    assert {strip["layer"] for strip in strips} <= {
-        "raw umber wash", "dark wax", "clear shellac seal",
-    }  # fmt: skip
+    chosen = choose(run, book, out, "--json")
+    assert chosen.json["sheet"] == 1
+    strips = chosen.json["strips"]
     page = out.read_text(encoding="utf-8")
     for strip in strips:
-        assert f"{strip['layer']}, strength {strip['strength']:g}" in page
+        for step in strip["steps"]:
+            assert f"{step['layer']}, strength {step['strength']:g}" in page
     # Watercolour on bare burnished water gilding is blocked (RU, WR): a seal goes first.
-    assert all(
-        "clear shellac seal" in strip["first"]
-        for strip in strips
-        if strip["layer"] == "raw umber wash"
-    )
-    photo = sheet_picture(tmp_path / "sheet.png", COLOURS)
+    for stack in printed_stacks(page, "water"):
+        assert stack[0].kind == "seal" or "raw umber wash" not in {layer.name for layer in stack}
+    photo = sheet_picture(tmp_path / "sheet.png", shown(chosen))
     found = read(run, book, photo, "--date", "2026-05-31", "--json").json
-    assert found["added"] == 4
-    for trial, strip, (before, after) in zip(found["trials"], strips, COLOURS, strict=True):
-        assert (trial["layer"], trial["strength"], trial["coats"]) == (
-            strip["layer"], strip["strength"], strip["coats"],
-        )  # fmt: skip
+    assert found["added"] == len(strips) == 3
+    for trial, strip, (before, after, *_) in zip(
+        found["trials"], strips, shown(chosen), strict=True
+    ):
+        assert {name: trial[name] for name in strip["steps"][0]} == strip["steps"][0]
         assert float(delta_e_2000(trial["before"], before)) < 0.3
         assert float(delta_e_2000(trial["after"], after)) < 0.3
     with open_logbook(book) as opened:
-        kept = opened.trials(f"test strips for {MIRROR}, sheet 1")
+        kept = opened.trials()
         (kept_photo,) = opened.history(f"test strips for {MIRROR}, sheet 1").photographs
         assert opened.trials(MIRROR) == []
     assert {(t.application.technique, t.date) for t in kept} == {("water", "2026-05-31")}
     assert kept_photo.path.read_bytes() == photo.read_bytes()
-    again = read(run, book, photo, "--date", "2026-05-31")
-    assert "0 of 4 trials added" in again.out
+    again = read(run, book, photo, "--date", "2026-05-31", "--layers", "1")
+    assert "0 of 3 trials added" in again.out
+
+
+def test_stacks_are_read_after_every_layer(run: Run, book: Path, tmp_path: Path) -> None:
+    """The next layer is read unless told; a strip on which one failed is left out of it."""
+    chosen = choose(run, book, tmp_path / "sheet.html", "--json")
+    deep = [len(strip["steps"]) for strip in chosen.json["strips"]]
+    assert deep[0] == 3
+    for layer, made in ((1, "1,2,3"), (2, "1,3"), (3, "1")):
+        added = sum(deep[int(number) - 1] >= layer for number in made.split(","))
+        photo = sheet_picture(tmp_path / f"{layer}.png", shown(chosen, layer))
+        assert read(run, book, photo, "--made", made, "--json").json["added"] == added
+    sheet = f"test strips for {MIRROR}, sheet 1"
+    with open_logbook(book) as opened:
+        assert opened.trials(f"{sheet}, strip 2")[-1].step == 1
+        chain = opened.trials(f"{sheet}, strip 1")
+        assert opened.piece(f"{sheet}, strip 1").technique == "water"
+    steps = chosen.json["strips"][0]["steps"]
+    for number, (trial, step) in enumerate(zip(chain, steps, strict=True), start=1):
+        assert (trial.step, trial.application.layer) == (number, step["layer"])
+        laid = trial.application.before, trial.after
+        for lab, colour in zip(laid, shown(chosen, 3)[0][number - 1 :], strict=False):
+            assert float(delta_e_2000(lab, colour)) < 0.3
+    refused(read(run, book, photo, "--layers", "4"), "no layer 4")
 
 
 def printed_stacks(page: str, technique: Technique) -> list[list[Layer]]:
@@ -89,8 +112,10 @@ def printed_stacks(page: str, technique: Technique) -> list[list[Layer]]:
 
     ground = [layer for line in re.findall("<li>.*, on every strip: (.*)", page)
               for layer in named(line)]  # fmt: skip
-    rows = re.findall("<tr><td>[0-9]+</td><td>(.*?)</td><td>(.*?)</td>", page)
-    stacks = [[*ground, *named(further), *named(laid)] for further, laid in rows]
+    laid: dict[str, list[Layer]] = {}
+    for number, words in re.findall("<tr><td>([0-9]+)</td><td>.*?</td><td>(.*?)</td>", page):
+        laid.setdefault(number, [*ground]).extend(named(words))
+    stacks = list(laid.values())
     for stack in stacks:
         findings = check_layering(Surface(technique, "burnished"), stack)
         assert [f.sentence for f in findings if f.severity == "blocked"] == []
@@ -116,27 +141,24 @@ def test_strips_stand_on_what_lies_on_the_repair(
     lies = [word for name in laid for word in ("--laid", name)]
     run("pieces", "add", MIRROR, "--technique", technique, "--finish", "burnished", *lies,
         "--logbook", path)  # fmt: skip
-    chosen = choose(run, path, out, "--json").json
-    assert [one["layer"] for one in chosen["ground"]["laid"]] == list(laid)
+    chosen = choose(run, path, out, "--json")
+    assert [one["layer"] for one in chosen.json["ground"]["laid"]] == list(laid)
     page = out.read_text(encoding="utf-8")
     assert told in " ".join(page.split())
     stacks = printed_stacks(page, technique)
-    washes = [stack for stack in stacks if stack[-1].name == "raw umber wash"]
-    assert washes
-    # A seal comes first (Rivers and Umney) where water gilding is bare, and only there.
-    further = 1 if technique == "water" and not laid else 0
-    assert {len(stack) for stack in washes} == {1 + len(laid) + further}
+    assert any("raw umber wash" in {layer.name for layer in stack} for stack in stacks)
 
-    read(run, path, sheet_picture(tmp_path / "sheet.png", COLOURS))
+    read(run, path, sheet_picture(tmp_path / "sheet.png", shown(chosen)))
     with open_logbook(path) as opened:
         strips = opened.piece(f"test strips for {MIRROR}, sheet 1")
-        trials = opened.trials(strips.name)
+        trials = opened.trials()
     assert (strips.technique, strips.laid_before) == (technique, laid)
-    assert len(trials) == 4
-    for trial, stack in zip(trials, stacks, strict=True):
-        beneath = ", then ".join(layer.name for layer in stack[:-1]) or "bare gold"
+    assert len(trials) == len(stacks)
+    for trial, stack, strip in zip(trials, stacks, chosen.json["strips"], strict=True):
+        under = stack[: -len(strip["steps"])]
+        beneath = ", then ".join(layer.name for layer in under) or "bare gold"
         assert trial.note.endswith(f", over {beneath}")
-        assert (trial.application.layer, trial.application.technique) == (stack[-1].name, technique)
+        assert trial.application.technique == technique
 
 
 def test_a_layer_laid_since_goes_on_every_strip_in_its_strength(
@@ -156,10 +178,10 @@ def test_a_layer_laid_since_goes_on_every_strip_in_its_strength(
 
 
 def test_only_strips_that_were_made(run: Run, book: Path, tmp_path: Path) -> None:
-    choose(run, book, tmp_path / "sheet.html")
-    photo = sheet_picture(tmp_path / "sheet.png", COLOURS)
-    found = read(run, book, photo, "--made", "2,4", "--json").json
-    assert [trial["note"].split(",")[0] for trial in found["trials"]] == ["strip 2", "strip 4"]
+    chosen = choose(run, book, tmp_path / "sheet.html", "--json")
+    photo = sheet_picture(tmp_path / "sheet.png", shown(chosen))
+    found = read(run, book, photo, "--made", "1,3", "--json").json
+    assert [trial["note"].split(",")[0] for trial in found["trials"]] == ["strip 1", "strip 3"]
 
 
 def test_the_gap_is_that_of_the_last_comparison(
@@ -177,10 +199,10 @@ def test_the_gap_is_that_of_the_last_comparison(
 def test_nothing_is_guessed_where_there_are_two_sheets(
     run: Run, book: Path, tmp_path: Path
 ) -> None:
-    photo = sheet_picture(tmp_path / "sheet.png", COLOURS)
-    refused(read(run, book, photo), "strips choose")
+    refused(read(run, book, sheet_picture(tmp_path / "none.png", [[WHITE] * 2])), "strips choose")
     for name in ("one.html", "two.html"):
-        assert choose(run, book, tmp_path / name).out.count("strength") == 4
+        chosen = choose(run, book, tmp_path / name, "--json")
+    photo = sheet_picture(tmp_path / "sheet.png", shown(chosen))
     refused(read(run, book, photo), "say which with --sheet")
     refused(read(run, book, photo, "--sheet", 9), "say which with --sheet")
     assert read(run, book, photo, "--sheet", 2, "--json").json["sheet"] == 2
@@ -228,8 +250,8 @@ def test_choosing_needs_a_piece_and_a_gap(
 
 
 def test_bad_readings_keep_nothing(run: Run, book: Path, tmp_path: Path) -> None:
-    choose(run, book, tmp_path / "sheet.html")
-    photo = sheet_picture(tmp_path / "sheet.png", COLOURS)
+    chosen = choose(run, book, tmp_path / "sheet.html", "--json")
+    photo = sheet_picture(tmp_path / "sheet.png", shown(chosen))
     for option, value, words in (
         ("--frame", "1,2,3,4", "eight numbers"),
         ("--frame", "0,0,800,900,800,0,0,900", "no frame"),
@@ -248,19 +270,19 @@ def test_bad_readings_keep_nothing(run: Run, book: Path, tmp_path: Path) -> None
 
 
 def test_photographs_without_strips(run: Run, book: Path, tmp_path: Path) -> None:
-    choose(run, book, tmp_path / "sheet.html")
+    chosen = choose(run, book, tmp_path / "sheet.html", "--json")
     refused(read(run, book, tmp_path / "none.png"), "no file")
-    burnt_out = sheet_picture(tmp_path / "sheet.png", [((120.0, 0.0, 0.0),) * 2] * 4)
+    white = [[WHITE] * len(fields) for fields in shown(chosen)]
+    burnt_out = sheet_picture(tmp_path / "sheet.png", white)
     refused(read(run, book, burnt_out), "No strip of the sheet could be read. Strip 1")
 
 
 def test_a_strip_that_cannot_be_read_is_named(run: Run, book: Path, tmp_path: Path) -> None:
-    choose(run, book, tmp_path / "sheet.html")
-    white = (120.0, 0.0, 0.0)
-    photo = sheet_picture(tmp_path / "sheet.png", [(white, white), *COLOURS[1:]])
-    told = read(run, book, photo).out
-    assert "3 of 3 trials added" in told
-    assert "Note: Strip 1 is left out." in told
+    _, *others = shown(chosen := choose(run, book, tmp_path / "sheet.html", "--json"))
+    white = [WHITE] * len(shown(chosen)[0])
+    told = read(run, book, sheet_picture(tmp_path / "sheet.png", [white, *others])).out
+    assert "2 of 2 trials added" in told
+    assert "Note: Strip 1, layer 1 is left out." in told
 
 
 def test_pieces_are_listed_and_none_is_lost(run: Run, book: Path) -> None:

@@ -115,12 +115,14 @@ def test_an_empty_logbook_is_told_to_make_strips_first(run: Run, empty_logbook: 
     found = run(*asked, *book, "--json").json
     assert found["notes"][0] == STRIPS_FIRST
     (plan,) = found["plans"]
-    *seals, mild = plan["steps"]
+    *seals, first = plan["steps"]
     shelf = load_shelf()
     assert all(step["kind"] == "seal" for step in seals)
     assert all(comes_off(shelf[step["layer"]]) for step in plan["steps"])
-    assert (mild["strength"], mild["coats"]) == (0.125, 1)
-    # Nothing is foretold to match: the gap is 15 and the step is a first one.
+    assert all(step["coats"] == 1 for step in plan["steps"])
+    # It goes half the way of 15, and says that it may end 5 from there: no chance of a match.
+    assert plan["delta_e_2000"] < 11.0
+    assert max(first["expanded_uncertainty_95"]) > 5.0
     assert plan["chance_within_tolerance"] < 0.05
 
 
@@ -153,17 +155,18 @@ def test_coats_are_counted_over_the_whole_stack(run: Run, trial_file: Path, coat
     most = load_shelf()["button shellac"].most_coats
     for plan in ran.json["plans"]:
         more = sum(s["coats"] for s in plan["steps"] if s["layer"] == "button shellac")
-        assert coats + more <= most
+        taken_back = any(s["layer"] == "button shellac, taken back" for s in plan["steps"])
+        assert (0 if taken_back else coats) + more <= most
 
 
 @pytest.mark.parametrize(("finish", "does"), [("burnished", "lowers"), ("matte", "raises")])
 def test_a_shellac_takes_a_burnish_down(run: Run, trial_file: Path, finish: str, does: str) -> None:
     # Common practice, no source: shellac shines more than matte gold and less than a burnish.
     told = run(
-        "suggest", "--trials", trial_file, "--from", "88,7,34", "--to", "82,8,35", "--technique",
+        "suggest", "--trials", trial_file, "--from", "88,7,34", "--to", "82,8,38", "--technique",
         "water", "--finish", finish, "--shelf", "clear shellac seal,raw umber wash",
     ).out  # fmt: skip
-    assert f"Clear shellac seal {does} the lustre" in told
+    assert f"Clear shellac seal {does} the lustre" in " ".join(told.split())
 
 
 def test_what_lies_on_a_surface_that_must_become_lighter_is_taken_back(

@@ -31,7 +31,7 @@ from tonematch.measure.core import (
     EvenLight,
     ToneCurve,
 )
-from tonematch.toning.core import Layer, Prediction, Proposal, Strip, Surface, Trial
+from tonematch.toning.core import Coat, Layer, Prediction, Proposal, Strip, Surface, Trial
 from tonematch.toning.planning.ground import Ground, Lying
 
 STEPS = ("0009", "0010", "0014")
@@ -60,7 +60,7 @@ TEA = Layer(
     "tea", "wash", binder="gum", absorption=(0.1, 0.2, 0.3), scattering=(0.0, 0.0, 0.1),
     strengths=(0.5, 1.0), drying_hours=(0.5, 2.0), source="starting guess",
 )  # fmt: skip
-STRIPS = (Strip(TEA, 0.5, 2, (SEAL,), np.array([88.0, 6.0, 35.5]), 0.25),)
+STRIPS = (Strip((Coat(TEA, 0.5, 2),), (SEAL,)),)
 GROUND = Ground(
     Surface("water", "burnished", historic=True, humidity=55.0, boles=("red bole",)),
     (Lying(SEAL), Lying(TEA, 0.5, 2)), "red", "23 ct",

@@ -1,12 +1,12 @@
 """A logbook of any earlier version is brought up to date with all that it holds."""
 
+import json
 import shutil
 import sqlite3
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 import pytest
 from alembic.script import ScriptDirectory
 
@@ -14,11 +14,19 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.database.opening import MIGRATIONS, open_engine
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
-from tonematch.toning.core import Layer, Strip, Surface, Trial
+from tonematch.toning.core import Coat, Layer, Strip, Surface, Trial
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.planning.ground import Ground
 
 STEPS = [step.revision for step in ScriptDirectory(str(MIGRATIONS)).walk_revisions()][::-1]
+
+
+def of_one_layer(strips: str) -> str:
+    """Strips as they were kept up to the fourteenth step."""
+    gone = {"before": [88.0, 6.0, 35.0], "gain": 0.1}
+    return json.dumps([
+        {**strip["steps"][0], "first": strip["first"], **gone} for strip in json.loads(strips)
+    ])  # fmt: skip
 
 
 def older_logbook(path: Path, last: str, newest: Path) -> None:
@@ -39,6 +47,9 @@ def older_logbook(path: Path, last: str, newest: Path) -> None:
                 continue
             columns = ", ".join(row[1] for row in older.execute(f"PRAGMA table_info({table})"))
             older.execute(f"INSERT INTO {table} ({columns}) SELECT {columns} FROM newest.{table}")
+            if table == "strip_sheets" and last < "0015":
+                older.create_function("of_one_layer", 1, of_one_layer)
+                older.execute("UPDATE strip_sheets SET strips = of_one_layer(strips)")
         older.commit()
 
 
@@ -51,7 +62,7 @@ def test_what_an_earlier_version_kept_is_there(
     tmp_path: Path, trial: Trial, comparison: Comparison, last: str
 ) -> None:
     newest, path = tmp_path / "newest.sqlite", tmp_path / "older" / "logbook.sqlite"
-    wash = Strip(Layer("raw umber wash", "wash"), 0.5, 1, (), np.array([88.0, 6, 35]), 0.1)
+    wash = Strip((Coat(Layer("raw umber wash", "wash"), 0.5),))
     bare = Ground(Surface("water", "burnished"))
     with open_logbook(newest) as logbook:
         logbook.add_piece(Piece("frame", "water", "burnished"))
@@ -62,7 +73,7 @@ def test_what_an_earlier_version_kept_is_there(
         bole = "salmon bole" if last <= "0006" else "pink bole"
         rub = Layer("rub to pink", "rub", beneath=bole)
         logbook.add_layer(rub)
-        logbook.keep_strips("frame", [Strip(rub, 0.5, 1, (rub,), comparison.repair.lab, 0.5)], bare)
+        logbook.keep_strips("frame", [Strip((Coat(rub, 0.5),), (rub,))], bare)
     path.parent.mkdir()
     older_logbook(path, last, newest)
     with open_logbook(path) as logbook:

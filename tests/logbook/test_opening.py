@@ -16,7 +16,8 @@ from alembic.script import ScriptDirectory
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
-from tonematch.logbook.database.opening import MIGRATIONS, copy_before, open_engine
+from tonematch.logbook.database.copies import keep_copy
+from tonematch.logbook.database.opening import MIGRATIONS, open_engine
 from tonematch.logbook.database.tables import Base
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.toning.core import Trial
@@ -224,7 +225,7 @@ def test_copy_is_a_logbook_with_the_same_rows(tmp_path: Path) -> None:
     path = tmp_path / "logbook.sqlite"
     with open_logbook(path) as opened:
         opened.add_piece(Piece("frame"))
-    with open_logbook(copy_before(path, "0001")) as copy:
+    with open_logbook(keep_copy(path, tmp_path / "copies")) as copy:
         assert copy.pieces() == [Piece("frame")]
 
 

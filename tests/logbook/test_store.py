@@ -25,7 +25,7 @@ from tonematch.measure.core import (
     EvenLight,
     ToneCurve,
 )
-from tonematch.toning.core import Layer, Prediction, Proposal, Strip, Surface, Trial
+from tonematch.toning.core import Coat, Layer, Prediction, Proposal, Strip, Surface, Trial
 from tonematch.toning.planning.ground import Ground, Lying
 
 FRAME = Piece(
@@ -285,10 +285,10 @@ def test_proposal_comes_back(logbook: Logbook, comparison: Comparison, proposal:
 
 def test_sheet_of_strips_comes_back(logbook: Logbook, small_shelf: Mapping[str, Layer]) -> None:
     seal, wash = small_shelf["thin shellac"], small_shelf["raw umber wash"]
-    bare = np.array([88.0, 6.0, 35.0])
+    weak = replace(wash, absorption=(0.1, 0.2, 0.3))
     strips = (
-        Strip(seal, 1.0, 1, (), bare, 0.25),
-        Strip(replace(wash, absorption=(0.1, 0.2, 0.3)), 0.5, 2, (seal,), bare - 1.0, 0.125),
+        Strip((Coat(seal, 1.0), Coat(weak, 0.25), Coat(seal, 0.5, 2))),
+        Strip((Coat(weak, 0.5, 2),), (seal,)),
     )
     logbook.add_piece(FRAME)
     logbook.add_piece(Piece("other"))

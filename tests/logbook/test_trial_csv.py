@@ -95,7 +95,7 @@ def test_byte_order_mark_blank_rows_and_true_minus(
         ({"after_L": "-1"}, "after_L", "outside 0 to 100"),
         ({"after_a": "151"}, "after_a", "outside -150 to 150"),
         ({"before_b": "-151"}, "before_b", "outside -150 to 150"),
-        ({"kind": "varnish"}, "kind", "seal, glaze, wash, dust, wax or rub"),
+        ({"kind": "varnish"}, "kind", "seal, glaze, wash, dust, wax, rub or lift"),
         ({"kind": "glaze"}, "kind", "is a wash on the shelf"),
         ({"layer": ""}, "layer", "empty"),
         ({"layer": "raw umbre wash", "kind": ""}, "layer", "raw umber wash"),

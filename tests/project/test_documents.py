@@ -52,6 +52,7 @@ FILLED = (
     ("PHOTO", shlex.quote(str(swatch_path("demo", UNTONED)))),
     ("FILE.csv", shlex.quote(str(swatch_path("demo", "trials.csv")))),
     ("FILE.html", "file.html"),
+    ("FILE.zip", "file.zip"),
     ("--from L,a,b", "--from 89.4,7.9,35.9"),
     ("--to L,a,b", "--to 80.1,8.1,33.9"),
     ("add PIECE", "add 'hall mirror'"),

@@ -16,8 +16,10 @@ ROOT = Path(__file__).resolve().parents[2]
     ("command", "row"),
     [
         (["tests.toning.loop_table", "--cases", "1", "--jobs", "1"], "layer model, eighths"),
-        (["tests.toning.strips_table", "--cases", "1"], "prediction"),
+        (["tests.toning.first_guess_table", "--seeds", "1"], "width of the hue"),
         (["tests.toning.lustre_table", "--seeds", "1"], "    60"),
+        (["tests.toning.ways_table", "--cases", "1", "--only", "nearest trial"], "nearest trial"),
+        (["tests.toning.foretold_table", "--workshops", "1", "--sizes", "20"], "20 layer model"),
     ],
 )
 def test_a_table_is_printed_with_nothing_beside_the_clone(command: list[str], row: str) -> None:

@@ -14,10 +14,10 @@ from tonematch.measure.calibration.card import card_from_reflectance
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.photo.core import Photo
 from tonematch.photo.light import linear_light
-from tonematch.record.strip_layout import FRAME, PAGE, StripLayout, corners_of
+from tonematch.record.strip_layout import FRAME, PAGE, Rectangle, StripLayout, corners_of
 from tonematch.record.strip_reading import read_strips
 from tonematch.record.strip_sheet import strip_sheet, write_strip_sheet
-from tonematch.toning.core import Strip, Surface
+from tonematch.toning.core import Coat, Strip, Surface
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.planning.ground import Ground
 
@@ -27,6 +27,7 @@ SHELF = load_shelf()
 SEAL = SHELF["clear shellac seal"]
 CARD = card_from_reflectance(0.18)
 BARE = Ground(Surface("water", "burnished"))
+STACK = Strip((Coat(SEAL, 1.0), Coat(SHELF["raw umber wash"], 0.5), Coat(SEAL, 0.5, 2)))
 PER_MM = 4.0
 SEEN = np.array([[90.0, 60.0], [820.0, 95.0], [860.0, 1120.0], [50.0, 1090.0]])
 
@@ -35,12 +36,8 @@ def twelve() -> list[Strip]:
     names = ("raw umber wash", "burnt umber glaze", "rottenstone dust")
     return [
         Strip(
-            SHELF[names[i % 3]],
-            0.25 * (1 + i % 4),
-            1 + i % 2,
+            (Coat(SHELF[names[i % 3]], 0.25 * (1 + i % 4), 1 + i % 2),),
             (SEAL,) if i % 3 == 0 else (),
-            np.array([88.0, 6.0, 35.0]),
-            0.1,
         )
         for i in range(12)
     ]
@@ -54,22 +51,25 @@ def colours(count: int) -> tuple[Array, Array]:
 
 def photographed(count: int, tint: tuple[float, float, float] = (1.0, 1.0, 1.0)) -> Photo:
     """A sheet with painted strips, seen at a slant; the lamp is coloured by `tint`."""
-    layout = StripLayout(count)
+    layout = StripLayout((1,) * count)
     before, after = colours(count)
-    width, height = (round(side * PER_MM) for side in PAGE)
-    light = np.full((height, width, 3), 0.5)
     paint = [(layout.card, np.array(GREY))]
     for i in range(count):
-        bare, toned = layout.halves(i)
-        paint += [(bare, before[i]), (toned, after[i])]
+        paint += list(zip(layout.fields(i), (before[i], after[i]), strict=True))
+    return photo_of(seen_sheet(paint) * np.array(tint), 16)
+
+
+def seen_sheet(paint: list[tuple[Rectangle, Array]]) -> Array:
+    """The light of a sheet with these places painted, seen at a slant."""
+    width, height = (round(side * PER_MM) for side in PAGE)
+    light = np.full((height, width, 3), 0.5)
     for (x, y, w, h), lab in paint:
         x0, y0, x1, y1 = (round(v * PER_MM) for v in (x, y, x + w, y + h))
         light[y0:y1, x0:x1] = lab_to_light(lab)
     sheet = np.array(corners_of(FRAME), dtype=np.float32) * PER_MM
     slant = cv2.getPerspectiveTransform(sheet, SEEN.astype(np.float32))
     seen = cv2.warpPerspective(light * 0.8, slant, (900, 1200))
-    noise = 1.0 + 0.01 * np.random.default_rng(3).standard_normal(seen.shape)
-    return photo_of(seen * np.array(tint) * noise, 16)
+    return np.asarray(seen * (1.0 + 0.01 * np.random.default_rng(3).standard_normal(seen.shape)))
 
 
 @pytest.mark.parametrize("tint", [(1.0, 1.0, 1.0), (1.05, 1.0, 0.85)])
@@ -90,9 +90,9 @@ def test_one_photograph_reads_every_strip(tint: tuple[float, float, float]) -> N
     assert delta_e_2000(got_before, before).max() < near
     assert delta_e_2000(np.array([t.after for t in read.trials]), after).max() < near
     for number, (trial, strip) in enumerate(zip(read.trials, strips, strict=True), start=1):
-        laid = trial.application
+        laid, (coat,) = trial.application, strip.steps
         assert (laid.layer, laid.strength, laid.coats) == (
-            strip.layer.name, strip.strength, strip.coats,
+            coat.layer.name, coat.strength, coat.coats,
         )  # fmt: skip
         assert (laid.technique, laid.finish) == ("water", "burnished")
         assert (trial.piece, trial.date) == ("strips of May", "2026-05-01")
@@ -122,6 +122,39 @@ def test_only_the_strips_that_were_made_are_read() -> None:
         read_strips(photographed(12), frame, twelve(), BARE, CARD, made=(13,))
 
 
+def test_a_stack_is_read_after_every_layer_as_a_chain() -> None:
+    """Each photograph shows every step so far: field k bears the first k layers, and no more."""
+    strips = [STACK, *twelve()[1:3]]
+    layout = StripLayout.of(strips)
+    steps = np.linspace([88.0, 6.0, 35.0], [70.0, 8.0, 27.0], 4)
+    laid = 0
+    read = []
+    for layer in (1, 2, 3):
+        laid = layer
+        paint = [(field, steps[min(n, laid)]) for n, field in enumerate(layout.fields(0))]
+        paint += [
+            (field, steps[n]) for strip in (1, 2) for n, field in enumerate(layout.fields(strip))
+        ]
+        photo = photo_of(seen_sheet([(layout.card, np.array(GREY)), *paint]), 16)
+        frame = [tuple(c) for c in SEEN]
+        read.append(
+            read_strips(photo, frame, strips, BARE, CARD, piece="S", layers=(layer,)).trials
+        )
+    assert [len(trials) for trials in read] == [3, 1, 1]
+    chain = [trials[0] for trials in read]
+    for number, trial in enumerate(chain, start=1):
+        assert (trial.piece, trial.step) == ("S, strip 1", number)
+        assert delta_e_2000(trial.application.before, steps[number - 1]) < 0.3
+        assert delta_e_2000(trial.after, steps[number]) < 0.3
+    assert all(two.follows(one) for one, two in pairwise(chain))
+    assert chain[2].note == "strip 1, over clear shellac seal, then raw umber wash"
+    # The last photograph alone reads them all.
+    whole = read_strips(photo, frame, strips, BARE, CARD, piece="S", made=(1,), layers=(1, 2, 3))
+    assert [t.application.layer for t in whole.trials] == [c.layer.name for c in STACK.steps]
+    with pytest.raises(ValueRefused, match="no layer 4"):
+        read_strips(photo, frame, strips, BARE, CARD, layers=(4,))
+
+
 def test_a_strip_that_cannot_be_read_is_named_and_the_others_are_kept() -> None:
     light = _light(12)
     x0, y0 = SEEN[0].astype(int)
@@ -147,25 +180,31 @@ def test_corners_that_are_no_frame_are_refused(frame: list[tuple[float, float]])
         read_strips(photographed(1), frame, twelve()[:1], BARE, CARD)
 
 
-@pytest.mark.parametrize("count", [1, 5, 12, 20])
-def test_places_lie_inside_the_frame_and_apart(count: int) -> None:
-    layout = StripLayout(count)
-    places = [layout.card, *layout.strips]
+@pytest.mark.parametrize(
+    "layers", [(1,), (1,) * 5, (1,) * 12, (1,) * 20, (3,), (6, 4, 2), (3, 1, 2, 1, 4, *(1,) * 9)]
+)
+def test_places_lie_inside_the_frame_and_apart(layers: tuple[int, ...]) -> None:
+    layout = StripLayout(layers)
+    fields = [field for strip in range(len(layers)) for field in layout.fields(strip)]
+    places = [layout.card, *fields]
     left, top, width, height = FRAME
     covered = np.zeros((round(PAGE[1] * 4), round(PAGE[0] * 4)), dtype=int)
     for x, y, w, h in places:
         assert left < x and x + w < left + width
         assert top < y and y + h < top + height
-        assert w > 40.0 and h > 20.0
+        assert w > 25.0 and h > 20.0
         covered[round(y * 4) : round((y + h) * 4), round(x * 4) : round((x + w) * 4)] += 1
     assert covered.max() == 1
-    assert len(layout.strips) == count
+    assert len(fields) == sum(layers) + len(layers)
+    # The card lies within a row of the middle of what is in use.
+    low, high = (edge(y + half * h for _, y, _, h in places) for edge, half in ((min, 0), (max, 1)))
+    assert abs(layout.card[1] + layout.card[3] / 2.0 - (low + high) / 2.0) < (high - low) / 3.0
 
 
-@pytest.mark.parametrize("count", [0, 21])
-def test_too_few_and_too_many_strips_are_refused(count: int) -> None:
+@pytest.mark.parametrize("layers", [(), (1,) * 21, (2,) * 7, (2,) * 3 + (1,) * 12])
+def test_too_few_and_too_many_strips_are_refused(layers: tuple[int, ...]) -> None:
     with pytest.raises(ValueRefused, match="1 to 20"):
-        StripLayout(count)
+        StripLayout(layers)
 
 
 def test_sheet_needs_nothing_beside_it_and_says_what_to_lay(tmp_path: Path) -> None:
@@ -173,7 +212,8 @@ def test_sheet_needs_nothing_beside_it_and_says_what_to_lay(tmp_path: Path) -> N
     page = out.read_text(encoding="utf-8")
     assert not re.search(r"(src|href)=|https?://|<script", page)
     for strip in twelve():
-        assert f"{strip.layer.name}, strength {strip.strength:g}" in page
+        (coat,) = strip.steps
+        assert f"{coat.layer.name}, strength {coat.strength:g}" in page
     assert "clear shellac seal, strength 1" in page
     assert "Coats of shellac partly merge" in page
     assert "15 to 60 minutes" in page
@@ -185,9 +225,10 @@ def test_sheet_needs_nothing_beside_it_and_says_what_to_lay(tmp_path: Path) -> N
 
 
 def test_printed_places_are_those_that_are_read() -> None:
-    layout = StripLayout(3)
-    page = strip_sheet(twelve()[:3], BARE)
-    for x, y, w, h in (layout.card, *layout.halves(0), *layout.halves(2)):
+    strips = [*twelve()[:2], STACK]
+    layout = StripLayout.of(strips)
+    page = strip_sheet(strips, BARE)
+    for x, y, w, h in (layout.card, *layout.fields(0), *layout.fields(2)):
         assert f"left:{x:.2f}mm;top:{y:.2f}mm;width:{w:.2f}mm;height:{h:.2f}mm" in page
 
 

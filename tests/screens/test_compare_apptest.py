@@ -56,13 +56,15 @@ def test_surfaces_are_looked_at_another_day_and_the_record_says_so(
     told = said(app)
     assert "From 0.7 m the repair" in told
     assert "From 3 m the repair" in told
+    assert "in patches about 17 mm across" in told
+    assert "leave about half of the gold clear" in told
     assert [b for b in app.get("download_button") if "map" in b.proto.label]
     with open_logbook(logbook_file) as logbook:
         (kept,) = logbook.history(PIECE.name).comparisons
         record = write_record(logbook.histories(PIECE.name), tmp_path / "record.html").read_text(
             encoding="utf-8"
         )
-    assert len(kept.findings) == 3
+    assert len(kept.findings) == 4
     assert all(finding in record for finding in kept.findings)
     assert "Evenness, as the standard deviation" in record
 

@@ -1,6 +1,7 @@
 """The page where a layer is laid: it dries over reloads, and two tabs lay one layer."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 from streamlit.testing.v1 import AppTest
@@ -10,6 +11,7 @@ from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
 from tonematch.screens.pages.lay_page import BEHIND
 from tonematch.swatchbook import swatch_path
+from tonematch.toning.core import Trial
 
 AFTER = "scene-2-after-1.jpg"
 
@@ -112,3 +114,27 @@ def test_a_layer_is_called_off_and_every_page_tells_of_it_until_then(logbook_fil
     with open_logbook(logbook_file) as logbook:
         assert logbook.layer_in_progress("hall mirror") is None
         assert logbook.trials() == []
+
+
+def test_what_lies_on_top_is_taken_back_from_the_page(logbook_file: Path, trial: Trial) -> None:
+    umber = replace(trial.application, layer="raw umber wash", kind="wash")
+    with open_logbook(logbook_file) as logbook:
+        logbook.add_trial(replace(trial, application=umber, piece="hall mirror"))
+    app = _load("hall mirror")
+    (layer,) = (s for s in app.selectbox if s.label == "Layer")
+    assert "raw umber wash, taken back (lift)" in layer.options
+    _choose(app, "raw umber wash, taken back", 1.0)
+    assert not app.exception
+    press(app, "I have laid it")
+    with open_logbook(logbook_file) as logbook:
+        laid = logbook.layer_in_progress("hall mirror")
+    assert laid is not None
+    assert (laid.application.layer, laid.application.kind) == ("raw umber wash, taken back", "lift")
+    # It leads to what was read before the wash, not farther into the dark.
+    L = laid.prediction.lab[0]
+    assert abs(L - umber.before[0]) < abs(L - laid.application.before[0])
+    reloaded = _load("hall mirror")
+    _photograph_after(reloaded)
+    press(reloaded, "Log this layer")
+    assert not reloaded.exception
+    assert "Logged: raw umber wash, taken back" in said(reloaded)

@@ -20,7 +20,7 @@ from tonematch.screens import bench as bench_page
 from tonematch.screens.session import ROOMS
 from tonematch.screens.showing.plain import plain
 from tonematch.swatchbook import swatch_path
-from tonematch.toning.core import Application, Layer, Strip, Surface, Trial
+from tonematch.toning.core import Application, Coat, Layer, Strip, Surface, Trial
 from tonematch.toning.planning.ground import Ground
 
 HOSTILE = "![x](http://127.0.0.1:9/x.png) $a$ :red[b] **c** <img src=x>"
@@ -70,9 +70,7 @@ def logbook_file(
             numbers[0], replace(trial, piece=HOSTILE, application=laid), reason=HOSTILE
         )
         logbook.change_layer(HOSTILE, replace(layer, effect=f"{HOSTILE}!"), HOSTILE)
-        logbook.keep_strips(
-            HOSTILE, [Strip(layer, 0.5, 1, (), comparison.repair.lab, 0.1)], Ground(Surface())
-        )
+        logbook.keep_strips(HOSTILE, [Strip((Coat(layer, 0.5),))], Ground(Surface()))
     return path
 
 

@@ -22,7 +22,7 @@ from tonematch.measure.core import Comparison
 from tonematch.record.strip_layout import FRAME, StripLayout
 from tonematch.screens.planning import foretell, learned_model, useful_mixes
 from tonematch.swatchbook import swatch_path
-from tonematch.toning.core import Application, Strip, Surface
+from tonematch.toning.core import Application, Coat, Strip, Surface
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.planning.ground import Ground
 from tonematch.toning.planning.plan_words import STRIPS_FIRST
@@ -40,7 +40,7 @@ def test_strips_are_chosen_kept_and_offered_as_a_sheet(logbook_file: Path) -> No
     app = _plan()
     assert not app.exception
     assert "With so few trials" in said(app)
-    (count,) = (n for n in app.number_input if n.label == "How many strips")
+    (count,) = (n for n in app.number_input if n.label == "How many strips at most")
     count.set_value(3).run()
     press(app, "Choose them")
     assert not app.exception
@@ -49,8 +49,8 @@ def test_strips_are_chosen_kept_and_offered_as_a_sheet(logbook_file: Path) -> No
         (sheet,) = logbook.strip_sheets("hall mirror")
     assert len(sheet.strips) == 3
     told = said(app)
-    for strip in sheet.strips:
-        assert f"{strip.layer.name}, strength {strip.strength:g}" in told
+    for coat in (coat for strip in sheet.strips for coat in strip.steps):
+        assert f"{coat.layer.name}, strength {coat.strength:g}" in told
     assert [b for b in app.get("download_button") if "sheet" in b.proto.label]
     # Another day the sheet is there still, to be read back.
     assert f"Sheet {sheet.id} of" in said(_plan())
@@ -141,13 +141,13 @@ def test_a_mix_is_foretold_from_its_parts_until_it_has_trials() -> None:
     mix = mixes[0]
     known = {**shelf, mix.name: mix}
     laid = Application(before, mix.name, mix.kind, 0.5, 1, "water", "burnished")
-    by_parts = foretell(trials, known, laid, None, Surface())
+    by_parts = foretell(trials, known, laid, None)
     by_entry = learned_model(trials, known).predict_distribution(laid)
     # Parts that were tried are known better than the entry of a mix that never was.
     assert np.trace(by_parts.covariance) < np.trace(by_entry.covariance)
     far = np.array([40.0, 20.0, 5.0])
     own = [replace(t, application=replace(laid), after=far) for t in trials[:8]]
-    taught = foretell([*trials, *own], known, laid, None, Surface())
+    taught = foretell([*trials, *own], known, laid, None)
     assert np.linalg.norm(taught.lab - far) < np.linalg.norm(by_parts.lab - far)
 
 
@@ -190,16 +190,16 @@ def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file
     assert kept.prediction is not None
 
 
-def _photographed_sheet(strips: int, per_mm: int = 4) -> bytes:
+def _photographed_sheet(layers: tuple[int, ...], per_mm: int = 4) -> bytes:
     """The printed sheet with a grey card, bare gold on the left and a darker one on the right."""
-    layout = StripLayout(strips)
+    layout = StripLayout(layers)
     page = Image.new("RGB", (210 * per_mm, 297 * per_mm), (235, 235, 235))
     draw = ImageDraw.Draw(page)
     # 118 is linear reflectance 0.18 in sRGB (IEC 61966-2-1).
     painted = [(layout.card, (118, 118, 118))]
-    for strip in range(strips):
-        bare, toned = layout.halves(strip)
-        painted += [(bare, (214, 184, 124)), (toned, (176, 146, 96))]
+    for strip in range(len(layers)):
+        bare, *toned = layout.fields(strip)
+        painted += [(bare, (214, 184, 124)), *((field, (176, 146, 96)) for field in toned)]
     for (x, y, w, h), colour in painted:
         draw.rectangle([x * per_mm, y * per_mm, (x + w) * per_mm, (y + h) * per_mm], fill=colour)
     grain = np.random.default_rng(1).integers(-2, 3, (page.height, page.width, 1))
@@ -211,19 +211,18 @@ def _photographed_sheet(strips: int, per_mm: int = 4) -> bytes:
 
 def test_a_photographed_sheet_is_read_back_in_one_go(logbook_file: Path) -> None:
     shelf = load_shelf()
-    bare = np.array([80.0, 5.0, 35.0])
     strips = [
-        Strip(shelf["raw umber wash"], 0.5, 1, (), bare, 0.1),
-        Strip(shelf["burnt umber glaze"], 0.25, 2, (), bare, 0.1),
-        Strip(shelf["rottenstone dust"], 1.0, 1, (), bare, 0.1),
+        Strip((Coat(shelf["raw umber wash"], 0.5), Coat(shelf["dark wax"], 0.5))),
+        Strip((Coat(shelf["burnt umber glaze"], 0.25, 2),)),
+        Strip((Coat(shelf["rottenstone dust"], 1.0),)),
     ]
     with open_logbook(logbook_file) as logbook:
         logbook.keep_strips("hall mirror", strips, Ground(Surface("oil", "matte")))
     app = _plan()
-    (made,) = (m for m in app.multiselect if m.label == "Strips that were made")
+    (made,) = (m for m in app.multiselect if m.label == "Strips to read")
     made.set_value([1, 3]).run()
     uploader = next(u for u in app.file_uploader if u.label == "Photograph of the sheet")
-    uploader.upload("sheet.png", _photographed_sheet(3), "image/png").run()
+    uploader.upload("sheet.png", _photographed_sheet((2, 1, 1)), "image/png").run()
     x, y, w, h = (round(4 * value) for value in FRAME)
     at = {"Upper left": (x, y), "Upper right": (x + w, y)}
     at |= {"Lower right": (x + w, y + h), "Lower left": (x, y + h)}
@@ -236,14 +235,19 @@ def test_a_photographed_sheet_is_read_back_in_one_go(logbook_file: Path) -> None
     assert not app.error
     with open_logbook(logbook_file) as logbook:
         first, second = logbook.trials()
-        assert logbook.history(first.piece).photographs
+        assert logbook.history(second.piece).photographs
         assert logbook.trials("hall mirror") == []
     for trial, strip in ((first, strips[0]), (second, strips[2])):
-        assert trial.application.layer == strip.layer.name
-        assert trial.application.strength == strip.strength
+        assert trial.application.layer == strip.steps[0].layer.name
+        assert trial.application.strength == strip.steps[0].strength
         assert (trial.application.technique, trial.application.finish) == ("oil", "matte")
         assert trial.after[0] < trial.application.before[0] - 5.0
     assert "Read from the strips: 2 trials" in said(app)
+    # Half made, the stack is there another day, and its next layer is the one to read.
+    later = _plan()
+    assert "(1 of 2 layers read)" in said(later)
+    (layers,) = (m for m in later.multiselect if m.label == "Layers to read")
+    assert layers.value == [2]
 
 
 @pytest.mark.usefixtures("logbook_file")

@@ -19,6 +19,7 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning import core
 from tonematch.toning.core import (
     Application,
+    Coat,
     Finish,
     Layer,
     Proposal,
@@ -27,10 +28,13 @@ from tonematch.toning.core import (
     Trial,
 )
 from tonematch.toning.layers import rules
+from tonematch.toning.layers.shelf import find_layer
+from tonematch.toning.layers.taking_back import surface_after, with_under
 from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.gap import Gap, Workshop, WorkshopModel
-from tonematch.toning.planning.plan import plan_for
+from tonematch.toning.planning.plan import best_plan, plan_for
+from tonematch.toning.planning.plan_words import STRIPS_INSTEAD
 from tonematch.toning.planning.recipes import options_of
 
 Array = NDArray[np.float64]
@@ -48,26 +52,31 @@ EXHAUSTIVE, OF_EACH, KEPT = 2, 20, 500
 
 @dataclass(frozen=True, eq=False)
 class Case:
-    """An old surface's true CIELAB, the new gold beside it, and what the gilder has tried."""
+    """An old surface's true CIELAB, the gold beside it, and what the gilder has tried.
+
+    The gold is new unless its gilding tells what lies on it.
+    """
 
     workshop: Simulated[Any]
     seed: int
     target: Array
     leaf: Any
-    technique: Technique
-    finish: Finish
+    gilding: core.Surface
     shelf: tuple[Layer, ...]
     trials: tuple[Trial, ...]
 
 
 @dataclass(frozen=True, eq=False)
 class Bench:
-    """What there is to plan from: trials and a reading; and the truth, for perfect knowledge."""
+    """What there is to plan from.
+
+    `seen` is every reading of the repair so far, the last one now, with the true surface that
+    gave it: for perfect knowledge alone.
+    """
 
     case: Case
     trials: Sequence[Trial]
-    before: Array
-    surface: Any
+    seen: Sequence[tuple[Array, Any]]
 
 
 Learn = Callable[[Bench], WorkshopModel]
@@ -75,8 +84,9 @@ Learn = Callable[[Bench], WorkshopModel]
 
 @dataclass(frozen=True, eq=False)
 class Round:
-    """One layer laid: what was proposed, and the true CIELAB that came of it."""
+    """One layer laid: on what, what was proposed, and the true CIELAB that came of it."""
 
+    surface: Any
     proposal: Proposal
     step: Step
     truth: Array
@@ -133,12 +143,12 @@ def make_case(
         shelf = tuple(shelf[i] for i in sorted(rng.choice(len(shelf), layers, replace=False)))
     made = tuple(each.trial for each in make_with_truth(workshop, trials, 70_000 + seed))
     target = workshop.lab_of(workshop.random_old_surface(seed))
-    return Case(workshop, seed, target, leaf, technique, finish, shelf, made)
+    return Case(workshop, seed, target, leaf, core.Surface(technique, finish), shelf, made)
 
 
 def learn(bench: Bench) -> WorkshopModel:
     """The layer model."""
-    return fit_trials(bench.trials, {})
+    return fit_trials(bench.trials, bench.case.workshop.layers)
 
 
 class NearestTrial:
@@ -179,7 +189,7 @@ class NearestTrial:
 def close_gap(
     case: Case, learn: Learn = learn, most: int = MOST_LAYERS, ahead: int = MOST_LAYERS
 ) -> Ended:
-    """Tone new gold until the plan says stop or `most` layers lie on it.
+    """Tone gold until the plan says stop or `most` layers were laid or taken back.
 
     Parameters
     ----------
@@ -194,42 +204,56 @@ def close_gap(
     Ended
     """
     rng = np.random.default_rng([case.seed, 2])
-    known = {layer.name: layer for layer in case.shelf}
     lab_of = case.workshop.lab_of
     old, before = read(rng, case.target), read(rng, lab_of(case.leaf))
-    surface, trials = case.leaf, list(case.trials)
-    beneath: list[Layer] = []
+    seen, trials = [(before, case.leaf)], list(case.trials)
+    gilding = case.gilding
     rounds: list[Round] = []
     while len(rounds) < most:
-        model = learn(Bench(case, trials, before, surface))
-        proposal = _propose(case, model, before, old, beneath, min(ahead, most - len(rounds)))
+        before, surface = seen[-1]
+        model = learn(Bench(case, with_under(trials), seen))
+        workshop = Workshop(model, case.shelf, gilding, most_layers=min(ahead, most - len(rounds)))
+        proposal = propose(_gap(before, old), workshop)
         if not proposal.plans[0].steps:
             break
         step = proposal.plans[0].steps[0]
-        surface = lay_by_hand(case, rng, surface, step)
-        rounds.append(Round(proposal, step, lab_of(surface)))
-        after = read(rng, lab_of(surface))
-        trials.append(_trial(case, before, step, after, len(rounds)))
-        beneath.append(known[step.layer])
-        before = after
-    return Ended(tuple(rounds), lab_of(surface), case.target)
+        coat = Coat(layer_of(case, step.layer), step.strength, step.coats)
+        laid = lay_by_hand(case, rng, surface, coat)
+        rounds.append(Round(surface, proposal, step, lab_of(laid)))
+        seen.append((read(rng, lab_of(laid)), laid))
+        trials.append(trial_of(case, before, coat, seen[-1][0], f"case {case.seed}", len(rounds)))
+        gilding = surface_after(gilding, coat.layer, coat.coats, before)
+    return Ended(tuple(rounds), lab_of(seen[-1][1]), case.target)
 
 
-def lay_by_hand(case: Case, rng: np.random.Generator, surface: Any, step: Step) -> Any:
-    """The surface once a step is laid on it, by a hand that scatters."""
+def propose(gap: Gap, workshop: Workshop) -> Proposal:
+    """What is proposed; where strips should come first, the best that can be laid without them."""
+    proposal = plan_for(gap, workshop)
+    if proposal.plans[0].words == STRIPS_INSTEAD:
+        return replace(proposal, plans=(best_plan(gap, workshop),))
+    return proposal
+
+
+def layer_of(case: Case, name: str) -> Layer:
+    """A layer of the shelf, or what takes it back."""
+    return find_layer({layer.name: layer for layer in case.shelf}, name)
+
+
+def lay_by_hand(case: Case, rng: np.random.Generator, surface: Any, coat: Coat) -> Any:
+    """The surface once a coat is laid on it, by a hand that scatters."""
     return case.workshop.true_after(
-        surface, step.layer, step.strength, step.coats,
-        technique=case.technique, finish=case.finish,
+        surface, coat.layer.name, coat.strength, coat.coats,
+        technique=case.gilding.technique, finish=case.gilding.finish,
         hand=case.workshop.hand * rng.standard_normal(),
     )  # fmt: skip
 
 
-def first_proposal(case: Case, learn: Learn = learn) -> Proposal:
-    """What is proposed for the untoned gold."""
+def first_gap(case: Case, learn: Learn = learn) -> tuple[Gap, Workshop]:
+    """The gap between untoned gold and the old, and what there is to close it with."""
     rng = np.random.default_rng([case.seed, 2])
     old, before = read(rng, case.target), read(rng, case.workshop.lab_of(case.leaf))
-    model = learn(Bench(case, case.trials, before, case.leaf))
-    return _propose(case, model, before, old, (), MOST_LAYERS)
+    model = learn(Bench(case, case.trials, [(before, case.leaf)]))
+    return _gap(before, old), Workshop(model, case.shelf, case.gilding, most_layers=MOST_LAYERS)
 
 
 def nearest_in_truth(case: Case, near_enough: float = 1.0) -> float:
@@ -279,13 +303,14 @@ def _follow(
             strengths, coats = np.tile(mine, (count, 1)).T[:, :, None]
             laid = case.workshop.true_after(
                 case.workshop.rows(surfaces, np.repeat(np.arange(count), len(mine))),
-                layer.name, strengths, coats, technique=case.technique, finish=case.finish,
+                layer.name, strengths, coats,
+                technique=case.gilding.technique, finish=case.gilding.finish,
             )  # fmt: skip
             yield (*stack, layer), laid
 
 
 def _allowed(case: Case, stack: tuple[Layer, ...]) -> bool:
-    return _rules_allow(case.technique, case.finish, stack)
+    return _rules_allow(case.gilding.technique, case.gilding.finish, stack)
 
 
 @cache
@@ -308,21 +333,14 @@ def _promising(
     }
 
 
-def _propose(
-    case: Case,
-    model: WorkshopModel,
-    before: Array,
-    old: Array,
-    beneath: Sequence[Layer],
-    most_layers: int,
-) -> Proposal:
-    surface = core.Surface(case.technique, case.finish, tuple(beneath))
-    workshop = Workshop(model, case.shelf, surface, most_layers=most_layers)
-    return plan_for(Gap(before, old, READING, READING, TOLERANCE), workshop)
+def _gap(before: Array, old: Array) -> Gap:
+    return Gap(before, old, READING, READING, TOLERANCE)
 
 
-def _trial(case: Case, before: Array, step: Step, after: Array, number: int) -> Trial:
+def trial_of(case: Case, before: Array, coat: Coat, after: Array, piece: str, number: int) -> Trial:
+    """A layer that was laid, as the logbook holds it."""
     application = Application(
-        before, step.layer, step.kind, step.strength, step.coats, case.technique, case.finish
-    )
-    return Trial(application, after, f"case {case.seed}", "2026-02-01", number)
+        before, coat.layer.name, coat.layer.kind, coat.strength, coat.coats,
+        case.gilding.technique, case.gilding.finish,
+    )  # fmt: skip
+    return Trial(application, after, piece, "2026-02-01", number)

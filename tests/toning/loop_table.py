@@ -23,11 +23,12 @@ from tests.toning.closed_loop import (
     Learn,
     NearestTrial,
     close_gap,
-    first_proposal,
+    first_gap,
     learn,
     make_case,
     nearest_in_truth,
 )
+from tonematch.toning.planning.plan import plan_for
 
 FEW_LAYERS, ALL_LAYERS = 4, 10
 EDGE = 0.5
@@ -54,7 +55,7 @@ def run_case(seed: int, parts: int = PARTS, learn: Learn = learn) -> Row:
 def judge_case(seed: int, layers: int) -> tuple[float, bool]:
     """Truth's nearest with so many layers, and whether the first proposal says it is too far."""
     case = make_case(seed, layers)
-    return nearest_in_truth(case), first_proposal(case).missing != ""
+    return nearest_in_truth(case), plan_for(*first_gap(case)).missing != ""
 
 
 def share_within(rows: Sequence[Row]) -> float:

@@ -13,8 +13,7 @@ from itertools import groupby
 import numpy as np
 
 from tests.toning.gleams import gleaming_shelf, make_lustre_trials
-from tonematch.toning.core import Layer, Trial
-from tonematch.toning.model.chain import Coat
+from tonematch.toning.core import Coat, Layer, Trial
 from tonematch.toning.model.lustre import learn_lustre
 from tonematch.toning.model.lustre_law import LustrePrediction
 

@@ -45,11 +45,14 @@ from tests.demonstration.spectra import (
 from tests.toning.simulated import Whole
 from tests.toning.simulator import mixed
 from tonematch.toning.core import Finish, Kind, Layer, Technique
+from tonematch.toning.layers.taking_back import TAKEN_BACK
 
 TAKEN_BACK_BY: dict[Kind, str] = {
     "seal": "alcohol", "wash": "water", "dust": "dry brush", "wax": "white spirit",
 }  # fmt: skip
 """With what a layer comes off; glazes are oil and stay, and what is rubbed is gone."""
+BOOKS = 0.5
+"""Deviation of log K and S of a paint in a book from one of that name in this workshop."""
 FILLS = 0.15
 """Thickness at which a coat's surface has taken the place of two thirds of what lay there."""
 
@@ -172,7 +175,8 @@ class SecondWorkshop:
     ----------
     films : mapping from name to Film
     layers : mapping from name to Layer
-        What the gilder knows of them: the kind, and with what each comes off.
+        What the gilder knows of them: the kind, with what each comes off, and of what is in it
+        the K and S that a book gives, which are not this workshop's.
     hand : float
         Deviation of log dose, 0.10 to 0.25.
     takes : mapping
@@ -226,23 +230,21 @@ class SecondWorkshop:
         finish: Finish = "burnished",
         hand: float | Array = 0.0,
     ) -> Surface:
-        """The surface once a layer lies on it."""
+        """The surface once a layer lies on it, or is taken back."""
+        if layer.endswith(TAKEN_BACK):
+            return self.lift(surface, layer.removesuffix(TAKEN_BACK), hand)
         film = self.films[layer]
         takes = 1.0
         if film.kind != "rub":
             takes = self.takes.get(technique, 1.0) * self.takes.get(finish, 1.0)
         return lay(surface, film, coats * strength * takes * np.exp(hand))
 
-    def lift(self, surface: Surface, by: str) -> Surface:
-        """The surface after an attempt to take its last layer back.
-
-        Nearly what was beneath, with a residue, where `by` is what the layer comes off with;
-        else what it was.
-        """
+    def lift(self, surface: Surface, layer: str, hand: float | Array = 0.0) -> Surface:
+        """Nearly what lay beneath a layer; what it was, where that is not on top or stays."""
         under, film = surface.beneath, surface.film
-        if under is None or film is None or TAKEN_BACK_BY.get(film.kind) != by:
+        if under is None or film is not self.films[layer] or film.kind not in TAKEN_BACK_BY:
             return surface
-        left = lay(under, film, self.residue * surface.dose)
+        left = lay(under, film, self.residue * np.exp(hand) * surface.dose)
         return replace(left, beneath=under.beneath, film=under.film, dose=under.dose)
 
     def lab_of(self, surface: Surface) -> Array:
@@ -283,14 +285,35 @@ def second_workshop(seed: int) -> SecondWorkshop:
     takes: dict[Technique | Finish, float] = {
         "oil": rng.uniform(0.75, 1.0), "matte": rng.uniform(1.0, 1.4)
     }  # fmt: skip
-    layers = {
-        name: Layer(name, film.kind, reversible=TAKEN_BACK_BY.get(film.kind, "not reversible"))
-        for name, film in films.items()
-    }
+    layers = {name: _entry(rng, name, film) for name, film in films.items()}
     hand, residue = rng.uniform(0.10, 0.25), rng.uniform(0.02, 0.08)
     return SecondWorkshop(films, layers, hand, takes, residue, frozenset(palette))
 
 
+def _entry(rng: np.random.Generator, name: str, film: Film) -> Layer:
+    """A layer as the gilder knows it: for what is in it, books give K and S of their own paints."""
+    off = TAKEN_BACK_BY.get(film.kind, "")
+    layer = Layer(
+        name,
+        film.kind,
+        drying_hours=_DRYING_HOURS[film.kind],
+        reversible=off or "not reversible",
+        taken_back_by=off,
+    )
+    if film.kind == "rub":
+        return layer
+    bands = [(low <= WAVELENGTHS) & (low + 100 > WAVELENGTHS) for low in (600, 500, 400)]
+    told = np.exp(BOOKS * rng.standard_normal()) * np.exp(0.5 * BOOKS * rng.standard_normal((2, 3)))
+    K, S = told * [[curve[band].mean() for band in bands] for curve in (film.K, film.S)]
+    cover = float(film.kind == "dust")
+    return replace(layer, absorption=tuple(K), scattering=tuple(S), cover=cover)
+
+
+# Hours that a layer dries.
+_DRYING_HOURS: dict[Kind, tuple[float, float]] = {
+    "seal": (2.0, 12.0), "glaze": (24.0, 72.0), "wash": (1.0, 4.0), "dust": (0.0, 0.0),
+    "wax": (4.0, 24.0), "rub": (0.0, 0.0),
+}  # fmt: skip
 # Least and greatest of what a surface reflects from outside, turns back, and scatters white.
 _SKINS: dict[Kind, tuple[tuple[float, float], ...]] = {
     "seal": ((0.020, 0.045), (0.10, 0.35), (0.000, 0.004)),

@@ -65,9 +65,9 @@ def test_targets_out_of_reach_are_called_so() -> None:
 
 def test_truth_finds_a_recipe_that_made_the_target() -> None:
     case = make_case(3)
-    toned = case.leaf
+    toned, on = case.leaf, case.gilding
     for name, strength in (("red glaze", 0.25), ("grey dust", 0.5), ("brown wax", 0.75)):
-        toned = true_after(toned, name, strength, technique=case.technique, finish=case.finish)
+        toned = true_after(toned, name, strength, technique=on.technique, finish=on.finish)
     known = replace(case, target=lab_of(toned))
     assert delta_e_2000(lab_of(case.leaf), known.target) > 5.0
     assert nearest_in_truth(known, near_enough=0.0) == pytest.approx(0.0, abs=1e-6)

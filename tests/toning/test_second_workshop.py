@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from tests.toning.second_workshop import (
-    TAKEN_BACK_BY,
     Film,
     SecondWorkshop,
     Surface,
@@ -18,8 +17,9 @@ from tests.toning.second_workshop import (
 from tests.toning.simulated import make_with_truth
 from tests.toning.simulator import workshop as first_workshop
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import KINDS
+from tonematch.toning.core import SHELF_KINDS
 from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.layers.taking_back import TAKEN_BACK
 
 WORKSHOPS = range(6)
 BLACK = Film("dust", np.full(36, 9.0), np.full(36, 0.01), np.inf, np.zeros(3), specks=1.0)
@@ -37,7 +37,7 @@ def named(workshop: SecondWorkshop, *kinds: str) -> list[str]:
 def test_every_workshop_has_layers_of_its_own_and_none_is_on_the_shelf(seed: int) -> None:
     one = second_workshop(seed)
     assert 10 <= len(one.layers) <= 12
-    assert {layer.kind for layer in one.layers.values()} == set(KINDS)
+    assert {layer.kind for layer in one.layers.values()} == set(SHELF_KINDS)
     assert not set(one.layers) & {*load_shelf(), *first_workshop()}
     assert 0.10 <= one.hand <= 0.25
     other = second_workshop(seed + 1)
@@ -94,15 +94,17 @@ def test_what_comes_off_leaves_a_residue_and_the_rest_stays(seed: int) -> None:
     workshop = second_workshop(seed)
     leaf = leaf_of(workshop)
     bare = workshop.lab_of(leaf)
-    for name, film in workshop.films.items():
+    for name, layer in workshop.layers.items():
         laid = workshop.true_after(leaf, name, 1.0)
-        for by in ("water", "alcohol", "white spirit", "dry brush"):
-            left = workshop.lab_of(workshop.lift(laid, by))
-            if TAKEN_BACK_BY.get(film.kind) == by:
-                whole = delta_e_2000(workshop.lab_of(laid), bare)
-                assert 0.0 < delta_e_2000(left, bare) < 0.5 * whole
-            else:
-                np.testing.assert_array_equal(left, workshop.lab_of(laid))
+        left = workshop.lab_of(workshop.true_after(laid, name + TAKEN_BACK, 1.0))
+        if layer.taken_back_by:
+            whole = delta_e_2000(workshop.lab_of(laid), bare)
+            assert 0.0 < delta_e_2000(left, bare) < 0.5 * whole
+        else:
+            np.testing.assert_array_equal(left, workshop.lab_of(laid))
+    wash = named(workshop, "wash")[0]
+    sealed = workshop.true_after(workshop.true_after(leaf, wash, 1.0), "clear coat", 1.0)
+    np.testing.assert_array_equal(workshop.lift(sealed, wash).inside, sealed.inside)
 
 
 def test_old_gold_holds_paints_that_are_not_on_the_shelf() -> None:

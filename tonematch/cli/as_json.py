@@ -49,12 +49,18 @@ SHOWN: dict[str, Shape] = {
         **_same("parts", "words"),
         "comparison": "second",
     },
-    "SurfaceLook": {"evenness": "evenness", "seen_from": "seen"},
+    "SurfaceLook": {"evenness": "evenness", "seen_from": "seen", "last_step": "last_step"},
     "EvennessComparison": {
         "earth_movers_distance": "distance",
         "of_two_halves_95": "halves",
         "mottle": {"original": "original.mottle", "repair": "repair.mottle"},
+        "patches": {"original": "original.patches", "repair": "repair.patches"},
         **_same("verdict", "words"),
+    },
+    "Patches": {
+        "delta_e_2000": "delta_e",
+        "delta": {"L": "delta_L", "C": "delta_C"},
+        **_same("across", "across_mm", "dark"),
     },
     "SeenComparison": {
         "delta_e_2000": "delta_e",
@@ -115,11 +121,10 @@ SHOWN: dict[str, Shape] = {
     },
     "Lying": {"layer": "layer.name", **_same("strength", "coats")},
     "Strip": {
-        "layer": "layer.name",
-        "kind": "layer.kind",
         "first": lambda strip: [layer.name for layer in strip.first],
-        **_same("strength", "coats", "before", "gain"),
+        **_same("steps"),
     },
+    "Coat": {"layer": "layer.name", "kind": "layer.kind", **_same("strength", "coats")},
     "Trial": {
         "layer": "application.layer",
         "kind": "application.kind",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TextIO, cast
 
 import typer
 
-from tonematch.errors import HOLDS_LINEAR
+from tonematch.errors import HOLDS_LINEAR, MAY_SHRINK
 
 if TYPE_CHECKING:
     from tonematch.logbook.store import Logbook
@@ -31,6 +31,7 @@ def print_warnings(warnings: Sequence[str]) -> None:
 
 def by_option(words: str) -> str:
     """Words with the option beside what they ask a person to say."""
+    words = words.replace(MAY_SHRINK, f"{MAY_SHRINK} (--may-shrink)")
     return words.replace(
         HOLDS_LINEAR, f"{HOLDS_LINEAR} (--encoding linear, of 'read' and 'compare')"
     )

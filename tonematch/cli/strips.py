@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from tonematch.arrays import Vector3
     from tonematch.logbook.core import KeptStrips, Piece
     from tonematch.logbook.store import Logbook
+    from tonematch.toning.planning.gap import Gap, WorkshopModel
 
 strips_app = typer.Typer(
     help="Test strips: which to make, and the photographed sheet read back.", no_args_is_help=True
@@ -38,7 +39,7 @@ def choose(
         typed.Lab | None,
         typed.lab(help="What it should become; of the last comparison unless given."),
     ] = None,
-    number: Annotated[int, typer.Option(help="How many strips, 1 to 20.")] = 12,
+    number: Annotated[int, typer.Option(help="How many strips at most, 1 to 20.")] = 12,
     zone: ZoneName = "",
     shelf: Annotated[
         str | None, typer.Option(help="Layers to try, NAME,NAME,...; those at hand unless given.")
@@ -46,30 +47,32 @@ def choose(
     logbook: LogbookPath = None,
     as_json: AsJson = False,
 ) -> None:
-    """Choose the strips that teach most for a gap, and write the sheet to make them on."""
+    """Choose the strips that teach most for a gap, and write the sheet to make them on.
+
+    The best plans as stacks, read after every layer, and a strip of each layer without a trial.
+    """
     from tonematch.cli.as_json import in_json
     from tonematch.in_words import say_strip
     from tonematch.logbook.layers_on_repair import ground_of
     from tonematch.logbook.store import open_logbook
-    from tonematch.record.strip_layout import StripLayout
     from tonematch.record.strip_sheet import write_strip_sheet
     from tonematch.toning.layers.shelf import at_hand, layers_from_trials
     from tonematch.toning.model.layer_model import fit_trials
+    from tonematch.toning.planning.gap import Workshop
     from tonematch.toning.planning.ground import say_lying, say_no_strip
     from tonematch.toning.planning.strips import choose_strips
 
-    StripLayout(number)
     refuse_taken(out, "the sheet")
     with open_logbook(logbook) as book:
         job = book.piece(piece, zone)
-        before, target = _gap(book, job, start, to)
         trials = book.trials()
         known = layers_from_trials(trials, book.shelf())
         layers = at_hand(known) if shelf is None else layers_named(shelf, known)
         ground = ground_of(job, [kept.trial for kept in book.kept_trials(piece, zone=zone)], known)
         with working(f"Learning from {len(trials)} trials and looking for strips"):
             model = fit_trials(trials, known)
-            strips = choose_strips(model, layers, before, target, number, ground)
+            gap = _gap(book, job, start, to, model)
+            strips = choose_strips(gap, Workshop(model, layers, ground.surface), ground, number)
         if not strips:
             raise ShelfError(say_no_strip(ground, job.title))
         write_strip_sheet(strips, out, ground)
@@ -106,7 +109,11 @@ def read(
     ] = None,
     made: Annotated[
         typed.WholeNumbers | None,
-        typed.whole_numbers(help="Strips that were made; all unless given."),
+        typed.whole_numbers(help="Strips on which the layer lies as it should; all unless given."),
+    ] = None,
+    layers: Annotated[
+        typed.WholeNumbers | None,
+        typed.whole_numbers(help="Layers of the stacks to read; the next one unless given."),
     ] = None,
     card: Annotated[
         typed.Box | None, typed.box(help="The card, where it lies elsewhere on the sheet.")
@@ -119,12 +126,12 @@ def read(
     logbook: LogbookPath = None,
     as_json: AsJson = False,
 ) -> None:
-    """Read every strip of a photographed sheet, and keep them as trials."""
+    """Read every strip of a photographed sheet, and keep them as trials: one photograph a layer."""
     from tonematch.in_words import say_trial
     from tonematch.logbook.store import open_logbook
     from tonematch.measure.area.areas import box_area
     from tonematch.photo.decode import load_photo
-    from tonematch.record.strip_keeping import keep_sheet, strips_name
+    from tonematch.record.strip_keeping import keep_sheet, layers_read, strips_name
     from tonematch.record.strip_reading import read_strips
 
     value = grey.value()
@@ -132,6 +139,8 @@ def read(
     with open_logbook(logbook) as book:
         job = book.piece(piece, zone)
         kept = _sheet(book, job, sheet)
+        read_so_far = max(layers_read(book.trials(), job, kept))
+        last = max(len(strip.steps) for strip in kept.strips)
         found = read_strips(
             picture,
             frame,
@@ -142,6 +151,7 @@ def read(
             piece=strips_name(job, kept),
             date=made_on or date.today().isoformat(),
             made=made,
+            layers=layers or (min(read_so_far + 1, last),),
         )
         if not found.trials:
             raise ReadingError(f"No strip of the sheet could be read. {found.refused[0]}")
@@ -160,11 +170,17 @@ def read(
 
 
 def _gap(
-    book: "Logbook", piece: "Piece", start: "Vector3 | None", to: "Vector3 | None"
-) -> "tuple[Vector3, Vector3]":
-    """The repair now and what it should become, as typed or as compared last."""
+    book: "Logbook",
+    piece: "Piece",
+    start: "Vector3 | None",
+    to: "Vector3 | None",
+    model: "WorkshopModel",
+) -> "Gap":
+    """From the repair now to what it should become, as typed or as compared last."""
+    from tonematch.toning.planning.gap import gap_of, typed_gap
+
     if start is not None and to is not None:
-        return start, to
+        return typed_gap(start, to, model)
     if start is not None or to is not None:
         raise ValueRefused("A gap has two sides: give both --from and --to, or neither.")
     last = book.last_comparison(piece.name, piece.zone)
@@ -172,7 +188,7 @@ def _gap(
         raise LogbookError(
             f"No comparison of {piece.title} is in the logbook: give the gap by --from and --to."
         )
-    return last.comparison.repair.lab, last.comparison.original.lab
+    return gap_of(last.comparison)
 
 
 def _sheet(book: "Logbook", piece: "Piece", number: int | None) -> "KeptStrips":

@@ -96,13 +96,14 @@ def suggest(
     as_json: AsJson = False,
 ) -> None:
     """Propose plans: which layers to lay, in which order, and what goes into the pot."""
-    from tonematch.in_words import PlanTeller, say_proposal
+    from tonematch.in_words import say_proposal
     from tonematch.toning.layers.mix import USUAL_POT
     from tonematch.toning.layers.shelf import layers_with_trials
     from tonematch.toning.model.layer_model import fit_trials
     from tonematch.toning.model.lustre import learn_lustre
     from tonematch.toning.planning.gap import Workshop, typed_gap
     from tonematch.toning.planning.plan import plan_for
+    from tonematch.toning.planning.telling import PlanTeller
 
     lustres = None
     if lustre_from is not None and lustre_to is not None:
@@ -160,7 +161,7 @@ def leaf(
     as_json: AsJson = False,
 ) -> None:
     """Propose which gold to lay, where none is laid yet, so that little is left to tone."""
-    from tonematch.in_words import PlanTeller, say_leaf_choice
+    from tonematch.in_words import say_leaf_choice
     from tonematch.measure.colour.difference import check_tolerance
     from tonematch.toning.core import Surface
     from tonematch.toning.layers.leaf import load_leaves
@@ -177,6 +178,7 @@ def leaf(
         spread_of,
     )
     from tonematch.toning.planning.plan_words import say_job
+    from tonematch.toning.planning.telling import PlanTeller
 
     known_to = uncertainty or (IN_ONE_PHOTOGRAPH if laid else ON_ONE_CARD)
     spread = spread_of(known_to)

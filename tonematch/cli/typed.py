@@ -17,8 +17,7 @@ if TYPE_CHECKING:
     from tonematch import arrays
     from tonematch.measure.area import areas
     from tonematch.measure.core import Area
-    from tonematch.toning.core import Layer
-    from tonematch.toning.model.chain import Coat
+    from tonematch.toning.core import Coat, Layer
 
     Lab = arrays.Vector3
     Box = areas.Box
@@ -168,9 +167,9 @@ def layers_named(text: str, shelf: "dict[str, Layer]") -> "list[Layer]":
 
 def coat(text: str, shelf: "dict[str, Layer]") -> "Coat":
     """NAME:STRENGTH[:COATS] of a layer on the shelf."""
+    from tonematch.toning.core import Coat
     from tonematch.toning.layers.layer_entry import check_amount
     from tonematch.toning.layers.shelf import find_layer
-    from tonematch.toning.model.chain import Coat
 
     name, *amounts = text.split(":")
     try:

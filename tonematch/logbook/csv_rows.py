@@ -1,14 +1,23 @@
-"""The rows of a table of comma-separated values (RFC 4180, UTF-8), each with its line number."""
+"""The rows of a table of comma-separated values (RFC 4180, UTF-8), each with its line number.
+
+A spreadsheet runs a cell that begins as a formula does: in what is written, an apostrophe stands
+before it, and is taken off when the table is read.
+"""
 
 import csv
 import io
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TextIO
 
 from tonematch.errors import TrialError
 from tonematch.wholefile import read_whole
+
+# Beginnings that some spreadsheet takes for a formula's; what is a plain number is none.
+_RUN = re.compile("'*[=+\\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
+_NUMBER = re.compile(r"[+-]?[0-9]*\.?[0-9]+([eE][+-]?[0-9]+)?")
 
 
 @dataclass(frozen=True)
@@ -17,6 +26,25 @@ class Row:
 
     line: int
     fields: list[str]
+
+
+def table_of(rows: Iterable[Iterable[str]]) -> str:
+    """The text of a table, with no cell that a spreadsheet would run."""
+    text = io.StringIO(newline="")
+    csv.writer(text).writerows(map(_harmless, row) for row in rows)
+    return text.getvalue()
+
+
+def _harmless(cell: str) -> str:
+    return f"'{cell}" if _is_run(cell) else cell
+
+
+def _restored(cell: str) -> str:
+    return cell[1:] if cell.startswith("'") and _is_run(cell[1:]) else cell
+
+
+def _is_run(cell: str) -> bool:
+    return bool(_RUN.match(cell)) and not _NUMBER.fullmatch(cell.lstrip("'"))
 
 
 def name_of(source: Path | TextIO) -> str:
@@ -55,7 +83,7 @@ def rows_of(name: str, text: str) -> Iterator[Row]:
     while True:
         line = reader.line_num + 1
         try:
-            fields = [field.strip() for field in next(reader)]
+            fields = [_restored(field.strip()) for field in next(reader)]
         except StopIteration:
             return
         except csv.Error as error:

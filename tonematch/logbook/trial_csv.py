@@ -7,8 +7,6 @@ before_b,after_L,after_a,after_b,note``; only ``layer``, ``strength`` and the si
 at all.
 """
 
-import csv
-import io
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
@@ -20,7 +18,7 @@ from typing import TextIO, cast
 import numpy as np
 
 from tonematch.errors import ShelfError, TrialError
-from tonematch.logbook.csv_rows import Row, name_of, rows_of, table_text
+from tonematch.logbook.csv_rows import Row, name_of, rows_of, table_of, table_text
 from tonematch.logbook.trial_check import Fault, ask_for, find_fault
 from tonematch.toning.core import KINDS, Application, Finish, Kind, Layer, Technique, Trial
 from tonematch.toning.layers.shelf import find_layer
@@ -78,19 +76,15 @@ def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
     The columns of zone and lustre are left out where no trial has any. A text file should be opened
     with ``newline=""``. Raises TrialError when a path cannot be written.
     """
-    text = io.StringIO(newline="")
-    writer = csv.writer(text)
     known = list(trials)
     more = [name for name in MORE if any(_more(trial, name) for trial in known)]
-    writer.writerow((*COLUMNS, *more))
-    writer.writerows(
-        (*_fields_of(trial), *(_more(trial, name) for name in more)) for trial in known
-    )
+    rows = ((*_fields_of(trial), *(_more(trial, name) for name in more)) for trial in known)
+    text = table_of(((*COLUMNS, *more), *rows))
     if not isinstance(file, Path):
-        file.write(text.getvalue())
+        file.write(text)
         return
     try:
-        write_whole(file, text.getvalue().encode())
+        write_whole(file, text.encode())
     except OSError as error:
         raise TrialError(
             f"The trials cannot be written to {file} ({error.strerror}): give another path."

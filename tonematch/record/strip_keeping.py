@@ -1,10 +1,13 @@
 """A photographed sheet of test strips becomes trials in the logbook."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from tonematch.logbook.core import KeptStrips, Piece
 from tonematch.logbook.store import Logbook
-from tonematch.record.strip_reading import SheetReading
+from tonematch.record.strip_reading import SheetReading, stack_name
+from tonematch.toning.core import Trial
+from tonematch.toning.planning.ground import Ground
 
 
 def strips_name(piece: Piece, sheet: KeptStrips) -> str:
@@ -39,19 +42,29 @@ def keep_sheet(
     trials = [replace(t, note=f"invented: {t.note}") if piece.invented else t for t in read.trials]
     if not trials:
         return 0
-    strips = _piece_of_strips(piece, sheet)
-    if strips.name not in {known.name for known in logbook.pieces()}:
-        logbook.add_piece(strips)
+    whole = strips_name(piece, sheet)
+    known = {one.name for one in logbook.pieces()}
+    for name in dict.fromkeys((whole, *(trial.piece for trial in trials))):
+        if name not in known:
+            logbook.add_piece(_piece_of_strips(name, piece, sheet.ground))
     added = logbook.add_trials(trials)
-    logbook.keep_photo(photograph, file_name, strips.name)
+    logbook.keep_photo(photograph, file_name, whole)
     return added
 
 
-def _piece_of_strips(piece: Piece, sheet: KeptStrips) -> Piece:
-    ground = sheet.ground
+def layers_read(trials: Sequence[Trial], piece: Piece, sheet: KeptStrips) -> list[int]:
+    """How many layers of each strip of a sheet were read as a stack's, in the sheet's order."""
+    whole = strips_name(piece, sheet)
+    steps: dict[str, int] = {}
+    for trial in trials:
+        steps[trial.piece] = max(trial.step, steps.get(trial.piece, 0))
+    return [steps.get(stack_name(whole, n), 0) for n in range(1, len(sheet.strips) + 1)]
+
+
+def _piece_of_strips(name: str, piece: Piece, ground: Ground) -> Piece:
     return replace(
         piece,
-        name=strips_name(piece, sheet),
+        name=name,
         zone="",
         technique=ground.gilding.technique,
         finish=ground.gilding.finish,

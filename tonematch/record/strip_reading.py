@@ -27,9 +27,9 @@ class SheetReading:
     ----------
     trials : tuple of Trial
         Of the strips that could be read, in the sheet's order; `note` has the strip's number and
-        what it lies on. Each is a first step: no strip lies on another.
+        what it lies on. Every stack is a piece of its own, on which its layers are steps.
     refused : tuple of str
-        One sentence for each strip that could not.
+        One sentence for each strip, or layer of a stack, that could not.
     warnings : tuple of str
         About the card and the areas, each once.
     """
@@ -50,8 +50,9 @@ def read_strips(
     piece: str = "test strips",
     date: str = "",
     made: Sequence[int] | None = None,
+    layers: Sequence[int] = (1,),
 ) -> SheetReading:
-    """Read every strip of a sheet.
+    """Read one layer, or more, on every strip of a sheet.
 
     Parameters
     ----------
@@ -65,9 +66,11 @@ def read_strips(
     card : Area, optional
         Where the card was marked; the sheet's own place for it by default.
     piece, date : str
-        Of the trials.
+        Of the trials; a stack's number follows its piece.
     made : sequence of int, optional
         Numbers, from 1, of the strips that were made; all by default.
+    layers : sequence of int
+        Which of each strip's layers to read, from 1; a strip that has no such layer is passed over.
 
     Raises
     ------
@@ -76,39 +79,53 @@ def read_strips(
     CardError
         Where the card cannot calibrate the picture.
     ValueRefused
-        For the number of a strip that the sheet does not have.
+        For the number of a strip, or of a layer, that the sheet does not have.
     """
-    layout = StripLayout(len(strips))
-    numbers = range(1, layout.count + 1) if made is None else made
-    for number in numbers:
-        if number not in range(1, layout.count + 1):
-            raise ValueRefused(
-                f"The sheet has no strip {number}: give numbers from 1 to {layout.count}."
-            )
+    layout = StripLayout.of(strips)
+    numbers = range(1, len(strips) + 1) if made is None else made
+    _refuse_others("strip", numbers, len(strips))
+    _refuse_others("layer", layers, max(layout.layers))
     to_picture = _to_picture(frame)
     card = card or _area("card", layout.card, to_picture, "card")
     calibration = calibrate(photo, card, card_value)
     trials, refused, warnings = [], [], list(calibration.warnings)
     for number in numbers:
-        bare, toned = layout.halves(number - 1)
-        try:
-            before, after = (
-                read_area(photo, _area(f"strip {number}, {part}", box, to_picture), calibration)
-                for part, box in (("bare", bare), ("toned", toned))
-            )
-        except (AreaError, ReadingError) as error:
-            refused.append(f"Strip {number} is left out. {error}")
-            continue
-        warnings += [*before.warnings, *after.warnings]
-        strip = strips[number - 1]
-        application = Application(
-            before.lab, strip.layer.name, strip.layer.kind, strip.strength, strip.coats,
-            ground.gilding.technique, ground.gilding.finish,
-        )  # fmt: skip
-        beneath = ", then ".join(layer.name for layer in (*ground.layers, *strip.first))
-        note = f"strip {number}, over {beneath or 'bare gold'}"
-        trials.append(Trial(application, after.lab, piece, date, note=note))
+        strip, fields = strips[number - 1], layout.fields(number - 1)
+        stack = len(strip.steps) > 1
+        for step in (n for n in layers if n <= len(strip.steps)):
+            name = f"Strip {number}, layer {step}" if stack else f"Strip {number}"
+            try:
+                before, after = (
+                    read_area(photo, _area(f"{name}, {part}", box, to_picture), calibration)
+                    for part, box in (("before", fields[step - 1]), ("after", fields[step]))
+                )
+            except (AreaError, ReadingError) as error:
+                refused.append(f"{name} is left out. {error}")
+                continue
+            warnings += [*before.warnings, *after.warnings]
+            laid = strip.steps[step - 1]
+            application = Application(
+                before.lab, laid.layer.name, laid.layer.kind, laid.strength, laid.coats,
+                ground.gilding.technique, ground.gilding.finish,
+            )  # fmt: skip
+            under = (*ground.layers, *strip.layers[: len(strip.first) + step - 1])
+            beneath = ", then ".join(layer.name for layer in under) or "bare gold"
+            note = f"strip {number}, over {beneath}"
+            of_piece = stack_name(piece, number) if stack else piece
+            trials.append(Trial(application, after.lab, of_piece, date, step, note))
     return SheetReading(tuple(trials), tuple(refused), tuple(dict.fromkeys(warnings)))
+
+
+def stack_name(piece: str, number: int) -> str:
+    """Under what name a sheet's stack is kept: its layers lie on one another, and on no other's."""
+    return f"{piece}, strip {number}"
+
+
+def _refuse_others(what: str, numbers: Sequence[int], most: int) -> None:
+    for number in numbers:
+        if number not in range(1, most + 1):
+            told = "only 1" if most == 1 else f"numbers from 1 to {most}"
+            raise ValueRefused(f"The sheet has no {what} {number}: give {told}.")
 
 
 def _to_picture(frame: Sequence[Corner]) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:

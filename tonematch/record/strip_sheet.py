@@ -9,6 +9,8 @@ from tonematch.errors import LogbookError
 from tonematch.record.page import page
 from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Rectangle, StripLayout
 from tonematch.toning.core import Layer, Strip
+from tonematch.toning.layers.coats import say_coat
+from tonematch.toning.layers.mix import USUAL_POT, say_pot
 from tonematch.toning.layers.rules import layer_cautions
 from tonematch.toning.planning.ground import Ground, say_gold, say_lying
 from tonematch.toning.planning.plan_words import say_hours
@@ -16,30 +18,27 @@ from tonematch.wholefile import write_whole
 
 
 @dataclass(frozen=True)
-class _Cell:
+class _Row:
     """What is printed for one strip."""
 
     number: int
     strip: Strip
-    bare: Rectangle
-    toned: Rectangle
+    fields: tuple[Rectangle, ...]
 
     @property
-    def amount(self) -> str:
-        coats = "" if self.strip.coats == 1 else f", {self.strip.coats} coats"
-        return f"strength {self.strip.strength:g}{coats}"
+    def label(self) -> Rectangle:
+        (x, y, w, _), count = self.fields[0], len(self.fields)
+        return x, y - LABEL_HEIGHT, count * w, LABEL_HEIGHT
 
     @property
-    def first(self) -> str:
-        return ", ".join(f"{seal.name}, strength {seal.strengths[-1]:g}" for seal in self.laid[:-1])
+    def words(self) -> str:
+        return "; then ".join(map(say_coat, self.strip.steps))
 
     @property
-    def laid(self) -> tuple[Layer, ...]:
-        return (*self.strip.first, self.strip.layer)
-
-    @property
-    def drying(self) -> str:
-        return "; ".join(_say_drying(layer) for layer in self.laid if layer.drying_hours[1] > 0.0)
+    def on(self) -> list[str]:
+        """On which fields each layer goes: from its own to the last."""
+        last = len(self.strip.steps)
+        return [str(n) if n == last else f"{n} to {last}" for n in range(1, last + 1)]
 
 
 def write_strip_sheet(strips: Sequence[Strip], out: Path, ground: Ground) -> Path:
@@ -81,42 +80,47 @@ def write_strip_sheet(strips: Sequence[Strip], out: Path, ground: Ground) -> Pat
 
 def strip_sheet(strips: Sequence[Strip], ground: Ground) -> str:
     """The sheet as HTML; see `write_strip_sheet`."""
-    layout = StripLayout(len(strips))
-    cells = [_Cell(i + 1, strip, *layout.halves(i)) for i, strip in enumerate(strips)]
+    layout = StripLayout.of(strips)
+    rows = [_Row(i + 1, strip, layout.fields(i)) for i, strip in enumerate(strips)]
     return page(
         "strip_sheet.html.jinja",
-        cells=cells,
+        rows=rows,
+        stacked=max(layout.layers) > 1,
+        sizes=dict.fromkeys(f"{w:.0f} by {h:.0f}" for *_, w, h in layout.strips),
         card=layout.card,
         frame=FRAME,
         page=PAGE,
-        label_height=LABEL_HEIGHT,
         gilding=say_gold(ground),
         ground=[say_lying(lying) for lying in ground.laid],
-        cautions=_cautions(cells, ground),
+        cautions=_cautions(rows, ground),
+        say_coat=say_coat,
+        say_pot=say_pot,
+        pot=USUAL_POT,
+        dries=_say_drying,
         made_on=datetime.now(UTC).date().isoformat(),
     )
 
 
-def _cautions(cells: Sequence[_Cell], ground: Ground) -> list[tuple[str, str]]:
+def _cautions(rows: Sequence[_Row], ground: Ground) -> list[tuple[str, str]]:
     """What to mind, each sentence once, with its layers or else the strips where it holds."""
-    laid = [*ground.layers, *(layer for cell in cells for layer in cell.laid)]
+    laid = [*ground.layers, *(layer for row in rows for layer in row.strip.layers)]
     of_layers: dict[str, list[str]] = {}
     for layer in {layer.name: layer for layer in laid}.values():
         for caution in layer_cautions(layer):
             of_layers.setdefault(caution, []).append(layer.name)
     of_strips: dict[str, list[str]] = {}
-    for cell in cells:
-        for sentence in dict.fromkeys(f.sentence for f in ground.findings(cell.laid)):
+    for row in rows:
+        for sentence in dict.fromkeys(f.sentence for f in ground.findings(row.strip.layers)):
             if sentence not in of_layers:
-                of_strips.setdefault(sentence, []).append(str(cell.number))
+                of_strips.setdefault(sentence, []).append(str(row.number))
     return [
         *((", ".join(names), caution) for caution, names in of_layers.items()),
         *(
-            ("Every strip" if len(on) == len(cells) else f"Strip {', '.join(on)}", sentence)
+            ("Every strip" if len(on) == len(rows) else f"Strip {', '.join(on)}", sentence)
             for sentence, on in of_strips.items()
         ),
     ]
 
 
 def _say_drying(layer: Layer) -> str:
-    return f"{layer.name}: {say_hours(*layer.drying_hours)}"
+    return say_hours(*layer.drying_hours) if layer.drying_hours[1] > 0.0 else "at once"

@@ -1,7 +1,6 @@
 """From the logbook and a comparison to plans; pure functions, kept by their content."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 import numpy as np
 import streamlit as st
@@ -10,7 +9,6 @@ from tonematch.arrays import Matrix3, Vector3
 from tonematch.toning.core import Application, Layer, Prediction, Proposal, Surface, Trial
 from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.shelf import at_hand
-from tonematch.toning.model.bared import bared_by_lifts
 from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
 from tonematch.toning.model.lustre import LustreModel, learn_lustre
@@ -106,14 +104,10 @@ def foretell(
     shelf: Mapping[str, Layer],
     application: Application,
     before_covariance: Matrix3 | None,
-    surface: Surface,
 ) -> Prediction:
-    """What the surface should read after one layer, or once one is taken back."""
+    """What the surface should read after one layer."""
     # A mix that was never laid is known by its parts.
     before = application.before
     model, _ = useful_mixes(trials, shelf, Surface(), before, before)
-    for lift, bared in bared_by_lifts(model.predict_layer, before, surface).items():
-        if lift.name == application.layer:
-            application = replace(application, under=bared.lab)
     covariance = None if before_covariance is None else np.asarray(before_covariance)
     return model.predict_distribution(application, covariance)

@@ -126,6 +126,15 @@ class Layer:
 
 
 @dataclass(frozen=True)
+class Coat:
+    """A layer with how much of it is laid."""
+
+    layer: Layer
+    strength: float
+    coats: int = 1
+
+
+@dataclass(frozen=True)
 class Surface:
     """What is known about the gilding that is toned.
 
@@ -324,26 +333,25 @@ class Proposal:
     notes: tuple[str, ...] = field(default_factory=tuple)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Strip:
-    """A test strip to make.
+    """A strip of the repair's own gold, to be toned layer by layer and read after each.
 
     Attributes
     ----------
+    steps : tuple of Coat
+        What is laid and read, the lowest first; several on one another make a stack.
     first : tuple of Layer
-        What is laid on the ground before: a seal, where the rules ask for one.
-    before : ndarray, shape (3,)
-        CIELAB (D50, 2 degree) that the strip should read before the layer.
-    gain : float
-        Part of the doubt about the plans that this strip takes away, 0 to 1.
+        What is laid over the whole strip before: a seal, where the rules ask for one.
     """
 
-    layer: Layer
-    strength: float
-    coats: int
-    first: tuple[Layer, ...]
-    before: Vector3
-    gain: float
+    steps: tuple[Coat, ...]
+    first: tuple[Layer, ...] = ()
+
+    @property
+    def layers(self) -> tuple[Layer, ...]:
+        """All that is laid on its ground, the lowest first."""
+        return (*self.first, *(coat.layer for coat in self.steps))
 
 
 @dataclass(frozen=True)

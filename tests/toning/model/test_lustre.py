@@ -13,9 +13,8 @@ from tests.measure.shine_cases import photographs
 from tests.toning.gleams import gleaming_shelf, make_lustre_trials
 from tests.toning.lustre_table import held_out_errors
 from tonematch.measure.appearance.lustre import read_lustre
-from tonematch.toning.core import Application, Layer, Trial
+from tonematch.toning.core import Application, Coat, Layer, Trial
 from tonematch.toning.layers.shelf import load_shelf
-from tonematch.toning.model.chain import Coat
 from tonematch.toning.model.lustre import learn_lustre
 from tonematch.toning.model.lustre_law import LustrePrediction, load_lustre_priors, lustre_after
 

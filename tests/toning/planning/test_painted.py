@@ -12,8 +12,9 @@ from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.colour.convert import lab_to_srgb
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.marked import compare_marked
+from tonematch.toning.core import Coat
 from tonematch.toning.layers.shelf import load_shelf
-from tonematch.toning.model.chain import Coat, predict_steps
+from tonematch.toning.model.chain import predict_steps
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.planning.painted import Scene, painted, scene_of
 

@@ -11,6 +11,7 @@ from tonematch.arrays import Array
 from tonematch.errors import ValueRefused
 from tonematch.toning.core import (
     Application,
+    Coat,
     Layer,
     Plan,
     PlanLustre,
@@ -19,7 +20,6 @@ from tonematch.toning.core import (
     Trial,
 )
 from tonematch.toning.layers.shelf import load_shelf
-from tonematch.toning.model.chain import Coat
 from tonematch.toning.model.lustre import LustreModel, learn_lustre
 from tonematch.toning.model.lustre_law import LustrePrediction, lustre_after
 from tonematch.toning.optics.film import Laid

@@ -97,11 +97,12 @@ def text_or_surrogates(data: bytes) -> str:
 def refuse_damaged_cells(row: DeclarativeBase, _context: object) -> None:
     """Raise LogbookError for the first cell of a loaded row that cannot be what was written."""
     for name, column in inspect(type(row)).columns.items():
-        if not _fits(row.__dict__.get(name), column):
+        if not fits(row.__dict__.get(name), column):
             raise _damaged(row, column.name)
 
 
-def _fits(value: object, column: Column[Any]) -> bool:
+def fits(value: object, column: Column[Any]) -> bool:
+    """Whether a loaded value can be what was written into its column."""
     if value is None:
         return bool(column.nullable)
     if isinstance(column.type, Cell):

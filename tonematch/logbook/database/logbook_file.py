@@ -7,6 +7,8 @@ from typing import Self
 
 from sqlalchemy.orm import Session
 
+from tonematch.logbook.database.copies import keep_daily_copy
+from tonematch.logbook.database.damage import damaged_places
 from tonematch.logbook.database.opening import open_engine, transaction
 from tonematch.logbook.photo_folder import folders_beside
 
@@ -47,11 +49,19 @@ class LogbookFile:
         """Let go of the file."""
         self.engine.dispose()
 
+    def _is_sound(self) -> bool:
+        with self.reading() as session:
+            return next(damaged_places(session), None) is None
+
     def reading(self) -> AbstractContextManager[Session]:
         """A transaction that sees one state of the logbook throughout."""
         return transaction(self.engine, self.path)
 
     def writing(self) -> AbstractContextManager[Session]:
-        """A transaction that alone may write, from its beginning."""
+        """A transaction that alone may write, from its beginning.
+
+        Before the first one of a day, what is there is copied.
+        """
+        keep_daily_copy(self.path, self._is_sound)
         # Taken at once: two that read first and then both want to write would block each other.
         return transaction(self.engine.execution_options(begin="BEGIN IMMEDIATE"), self.path)

@@ -4,8 +4,7 @@ import json
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
-from datetime import UTC, datetime
+from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -15,41 +14,28 @@ from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import URL, Connection, Engine, NullPool, create_engine, event
-from sqlalchemy.exc import StatementError
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.database.cells import json_of, text_or_surrogates
+from tonematch.logbook.database.copies import copy_database, stamp
+from tonematch.logbook.database.faults import DAMAGED, faults_in_words
 from tonematch.logbook.database.tables import APPLICATION_ID
 from tonematch.logbook.photo_folder import folders_beside, usual_folder
-from tonematch.wholefile import make_folder, read_whole, write_whole
+from tonematch.wholefile import make_folder, read_whole
 
 MIGRATIONS = Path(__file__).with_name("migrations")
 
 _HEADER = b"SQLite format 3\0"  # https://www.sqlite.org/fileformat2.html, section 1.3
 _ID_AT = slice(68, 72)
 
-_IN_USE = "is in use by another program: close that one, or wait and try again"
-_NOT_WRITABLE = "make the file and its folder writable or choose another path"
-_DAMAGED = "is damaged: put back the newest copy that you have of it"
-_REMEDIES = {
-    "SQLITE_BUSY": _IN_USE,
-    "SQLITE_LOCKED": _IN_USE,
-    "SQLITE_FULL": "cannot grow because the disk is full: free some space; nothing was written",
-    "SQLITE_READONLY": f"cannot be written: {_NOT_WRITABLE}",
-    "SQLITE_PERM": f"cannot be written: {_NOT_WRITABLE}",
-    "SQLITE_CANTOPEN": f"cannot be opened or written: {_NOT_WRITABLE}",
-    "SQLITE_CORRUPT": _DAMAGED,
-    "SQLITE_NOTADB": _DAMAGED,
-    # No word of ours is at fault: a table or a column that was there is not, or is there too soon.
-    "SQLITE_ERROR": _DAMAGED,
-    "SQLITE_IOERR": "cannot be read or written by the disk: check the disk, and copy the logbook "
-    "to a sound one",
-}
 
-
-def open_engine(path: Path, wait_seconds: float, migrations: Path = MIGRATIONS) -> Engine:
+def open_engine(
+    path: Path, wait_seconds: float, migrations: Path = MIGRATIONS, until: str = "head"
+) -> Engine:
     """Connect to a logbook, made where there is none, with its tables up to date.
+
+    An earlier step than the last, `until`, is for rows that were written at that step.
 
     A file that is not a logbook is never altered; one that cannot be written is opened for reading.
     Raises LogbookError when the path is no logbook, is in use longer than `wait_seconds`, damaged,
@@ -59,8 +45,19 @@ def open_engine(path: Path, wait_seconds: float, migrations: Path = MIGRATIONS) 
     writable = not path.exists() or all(os.access(p, os.W_OK) for p in (path, path.parent))
     engine = _engine(path, wait_seconds, "rwc" if writable else "ro")
     with faults_in_words(path):
-        _bring_up_to_date(engine, path, migrations, writable)
+        _bring_up_to_date(engine, path, migrations, writable, until)
     return engine
+
+
+def revision_of(session: Session) -> str:
+    """The step that the tables of an open logbook are at."""
+    context = MigrationContext.configure(session.connection())
+    return str(context.get_current_revision())
+
+
+def known_revisions() -> set[str]:
+    """The steps that this version knows."""
+    return {step.revision for step in ScriptDirectory(str(MIGRATIONS)).walk_revisions()}
 
 
 def usual_path() -> Path:
@@ -150,28 +147,16 @@ def transaction(engine: Engine, path: Path) -> Iterator[Session]:
         yield session
 
 
-@contextmanager
-def faults_in_words(path: Path) -> Iterator[None]:
-    """Turn what the database refuses into one sentence."""
-    try:
-        yield
-    except StatementError as error:
-        name = str(getattr(error.orig, "sqlite_errorname", ""))
-        remedy = next(
-            (words for code, words in _REMEDIES.items() if name.startswith(code)),
-            f"refused what was asked of it ({error.orig}): nothing was written; check the values",
-        )
-        raise LogbookError(f"The logbook {path} {remedy}.") from error
-
-
-def _bring_up_to_date(engine: Engine, path: Path, migrations: Path, writable: bool) -> None:
+def _bring_up_to_date(
+    engine: Engine, path: Path, migrations: Path, writable: bool, until: str
+) -> None:
     config = Config()
     config.set_main_option("script_location", str(migrations).replace("%", "%%"))
     script = ScriptDirectory.from_config(config)
     with engine.begin() as connection:
         revision = MigrationContext.configure(connection).get_current_revision()
         if connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one() != "ok":
-            raise LogbookError(f"The logbook {path} {_DAMAGED}.")
+            raise LogbookError(f"The logbook {path} {DAMAGED}.")
     if revision == script.get_current_head():
         return
     if revision not in {None, *(step.revision for step in script.walk_revisions())}:
@@ -184,11 +169,12 @@ def _bring_up_to_date(engine: Engine, path: Path, migrations: Path, writable: bo
             "its photographs to a disk that can."
         )
     if revision is not None:
-        copy_before(path, revision)
-    _upgrade(engine, path, config)
+        copy = path.with_name(f"{path.stem} {revision} until {stamp()}{path.suffix}")
+        copy_database(path, copy)
+    _upgrade(engine, path, config, until)
 
 
-def _upgrade(engine: Engine, path: Path, config: Config) -> None:
+def _upgrade(engine: Engine, path: Path, config: Config, until: str) -> None:
     """Apply the steps that are missing, all in one transaction."""
     with engine.connect().execution_options(begin="BEGIN IMMEDIATE") as connection:
         driver = connection.connection.dbapi_connection
@@ -199,29 +185,9 @@ def _upgrade(engine: Engine, path: Path, config: Config) -> None:
         with connection.begin():
             connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
             config.attributes["connection"] = connection
-            command.upgrade(config, "head")
+            command.upgrade(config, until)
             if connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
                 raise LogbookError(
                     f"The logbook {path} could not be brought up to date and was left as it was: "
                     "keep a copy of it and use the tonematch that wrote it."
                 )
-
-
-def copy_before(path: Path, revision: str) -> Path:
-    """Copy a logbook of some revision beside itself before its tables are altered.
-
-    Raises LogbookError when the copy cannot be written; the logbook is then not altered.
-    """
-    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")
-    copy = path.with_name(f"{path.stem} {revision} until {stamp}{path.suffix}")
-    with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(":memory:")) as memory:
-        source.backup(memory)
-        data = memory.serialize()
-    try:
-        write_whole(copy, data)
-    except OSError as error:
-        raise LogbookError(
-            f"The logbook {path} must be brought up to date but no copy of it can be written "
-            f"first ({error.strerror}): free some space beside it."
-        ) from error
-    return copy

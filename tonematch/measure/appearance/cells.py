@@ -26,12 +26,16 @@ class Cells:
         CIELAB, a steady change across the area taken off and the mean kept.
     used : ndarray, shape (h, w), bool
     length : float
-        Correlation length in cells.
+        Correlation length in cells, where the autocorrelation has fallen to 1/e; noise apart.
+    own : float
+        Share of the variance that is the surface's own, and not noise that each cell has for
+        itself.
     """
 
     lab: NDArray[np.float64]
     used: NDArray[np.bool_]
     length: float
+    own: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,34 +70,66 @@ def cut_into_cells(picture: AreaPicture) -> Cells:
     plane[0] = 0.0
     flat = np.zeros_like(lab)
     flat[picture.used] = lab[picture.used] - design @ plane
-    return Cells(flat, picture.used, _correlation_length(flat, picture.used))
+    return Cells(flat, picture.used, *_correlation(flat, picture.used))
 
 
-def _correlation_length(lab: NDArray[np.float64], used: NDArray[np.bool_]) -> float:
-    """Cells at which the autocorrelation of L*, a*, b* together has fallen to 1/e.
+def autocovariance(
+    fields: NDArray[np.float64], used: NDArray[np.bool_]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """How alike cells are by their distance apart, each field by itself.
 
     By the Wiener-Khinchin theorem, over a surrounding of zeros, with the mask's own
     autocorrelation divided out.
+
+    Parameters
+    ----------
+    fields : ndarray, shape (h, w, k)
+    used : ndarray, shape (h, w), bool
+
+    Returns
+    -------
+    covariance : ndarray, shape (m, k)
+        Mean over all directions at 0, 1, ... cells, up to half the shorter side.
+    pairs : ndarray, shape (m,)
+        From how many pairs of cells, each counted both ways.
     """
     shape = [2 * n for n in used.shape]
-    apart = np.where(used[..., None], lab - lab[used].mean(axis=0), 0.0)
-    power = (np.abs(np.fft.rfft2(apart, shape, axes=(0, 1))) ** 2).sum(axis=-1)
+    apart = np.where(used[..., None], fields - fields[used].mean(axis=0), 0.0)
+    power = np.abs(np.fft.rfft2(apart, shape, axes=(0, 1))) ** 2
     mask = np.abs(np.fft.rfft2(used.astype(np.float64), shape)) ** 2
-    covariance, pairs = np.fft.irfft2(power, shape), np.fft.irfft2(mask, shape)
+    covariance = np.fft.irfft2(power, shape, axes=(0, 1))
     rows, columns = (np.minimum(np.arange(n), n - np.arange(n)) for n in shape)
     ring = np.rint(np.hypot(rows[:, None], columns[None])).astype(int)
     most = min(used.shape) // 2
     near = ring <= most
-    sums = np.bincount(ring[near], covariance[near], most + 1)
-    falling = sums / np.maximum(np.bincount(ring[near], pairs[near], most + 1), 1.0)
+    sums, pairs = (
+        np.stack([np.bincount(ring[near], one[near], most + 1) for one in np.moveaxis(a, -1, 0)])
+        for a in (covariance, np.fft.irfft2(mask, shape)[..., None])
+    )
+    return sums.T / np.maximum(pairs.T, 1.0), pairs[0]
+
+
+def _correlation(lab: NDArray[np.float64], used: NDArray[np.bool_]) -> tuple[float, float]:
+    """Correlation length, and the share of the variance that neighbouring cells have in common.
+
+    Noise of the camera is no neighbour's: what a parabola through the next two distances foretells
+    at none is the surface's own variance, and its 1/e tells the length.
+    """
+    covariance, _ = autocovariance(lab, used)
+    falling = covariance.sum(axis=-1)
     if falling[0] <= 0:
-        return 1.0
-    below = np.flatnonzero(falling <= falling[0] / math.e)
+        return 1.0, 0.0
+    own = min(float(4.0 * falling[1] - falling[2]) / 3.0, float(falling[0]))
+    if own <= 0.0:
+        return 1.0, 0.0
+    falling[0] = own
+    below = np.flatnonzero(falling <= own / math.e)
+    share = own / float(covariance[0].sum())
     if len(below) == 0:
-        return float(most)
+        return float(len(falling) - 1), share
     k = int(below[0])
     high, low = falling[k - 1], falling[k]
-    return float(k - 1 + (high - falling[0] / math.e) / (high - low))
+    return float(k - 1 + (high - own / math.e) / (high - low)), share
 
 
 def blocks_of(cells: Cells, side: int) -> list[Block]:

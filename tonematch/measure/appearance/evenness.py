@@ -23,6 +23,7 @@ from tonematch.measure.appearance.cells import (
     cut_into_cells,
     mottle,
 )
+from tonematch.measure.appearance.patches import Patches, patches_of
 from tonematch.measure.appearance.permutation import (
     differences,
     pairing_cost,
@@ -56,9 +57,11 @@ class Evenness:
         Standard deviation of L* and of chroma C*ab over the same cells.
     scale : float
         Correlation length: the distance in pixels of the photograph at which the
-        autocorrelation of the cells has fallen to 1/e.
+        autocorrelation of the cells has fallen to 1/e, noise apart.
     scale_mm : float or None
         The same in millimetres, where the scale of the photograph is known.
+    patches : Patches or None
+        Those that can be seen.
     """
 
     mottle: float
@@ -66,6 +69,7 @@ class Evenness:
     spread_C: float
     scale: float
     scale_mm: float | None
+    patches: Patches | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -169,13 +173,14 @@ def _units(original: AreaPicture, repair: AreaPicture) -> tuple[float, float]:
 def _tell(cells: Cells, picture: AreaPicture, factor: float) -> Evenness:
     lab = cells.lab[cells.used]
     factor = max(factor, 1.0)
-    mm = picture.mm_per_pixel
+    mm = None if picture.mm_per_pixel is None else factor * picture.mm_per_pixel
     return Evenness(
         mottle=mottle(lab),
         spread_L=float(lab[:, 0].std()),
         spread_C=float(np.hypot(lab[:, 1], lab[:, 2]).std()),
         scale=cells.length * factor * picture.pixel,
-        scale_mm=None if mm is None else cells.length * factor * mm,
+        scale_mm=None if mm is None else cells.length * mm,
+        patches=patches_of(cells, mm),
     )
 
 
@@ -196,10 +201,7 @@ def _say(verdict: EvennessVerdict, original: Evenness, repair: Evenness) -> str:
         scale = " Its mottling is coarser."
     match verdict:
         case "too even":
-            return (
-                f"The repair is too even beside the original.{scale} Lay the next coat unevenly, "
-                "or add specks and wear."
-            )
+            return f"The repair is too even beside the original.{scale}"
         case "too mottled":
             return (
                 f"The repair is too mottled beside the original.{scale} Lay a thinner, more even "

@@ -8,10 +8,12 @@ from tonematch.measure.appearance.alignment import overlay
 from tonematch.measure.appearance.area_picture import AreaPicture, area_picture, scale_from_card
 from tonematch.measure.appearance.difference_map import difference_map, map_png
 from tonematch.measure.appearance.evenness import EvennessComparison, compare_evenness
+from tonematch.measure.appearance.last_step import say_last_step
 from tonematch.measure.appearance.lustre import lustre_of
 from tonematch.measure.appearance.lustre_comparison import LustreComparison, compare_lustre
 from tonematch.measure.appearance.seen_comparison import SeenComparison, compare_seen
 from tonematch.measure.appearance.viewing import ACROSS_THE_ROOM, ARM_LENGTH
+from tonematch.measure.appearance.wear import find_wear
 from tonematch.measure.area.areas import around
 from tonematch.measure.calibration.card import calibrate
 from tonematch.measure.core import Calibration, Comparison, Reading
@@ -20,15 +22,16 @@ from tonematch.photo.core import Photo
 
 @dataclass(frozen=True, eq=False)
 class SurfaceLook:
-    """Evenness, and the look from some distances where the scale is known."""
+    """Evenness, what to do about it, and the look from some distances where the scale is known."""
 
     evenness: EvennessComparison
+    last_step: tuple[str, ...]
     seen: tuple[SeenComparison, ...]
 
     @property
     def findings(self) -> tuple[str, ...]:
         """Sentences for the logbook and the record."""
-        return (self.evenness.words, *(seen.words for seen in self.seen))
+        return (self.evenness.words, *self.last_step, *(seen.words for seen in self.seen))
 
 
 def look_at_surfaces(
@@ -71,7 +74,7 @@ def look_at_surfaces(
     seen: tuple[SeenComparison, ...] = ()
     if card_mm is not None:
         seen = compare_seen(old, new, evenness, sorted(distances), gap.tolerance)
-    return SurfaceLook(evenness, seen)
+    return SurfaceLook(evenness, say_last_step(evenness, find_wear(old, new)), seen)
 
 
 def _surface(

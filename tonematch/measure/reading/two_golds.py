@@ -37,7 +37,7 @@ def check_one_gold(area: Area, cells: Array) -> list[str]:
     if used.sum() < _FEWEST:
         return []
     limit, lab = limits("two_golds"), cells[used]
-    second, explained = _split(lab)
+    second, explained = split_in_two(lab)
     share = float(second.mean())
     if explained < limit["explained"] or min(share, 1.0 - share) < limit["share"]:
         return []
@@ -50,7 +50,7 @@ def check_one_gold(area: Area, cells: Array) -> list[str]:
     ]
 
 
-def _split(lab: Array) -> tuple[NDArray[np.bool_], float]:
+def split_in_two(lab: Array) -> tuple[NDArray[np.bool_], float]:
     """Which cells are of the second part, and the share of variance between the parts."""
     centred = lab - lab.mean(axis=0)
     along = centred @ np.linalg.svd(centred, full_matrices=False)[2][0]

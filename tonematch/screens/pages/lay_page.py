@@ -1,12 +1,12 @@
 """Lay a layer: what is laid, and that it was laid; then it waits for the photograph after it."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import streamlit as st
 
 from tonematch.in_words import say_lab
 from tonematch.logbook.core import Piece
-from tonematch.logbook.layers_on_repair import surface_of
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
 from tonematch.screens.asking.surface import ask_surface
@@ -18,7 +18,7 @@ from tonematch.screens.keeping import (
     known_layers,
     take_up,
 )
-from tonematch.screens.planning import foretell
+from tonematch.screens.planning import foretell, learned_model
 from tonematch.screens.sections.after_layer import show_after
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.layer_words import show_layer_words
@@ -28,7 +28,7 @@ from tonematch.toning.core import Application, Layer
 from tonematch.toning.layers.drying import drying_hours
 from tonematch.toning.layers.mix import USUAL_POT, say_pot
 from tonematch.toning.layers.rules import Finding, check_layering, layer_cautions
-from tonematch.toning.layers.taking_back import lifts_on
+from tonematch.toning.model.bared import bared_by_lifts
 
 BEHIND = (
     "Another page laid, logged or compared something on this piece since this one was shown, so "
@@ -59,19 +59,22 @@ def lay_page(logbook: Logbook) -> None:
 def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     """Choose what is laid; one press says that it was."""
     keep_comparison(logbook, piece)
-    known = known_layers(logbook)
-    laid = [kept.trial for kept in logbook.kept_trials(piece.name, zone=piece.zone)]
-    lifts = lifts_on(surface_of(piece, laid, known))
-    shelf = known | {lift.name: lift for lift, _ in lifts}
+    shelf = known_layers(logbook)
+    surface = ask_surface(logbook, piece, shelf)
+    model = learned_model(logbook.trials(), shelf)
+    bared = bared_by_lifts(model.predict_layer, gap.repair.lab, surface)
+    # Only what lies on top comes off: the first.
+    shelf = shelf | {lift.name: lift for lift in list(bared)[:1]}
     application = _ask_what(piece, gap, shelf)
     layer = shelf[application.layer]
+    if layer in bared:
+        application = replace(application, under=bared[layer].lab)
     show_layer_words(layer)
     pot = bench().recall("pot", USUAL_POT)
     st.write(f"For this strength: {plain(say_pot(layer, application.strength, pot))}.")
-    surface = ask_surface(logbook, piece, known)
     findings = check_layering(surface, [layer], coats=[application.coats])
     _say_findings(findings, layer)
-    prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance, surface)
+    prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance)
     show_swatches(
         [
             ("Original", gap.original.lab),

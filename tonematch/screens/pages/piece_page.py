@@ -13,6 +13,7 @@ from tonematch.record.account import standing_of
 from tonematch.screens.asking.surface import ask_gilding, key_to_clear
 from tonematch.screens.keeping import take_up
 from tonematch.screens.sections.demonstration import offer_demonstration
+from tonematch.screens.sections.safekeeping import offer_safekeeping
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.layer_words import say_laid
 from tonematch.screens.showing.plain import plain
@@ -38,6 +39,7 @@ def piece_page(logbook: Logbook) -> None:
     with st.expander("A new piece", expanded=not pieces):
         _add(logbook)
     offer_demonstration(logbook)
+    offer_safekeeping(logbook)
 
 
 def _choose(logbook: Logbook, pieces: list[Piece]) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 import streamlit as st
 
-from tonematch.in_words import PlanTeller, say_in_numbers, say_lab, say_what_chance
+from tonematch.in_words import say_in_numbers, say_lab, say_what_chance
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
 from tonematch.measure.words import capital
@@ -28,8 +28,10 @@ from tonematch.screens.showing.plain_numbers import say_trials
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches, verdict_html
 from tonematch.toning.core import Layer, Plan, Proposal, Step, Surface, Trial
 from tonematch.toning.layers.mix import LEAST_POT, MOST_POT, USUAL_POT
+from tonematch.toning.layers.taking_back import lifts_on
 from tonematch.toning.planning.gap import gap_of
 from tonematch.toning.planning.plan_words import say_to_lay
+from tonematch.toning.planning.telling import PlanTeller
 from tonematch.toning.validation.lessons import surprise
 
 PAGE_NOTE = (
@@ -77,7 +79,8 @@ def plan_page(logbook: Logbook) -> None:
     if proposal.missing:
         st.warning(plain(proposal.missing), icon=":material/warning:")
     pot = _ask_pot()
-    scene, known = scene_on_bench(logbook, gap), {**shelf, **mixed}
+    scene = scene_on_bench(logbook, gap)
+    known = {**shelf, **mixed} | {lift.name: lift for lift, _ in lifts_on(surface)}
     model = useful_mixes(trials, shelf, surface, gap.repair.lab, gap.original.lab)[0]
     brush = None if scene is None else Brush(scene, model, known, surface)
     for number, plan in enumerate(proposal.plans, start=1):

@@ -68,8 +68,8 @@ def _ask_surfaces(logbook: Logbook, piece: Piece, closer: Closer) -> None:
 
 def _show_surfaces(look: SurfaceLook) -> None:
     st.write(f"**{plain(look.evenness.words)}**")
-    for seen in look.seen:
-        st.write(plain(seen.words))
+    for words in look.findings[1:]:
+        st.write(plain(words))
     one, other = look.evenness.original, look.evenness.repair
     st.caption(
         f"Mottling, mean CIEDE2000 from the area's own mean: original {one.mottle:.1f}, repair "

@@ -11,8 +11,7 @@ from tonematch.measure.colour.convert import lab_to_srgb
 from tonematch.measure.core import Comparison
 from tonematch.screens.asking.opening import photo_of
 from tonematch.screens.showing.plain import plain
-from tonematch.toning.core import Layer, Plan, Surface
-from tonematch.toning.model.chain import Coat
+from tonematch.toning.core import Coat, Layer, Plan, Surface
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.planning.painted import Scene, painted, scene_of
 

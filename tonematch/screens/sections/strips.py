@@ -10,7 +10,7 @@ from tonematch.logbook.core import KeptStrips, Piece
 from tonematch.logbook.layers_on_repair import ground_of
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
-from tonematch.record.strip_keeping import keep_sheet, strips_name
+from tonematch.record.strip_keeping import keep_sheet, layers_read, strips_name
 from tonematch.record.strip_reading import read_strips
 from tonematch.record.strip_sheet import strip_sheet
 from tonematch.screens.asking.card import ask_for_card
@@ -21,8 +21,9 @@ from tonematch.screens.planning import learned_model
 from tonematch.screens.session import go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import say_trials
-from tonematch.toning.core import MOST_STRIPS, Layer, Trial
+from tonematch.toning.core import MOST_STRIPS, Layer, Strip, Trial
 from tonematch.toning.layers.shelf import at_hand
+from tonematch.toning.planning.gap import Workshop, gap_of
 from tonematch.toning.planning.ground import say_lying, say_no_strip
 from tonematch.toning.planning.strips import choose_strips
 
@@ -41,23 +42,18 @@ def offer_strips(
     st.subheader("Test strips", anchor=False)
     few = "With so few trials the plans are guesses. " if len(trials) < FEW_TRIALS else ""
     st.write(
-        f"{few}tonematch can say which strips teach most for this comparison; they are made on "
-        "one printed sheet and read back from one photograph of it."
+        f"{few}Lay the best plans once on offcuts of the same leaf, and a strip of each layer that "
+        "you never tried: one photograph of their printed sheet after every layer reads them all."
     )
     with st.expander("Choose the strips"):
-        count = st.number_input("How many strips", 1, MOST_STRIPS, USUAL_STRIPS)
+        count = st.number_input("How many strips at most", 1, MOST_STRIPS, USUAL_STRIPS)
         if st.button("Choose them", width="stretch"):
             on_it = [kept.trial for kept in logbook.kept_trials(piece.name, zone=piece.zone)]
             ground = ground_of(logbook.piece(piece.name, piece.zone), on_it, shelf)
             with st.spinner("Choosing the strips that teach most"):
-                strips = choose_strips(
-                    learned_model(trials, shelf),
-                    at_hand(shelf),
-                    gap.repair.lab,
-                    gap.original.lab,
-                    int(count),
-                    ground,
-                )
+                model = learned_model(trials, shelf)
+                workshop = Workshop(model, at_hand(shelf), ground.surface)
+                strips = choose_strips(gap_of(gap), workshop, ground, int(count))
             if not strips:
                 said = plain(say_no_strip(ground, piece.title))
                 st.warning(said, icon=":material/warning:")
@@ -68,9 +64,10 @@ def offer_strips(
     if not sheets:
         return
     sheet = _choose_sheet(sheets)
-    _show_sheet(sheet)
+    read = layers_read(trials, piece, sheet)
+    _show_sheet(sheet, read)
     with st.expander("Read the photographed sheet"):
-        _read_back(logbook, piece, sheet)
+        _read_back(logbook, piece, sheet, max(read))
 
 
 def _choose_sheet(sheets: Sequence[KeptStrips]) -> KeptStrips:
@@ -84,14 +81,14 @@ def _name_of(sheet: KeptStrips) -> str:
     return f"Sheet {sheet.id} of {sheet.made_at[:10]}, {len(sheet.strips)} strips"
 
 
-def _show_sheet(sheet: KeptStrips) -> None:
+def _show_sheet(sheet: KeptStrips, read: Sequence[int]) -> None:
     st.write(f"**{_name_of(sheet)}**")
     with st.expander("Its strips"):
         for lying in sheet.ground.laid:
             st.markdown(f"On every strip: {plain(say_lying(lying))}.")
-        st.markdown(
-            "\n".join(f"{i}. {plain(say_strip(s))}" for i, s in enumerate(sheet.strips, start=1))
-        )
+        numbered = enumerate(zip(sheet.strips, read, strict=True), start=1)
+        told = [f"{i}. {plain(say_strip(s))}{_say_read(s, n)}" for i, (s, n) in numbered]
+        st.markdown("\n".join(told))
     st.download_button(
         "Save the sheet to print",
         strip_sheet(sheet.strips, sheet.ground),
@@ -102,14 +99,24 @@ def _show_sheet(sheet: KeptStrips) -> None:
     )
 
 
-def _read_back(logbook: Logbook, piece: Piece, sheet: KeptStrips) -> None:
+def _say_read(strip: Strip, layers: int) -> str:
+    return f" ({layers} of {len(strip.steps)} layers read)" if len(strip.steps) > 1 else ""
+
+
+def _read_back(logbook: Logbook, piece: Piece, sheet: KeptStrips, so_far: int) -> None:
     st.write(
         "Lay the grey card in its place on the sheet, photograph the whole sheet from straight "
         "above in even light, and tap the four corners of its black frame."
     )
     value = ask_for_card(remembered_card(logbook, piece))
     numbers = list(range(1, len(sheet.strips) + 1))
-    made = st.multiselect("Strips that were made", numbers, numbers, key=f"made-{sheet.id}")
+    last = max(len(strip.steps) for strip in sheet.strips)
+    following, layers = min(so_far + 1, last), [1]
+    if last > 1:
+        choices, place = list(range(1, last + 1)), f"layers-{sheet.id}-{following}"
+        layers = st.multiselect("Layers to read", choices, [following], key=place)
+    failed = "Leave out the strips on which a layer failed."
+    made = st.multiselect("Strips to read", numbers, numbers, key=f"made-{sheet.id}", help=failed)
     place = f"strips-{sheet.id}"
     shot = ask_for_shot(place, "Photograph of the sheet")
     if shot is None:
@@ -127,6 +134,7 @@ def _read_back(logbook: Logbook, piece: Piece, sheet: KeptStrips) -> None:
             piece=strips_name(piece, sheet),
             date=date.today().isoformat(),
             made=made,
+            layers=layers,
         )
     added = keep_sheet(logbook, piece, sheet, read, shot.source, shot.name)
     go_to(

@@ -4,7 +4,7 @@ A lift is a layer of its own, named after the one that it takes back: it is plan
 and learned as any other.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import takewhile
 
@@ -66,14 +66,20 @@ def surface_after(
     return replace(surface, beneath=stack, read_before=(*read[: len(stack)], *more))
 
 
-def lifts_on(surface: Surface) -> Iterator[tuple[Layer, Surface]]:
-    """What can be taken back, from the top down, each with the surface that it then lies on."""
+def lifts_on(surface: Surface) -> list[tuple[Layer, Surface]]:
+    """What can be taken back, from the top down, each with the surface that it then lies on.
+
+    Down to the lowest layer that tones: a seal comes off for what lies under it, not for itself.
+    """
+    found: list[tuple[Layer, Surface]] = []
     met: set[str] = set()
     while surface.beneath and (top := surface.beneath[-1]).taken_back_by and top.name not in met:
         met.add(top.name)
-        lift = lift_of(top)
-        yield lift, surface
-        surface = surface_after(surface, lift)
+        found.append((lift_of(top), surface))
+        surface = surface_after(surface, found[-1][0])
+    while found and found[-1][1].beneath[-1].kind == "seal":
+        found.pop()
+    return found
 
 
 def with_under(trials: Iterable[Trial]) -> list[Trial]:

@@ -1,23 +1,13 @@
 """Layers one after another: what each should read, with the uncertainty carried along."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from tonematch.arrays import Vector3
-from tonematch.toning.core import Layer, Prediction, Step, Surface
+from tonematch.toning.core import Coat, Prediction, Step, Surface
 from tonematch.toning.layers.taking_back import surface_after
 from tonematch.toning.model.bared import bared_by_lifts
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.optics.film import Laid
-
-
-@dataclass(frozen=True)
-class Coat:
-    """A layer with how much of it is laid."""
-
-    layer: Layer
-    strength: float
-    coats: int = 1
 
 
 def predict_steps(

@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from tonematch.arrays import Array
-from tonematch.toning.core import Layer, Trial
-from tonematch.toning.model.chain import Coat
+from tonematch.toning.core import Coat, Layer, Trial
 from tonematch.toning.model.fit import ROW_FREEDOM, most_probable, row_weight
 from tonematch.toning.model.lustre_law import (
     NORMAL_AS_T,

@@ -26,9 +26,9 @@ from tonematch.toning.optics.film import (
 from tonematch.toning.optics.kubelka_munk import absorption_for, lab_to_bands
 
 # Standard deviations of ln K and ln S: what the three bands have in common, and each band's own. A
-# shelf entry knows the hue of a layer better than its depth; of a kind alone neither is known. All
-# widths here are choices of this project, no source.
-SHELF_WIDTH, KIND_WIDTH = (0.7, 0.35), (1.0, 0.7)
+# shelf entry knows the hue of a layer better than its depth; of a kind alone neither is known. That
+# of a shelf entry's bands is measured (`hue_width`), all others are choices of this project.
+SHELF_DEPTH, KIND_WIDTH = 0.7, (0.9, 0.5)
 # Scattering of bole, in coats: enough that none of the gold shows through it.
 OPAQUE = 4.0
 
@@ -87,6 +87,18 @@ def _shipped_boles() -> Mapping[str, Array]:
     return load_boles()
 
 
+@cache
+def hue_width() -> float:
+    """How far ln K of one band lies from what pigments of that name have, by pigments.toml."""
+    squares, freedom = 0.0, 0
+    for paints in swatch_table("pigments.toml").values():
+        bands = np.log(list(paints.values()))
+        hues = bands - bands.mean(axis=1, keepdims=True)
+        squares += float(((hues - hues.mean(axis=0)) ** 2).sum())
+        freedom += 2 * (len(hues) - 1)  # three bands whose mean is taken out
+    return float(np.sqrt(squares / freedom))
+
+
 def first_prior(layer: Layer) -> Prior:
     """The starting guess of a layer with its width: from its shelf entry, else from its kind."""
     layer, (common, own) = _with_optics(layer)
@@ -129,13 +141,7 @@ def _with_optics(layer: Layer) -> tuple[Layer, tuple[float, float]]:
         shows = lab_to_bands(_shipped_boles()[layer.beneath])
         scattering = np.full(3, OPAQUE)
         K = absorption_for(shows, scattering)
-        return replace(layer, absorption=tuple(K), scattering=tuple(scattering)), SHELF_WIDTH
+        layer = replace(layer, absorption=tuple(K), scattering=tuple(scattering))
     if layer.absorption is not None and layer.scattering is not None:
-        return layer, SHELF_WIDTH
-    kind = swatch_table("kinds.toml")[layer.kind]
-    return replace(
-        layer,
-        absorption=(kind["absorption"],) * 3,
-        scattering=(kind["scattering"],) * 3,
-        cover=kind["cover"],
-    ), KIND_WIDTH
+        return layer, (SHELF_DEPTH, hue_width())
+    return replace(layer, **swatch_table("kinds.toml")[layer.kind]), KIND_WIDTH

@@ -7,8 +7,7 @@ best. What a layer does is taken to be the shift that it makes where the first s
 surface.
 """
 
-from dataclasses import dataclass
-from functools import cached_property
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -24,10 +23,11 @@ from tonematch.toning.planning.recipes import Moves
 from tonematch.toning.planning.search import Search
 
 # The best of many recipes looks better than it is: its error is by so much wider than what is
-# predicted of any recipe. Found in the loop of tests/toning/closed_loop.py.
+# predicted of any recipe. Found in the loop on tests/toning/second_workshop.py.
 CHOSEN = 1.3
-DRAWN = 256  # surfaces that are drawn, and played (a choice)
-LOOKED_AT = [*range(1, 9)]  # ways ahead that are weighed, the nearest (a choice)
+# Choices: surfaces that are drawn, and played; ways ahead that are weighed, the nearest.
+DRAWN, PLAYED = 4096, 256
+LOOKED_AT = 8
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,8 +39,9 @@ class Chances:
 
     def differences(self, end: Prediction, wider: float = CHOSEN) -> Array:
         """CIEDE2000 to the target over what the surface, and the target, may be."""
-        drawn = self._drawn(end, wider) + self._target_error
-        return np.asarray(delta_e_2000(drawn, self.gap.target))
+        covariance = wider**2 * end.covariance + self.gap.target_covariance
+        ends = _drawn(replace(end, covariance=covariance), DRAWN)
+        return np.asarray(delta_e_2000(ends, self.gap.target))
 
     def read(self, first: int, end: Prediction, more: int) -> Array:
         """The same for where an option, and up to `more` layers planned anew, lead.
@@ -50,30 +51,22 @@ class Chances:
         objective, rng = self.search.objective, np.random.default_rng(1)
         moves = self.search.moves_after(first)
         noise = objective.size(self.gap.before_covariance[None])[0]
-        left = objective.ruled(self.gap.target - self._drawn(end, wider=1.0))
+        left = objective.ruled(self.gap.target - _drawn(end, PLAYED))
         left = play(left, moves, more, float(noise), rng)
-        labs = self.gap.target - objective.unruled(left) + self._target_error
-        return np.asarray(delta_e_2000(labs, self.gap.target))
+        ends = self.gap.target - objective.unruled(left)
+        unsure = np.linalg.cholesky(self.gap.target_covariance + 1e-9 * np.eye(3))
+        ends += rng.standard_normal(ends.shape) @ unsure.T
+        return np.asarray(delta_e_2000(ends, self.gap.target))
 
-    def _drawn(self, end: Prediction, wider: float = CHOSEN) -> Array:
-        """Student's t about a prediction, shape (DRAWN, 3)."""
-        freedom = min(end.freedom, ENDLESS)
-        # The even quantiles of chi-squared in an order of their own.
-        mixed = np.random.default_rng(0).permutation(DRAWN)
-        tails = np.sqrt((freedom - 2.0) / chi2.ppf((mixed + 0.5) / DRAWN, freedom))
-        points = self._normal * tails[:, None]
-        wide = wider**2 * end.covariance[None]
-        return np.asarray(spread_points(end.lab[None], wide, points)[0])
 
-    @cached_property
-    def _normal(self) -> Array:
-        return normal_points(DRAWN)
-
-    @cached_property
-    def _target_error(self) -> Array:
-        normal = np.random.default_rng(2).permutation(self._normal)
-        unsure = self.gap.target_covariance[None]
-        return np.asarray(spread_points(np.zeros((1, 3)), unsure, normal)[0])
+def _drawn(end: Prediction, count: int) -> Array:
+    """Student's t about a prediction, shape (count, 3)."""
+    freedom = min(end.freedom, ENDLESS)
+    # The even quantiles of chi-squared in an order of their own.
+    mixed = np.random.default_rng(0).permutation(count)
+    tails = np.sqrt((freedom - 2.0) / chi2.ppf((mixed + 0.5) / count, freedom))
+    points = normal_points(count) * tails[:, None]
+    return np.asarray(spread_points(end.lab[None], end.covariance[None], points)[0])
 
 
 def play(left: Array, moves: Moves, more: int, noise: float, rng: np.random.Generator) -> Array:
@@ -93,13 +86,13 @@ def play(left: Array, moves: Moves, more: int, noise: float, rng: np.random.Gene
     last = np.where(two == count, one, two)
     shift, price = np.vstack([moves.shift, np.zeros(3)]), np.append(moves.price, 0.0)
     ahead = cKDTree(np.column_stack([shift[one] + shift[two], moves.scatter[last]]))
+    looked_at = [*range(1, min(LOOKED_AT, len(one)) + 1)]
     price = price[one] + price[two]
     left, going = left.copy(), np.arange(len(left))
     laid = np.zeros((len(left), layer.max() + 2), dtype=bool)
     for _ in range(more):
         seen = left[going] + _scatter(rng, np.full(len(going), noise))
-        looked = ahead.query(np.column_stack([seen, np.zeros(len(seen))]), LOOKED_AT)
-        far, near = map(np.asarray, looked)
+        far, near = map(np.asarray, ahead.query(np.pad(seen, ((0, 0), (0, 1))), looked_at))
         again = laid[going[:, None], layer[one[near]]] | laid[going[:, None], layer[two[near]]]
         cost = np.where(again, np.inf, far + price[near])
         best = one[near[np.arange(len(near)), cost.argmin(axis=1)]]

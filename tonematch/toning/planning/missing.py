@@ -3,7 +3,6 @@
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cache
-from itertools import takewhile
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.rule_table import load_vocabulary
 from tonematch.toning.layers.rules import check_layering
+from tonematch.toning.layers.taking_back import lifts_on
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,8 +59,8 @@ def say_missing_seal(surface: Surface, layers: Sequence[Layer]) -> str:
     if not barred:
         return ""
     return (
-        f"The shelf lacks a seal that isolates, without which {barred[0]} cannot be laid here: "
-        "low-polarity resin seal, for example."
+        f"Out of reach: the shelf lacks a seal that isolates, without which {barred[0]} cannot be "
+        "laid here: low-polarity resin seal, for example."
     )
 
 
@@ -88,32 +88,29 @@ def say_missing(
     if not direction.layers:
         taken_back = say_taking_back(beneath)
         if taken_back:
-            return f"The target asks for {direction.words}: {taken_back}, not another layer."
+            return f"Out of reach of another layer, for {direction.words}: {taken_back}."
         return (
-            f"The target asks for {direction.words}, and toning mostly subtracts: look at the leaf "
-            "(its alloy), the burnish and the preparation beneath, not for another layer."
+            f"Out of reach of any layer: the target asks for {direction.words}, and toning mostly "
+            "subtracts: look at the leaf (its alloy), the burnish and the preparation beneath."
         )
     lacking = [name for name in direction.layers if name not in at_hand]
     if lacking:
-        return f"The shelf lacks {direction.words}: {_one_of(lacking)}, for example."
+        return f"Out of reach: the shelf lacks {direction.words}: {_one_of(lacking)}, for example."
     return (
-        f"The shelf lacks {direction.words} beyond what {direction.layers[0]} can do here: mix it "
-        "stronger, allow one layer more, or look for a layer of that kind that the rules allow."
+        f"Out of reach: the shelf lacks {direction.words} beyond what {direction.layers[0]} can do "
+        "here: mix it stronger, allow one layer more, or look for one of its kind that may be laid."
     )
 
 
 def say_taking_back(beneath: Sequence[Layer]) -> str:
     """What to take back from a surface that must become lighter, without a full stop.
 
-    The layers of `beneath` from the top down to the lowest that tones and can be reached; empty
-    where none that tones comes off.
+    Empty where nothing that tones comes off from a stack, the lowest first.
     """
-    reached = list(takewhile(lambda layer: layer.taken_back_by != "", reversed(beneath)))
-    while reached and reached[-1].kind == "seal":
-        reached.pop()
-    if not reached:
+    on_top = [here.beneath[-1] for _, here in lifts_on(Surface(beneath=tuple(beneath)))]
+    if not on_top:
         return ""
-    names = dict.fromkeys(f"{layer.name} ({layer.taken_back_by})" for layer in reached)
+    names = [f"{layer.name} ({layer.taken_back_by})" for layer in on_top]
     return f"take back what lies on it, with what it comes off with: {', then '.join(names)}"
 
 

@@ -34,6 +34,8 @@ class Prices:
         Each warning that comes from where the layer is laid.
     irreversible : float
         A step that cannot be undone.
+    lift : float
+        Taking a layer back: a risk for what lies beneath.
     last : float
         A wax: nothing holds over it, so no later step can mend what it misses.
     darker : float
@@ -45,8 +47,9 @@ class Prices:
     day: float = 0.1
     warning: float = 0.1
     irreversible: float = 0.5
+    lift: float = 0.5
     last: float = 0.3
-    darker: float = 0.4
+    darker: float = 0.6
 
 
 @dataclass(frozen=True, eq=False)

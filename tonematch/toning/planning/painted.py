@@ -19,8 +19,9 @@ from tonematch.measure.calibration.apply import calibrated_xyz
 from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.measure.core import Area, Reading
 from tonematch.photo.core import Photo
-from tonematch.toning.core import Surface
-from tonematch.toning.model.chain import Coat
+from tonematch.toning.core import Coat, Surface
+from tonematch.toning.layers.taking_back import surface_after
+from tonematch.toning.model.bared import bared_by_lifts
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.recipes import LayerPredictor
 
@@ -90,7 +91,7 @@ def painted(
         lab, uneven = scene.lab.copy(), UNEVEN * np.clip(_takes(scene), -3.0, 3.0)
         lab[scene.toned] = _laid(lab[scene.toned], uneven, coat, model, surface)
         scene = replace(scene, lab=lab)
-        surface = replace(surface, beneath=(*surface.beneath, *[coat.layer] * coat.coats))
+        surface = surface_after(surface, coat.layer, coat.coats)
         scenes.append(scene)
     return scenes
 
@@ -113,9 +114,11 @@ def _laid(lab: Array, uneven: Array, coat: Coat, model: LayerPredictor, surface:
     grains = np.rint(lab / GRAIN)
     unlike, which = np.unique(grains, axis=0, return_inverse=True)
     before = np.clip(unlike * GRAIN, [1.0, -120.0, -120.0], [100.0, 120.0, 120.0])
+    bared = bared_by_lifts(model.predict_layer, lab.mean(axis=0), surface).get(coat.layer)
+    under = None if bared is None else bared.lab
     after, more = (
         model.predict_layer(
-            coat.layer, Laid.on(before, strength, coat.coats, surface), np.zeros((3, 3))
+            coat.layer, Laid.on(before, strength, coat.coats, surface, under), np.zeros((3, 3))
         )[0]
         for strength in (coat.strength, coat.strength * (1.0 + UNEVEN))
     )

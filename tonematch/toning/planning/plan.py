@@ -51,15 +51,16 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
     The nearest comes first. A plan without steps says that stopping here is best, or what comes
     before any layer. What each step should read holds the noise of the reading by which it will be
     checked, while the expected CIEDE2000 and the chances are of the surface itself. Where none of
-    the layers has a trial the answer is strips, then one mild layer at its weakest. `missing` is
+    the layers has a trial the answer is strips, and one coat that comes off again. `missing` is
     empty where a plan closes the gap; where the target is out of reach the best that can be done
     is the only plan. Raises ShelfError when there is no layer to plan with.
     """
     if not workshop.layers:
         raise ShelfError("There is no layer to plan with: put at least one on the shelf.")
     if workshop.model.tried.isdisjoint(layer.name for layer in workshop.layers):
-        mild = [layer for layer in workshop.layers if comes_off(layer)]
-        return _first_steps(gap, replace(workshop, layers=mild))
+        undone = [replace(one, most_coats=1) for one in workshop.layers if comes_off(one)]
+        corrected = [layer for layer in undone if layer.kind != "wax"]  # nothing holds over wax
+        return _first_steps(gap, replace(workshop, layers=corrected or undone))
     planner = _Planner(gap, workshop)
     recipes = planner.recipes(workshop.most_layers)
     plans = planner.plans(recipes)
@@ -70,7 +71,7 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
     near = min(planner.search.nearest, planner.now) <= SURELY_NEAR * gap.tolerance
     if not recipes:
         notes += say_blocked(workshop.surface, workshop.layers)
-    elif near and not closes and plans[0].chance_read >= WORTH_LAYING:
+    elif near and not closes:
         notes += (TOO_UNCERTAIN,)
     elif not closes and not missing:
         reached = plans[0].steps[-1].prediction.lab if plans[0].steps else gap.before
@@ -90,10 +91,10 @@ def best_plan(gap: Gap, workshop: Workshop) -> Plan:
 
 
 def _first_steps(gap: Gap, workshop: Workshop) -> Proposal:
-    """Where nothing was tried: strips, then one mild layer, over a seal if it needs one."""
+    """Where nothing was tried: strips, and one coat, over a seal if it needs one."""
     planner, layers = _Planner(gap, workshop), workshop.layers
     recipes = planner.recipes(min(workshop.most_layers, 2))
-    single = [planner.weakest(recipe) for recipe in recipes if _is_one_layer(recipe)]
+    single = [recipe for recipe in recipes if _is_one_layer(recipe)]
     plans = planner.plans(single)[:1]
     notes = say_notes(gap.before, gap.target, workshop.surface.beneath)
     if plans[0].words != MATCHES:
@@ -163,14 +164,6 @@ class _Planner:
         first = [by_name[step.layer] for step in plans[0].steps]
         gamble = is_gamble(first, self.workshop.model.tried)
         return [self.stop(UNTRIED), *plans] if gamble else plans
-
-    def weakest(self, recipe: Recipe) -> Recipe:
-        """The same layers, each in one coat of its weakest mix."""
-        amount = {n: o.strength * o.coats for n, o in enumerate(self.search.options)}
-        layer_of = self.search.layer_of
-        same = [np.flatnonzero(layer_of == layer_of[option]) for option in recipe.path]
-        path = tuple(min(map(int, options), key=amount.__getitem__) for options in same)
-        return replace(recipe, path=path)
 
     def _plan(self, recipe: Recipe) -> Plan:
         model, surface = self.workshop.model, self.workshop.surface

@@ -5,10 +5,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import Layer, LustreStep, PlanLustre, Prediction
+from tonematch.toning.core import Coat, Layer, LustreStep, PlanLustre, Prediction
 from tonematch.toning.layers.coats import say_too_many
 from tonematch.toning.layers.rules import check_layering, is_irreversible
-from tonematch.toning.model.chain import Coat
 from tonematch.toning.model.lustre import LustreModel
 from tonematch.toning.model.lustre_law import LustrePrediction
 from tonematch.toning.optics.film import Laid

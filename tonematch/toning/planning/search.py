@@ -16,12 +16,11 @@ from scipy.spatial import cKDTree
 
 from tonematch.arrays import Array
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import Layer, Prediction, Surface
+from tonematch.toning.core import Coat, Layer, Prediction, Surface
 from tonematch.toning.layers.coats import coats_on
 from tonematch.toning.layers.rule_table import LayerPattern, Rule, SurfacePattern, load_rules
 from tonematch.toning.layers.rules import is_irreversible, judge_layer, rules_on
 from tonematch.toning.layers.taking_back import stack_after
-from tonematch.toning.model.chain import Coat
 from tonematch.toning.optics.film import SKINS, Laid
 from tonematch.toning.planning.gap import Gap
 from tonematch.toning.planning.objective import Objective
@@ -154,12 +153,14 @@ class Search:
         # A second pass of a layer is a coat; only a seal comes back, between other layers.
         if (last in under and not seal) or (under and under[-1] == last):
             return float("inf")
+        if self.layers[last].kind == "lift" and any(self.layers[i].kind != "lift" for i in under):
+            return float("inf")  # what the plan itself lays is not taken back
         stack = self.surface.beneath
         for layer in under:
             stack = stack_after(stack, self.layers[layer])
         laid, prices = self.layers[last], self.objective.prices
         price = prices.layer + prices.irreversible * is_irreversible(laid)
-        price += prices.last * (laid.kind == "wax")
+        price += prices.last * (laid.kind == "wax") + prices.lift * (laid.kind == "lift")
         for finding in judge_layer(self._rules[last], self.surface, stack, laid):
             if finding.severity == "blocked":
                 return float("inf")

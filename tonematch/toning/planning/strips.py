@@ -1,117 +1,112 @@
-"""Which test strips to make so as to learn most for the comparison at hand.
+"""Which test strips to make for a gap: its best plans as stacks, and layers that nobody has tried.
 
-What the layers may be is drawn from what the model believes; for each draw the plan that would then
-be best is searched. A strip is worth what it would take off the doubt about where those plans end,
-by the linearised posterior: a design that aims at the prediction that matters (Chaloner and
-Verdinelli 1995, Bayesian experimental design: a review, Statistical Science 10, 273-304). Strips
-are chosen one by one, each given those before it; nothing is fitted anew.
+Errors lie on toned ground, so a strip teaches most as a stack: the layers of a plan on one another,
+read after each. Beside the stacks a layer without a trial gets a strip of its own, for no stack is
+planned well with what nobody has seen.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Collection, Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike
 
-from tonematch.arrays import Vector3
 from tonematch.errors import ShelfError, ValueRefused
-from tonematch.toning.core import MOST_STRIPS, Layer, Strip, Surface
-from tonematch.toning.model.layer_model import LayerModel
-from tonematch.toning.optics.film import Laid
-from tonematch.toning.planning.design import Draw, Gains
-from tonematch.toning.planning.gap import Gap
+from tonematch.toning.core import MOST_STRIPS, Coat, Layer, Strip, Surface
+from tonematch.toning.layers.rules import check_layering
+from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.ground import Ground
-from tonematch.toning.planning.recipes import options_of
+from tonematch.toning.planning.objective import Objective
+from tonematch.toning.planning.recipes import cost_after_one_layer
+from tonematch.toning.planning.search import Search
 
-# Choice of this project, no source: draws of what the layers may be.
-PLANNED_DRAWS = 16
+# Choices of this project, no source: how many stacks, and what a recipe costs more, in CIEDE2000,
+# where all that it tones with is seen already.
+STACKS, SEEN = 3, 1.0
 
 
 def choose_strips(
-    model: LayerModel,
-    layers: Sequence[Layer],
-    before: ArrayLike,
-    target: ArrayLike,
-    count: int = 12,
-    ground: Ground | None = None,
+    gap: Gap, workshop: Workshop, ground: Ground, most: int = 12
 ) -> tuple[Strip, ...]:
-    """The strips that teach most for one comparison.
+    """The strips that teach most for one gap, the stacks first.
 
     Parameters
     ----------
-    model : LayerModel
-        Fitted; to no trials where the logbook is empty.
-    layers : sequence of Layer
-        What may be laid.
-    before, target : array_like, shape (3,)
-        CIELAB (D50, 2 degree) of the repair now and of what it should become.
-    count : int
-        1 to 20.
-    ground : Ground, optional
-        What lies on the repair, and so on every strip; nothing is known of it by default.
-
-    Returns
-    -------
-    tuple of Strip
-        The most telling first; a strip may come twice, for the hand's scatter. Fewer than `count`
-        only where the rules allow nothing.
+    workshop : Workshop
+        Its surface is that of the ground.
+    ground : Ground
+        What lies on the repair, and so on every strip.
+    most : int
+        1 to 20; there are fewer where little is unknown or the rules allow little.
 
     Raises
     ------
     ShelfError
         Where there is no layer.
     ValueRefused
-        For a count out of range.
+        For a number out of range.
     """
-    if not layers:
+    if not workshop.layers:
         raise ShelfError("There is no layer to make strips of: put at least one on the shelf.")
-    if count not in range(1, MOST_STRIPS + 1):
-        raise ValueRefused(f"{count} strips cannot be chosen: ask for 1 to {MOST_STRIPS}.")
-    ground = ground or Ground(Surface())
-    start = np.asarray(before, dtype=np.float64)
-    candidates = list(possible_strips(model, layers, start, ground))
-    if not candidates:
+    if most not in range(1, MOST_STRIPS + 1):
+        raise ValueRefused(f"{most} strips cannot be chosen: ask for 1 to {MOST_STRIPS}.")
+    if any(finding.severity == "blocked" for finding in ground.findings(())):
         return ()
-    gap = Gap(start, np.asarray(target, dtype=np.float64), np.zeros((3, 3)), np.eye(3))
-    known = {layer.name: model.known(layer) for layer in layers}
-    rng = np.random.default_rng(1)
-    draws = [Draw.of(known, layers, gap, ground.surface, rng) for _ in range(PLANNED_DRAWS)]
-    gains = Gains.of(known, draws, candidates, ground.surface, model.reading_noise)
-    return tuple(replace(candidates[at], gain=gain) for at, gain in gains.choose(count))
+    stacks = choose_stacks(gap, workshop)
+    stacked = {layer.name for stack in stacks for layer in stack.layers}
+    # A stack takes the place of three single strips.
+    singles = _of_untried(gap, workshop, stacked)[: MOST_STRIPS - 3 * len(stacks)]
+    return (*stacks, *singles)[:most]
 
 
-def possible_strips(
-    model: LayerModel, layers: Sequence[Layer], before: Vector3, ground: Ground
-) -> Iterator[Strip]:
-    """Every strip that the rules allow: each layer at each of its strengths and coats.
+def choose_stacks(gap: Gap, workshop: Workshop, most: int = STACKS) -> tuple[Strip, ...]:
+    """The best recipes, each to be laid once on an offcut and read after every layer.
 
-    On the ground as it is where that is allowed, else over the first seal that allows it.
+    One whose layers lie on a stack already teaches less. What cannot be undone does no harm here.
     """
-    seals = [layer for layer in layers if layer.kind == "seal"]
-    firsts = {layer.name: _first(layer, seals, ground) for layer in layers}
-    for option in options_of(layers):
-        layer = layers[option.layer]
-        first = firsts[layer.name]
+    search = Search(workshop.model, workshop.layers, gap, workshop.surface, workshop.beam)
+    rest = search.run(workshop.most_layers)
+    stacks: list[Strip] = []
+    while rest and len(stacks) < most:
+        seen = {layer.name for stack in stacks for layer in stack.layers}
+        best = min(rest, key=lambda recipe: recipe.cost + SEEN * _share(recipe.layers, seen))
+        stacks.append(Strip(tuple(search.coats(best))))
+        rest.remove(best)
+    return tuple(stacks)
+
+
+def _share(layers: Sequence[Layer], seen: Collection[str]) -> float:
+    """Of the layers that tone, the share that is among those."""
+    tones = [layer.name for layer in layers if layer.kind != "seal"]
+    return sum(name in seen for name in tones) / max(len(tones), 1)
+
+
+def _of_untried(gap: Gap, workshop: Workshop, stacked: set[str]) -> list[Strip]:
+    """A strip of each layer that has no trial and is in no stack, the most promising first."""
+    objective = Objective(gap.target, gap.target_covariance)
+    known = workshop.model.tried | stacked
+    seals = [layer for layer in workshop.layers if layer.kind == "seal"]
+    found: list[tuple[float, Strip]] = []
+    for layer in workshop.layers:
+        first = None if layer.name in known else _first(layer, seals, workshop.surface)
         if first is None:
             continue
-        lab = before
-        for seal in first:
-            lab = _on_one(model, seal, lab, ground.gilding)
-        yield Strip(layer, option.strength, option.coats, first, lab, 0.0)
+        ends = cost_after_one_layer(
+            workshop.model,
+            layer,
+            gap.before[None],
+            np.zeros((1, 3, 3)),
+            workshop.surface,
+            objective,
+        )
+        middle = layer.strengths[len(layer.strengths) // 2]
+        found.append((float(ends[0]), Strip((Coat(layer, middle),), first)))
+    return [strip for _, strip in sorted(found, key=lambda one: one[0])]
 
 
-def _first(layer: Layer, seals: Sequence[Layer], ground: Ground) -> tuple[Layer, ...] | None:
+def _first(layer: Layer, seals: list[Layer], surface: Surface) -> tuple[Layer, ...] | None:
     """What must go on the ground for the rules to allow a layer: nothing, a seal, or no way."""
     ways: list[tuple[Layer, ...]] = [(), *((seal,) for seal in seals if seal is not layer)]
     for way in ways:
-        findings = ground.findings([*way, layer])
+        findings = check_layering(surface, [*way, layer])
         if all(finding.severity != "blocked" for finding in findings):
             return way
     return None
-
-
-def _on_one(model: LayerModel, layer: Layer, before: Vector3, surface: Surface) -> Vector3:
-    """The surface after one full coat of a layer."""
-    laid = Laid.on(before, layer.strengths[-1], 1.0, surface)
-    lab, _ = model.predict_layer(layer, laid, np.zeros((3, 3)))
-    return np.asarray(lab[0])

@@ -1,0 +1,93 @@
+"""A surface that was toned too far: taking back is proposed, told, logged and learned.
+
+What comes off by what, and that only what lies on top does, is common practice, no source; that
+water lifts water gilding that nothing isolates: Rivers and Umney, Conservation of Furniture.
+"""
+
+from pathlib import Path
+
+import pytest
+
+from tests.cli.commands import Run, refused
+
+HEAD = (
+    "piece,technique,finish,step,layer,kind,strength,coats,"
+    "before_L,before_a,before_b,after_L,after_a,after_b\n"
+)
+SEALED = "frame,water,burnished,1,clear shellac seal,,1,1,84,8,35,83.6,8,35.4\n"
+WASHED = "frame,water,burnished,2,raw umber wash,,0.5,1,83.6,8,35.4,70,9,31\n"
+LIFT = "raw umber wash, taken back"
+LIFTED = f'frame,water,burnished,3,"{LIFT}",lift,1,1,70,9,31,82.9,8.1,35\n'
+
+
+def in_logbook(run: Run, folder: Path, *rows: str) -> tuple[str, ...]:
+    file = folder / "trials.csv"
+    file.write_text(HEAD + "".join(rows))
+    book = str(folder / "logbook.sqlite")
+    assert run("trials", "import", file, "--logbook", book).status == 0
+    return "--logbook", book
+
+
+def test_a_piece_that_was_toned_too_far_is_told_to_take_it_back(run: Run, tmp_path: Path) -> None:
+    book = in_logbook(run, tmp_path, SEALED, WASHED)
+    said = run(
+        "suggest", *book, "--piece", "frame", "--from", "70,9,31", "--to", "83,8,35", "--json",
+        "--technique", "water",
+    ).json  # fmt: skip
+    step = said["plans"][0]["steps"][0]
+    assert step["layer"] == LIFT
+    # Towards what was read before the wash was laid, less a stain.
+    L, _, _ = step["lab"]
+    assert 77.0 < L < 83.6
+
+
+def test_nothing_is_taken_back_from_under_a_seal_that_hardens(run: Run, tmp_path: Path) -> None:
+    book = in_logbook(run, tmp_path, SEALED, WASHED)
+    told = run(
+        "suggest", *book, "--from", "70,9,31", "--to", "83,8,35", "--laid", "raw umber wash",
+        "--laid", "dammar seal",
+    ).out  # fmt: skip
+    assert "taken back" not in told
+
+
+def test_what_was_taken_back_is_kept_and_learned(run: Run, tmp_path: Path) -> None:
+    book = in_logbook(run, tmp_path, SEALED, WASHED, LIFTED)
+    assert f"{LIFT} (lift)" in run("trials", "list", *book).out
+    # The wash is off: it can be laid again, and is not there to be taken back.
+    again = run(
+        "predict", *book, "--piece", "frame", "--from", "82.9,8.1,35", "--layer", f"{LIFT}:1"
+    )
+    assert "Only what lies on top comes off" in again.out
+    assert "Clear shellac seal" in again.out or "clear shellac seal" in again.out
+    # Another piece: how clean it comes off is known now.
+    there = ("--laid", "clear shellac seal", "--laid", "raw umber wash")
+    other = run("predict", *book, "--from", "70,9,31", *there, "--layer", f"{LIFT}:1").out
+    assert "No trial has taught" not in other
+
+
+@pytest.mark.parametrize(
+    ("there", "why"),
+    [
+        (("raw umber wash", "clear shellac seal"), "Only what lies on top comes off"),
+        (("raw umber wash",), "lifts water gilding that no isolating coat protects"),
+    ],
+)
+def test_what_may_not_be_taken_back_is_said(
+    run: Run, tmp_path: Path, there: tuple[str, ...], why: str
+) -> None:
+    book = in_logbook(run, tmp_path, SEALED, WASHED)
+    laid = [word for name in there for word in ("--laid", name)]
+    told = run(
+        "predict", *book, "--from", "70,9,31", "--technique", "water", *laid, "--layer", f"{LIFT}:1"
+    ).out
+    assert "Do not lay this" in told
+    assert why in told
+
+
+def test_a_lift_is_named_after_what_it_takes_back(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "trials.csv"
+    file.write_text(HEAD + SEALED + LIFTED.replace(LIFT, "wiped down"))
+    refused(
+        run("trials", "import", file, "--logbook", tmp_path / "logbook.sqlite"),
+        "a lift is named after what it takes back",
+    )

@@ -1,0 +1,71 @@
+"""The logbook as a whole, on the page: copied, put back, out, in, looked through."""
+
+import sys
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from tests.cli.commands import Run
+from tests.logbook.whole_logbook import pictures, rows
+from tests.screens.app_pages import open_app, press, said
+from tonematch.logbook.core import Piece
+from tonematch.logbook.database.copies import copies_in, usual_copies
+from tonematch.logbook.store import open_logbook
+
+
+@pytest.fixture
+def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    path = tmp_path / "book.sqlite"
+    with open_logbook(path) as opened:
+        opened.add_piece(Piece("frame"))
+        opened.keep_photo(b"picture", "a.jpg", "frame")
+    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
+    return path
+
+
+def may_shrink(app: AppTest) -> None:
+    (box,) = (box for box in app.checkbox if box.label == "It may hold less than it did")
+    box.check().run()
+
+
+def test_a_copy_is_made_and_put_back(book: Path) -> None:
+    app = press(open_app(), "Copy it now")
+    assert "Backed up to" in said(app)
+    held = rows(book)
+    with open_logbook(book) as opened:
+        opened.add_piece(Piece("mirror"))
+    app = press(app.run(), "Put this copy back")
+    assert "holds less than the logbook" in app.error[0].value
+    assert len(rows(book)["pieces"]) == 2
+    may_shrink(app.run())
+    assert "As it was until now it is kept in" in said(press(app, "Put this copy back"))
+    assert rows(book) == held
+    assert any(len(rows(c)["pieces"]) == 2 for c in copies_in(usual_copies(book)))
+
+
+def test_out_and_in_as_one_file(book: Path, tmp_path: Path, run: Run) -> None:
+    app = press(open_app(), "Write it into one file, with its photographs")
+    assert "Written to book.zip: pieces 1, photographs 1." in said(app)
+    archive = tmp_path / "book.zip"
+    run("logbook", "export", archive, "--logbook", book)
+    other = tmp_path / "other.sqlite"
+    sys.argv[2] = str(other)
+    app = open_app()
+    (uploader,) = (one for one in app.file_uploader if "one file" in one.label)
+    uploader.upload("book.zip", archive.read_bytes(), "application/zip").run()
+    assert "Brought in from book.zip: pieces 1" in said(press(app, "Bring in what is not here yet"))
+    assert (rows(other), pictures(other)) == (rows(book), pictures(book))
+    app = open_app()
+    (uploader,) = (one for one in app.file_uploader if "one file" in one.label)
+    uploader.upload("book.zip", b"Dear owner", "application/zip").run()
+    app = press(app, "Bring in what is not here yet")
+    assert app.error[0].value.startswith("book\\.zip cannot be brought in")
+
+
+def test_the_logbook_is_looked_through(book: Path) -> None:
+    assert "Nothing is wrong" in said(press(open_app(), "Look through the logbook"))
+    next((book.parent / "book photographs").glob("*/*")).unlink()
+    app = press(open_app(), "Look through the logbook")
+    assert "put it back from a copy" in app.error[0].value
+    assert "Removed: 0" in said(press(app, "Sweep what a stopped program left over"))

@@ -1,0 +1,35 @@
+"""Values in a logbook that cannot be what was written."""
+
+from collections.abc import Iterator
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from tonematch.errors import LogbookError
+from tonematch.logbook.database.cells import fits
+from tonematch.logbook.database.rows import layer_of
+from tonematch.logbook.database.tables import Base, LayerRow
+
+
+def refuse_damage(session: Session) -> None:
+    """Raise LogbookError for the first value that cannot be what was written."""
+    for place in damaged_places(session):
+        raise LogbookError(
+            f"The logbook is damaged in table {place}: put back the newest copy that you have of "
+            "it (tonematch logbook restore)."
+        )
+
+
+def damaged_places(session: Session) -> Iterator[str]:
+    """Where a value stands that cannot be what was written, in words."""
+    for table in Base.metadata.sorted_tables:
+        query = select(table).order_by(table.c.id).execution_options(yield_per=1000)
+        for row in session.execute(query).mappings():
+            for column in table.c:
+                if not fits(row[column], column):
+                    yield f"{table.name}, row {row[table.c.id]}, column {column.name}"
+    for number in session.scalars(select(LayerRow.id)).all():  # an entry is more than its cell
+        try:
+            layer_of(session.get_one(LayerRow, number))
+        except LogbookError:
+            yield f"layers, row {number}, column entry"

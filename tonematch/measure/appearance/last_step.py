@@ -1,0 +1,92 @@
+"""What is left to do where a repair matches and is too even: stipple, rub, or leave alone."""
+
+from tonematch.measure.appearance.evenness import EvennessComparison
+from tonematch.measure.appearance.patches import Patches
+from tonematch.measure.appearance.wear import Wear
+
+_SHARES = {
+    0.15: "a sixth", 0.25: "a quarter", 0.33: "a third", 0.5: "half", 0.67: "two thirds",
+    0.75: "three quarters", 0.85: "five sixths",
+}  # fmt: skip
+_SPECKS_MM = 1.5  # smaller patches are flecked from a brush, not dabbed; common practice, no source
+
+NO_WAY_BACK = (
+    "What is rubbed through cannot be undone: only new water gilding, never the old, tried on an "
+    "offcut first, and stopped too early rather than too late."
+)
+# By where the patches lie and how they are tinted; common practice, no source.
+_WEAR = {
+    ("high", "redder"): (
+        "On the relief the old gold is darker and redder on the high points, as where leaf is worn "
+        "to the bole, and the repair is not. Dab a thin red-brown wash there and leave the "
+        f"recesses alone; or rub the high points lightly, looking after each stroke. {NO_WAY_BACK}"
+    ),
+    ("high", "greyer"): (
+        "On the relief the old gold is darker and greyer on the high points, as where it is "
+        "handled, and the repair is not. Stipple a thin grey-brown wash there and leave the "
+        "recesses alone."
+    ),
+    ("high", "browner"): (
+        "On the relief the old gold is darker and browner on the high points, and the repair is "
+        "not. Stipple the last brown wash there and leave the recesses alone."
+    ),
+    ("deep", "redder"): (
+        "On the relief the old gold is darker and redder in the recesses, and the repair is not. "
+        "Let a warm wash lie in the recesses and wipe it off the high points while it is wet."
+    ),
+    ("deep", "greyer"): (
+        "On the relief dust and dirt lie in the recesses of the old gold, darker and greyer, and "
+        "not in those of the repair. Leave rottenstone or a grey-brown wash in the recesses and "
+        "wipe the high points clean."
+    ),
+    ("deep", "browner"): (
+        "On the relief the old gold is darker and browner in the recesses, and the repair is not. "
+        "Let the last brown wash lie in the recesses and wipe it off the high points while it is "
+        "wet."
+    ),
+}
+
+
+def say_last_step(evenness: EvennessComparison, wear: Wear | None) -> tuple[str, ...]:
+    """What to do about a repair that is too even, in sentences; none where it is not."""
+    if wear is not None and wear.where != "not known":
+        return (_WEAR[wear.where, wear.tint],)
+    if evenness.verdict != "too even":
+        return ()
+    patches = evenness.original.patches
+    if wear is not None or patches is None:
+        return ("Lay the next coat unevenly, or add specks and wear.",)
+    return (_say_patches(patches, evenness.repair.patches),)
+
+
+def _say_patches(patches: Patches, repair: Patches | None) -> str:
+    kind, how = "patches", "stipple the last thin wash, with a sponge or a nearly dry brush,"
+    if patches.across_mm is not None and patches.across_mm < _SPECKS_MM:
+        kind, how = "specks", "fleck the last wash on from a stiff brush"
+    return (
+        f"The old gold breaks up in {kind} {_width(patches)}, {patches.look} than the gold between "
+        f"them (L* {patches.delta_L:+.1f}, C* {patches.delta_C:+.1f}), over about "
+        f"{_share(patches.dark)} of it; {_beside(repair, patches)}. Last of all, when the colour "
+        f"matches, {how} in {kind} of that size until they are as dark, and leave about "
+        f"{_share(1.0 - patches.dark)} of the gold clear."
+    )
+
+
+def _width(patches: Patches) -> str:
+    mm = patches.across_mm
+    if mm is None:
+        return f"about {100 * patches.across:.0f} % as wide as the marked area"
+    return f"about {mm:.0f} mm across" if mm >= 3.0 else f"about {mm:.1f} mm across"
+
+
+def _beside(repair: Patches | None, patches: Patches) -> str:
+    if repair is None:
+        return "the repair is even"
+    return (
+        f"those of the repair are {_width(repair)} and stand out by CIEDE2000 "
+        f"{repair.delta_e:.1f} where the old ones do by {patches.delta_e:.1f}"
+    )
+
+
+def _share(part: float) -> str:
+    return _SHARES[min(_SHARES, key=lambda one: abs(one - part))]

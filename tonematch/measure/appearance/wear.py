@@ -1,0 +1,128 @@
+"""Where on the relief old gold is redder or greyer: on what stands out, or in the recesses.
+
+Shape changes how much light comes back and hardly its colour; wear and dirt change both. The
+logarithm of light is taken as shape and a patch's own darkness, which goes with its colour as
+differences between near cells tell. What stands brighter than its surroundings after that is
+taken as high, as under soft light from all sides ("dark is deep", Langer and Bülthoff 2000). The
+repair, on the like relief, tells what the shape alone does to the colour (gold lights gold in its
+recesses). Where chance could do the same, nothing is told.
+
+References
+----------
+Langer, M. S. and Bülthoff, H. H. (2000). Depth discrimination from shading under diffuse
+lighting. Perception 29, 649-660.
+Clifford, P., Richardson, S. and Hémon, D. (1989). Assessing the significance of the correlation
+between two spatial processes. Biometrics 45(1), 123-134: its variance, from both
+autocorrelations.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from tonematch.measure.appearance.area_picture import AreaPicture, reduced
+from tonematch.measure.appearance.cells import autocovariance
+from tonematch.measure.colour.convert import WHITE
+from tonematch.photo.limits import limits
+
+_CELLS_ACROSS = 64
+# Surroundings of a cell, and near cells, in cells.
+_AROUND, _NEAR = 8.0, 2
+_SURE = 2.58  # standard deviations: 99 of 100
+# CIELAB a* and b* of a small change in the logarithms of X / Y and Y / Z on white.
+_AS_LAB = np.array([500.0, 200.0]) / 3.0
+_REDDER = 0.5  # of the change, seen from the middle: 30 degrees and more
+
+
+@dataclass(frozen=True)
+class Wear:
+    """Where the darker patches of the original lie on its relief, and how they are tinted.
+
+    Attributes
+    ----------
+    where : {"high", "deep", "not known"}
+    tint : {"redder", "greyer", "browner"}
+        Beside the rest of the original.
+    """
+
+    where: Literal["high", "deep", "not known"]
+    tint: Literal["redder", "greyer", "browner"]
+
+
+@dataclass(frozen=True, eq=False)
+class _Relief:
+    """Logarithm of light and tint in a* and b*, cell by cell."""
+
+    light: NDArray[np.float64]
+    tint: NDArray[np.float64]
+    used: NDArray[np.bool_]
+
+
+def find_wear(original: AreaPicture, repair: AreaPicture) -> Wear | None:
+    """Where the original's patches lie on the relief, if the repair's colour does not go with it.
+
+    Returns
+    -------
+    Wear or None
+        None on flat gold: where not both lie on relief.
+    """
+    old, new = _relief(original), _relief(repair)
+    tints = old.tint[old.used]
+    way = np.linalg.svd(tints - tints.mean(axis=0), full_matrices=False)[2][0]
+    if _darkening(old, way) > 0:
+        way = -way
+    found = [_along(side, way) for side in (old, new)]
+    if min(height for height, _, _ in found) < limits("evenness")["relief"]:
+        return None
+    (_, slope, variance), (_, shape_alone, its_variance) = found
+    sure = (slope - shape_alone) / math.sqrt(variance + its_variance)
+    tint: Literal["redder", "greyer", "browner"] = "redder"
+    if way[0] < _REDDER:
+        tint = "greyer" if way @ tints.mean(axis=0) < 0 else "browner"
+    if abs(sure) < _SURE:
+        return Wear("not known", tint)
+    return Wear("high" if sure > 0 else "deep", tint)
+
+
+def _relief(picture: AreaPicture) -> _Relief:
+    cells = reduced(picture, math.sqrt(picture.used.sum()) / _CELLS_ACROSS)
+    light = np.log(np.maximum(cells.xyz / WHITE, 1e-4), dtype=np.float64)
+    return _Relief(light[..., 1], -np.diff(light, axis=-1) * _AS_LAB, cells.used)
+
+
+def _along(side: _Relief, way: NDArray[np.float64]) -> tuple[float, float, float]:
+    """How much relief there is, the slope of the tint on it, and the slope's variance by chance.
+
+    Relief is the standard deviation of the logarithm of light around its surroundings.
+    """
+    used, tint = side.used, side.tint @ way
+    shape = side.light - tint * _darkening(side, way)
+    both = np.stack([shape - _surroundings(shape, used), tint], axis=-1)
+    covariance, pairs = autocovariance(both, used)
+    high, tinted = np.maximum(covariance[0], 1e-12)
+    apart = both[used] - both[used].mean(axis=0)
+    slope = float(apart[:, 0] @ apart[:, 1]) / len(apart) / high
+    chance = float(pairs @ covariance.prod(axis=-1)) / (high * tinted * len(apart) ** 2)
+    return math.sqrt(high), slope, max(chance, 1.0 / len(apart)) * tinted / high
+
+
+def _darkening(side: _Relief, way: NDArray[np.float64]) -> float:
+    """Change of the logarithm of light that goes with a tint, from one cell to those near it."""
+    light, tint = (
+        np.concatenate([
+            (a[_NEAR:] - a[:-_NEAR])[side.used[_NEAR:] & side.used[:-_NEAR]],
+            (a[:, _NEAR:] - a[:, :-_NEAR])[side.used[:, _NEAR:] & side.used[:, :-_NEAR]],
+        ])
+        for a in (side.light, side.tint @ way)
+    )  # fmt: skip
+    return float(light @ tint / max(float(tint @ tint), 1e-12))
+
+
+def _surroundings(field: NDArray[np.float64], used: NDArray[np.bool_]) -> NDArray[np.float64]:
+    weight = used.astype(np.float64)
+    near = cv2.GaussianBlur(weight, (0, 0), _AROUND)
+    return np.asarray(cv2.GaussianBlur(field * weight, (0, 0), _AROUND) / np.maximum(near, 1e-6))
