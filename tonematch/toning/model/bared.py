@@ -1,6 +1,7 @@
 """What a lift bares: what was read before its layer was laid, or what must have lain there."""
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -43,9 +44,9 @@ def _one_by_one(
 def _beneath(predict: Predict, layer: Layer, now: Vector3, surface: Surface) -> Prediction:
     """The surface from which a layer in its weakest, middle or strongest mix leads to `now`."""
     strengths = np.array([layer.strengths[at] for at in (0, len(layer.strengths) // 2, -1)])
-    lab = np.tile(now, (3, 1))
+    lab, under = np.tile(now, (3, 1)), replace(surface, beneath=surface.beneath[:-1])
     for _ in range(STEPS):
-        reached, _ = predict(layer, Laid.on(lab, strengths, 1.0, surface), np.zeros((3, 3)))
+        reached, _ = predict(layer, Laid.on(lab, strengths, 1.0, under), np.zeros((3, 3)))
         lab = lab + now - reached
         lab[:, 0] = np.clip(lab[:, 0], 0.0, 100.0)
     weak, middle, strong = lab
