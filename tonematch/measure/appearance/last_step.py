@@ -14,35 +14,27 @@ NO_WAY_BACK = (
     "What is rubbed through cannot be undone: only new water gilding, never the old, tried on an "
     "offcut first, and stopped too early rather than too late."
 )
-# By where the patches lie and how they are tinted; common practice, no source.
+# By where the tint lies; common practice, no source.
 _WEAR = {
     ("high", "redder"): (
-        "On the relief the old gold is darker and redder on the high points, as where leaf is worn "
-        "to the bole, and the repair is not. Dab a thin red-brown wash there and leave the "
-        f"recesses alone; or rub the high points lightly, looking after each stroke. {NO_WAY_BACK}"
+        "On the relief the old gold is redder on the high points, as where leaf is worn to the "
+        "bole, and the repair is not. Dab a thin red-brown wash there and leave the recesses "
+        f"alone; or rub the high points lightly, looking after each stroke. {NO_WAY_BACK}"
     ),
     ("high", "greyer"): (
-        "On the relief the old gold is darker and greyer on the high points, as where it is "
-        "handled, and the repair is not. Stipple a thin grey-brown wash there and leave the "
-        "recesses alone."
-    ),
-    ("high", "browner"): (
-        "On the relief the old gold is darker and browner on the high points, and the repair is "
-        "not. Stipple the last brown wash there and leave the recesses alone."
+        "On the relief the old gold is greyer on the high points and browner in the recesses, and "
+        "the repair is not. Let the last brown wash lie in the recesses and wipe it off the high "
+        "points while it is wet."
     ),
     ("deep", "redder"): (
-        "On the relief the old gold is darker and redder in the recesses, and the repair is not. "
-        "Let a warm wash lie in the recesses and wipe it off the high points while it is wet."
+        "On the relief the old gold is redder in the recesses, as where old glaze or dirt lies, "
+        "and the repair is not. Let a thin warm wash lie in the recesses and wipe it off the high "
+        "points while it is wet."
     ),
     ("deep", "greyer"): (
-        "On the relief dust and dirt lie in the recesses of the old gold, darker and greyer, and "
-        "not in those of the repair. Leave rottenstone or a grey-brown wash in the recesses and "
-        "wipe the high points clean."
-    ),
-    ("deep", "browner"): (
-        "On the relief the old gold is darker and browner in the recesses, and the repair is not. "
-        "Let the last brown wash lie in the recesses and wipe it off the high points while it is "
-        "wet."
+        "On the relief the old gold is greyer in the recesses, as where dust lies, and the repair "
+        "is not. Leave rottenstone or a grey-brown wash in the recesses and wipe the high points "
+        "clean."
     ),
 }
 
