@@ -29,7 +29,7 @@ from tonematch.toning.core import (
 )
 from tonematch.toning.layers import rules
 from tonematch.toning.layers.shelf import find_layer
-from tonematch.toning.layers.taking_back import surface_after, with_under
+from tonematch.toning.layers.taking_back import surface_after, with_beneath
 from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.gap import Gap, Workshop, WorkshopModel
@@ -211,7 +211,7 @@ def close_gap(
     rounds: list[Round] = []
     while len(rounds) < most:
         before, surface = seen[-1]
-        model = learn(Bench(case, with_under(trials), seen))
+        model = learn(Bench(case, with_beneath(trials), seen))
         workshop = Workshop(model, case.shelf, gilding, most_layers=min(ahead, most - len(rounds)))
         proposal = propose(_gap(before, old), workshop)
         if not proposal.plans[0].steps:

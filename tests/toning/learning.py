@@ -16,7 +16,8 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import ModelCheck, Trial
 from tonematch.toning.layers.shelf import load_shelf
-from tonematch.toning.model.layer_model import LayerModel, fit_trials, with_beneath
+from tonematch.toning.layers.taking_back import with_beneath
+from tonematch.toning.model.layer_model import LayerModel, fit_trials
 from tonematch.toning.model.mahalanobis import chance_as_far
 from tonematch.toning.validation.held_out import MODEL, baselines, check_model
 

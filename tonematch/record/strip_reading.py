@@ -104,11 +104,12 @@ def read_strips(
                 continue
             warnings += [*before.warnings, *after.warnings]
             laid = strip.steps[step - 1]
+            under = (*ground.layers, *strip.layers[: len(strip.first) + step - 1])
             application = Application(
                 before.lab, laid.layer.name, laid.layer.kind, laid.strength, laid.coats,
                 ground.gilding.technique, ground.gilding.finish,
+                over=under[-1].kind if under else None,
             )  # fmt: skip
-            under = (*ground.layers, *strip.layers[: len(strip.first) + step - 1])
             beneath = ", then ".join(layer.name for layer in under) or "bare gold"
             note = f"strip {number}, over {beneath}"
             of_piece = stack_name(piece, number) if stack else piece

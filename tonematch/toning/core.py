@@ -178,6 +178,11 @@ class Surface:
     leaf: str = ""
     glass: Glass = "unknown"
 
+    @property
+    def over(self) -> Kind | None:
+        """Kind of what lies on top; None on gold."""
+        return self.beneath[-1].kind if self.beneath else None
+
 
 @dataclass(frozen=True, eq=False)
 class Application:

@@ -6,7 +6,7 @@ import numpy as np
 
 from tonematch.toning.core import Application, Layer, Surface, Trial
 from tonematch.toning.layers.shelf import find_layer, load_shelf
-from tonematch.toning.layers.taking_back import lift_of, lifts_on, stack_after, with_under
+from tonematch.toning.layers.taking_back import lift_of, lifts_on, stack_after, with_beneath
 
 SHELF = load_shelf()
 SEAL, UMBER, WAX = (SHELF[name] for name in ("clear shellac seal", "raw umber wash", "dark wax"))
@@ -43,7 +43,7 @@ def test_a_lift_is_told_what_was_read_before_its_layer_was_laid() -> None:
 
     lift = lift_of(UMBER)
     stack = [trial(SEAL, 1, 84), trial(UMBER, 2, 83), trial(UMBER, 3, 75), trial(lift, 4, 70)]
-    *_, told = with_under([*stack[:2], trial(WAX, 1, 60, "other"), *stack[2:]])
+    *_, told = with_beneath([*stack[:2], trial(WAX, 1, 60, "other"), *stack[2:]])
     assert told.application.under is not None
     assert told.application.under[0] == 83
-    assert with_under([replace(stack[-1], piece="bare")])[0].application.under is None
+    assert with_beneath([replace(stack[-1], piece="bare")])[0].application.under is None

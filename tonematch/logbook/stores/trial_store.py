@@ -13,7 +13,7 @@ from tonematch.logbook.stores.trial_match import places_held
 from tonematch.logbook.trial_check import check_trial
 from tonematch.measure.core import Reading
 from tonematch.toning.core import Prediction, Trial
-from tonematch.toning.layers.taking_back import with_under
+from tonematch.toning.layers.taking_back import with_beneath
 
 
 class TrialStore(LogbookFile):
@@ -97,7 +97,7 @@ class TrialStore(LogbookFile):
         with self.reading() as session:
             query = finding.trial_query(zones.asked(session, piece, zone), layer)
             query = query.where(TrialRow.excluded.is_(False))
-            return with_under(map(rows.trial_of, session.scalars(query)))
+            return with_beneath(map(rows.trial_of, session.scalars(query)))
 
     def kept_trials(
         self, piece: str | None = None, layer: str | None = None, zone: str = ""

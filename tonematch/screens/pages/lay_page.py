@@ -65,7 +65,7 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     bared = bared_by_lifts(model.predict_layer, gap.repair.lab, surface)
     # Only what lies on top comes off: the first.
     shelf = shelf | {lift.name: lift for lift in list(bared)[:1]}
-    application = _ask_what(piece, gap, shelf)
+    application = replace(_ask_what(piece, gap, shelf), over=surface.over)
     layer = shelf[application.layer]
     if layer in bared:
         application = replace(application, under=bared[layer].lab)

@@ -19,7 +19,7 @@ from tonematch.screens.showing.layer_words import say_laid
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
 from tonematch.toning.layers.coats import say_coats
-from tonematch.toning.layers.taking_back import with_under
+from tonematch.toning.layers.taking_back import with_beneath
 from tonematch.toning.validation.lessons import taught
 
 
@@ -78,7 +78,7 @@ def _photographed(logbook: Logbook, laid: LayerInProgress) -> Marked | None:
 def _log(logbook: Logbook, laid: LayerInProgress, after: Comparison, note: str) -> None:
     shelf = known_layers(logbook)
     known = logbook.trials()
-    *_, trial = with_under([*known, keep_trial(logbook, laid, after, note)])
+    *_, trial = with_beneath([*known, keep_trial(logbook, laid, after, note)])
     models = learned_model(known, shelf), learned_model(logbook.trials(), shelf)
     lesson = taught(*models, trial, laid.prediction)
     bench().last = LastLayer(trial, laid.prediction, lesson)

@@ -10,7 +10,7 @@ from itertools import takewhile
 
 from tonematch.arrays import Vector3
 from tonematch.swatchbook import swatch_table
-from tonematch.toning.core import Layer, Surface, Trial
+from tonematch.toning.core import Application, Layer, Surface, Trial
 
 TAKEN_BACK = ", taken back"
 
@@ -82,18 +82,24 @@ def lifts_on(surface: Surface) -> list[tuple[Layer, Surface]]:
     return found
 
 
-def with_under(trials: Iterable[Trial]) -> list[Trial]:
-    """Trials, oldest first, each lift with what its piece read before the layer was laid."""
-    lying: dict[tuple[str, str], list[tuple[str, Vector3]]] = {}
+def with_beneath(trials: Iterable[Trial]) -> list[Trial]:
+    """Trials, oldest first, that know what each lay on, where those before it tell.
+
+    That is the kind of layer directly beneath, and of a lift what its gold read before the layer
+    was laid. Trials of other pieces and zones may come between.
+    """
+    lying: dict[tuple[str, str], list[Application]] = {}
     told = []
     for trial in trials:
         laid, stack = trial.application, lying.setdefault((trial.piece, trial.zone), [])
         if not trial.piece or trial.step == 1:  # another strip
             stack.clear()
+        if laid.over is None and stack:
+            laid = replace(laid, over=stack[-1].kind)
         if laid.kind != "lift":
-            stack.append((laid.layer, laid.before))
-        elif count := lifted([name for name, _ in stack], laid.layer):
-            laid = replace(laid, under=stack[-count][1])
+            stack.append(laid)
+        elif count := lifted([one.layer for one in stack], laid.layer):
+            laid = replace(laid, under=stack[-count].before)
             del stack[-count:]
         told.append(replace(trial, application=laid))
     return told

@@ -4,7 +4,6 @@ from collections.abc import Container, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
-from itertools import pairwise
 from typing import Any, Self
 
 import numpy as np
@@ -13,6 +12,7 @@ from threadpoolctl import threadpool_limits
 from tonematch.arrays import Array
 from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.core import Application, Kind, Layer, Prediction, Trial
+from tonematch.toning.layers.taking_back import with_beneath
 from tonematch.toning.model.fit import Jacobians, LayerFit, fit_layer, row_covariance
 from tonematch.toning.model.fitted_layer import (
     LayerTrials,
@@ -276,16 +276,6 @@ def _fit_alone(trials: LayerTrials, reading_noise: float) -> LayerFit:
     """What a layer's trials say while only the shelf and no other layer is known."""
     first = first_prior(trials.layer)
     return fit_layer(trials.laid, trials.after, first, EXPECTED, reading_noise)
-
-
-def with_beneath(trials: Sequence[Trial]) -> list[Trial]:
-    """Trials that know on what kind of layer each was laid, where the one before it tells."""
-    told = list(trials[:1])
-    for under, trial in pairwise(trials):
-        a = trial.application
-        on = under.application.kind if a.over is None and trial.follows(under) else a.over
-        told.append(replace(trial, application=replace(a, over=on)))
-    return told
 
 
 def fit_trials(

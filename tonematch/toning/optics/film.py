@@ -121,7 +121,7 @@ class Laid:
             spread(coats),
             spread(TECHNIQUE_SIGN[gilding.technique]),
             spread(FINISH_SIGN[gilding.finish]),
-            spread(SKINS[_topmost(gilding)] if skin is None else skin, 2),
+            spread(SKINS[gilding.over] if skin is None else skin, 2),
             None if under is None else spread(under, 3),
         )
 
@@ -144,12 +144,6 @@ class Laid:
             self.skin[rows],
             None if self.under is None else self.under[rows],
         )
-
-
-def _topmost(gilding: Surface | Application) -> Kind | None:
-    if isinstance(gilding, Application):
-        return gilding.over
-    return gilding.beneath[-1].kind if gilding.beneath else None
 
 
 def amount(theta: Array, laid: Laid) -> Array:

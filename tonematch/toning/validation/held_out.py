@@ -10,9 +10,10 @@ from tonematch.arrays import Array
 from tonematch.errors import TrialError
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Application, Layer, ModelCheck, Prediction, Trial
+from tonematch.toning.layers.taking_back import with_beneath
 from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.group_folds import folds_by_piece
-from tonematch.toning.model.layer_model import fit_trials, with_beneath
+from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.model.mahalanobis import chance_as_far
 from tonematch.toning.validation.baselines import MeanShift, Nearest, NoChange, PlainGaussianProcess
 

@@ -14,7 +14,8 @@ from scipy.special import chdtri, logsumexp
 
 from tonematch.measure.words import plain_lab
 from tonematch.toning.core import Application, Trial
-from tonematch.toning.model.layer_model import LayerModel, with_beneath
+from tonematch.toning.layers.taking_back import with_beneath
+from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.mahalanobis import squared_distance
 from tonematch.toning.validation.neighbours import Neighbours, Surfaces, tail
 from tonematch.toning.validation.slips import reading_slips, slips
