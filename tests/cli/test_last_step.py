@@ -59,7 +59,7 @@ EVEN = np.full((SIDE, SIDE), 0.5)
 
 
 @pytest.mark.parametrize("seed", range(3))
-@pytest.mark.parametrize("diameter", [10.0, 20.0])
+@pytest.mark.parametrize("diameter", [5.0, 10.0, 20.0])
 def test_strewn_discs_are_told_by_their_diameter(
     run: Run, tmp_path: Path, diameter: float, seed: int
 ) -> None:
