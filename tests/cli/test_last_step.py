@@ -59,7 +59,7 @@ EVEN = np.full((SIDE, SIDE), 0.5)
 
 
 @pytest.mark.parametrize("seed", range(3))
-@pytest.mark.parametrize("diameter", [10.0, 20.0])
+@pytest.mark.parametrize("diameter", [5.0, 10.0, 20.0])
 def test_strewn_discs_are_told_by_their_diameter(
     run: Run, tmp_path: Path, diameter: float, seed: int
 ) -> None:
@@ -150,11 +150,16 @@ def _worn_scene(where: str, rng: np.random.Generator) -> Scene:
     places = {
         "high": raised**2,
         "deep": 1.0 - raised,
+        "dusty": 1.0 - raised,
+        "handled": raised**2,
         "everywhere": 0.5 * flat,
-        "nowhere": 0 * flat,
+        "nowhere": 0.0 * flat,
     }
     wear = np.where(scene.which == 0, 0.25 * patchy * places[where], 0.0)
-    return replace(scene, wear=np.asarray(wear))
+    materials = scene.materials
+    if where in ("dusty", "handled"):  # grey instead of the red bole
+        materials = (replace(materials[0], worn=np.full(36, 0.4)), *materials[1:])
+    return replace(scene, wear=np.asarray(wear), materials=materials)
 
 
 def _photographed(scene: Scene, path: Path) -> Path:
@@ -169,6 +174,8 @@ def _photographed(scene: Scene, path: Path) -> Path:
     [
         ("high", "redder on the high points"),
         ("deep", "redder in the recesses"),
+        ("dusty", "greyer in the recesses, as where dust lies"),
+        ("handled", "greyer on the high points and browner in the recesses"),
         ("everywhere", None),
         ("nowhere", None),
     ],

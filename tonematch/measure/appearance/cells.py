@@ -14,6 +14,7 @@ from tonematch.measure.colour.picture_difference import picture_difference
 _BLOCK_LENGTHS, _SMALLEST_BLOCK = 2.0, 6
 FEWEST_BLOCKS = 12
 _WELL_USED = 0.7
+_NOTHING = 1e-6  # variance in CIELAB below which an area is one colour, rounding apart
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,7 +118,7 @@ def _correlation(lab: NDArray[np.float64], used: NDArray[np.bool_]) -> tuple[flo
     """
     covariance, _ = autocovariance(lab, used)
     falling = covariance.sum(axis=-1)
-    if falling[0] <= 0:
+    if falling[0] <= _NOTHING:
         return 1.0, 0.0
     own = min(float(4.0 * falling[1] - falling[2]) / 3.0, float(falling[0]))
     if own <= 0.0:

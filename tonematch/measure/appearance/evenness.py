@@ -37,6 +37,8 @@ EvennessVerdict = Literal["alike", "too even", "too mottled", "otherwise mottled
 
 # Cells along the side of a square area.
 _CELLS_ACROSS = 64
+# Correlation lengths below so many cells are read from cells half as wide.
+_FINE = 2.0
 _SEED = 1996
 # Three tests are made: with each at this level all three together err in no more than 5 % of
 # pairs (tests/measure/surface_table.py).
@@ -172,15 +174,18 @@ def _units(original: AreaPicture, repair: AreaPicture) -> tuple[float, float]:
 
 def _tell(cells: Cells, picture: AreaPicture, factor: float) -> Evenness:
     lab = cells.lab[cells.used]
-    factor = max(factor, 1.0)
-    mm = None if picture.mm_per_pixel is None else factor * picture.mm_per_pixel
+    size, fine = max(factor, 1.0), cells
+    if cells.length < _FINE and size > 1.0:  # the size of fine patches shows in finer cells
+        size = max(size / 2.0, 1.0)
+        fine = cut_into_cells(reduced(picture, size))
+    mm = None if picture.mm_per_pixel is None else size * picture.mm_per_pixel
     return Evenness(
         mottle=mottle(lab),
         spread_L=float(lab[:, 0].std()),
         spread_C=float(np.hypot(lab[:, 1], lab[:, 2]).std()),
-        scale=cells.length * factor * picture.pixel,
-        scale_mm=None if mm is None else cells.length * mm,
-        patches=patches_of(cells, mm),
+        scale=fine.length * size * picture.pixel,
+        scale_mm=None if mm is None else fine.length * mm,
+        patches=patches_of(fine, mm),
     )
 
 

@@ -11,8 +11,8 @@ _SHARES = {
 _SPECKS_MM = 1.5  # smaller patches are flecked from a brush, not dabbed; common practice, no source
 
 NO_WAY_BACK = (
-    "What is rubbed through cannot be undone: only new water gilding, never the old, tried on an "
-    "offcut first, and stopped too early rather than too late."
+    "What is rubbed through cannot be undone: rub only new water gilding, never the old, try it "
+    "on an offcut first, and stop too early rather than too late."
 )
 # By where the tint lies; common practice, no source.
 _WEAR = {
@@ -34,7 +34,7 @@ _WEAR = {
     ("deep", "greyer"): (
         "On the relief the old gold is greyer in the recesses, as where dust lies, and the repair "
         "is not. Leave rottenstone or a grey-brown wash in the recesses and wipe the high points "
-        "clean."
+        "clean. Rottenstone is silica: no blowing, a P2 mask, wipe up wet."
     ),
 }
 

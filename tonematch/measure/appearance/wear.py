@@ -37,7 +37,8 @@ _SURE = 2.58  # standard deviations: 99 of 100
 _AS_LAB = np.array([500.0, 200.0]) / 3.0
 _REDDER = 0.5  # of the change, seen from the middle: 30 degrees and more
 # Change of a* and b* over one deviation of the relief. Flat film that is darker where it is thicker
-# gives up to 0.2, wear that is seen 0.4 and more (rendered rails of known wear).
+# gives up to 0.2, wear that is seen 0.4 and more: rendered rails of known wear, chosen on two of a
+# kind and held on eight others.
 _SEEN = 0.3
 
 
