@@ -44,12 +44,12 @@ class Prices:
 
     layer: float = 0.2
     coat: float = 0.05
-    day: float = 0.1
+    day: float = 0.03
     warning: float = 0.1
     irreversible: float = 0.5
     lift: float = 0.5
     last: float = 0.3
-    darker: float = 0.6
+    darker: float = 0.25
 
 
 @dataclass(frozen=True, eq=False)
