@@ -34,7 +34,7 @@ def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def shown(app: AppTest) -> list[int]:
     assert not app.exception
-    return [int(number) for number in app.dataframe[0].value["Trial"]]
+    return [int(number) for table in app.dataframe for number in table.value["Trial"]]
 
 
 def type_colour(app: AppTest, *lab: float) -> AppTest:

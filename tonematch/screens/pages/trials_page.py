@@ -54,6 +54,8 @@ def trials_page(logbook: Logbook) -> None:
 
 def _show_table(found: Found, invented: set[str]) -> None:
     st.write(f"{say_found(found)}.")
+    if not found.trials:
+        return
     rows = list(zip_longest(found.trials, found.away))
     if not found.away:
         rows.reverse()
@@ -77,7 +79,7 @@ def _show_table(found: Found, invented: set[str]) -> None:
         }
         for k, away in rows
     ]
-    st.dataframe(table, hide_index=True, height=min(460, 40 + 36 * max(1, len(rows))))
+    st.dataframe(table, hide_index=True, height=min(460, 40 + 36 * len(rows)))
     st.caption(f"Before and after are {COLORIMETRY.split('.')[0]}.")
 
 
