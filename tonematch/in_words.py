@@ -256,7 +256,7 @@ def say_found(found: "Found") -> str:
     if not found.of:
         return "The logbook holds no trials yet: lay a layer and photograph it first"
     if not shown:
-        return f"None of {found.of} trials is like that: ask for fewer things at once"
+        return f"No trial of {found.of} is like that: ask for fewer things at once"
     if not found.met:
         return (
             f"Nothing that you laid looked like this: the nearest is CIEDE2000 {found.away[0]:.1f} "

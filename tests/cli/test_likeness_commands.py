@@ -69,7 +69,7 @@ def test_what_is_not_there_is_said(run: Run, book: Path, tmp_path: Path) -> None
     assert len(out) == 2
     assert "Nothing that you laid looked like this: the nearest is CIEDE2000" in out[1]
     ran = run("trials", "list", "--like", "74,6,31", "--words", "no such", "--logbook", book)
-    assert ran.out == "None of 60 trials is like that: ask for fewer things at once.\n"
+    assert ran.out == "No trial of 60 is like that: ask for fewer things at once.\n"
     empty = tmp_path / "empty.sqlite"
     table = tmp_path / "none.csv"
     table.write_text(DEMO.read_text(encoding="utf-8").splitlines()[0] + "\n", encoding="utf-8")

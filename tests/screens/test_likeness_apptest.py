@@ -69,7 +69,7 @@ def test_words_layer_piece_gilding_and_day_are_searched_together() -> None:
     assert shown(app) == list(range(60, 0, -1))
     fields = {field.label: field for field in app.selectbox}
     dark = [n for n, t in enumerate(TRIALS, 1) if t.application.layer == "dark wax"]
-    fields["Layer"].set_value("dark wax")
+    fields["Layer that was laid"].set_value("dark wax")
     assert shown(app.run()) == dark[::-1]
     day = date.fromisoformat(TRIALS[dark[1] - 1].date)
     app.date_input[0].set_value(day)
@@ -78,7 +78,7 @@ def test_words_layer_piece_gilding_and_day_are_searched_together() -> None:
     (words,) = (t for t in app.text_input if t.label == "Search by words")
     words.set_value("no such thing").run()
     assert shown(app) == []
-    assert "None of 60 trials is like that" in said(app)
+    assert "No trial of 60 is like that" in said(app)
 
 
 @pytest.mark.usefixtures("logbook_file")

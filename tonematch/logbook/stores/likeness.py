@@ -90,8 +90,8 @@ class LikenessStore(LogbookFile):
             of = session.scalars(select(func.count(TrialRow.id))).one()
             if asked.by_colour:
                 numbers, away = _by_colour(session, asked)
-                met = int(np.searchsorted(away, NEAR, side="right"))
-                shown = slice(min(asked.count or _SHOWN, met or 1))
+                met = np.count_nonzero(away <= NEAR)
+                shown = np.argsort(away, kind="stable")[: min(asked.count or _SHOWN, met or 1)]
                 trials = _trials(session, numbers[shown].tolist())
                 return Found(trials, tuple(away[shown].tolist()), met, of)
             every = session.scalars(_asked_for(session, asked, [TrialRow.id])).all()
@@ -100,7 +100,7 @@ class LikenessStore(LogbookFile):
 
 
 def _by_colour(session: Session, asked: Asked) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Numbers of the trials that fit all else and their CIEDE2000, the nearest first."""
+    """Numbers of the trials that fit all else and their CIEDE2000, oldest first."""
     sides = [
         side
         for side in ("before", "after")
@@ -119,9 +119,7 @@ def _by_colour(session: Session, asked: Asked) -> tuple[NDArray[np.int64], NDArr
     ]
     if asked.like is not None:
         parts.append(np.minimum(*(delta_e_2000(asked.like, lab) for lab in colours.values())))
-    away = np.max(parts, axis=0)
-    order = np.argsort(away, kind="stable")
-    return table[order, 0].astype(np.int64), away[order]
+    return table[:, 0].astype(np.int64), np.max(parts, axis=0)
 
 
 def _asked_for(session: Session, asked: Asked, columns: Sequence[Any]) -> Select[Any]:

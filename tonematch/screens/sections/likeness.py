@@ -27,9 +27,11 @@ def ask_for_trials(kept: Sequence[KeptTrial]) -> Asked:
     with st.expander("Search by colour, layer, piece, gilding or day"):
         colour = _ask_for_colour()
         with st.container(horizontal=True):
-            layer = _choose("Layer", sorted({k.trial.application.layer for k in kept}))
+            layer = _choose(
+                "Layer that was laid", sorted({k.trial.application.layer for k in kept})
+            )
             places = {k.trial.where: (k.trial.piece, k.trial.zone) for k in kept if k.trial.piece}
-            piece, zone = places.get(_choose("Piece", sorted(places)) or "", (None, ""))
+            piece, zone = places.get(_choose("Piece it is on", sorted(places)) or "", (None, ""))
             technique: Technique | None = _choose("Technique", get_args(Technique))
             finish: Finish | None = _choose("Finish", get_args(Finish))
             since: date | None = st.date_input("Since", None, format="YYYY-MM-DD", width=200)
