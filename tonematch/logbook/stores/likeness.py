@@ -90,7 +90,7 @@ class LikenessStore(LogbookFile):
             of = session.scalars(select(func.count(TrialRow.id))).one()
             if asked.by_colour:
                 numbers, away = _by_colour(session, asked)
-                met = np.count_nonzero(away <= NEAR)
+                met = int(np.count_nonzero(away <= NEAR))
                 shown = np.argsort(away, kind="stable")[: min(asked.count or _SHOWN, met or 1)]
                 trials = _trials(session, numbers[shown].tolist())
                 return Found(trials, tuple(away[shown].tolist()), met, of)
