@@ -15,9 +15,9 @@ from tonematch.logbook.own_cards import cards_path
 from tonematch.measure.colour.difference import delta_e_2000
 
 GREY, OLD, NEW, WHITE, BLACK = range(5)
-WITHIN = r"within (\d+\.\d) to (\d+\.\d)"
+WITHIN = r"between (\d+\.\d) and (\d+\.\d)"
 NARROWER = re.compile(
-    rf"From the camera's raw or DNG file the difference would be known {WITHIN}, "
+    rf"From the camera's raw or DNG file the difference would be known to lie {WITHIN}, "
     rf"with white and black cards beside the grey one {WITHIN}\."
 )
 
@@ -96,7 +96,7 @@ def test_what_the_cards_reflect_is_said_to_be_assumed_until_it_is_stated(
     usual = run(*read, *tones(scene))
     assert (
         "The white card is taken to reflect 0.9 and the black card is taken to reflect 0.04, as "
-        "such cards do as a rule: say once what yours reflects"
+        "such cards do as a rule: say once what yours reflect"
     ) in usual.out
     assert "black card: reflectance 0.04, assumed\n" in run("cards").out
     stated = run("cards", "--white", "0.8", "--grey-lab", "49.5,0.2,-0.4")
