@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.logbook.core import moment_of
+from tonematch.measure.colour.difference import NEAR
 from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
@@ -20,6 +21,7 @@ from tonematch.toning.planning.telling import PlanTeller
 
 if TYPE_CHECKING:
     from tonematch.logbook.core import KeptTrial, Piece
+    from tonematch.logbook.stores.likeness import Found
     from tonematch.measure.appearance.look import SurfaceLook
     from tonematch.measure.appearance.lustre_comparison import LustreComparison
     from tonematch.measure.two_lights import TwoLights
@@ -246,3 +248,23 @@ def say_kept_trial(kept: "KeptTrial", corrected: bool) -> str:
     ]
     told = f" ({', '.join(states)})" if states else ""
     return f"Trial {kept.id}{told}, {say_trial(kept.trial)}"
+
+
+def say_found(found: "Found") -> str:
+    """How many trials are as they were asked for, and which of them are shown."""
+    shown, number = len(found.trials), "1 trial" if found.met == 1 else f"{found.met} trials"
+    if not found.of:
+        return "The logbook holds no trials yet: lay a layer and photograph it first"
+    if not shown:
+        return f"No trial of {found.of} is like that: ask for fewer things at once"
+    if not found.met:
+        return (
+            f"Nothing that you laid looked like this: the nearest is CIEDE2000 {found.away[0]:.1f} "
+            "away"
+        )
+    if found.away:
+        some = f", {shown} shown" if shown < found.met else ""
+        return f"{number} within CIEDE2000 {NEAR:g}{some}, the nearest first"
+    some = f", the newest {shown} shown" if shown < found.met else ""
+    left_out = sum(kept.excluded for kept in found.trials)
+    return f"{number}{some}{f', {left_out} of them left out' if left_out else ''}"

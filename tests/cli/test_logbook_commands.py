@@ -32,7 +32,7 @@ def test_a_refused_file_imports_nothing(run: Run, trial_file: Path, tmp_path: Pa
     ran = run("trials", "import", bad, "--logbook", book)
     assert ran.status == 2
     assert "line 62" in ran.err
-    assert run("trials", "list", "--logbook", book).out.startswith("0 trials")
+    assert "holds no trials yet" in run("trials", "list", "--logbook", book).out
 
 
 def test_a_logbook_that_cannot_be_written(run: Run, tmp_path: Path) -> None:

@@ -134,7 +134,7 @@ def _told_by_the_command_line(run: Run, path: Path, tmp_path: Path) -> None:
     said_of_edge = run("trials", "list", *on, EDGE, *book).out
     assert f"hall mirror, {EDGE}, " in said_of_edge
     assert "clear shellac seal (seal)" in said_of_edge
-    assert run("trials", "list", *on, FLAT, *book).out.startswith("0 trials")
+    assert run("trials", "list", *on, FLAT, *book).out.startswith("No trial of 1 ")
     table = tmp_path / "trials.csv"
     run("trials", "export", table, *book)
     assert f",{EDGE}" in table.read_text(encoding="utf-8")

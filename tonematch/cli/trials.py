@@ -1,6 +1,7 @@
 """Trials in the logbook: bring in, write out, list, put right, leave out."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -8,7 +9,8 @@ import typer
 
 from tonematch.cli import typed
 from tonematch.cli.files import refuse_taken
-from tonematch.cli.options import LogbookPath, NewLogbookPath, Reason
+from tonematch.cli.grouped import grouped
+from tonematch.cli.options import FinishName, LogbookPath, NewLogbookPath, Reason, TechniqueName
 from tonematch.cli.printing import print_if_new
 from tonematch.errors import LogbookError, ValueRefused
 
@@ -69,27 +71,55 @@ def export_trials(
     typer.echo(f"{len(found)} trials written to {file}.")
 
 
+@dataclass(frozen=True)
+class LookedFor:
+    """What of a trial is looked for, beside its piece and layer."""
+
+    like: Annotated[
+        typed.Lab | None, typed.lab(help="Those that looked like this before or after.")
+    ] = None
+    before: Annotated[typed.Lab | None, typed.lab(help="Those laid on what looked so.")] = None
+    after: Annotated[typed.Lab | None, typed.lab(help="Those that came out like this.")] = None
+    words: Annotated[
+        str, typer.Option(help="Words in the layer, its kind, piece, zone, bole or note.")
+    ] = ""
+    technique: TechniqueName | None = None
+    finish: FinishName | None = None
+    since: Annotated[str | None, typed.day(help="Those of this day and later.")] = None
+    count: Annotated[
+        int | None,
+        typer.Option(min=1, help="At most so many: the nearest in colour (10), or the newest."),
+    ] = None
+
+
 @trials_app.command("list")
+@grouped
 def list_trials(
     logbook: LogbookPath = None,
     piece: OnlyPiece = None,
     zone: OnlyZone = "",
     layer: OnlyLayer = None,
+    *,
+    looked_for: LookedFor,
 ) -> None:
-    """List the trials in the logbook with their numbers; those left out, too."""
-    from tonematch.in_words import say_kept_trial
+    """List the trials in the logbook with their numbers; those left out, too.
+
+    By a colour, too (D50, 2 degree): the nearest first, each with its CIEDE2000.
+    """
+    from tonematch.in_words import say_found, say_kept_trial
     from tonematch.logbook.store import open_logbook
+    from tonematch.logbook.stores.likeness import Asked
 
     with open_logbook(logbook) as book:
-        found = book.kept_trials(piece, layer and _laid(book, layer), zone)
+        named = layer and _laid(book, layer)
+        asked = Asked(piece=piece, zone=zone, layer=named, **vars(looked_for))
+        found = book.find_trials(asked)
         corrected = book.corrected_trials()
-    for kept in found:
-        typer.echo(say_kept_trial(kept, kept.id in corrected))
-    left_out = sum(kept.excluded for kept in found)
-    typer.echo(
-        f"{len(found)} trials{f', {left_out} of them left out' if left_out else ''}; CIELAB for "
-        "illuminant D50, 2 degree observer."
-    )
+    for kept, away in zip_longest(found.trials, found.away):
+        told = "" if away is None else f"CIEDE2000 {away:.1f}: "
+        typer.echo(told + say_kept_trial(kept, kept.id in corrected))
+    colorimetry = "; CIELAB for illuminant D50, 2 degree observer" if found.trials else ""
+    typer.echo(f"{say_found(found)}{colorimetry}.")
 
 
 def _laid(book: "Logbook", layer: str) -> str:

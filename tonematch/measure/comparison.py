@@ -16,14 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.area.areas import check_apart
-from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
+from tonematch.measure.colour.difference import NEAR, USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.core import Comparison, Reading, Verdict
 from tonematch.measure.uncertainty.budget import Errors, draw_errors, drawn_difference
 from tonematch.measure.uncertainty.interval import NoisyDifference
 from tonematch.measure.uncertainty.remedies import BY_EYE, narrowing, say_remedy
 from tonematch.measure.uncertainty.two_photographs import budgets_of
 from tonematch.measure.words import say_difference
-from tonematch.photo.limits import limits
 
 DRAWS = 2000
 SEED = 2014
@@ -189,7 +188,7 @@ def _warnings(
             "Original and repair come from two photographs: what they differ by holds only where "
             "lamp and camera were the same, its white balance locked; else have a chart in both."
         )
-    if difference > limits("comparison")["beyond_formula"]:
+    if difference > NEAR:
         said.append(
             "CIEDE2000 is meant for differences up to about 5: beyond, take the number as large, "
             "and go by the words."

@@ -129,6 +129,8 @@ def _engine(path: Path, wait_seconds: float, mode: str) -> Engine:
         # The driver's own way of beginning leaves tables being made outside of transactions.
         connection.isolation_level = None
         connection.text_factory = text_or_surrogates
+        # SQLite's own knows only the letters of ASCII, and words are looked for by it.
+        connection.create_function("lower", 1, str.casefold, deterministic=True)
         connection.execute("PRAGMA foreign_keys = ON")
         # Rollback journal, and the folder synced as well: one file, safe when the power fails.
         connection.execute("PRAGMA synchronous = EXTRA")

@@ -10,6 +10,8 @@ from tonematch.measure.colour.ciede2000 import ciede2000
 from tonematch.photo.limits import limits
 
 USUAL_TOLERANCE = limits("comparison")["usual_tolerance"]
+# Greatest CIEDE2000 of colours that are like one another at all: what the formula is meant for.
+NEAR = limits("comparison")["beyond_formula"]
 
 
 def delta_e_2000(lab1: ArrayLike, lab2: ArrayLike) -> NDArray[np.float64]:

@@ -1,17 +1,18 @@
 """Trials: every layer that was laid, to search, to bring in and to take out."""
 
 import io
-from collections.abc import Sequence
+from itertools import zip_longest
 
 import streamlit as st
 
 from tonematch.errors import TrialError
-from tonematch.in_words import say_lab
-from tonematch.logbook.core import KeptTrial
+from tonematch.in_words import say_found, say_lab
 from tonematch.logbook.store import Logbook
+from tonematch.logbook.stores.likeness import Found
 from tonematch.logbook.trial_csv import read_trials, write_trials
 from tonematch.screens.keeping import current_piece, invented_pieces, is_invented, known_layers
 from tonematch.screens.sections.doubts import show_any, show_doubts, show_left_out
+from tonematch.screens.sections.likeness import ask_for_trials
 from tonematch.screens.sections.putting_right import show_put_right
 from tonematch.screens.sections.records import offer_record
 from tonematch.screens.session import go_to
@@ -31,7 +32,7 @@ def trials_page(logbook: Logbook) -> None:
     kept = logbook.kept_trials()
     if kept:
         show_doubts(logbook, kept)
-        _show_table(_search(kept), invented_pieces(logbook))
+        _show_table(logbook.find_trials(ask_for_trials(kept)), invented_pieces(logbook))
         st.download_button(
             "Save all trials as a file (CSV)",
             _as_csv(logbook),
@@ -51,23 +52,17 @@ def trials_page(logbook: Logbook) -> None:
         offer_record(logbook, piece)
 
 
-def _search(kept: Sequence[KeptTrial]) -> list[KeptTrial]:
-    """The trials whose layer and piece hold the words that are looked for; newest first."""
-    with st.container(horizontal=True):
-        layer = st.text_input("Search by layer", width=280).casefold().strip()
-        piece = st.text_input("Search by piece", width=280).casefold().strip()
-    return [
-        k
-        for k in reversed(kept)
-        if layer in k.trial.application.layer.casefold() and piece in k.trial.where.casefold()
-    ]
-
-
-def _show_table(found: Sequence[KeptTrial], invented: set[str]) -> None:
-    st.write(say_trials(len(found)))
+def _show_table(found: Found, invented: set[str]) -> None:
+    st.write(f"{say_found(found)}.")
+    if not found.trials:
+        return
+    rows = list(zip_longest(found.trials, found.away))
+    if not found.away:
+        rows.reverse()
     table = [
         {
             "Trial": k.id,
+            **({} if away is None else {"Away, CIEDE2000": round(away, 1)}),
             "Layer": k.trial.application.layer,
             "Origin": "invented" if is_invented(k.trial, invented) else "own",
             "Strength": k.trial.application.strength,
@@ -82,9 +77,9 @@ def _show_table(found: Sequence[KeptTrial], invented: set[str]) -> None:
             "Lustre": say_trial_lustre(k.trial).removeprefix("lustre "),
             "Note": k.trial.note,
         }
-        for k in found
+        for k, away in rows
     ]
-    st.dataframe(table, hide_index=True, height=min(460, 40 + 36 * max(1, len(found))))
+    st.dataframe(table, hide_index=True, height=min(460, 40 + 36 * len(rows)))
     st.caption(f"Before and after are {COLORIMETRY.split('.')[0]}.")
 
 
