@@ -84,9 +84,9 @@ def _drawn(gap: Comparison) -> str:
     """The ruler as SVG, as wide as the page gives it; sizes across in %, all others in pixels."""
     parts = ""
     for part, fill, (left, right) in zip(_PARTS, _FILLS, pairwise(_ENDS), strict=True):
-        width = right - left
+        width, said = right - left, part["words"]
         parts += f'<rect x="{left}%" y="26" width="{width}%" height="34" fill="{fill}"/>'
-        for row, words in enumerate(wrap(part["words"], 12)):
+        for row, words in enumerate(wrap(said, len(said) // 2 + 2, break_long_words=False)):
             y = 80 + 19 * row
             parts += f'<text x="{left + width / 2}%" y="{y}" text-anchor="middle">{words}</text>'
     low, high, at, mark = map(_place, (*gap.interval, gap.delta_e, gap.tolerance))
