@@ -1,6 +1,9 @@
 """Opening pages of the app without a browser, for the tests of several pages."""
 
 import re
+from base64 import b64decode
+from dataclasses import dataclass
+from html import unescape
 from pathlib import Path
 
 from streamlit.testing.v1 import AppTest
@@ -35,3 +38,38 @@ def press(app: AppTest, label: str) -> AppTest:
     """A button by its label."""
     (button,) = (b for b in app.button if as_read(b.label) == label)
     return button.click().run()
+
+
+@dataclass(frozen=True)
+class ShownRuler:
+    """The ruler of a verdict: its words, its text alternative, and where it is drawn, in %."""
+
+    words: str
+    alternative: str
+    svg: str
+
+    @property
+    def bar(self) -> tuple[float, float]:
+        """Left edge and width."""
+        found = re.search(r'<rect x="([0-9.]+)%" y="36" width="([0-9.]+)%"', self.svg)
+        assert found is not None
+        return float(found[1]), float(found[2])
+
+    @property
+    def dot(self) -> float:
+        """The reading itself."""
+        return float(re.findall(r'<circle cx="([0-9.]+)%"', self.svg)[0])
+
+    @property
+    def mark(self) -> float:
+        """The tolerance."""
+        return float(re.findall(r'<line x1="([0-9.]+)%"', self.svg)[0])
+
+
+def ruler(app: AppTest) -> ShownRuler:
+    """The only ruler on the page."""
+    (page,) = (e.proto.body for e in app.get("html") if "tm-ruler" in e.proto.body[:40])
+    found = re.search(r'alt="([^"]+)" src="data:image/svg\+xml;base64,([^"]+)"', page)
+    assert found is not None
+    words = unescape(re.sub(r"<[^>]+>", " ", page))
+    return ShownRuler(words, unescape(found[1]), b64decode(found[2]).decode())

@@ -51,12 +51,12 @@ def main() -> None:
 
 
 def first_plan(page: Page) -> bytes:
-    """The Plan page from the verdict to where the first plan ends, as PNG."""
-    verdict = page.locator(".tm-verdict").first.bounding_box()
+    """The Plan page from both colours to where the first plan ends, as PNG."""
+    colours = page.locator(".tm-swatches").first.bounding_box()
     end = page.get_by_text("At the end", exact=True).first.bounding_box()
-    assert verdict is not None
+    assert colours is not None
     assert end is not None
-    top = verdict["y"] - MARGIN
+    top = colours["y"] - MARGIN
     height = end["y"] + end["height"] + MARGIN - top
     return page.screenshot(clip={"x": 0, "y": top, "width": WINDOW[0], "height": height})
 

@@ -11,7 +11,7 @@ from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import NumberInput
 
 from tests.cli.commands import Run
-from tests.screens.app_pages import APP, PATIENCE, as_read, open_app, press, said, visit
+from tests.screens.app_pages import APP, PATIENCE, as_read, open_app, press, ruler, said, visit
 from tonematch.demonstration import PIECE
 from tonematch.errors import CardError
 from tonematch.logbook.store import Logbook, open_logbook
@@ -160,13 +160,13 @@ def test_a_photograph_is_marked_by_numbers_compared_and_taken_up_another_day() -
     assert any(s.value.startswith("Plan 1") for s in app.subheader)
     assert "60 of them invented" in said(app)
     assert f"On the bench: {PIECE.name}" in said(app)
-    difference = next(m.value for m in app.markdown if "CIEDE2000" in m.value)
+    difference = ruler(app)
 
     another_day = open_app()
     another_day.selectbox[0].set_value(PIECE.name).run()
     visit(another_day, "Plan")
     assert not another_day.exception
-    assert difference in [m.value for m in another_day.markdown]
+    assert ruler(another_day) == difference
 
 
 def _cards(app: AppTest) -> str:

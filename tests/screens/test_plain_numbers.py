@@ -10,7 +10,7 @@ from tonematch.screens.showing.plain_numbers import (
     say_piece,
     say_trials,
 )
-from tonematch.screens.showing.swatch import swatches_html, verdict_html
+from tonematch.screens.showing.swatch import swatches_html
 from tonematch.toning.core import Layer
 
 
@@ -39,12 +39,6 @@ def test_what_is_invented_says_so() -> None:
     assert say_piece(Piece("frame")) == "frame"
     assert say_trials(61, 60) == "61 trials, 60 of them invented"
     assert say_trials(1) == "1 trial"
-
-
-def test_each_verdict_has_its_own_sign_and_word() -> None:
-    shown = {verdict_html("match"), verdict_html("no match"), verdict_html("too close to call")}
-    assert len(shown) == 3
-    assert "Too close to call" in verdict_html("too close to call")
 
 
 def test_a_name_cannot_put_markup_on_the_page() -> None:

@@ -1,7 +1,6 @@
 """Two golds on one piece, toned in turn in the app; the command line tells of both."""
 
 import json
-import re
 import sys
 from pathlib import Path
 
@@ -10,7 +9,7 @@ from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import Radio
 
 from tests.cli.commands import Run, refused
-from tests.screens.app_pages import as_read, open_app, press, said, visit
+from tests.screens.app_pages import ShownRuler, as_read, open_app, press, ruler, said, visit
 from tonematch.logbook.store import open_logbook
 from tonematch.swatchbook import swatch_path
 
@@ -49,13 +48,13 @@ def _hand_over(app: AppTest, name: str) -> None:
     app.run()
 
 
-def _compare_and_lay(app: AppTest, picture: str, layer: str) -> str:
+def _compare_and_lay(app: AppTest, picture: str, layer: str) -> tuple[str, ShownRuler]:
     """Gives what the plan page says."""
     _hand_over(app, picture)
     press(app, "Compare the two")
     press(app, "Keep it and plan")
     assert not app.exception
-    planned = said(app)
+    planned = said(app), ruler(app)
     visit(app, "Lay a layer")
     next(s for s in app.selectbox if s.label == "Layer").set_value(layer).run()
     press(app, "I have laid it")
@@ -73,7 +72,7 @@ def test_two_golds_toned_in_turn_are_never_mixed_up(
     _answer(app, "Gilding technique", 0, "water")
     _answer(app, "Finish", 0, "burnished")
     press(app, "Add this piece")
-    edge_plan = _compare_and_lay(app, "scene-1.jpg", "clear shellac seal")
+    edge_plan, _ = _compare_and_lay(app, "scene-1.jpg", "clear shellac seal")
     # One gold, and nothing asked of it; now a second, and the first is named with it.
     assert _chooser(visit(app, "Piece")) == []
     _write(app, "Name of the gold described so far", EDGE)
@@ -93,7 +92,7 @@ def test_two_golds_toned_in_turn_are_never_mixed_up(
     press(app, "Photograph it")
     # One picture may show them all: it is there still, to be marked anew.
     assert [n.value for n in app.number_input if n.label == "Original, width (px)"] == [None]
-    flat_plan = _compare_and_lay(app, "scene-3.jpg", "dark wax")
+    flat_plan, flat_ruler = _compare_and_lay(app, "scene-3.jpg", "dark wax")
     assert edge_plan != flat_plan
     assert "On the repair now: nothing yet." in flat_plan
     # Each dries by itself; the edge is photographed, and the flat waits on.
@@ -104,11 +103,10 @@ def test_two_golds_toned_in_turn_are_never_mixed_up(
     press(app, "Log this layer")
     assert f"On the bench: hall mirror, {EDGE}" in said(app)
     assert "On the repair now: clear shellac seal." in said(app)
-    distance = r"The repair is \*\*CIEDE2000 [0-9.]+\*\*"
-    edge_now = re.findall(distance, said(app))
+    edge_now = ruler(app)
     visit(_take(app, 1), "Plan")
     assert "On the repair now: nothing yet." in said(app)
-    assert re.findall(distance, said(app)) == re.findall(distance, flat_plan) != edge_now
+    assert ruler(app) == flat_ruler != edge_now
     assert "dark wax laid on" in visit(app, "Lay a layer").subheader[0].value
     assert app.query_params == {"room": "Lay a layer", "piece": "hall mirror", "zone": FLAT}
     assert list(visit(app, "Trials").dataframe[0].value["Piece"]) == [f"hall mirror, {EDGE}"]

@@ -2,8 +2,9 @@
 
 import streamlit as st
 
+from tonematch.errors import TonematchError
 from tonematch.logbook.store import Logbook
-from tonematch.measure.core import Reading
+from tonematch.measure.core import Comparison, Reading
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
 from tonematch.photo.preview import preview_png
@@ -30,3 +31,13 @@ def photo_of(logbook: Logbook, reading: Reading) -> Photo:
         if shot.sha256 == reading.photo_sha256:
             return opened(shot.source, shot.name)
     return opened(logbook.photo_bytes(reading.photo_sha256), "the kept photograph")
+
+
+def photos_on_bench(logbook: Logbook, gap: Comparison) -> tuple[Photo, Photo] | None:
+    """The photographs of original and repair, or None where they cannot be shown as read."""
+    if gap.original.calibration is None or gap.repair.calibration is None:
+        return None
+    try:
+        return photo_of(logbook, gap.original), photo_of(logbook, gap.repair)
+    except TonematchError:  # it was lost, or says no more what it did: the page stands without
+        return None

@@ -3,19 +3,24 @@
 import streamlit as st
 
 from tonematch.logbook.store import Logbook
+from tonematch.measure.appearance.edge_to_edge import pair_picture
+from tonematch.measure.colour.convert import lab_to_srgb
 from tonematch.measure.core import GEOMETRY, Comparison
 from tonematch.screens.asking.aids import offer_profile
+from tonematch.screens.asking.opening import photos_on_bench
 from tonematch.screens.keeping import current_piece, keep_comparison
 from tonematch.screens.sections.closer import offer_closer
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.swatch import readings_html, show_swatches, verdict_html
+from tonematch.screens.showing.ruler import ruler_html, say_marks
+from tonematch.screens.showing.swatch import readings_html, show_swatches
 
 TOLERANCE_NOTE = (
     "CIEDE2000 says how far apart two colours look; it is meant for surfaces that do not shine, "
     "so on bright gold it is a convention. No figure for gilding is published: the tolerance is "
     "yours to set on the Piece page."
 )
+PAIR_WORDS = "The original at the left and, edge to edge with it, the repair, as photographed"
 
 
 def compare_page(logbook: Logbook) -> None:
@@ -29,6 +34,7 @@ def compare_page(logbook: Logbook) -> None:
             icon=":material/info:",
         )
         return
+    _show_pair(logbook, bench().singles()[-1])
     show_comparison(gap)
     count = len(bench().singles())
     if count > 1:
@@ -51,25 +57,33 @@ def compare_page(logbook: Logbook) -> None:
         go_to("Photograph")
 
 
+def _show_pair(logbook: Logbook, single: Comparison) -> None:
+    """Both golds as they were photographed, where the photographs are there still."""
+    photos = photos_on_bench(logbook, single)
+    if photos is not None:
+        lab = pair_picture(single.original, single.repair, *photos)
+        st.image(lab_to_srgb(lab), width="stretch", alt=PAIR_WORDS)
+
+
 def show_comparison(comparison: Comparison) -> None:
-    """A comparison in full: verdict, words, colours, numbers, warnings."""
+    """A comparison in full: the flat colours, the ruler, warnings, and the numbers in a fold."""
+    sides = ("Original", comparison.original), ("Repair", comparison.repair)
+    show_swatches([(name, reading.lab) for name, reading in sides], small=True)
+    st.html(ruler_html(comparison))
     for warning in comparison.warnings:
         st.warning(plain(warning), icon=":material/warning:")
-    st.html(verdict_html(comparison.verdict))
-    st.subheader(plain(comparison.words), anchor=False)
-    show_swatches([("Original", comparison.original.lab), ("Repair", comparison.repair.lab)])
-    low, high = comparison.interval
-    st.write(
-        f"**CIEDE2000 {comparison.delta_e:.1f}**, 95 % interval {low:.1f} to {high:.1f}; "
-        f"tolerance {comparison.tolerance:.1f}."
-    )
-    st.write(
-        f"Repair minus original: lightness \u0394L* {comparison.delta_L:+.1f}, chroma \u0394C* "
-        f"{comparison.delta_C:+.1f}, hue angle \u0394h {comparison.delta_h:+.1f}\u00b0, hue "
-        f"difference \u0394H* {comparison.delta_H:+.1f}."
-    )
-    st.caption(f"Taken as {GEOMETRY}.")
-    with st.expander("The readings"):
-        st.html(readings_html([("Original", comparison.original), ("Repair", comparison.repair)]))
-        st.caption(TOLERANCE_NOTE)
+    with st.expander("In numbers, for specialists"):
+        low, high = comparison.interval
+        st.write(
+            f"**CIEDE2000 {comparison.delta_e:.1f}**, 95 % interval {low:.1f} to {high:.1f}; "
+            f"tolerance {comparison.tolerance:.1f}."
+        )
+        st.write(
+            f"Repair minus original: lightness \u0394L* {comparison.delta_L:+.1f}, chroma "
+            f"\u0394C* {comparison.delta_C:+.1f}, hue angle \u0394h {comparison.delta_h:+.1f}"
+            f"\u00b0, hue difference \u0394H* {comparison.delta_H:+.1f}."
+        )
+        st.write(plain(comparison.words))
+        st.html(readings_html(sides))
+        st.caption(f"Taken as {GEOMETRY}. {TOLERANCE_NOTE} {say_marks()}")
         offer_profile(comparison.repair.calibration)

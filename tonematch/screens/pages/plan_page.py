@@ -25,7 +25,8 @@ from tonematch.screens.sections.strips import offer_strips
 from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import say_trials
-from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches, verdict_html
+from tonematch.screens.showing.ruler import ruler_html
+from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
 from tonematch.toning.core import Layer, Plan, Proposal, Step, Surface, Trial
 from tonematch.toning.layers.mix import LEAST_POT, MOST_POT, USUAL_POT
 from tonematch.toning.layers.taking_back import lifts_on
@@ -68,12 +69,9 @@ def plan_page(logbook: Logbook) -> None:
     last = bench().last
     if last is not None:
         _show_last_layer(last)
-    st.html(verdict_html(gap.verdict))
     show_swatches([("Original", proposal.target), ("Repair now", proposal.before)], small=True)
-    st.write(
-        f"The repair is **CIEDE2000 {gap.delta_e:.1f}** from the original; the tolerance is "
-        f"{gap.tolerance:.1f}. {plain(gap.words)} Planned from {say_trials(len(trials), invented)}."
-    )
+    st.html(ruler_html(gap, small=True))
+    st.write(f"Planned from {say_trials(len(trials), invented)}.")
     for note in proposal.notes:
         st.info(plain(note), icon=":material/info:")
     if proposal.missing:

@@ -5,11 +5,10 @@ from dataclasses import dataclass
 
 import streamlit as st
 
-from tonematch.errors import TonematchError
 from tonematch.logbook.store import Logbook
 from tonematch.measure.colour.convert import lab_to_srgb
 from tonematch.measure.core import Comparison
-from tonematch.screens.asking.opening import photo_of
+from tonematch.screens.asking.opening import photos_on_bench
 from tonematch.screens.showing.plain import plain
 from tonematch.toning.core import Coat, Layer, Plan, Surface
 from tonematch.toning.model.layer_model import LayerModel
@@ -40,14 +39,8 @@ class Brush:
 
 def scene_on_bench(logbook: Logbook, gap: Comparison) -> Scene | None:
     """The photograph of a comparison, or None where it cannot be had any more."""
-    sides = gap.original, gap.repair
-    if any(side.calibration is None for side in sides):
-        return None
-    try:
-        old, new = (photo_of(logbook, side) for side in sides)
-        return scene_of(gap.original, gap.repair, old, new)
-    except TonematchError:  # it was lost, or says no more what it did: the plan stands without
-        return None
+    photos = photos_on_bench(logbook, gap)
+    return None if photos is None else scene_of(gap.original, gap.repair, *photos)
 
 
 @st.fragment

@@ -18,7 +18,8 @@ from tonematch.screens.keeping import keep_comparison, keep_findings
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, Box
 from tonematch.screens.session import Closer, bench
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.swatch import show_swatches, verdict_html
+from tonematch.screens.showing.ruler import ruler_html
+from tonematch.screens.showing.swatch import show_swatches
 
 SECOND_LIGHT = "second light"
 HOW = (
@@ -106,11 +107,11 @@ def _show(found: TwoLights) -> None:
     there = found.second
     for warning in there.warnings:
         st.warning(plain(warning), icon=":material/warning:")
-    st.html(verdict_html(there.verdict))
+    st.html(ruler_html(there, small=True))
     show_swatches([("Original", there.original.lab), ("Repair", there.repair.lab)], small=True)
     (low, high), tolerance = there.interval, there.tolerance
     st.write(
         f"Under the second light: **CIEDE2000 {there.delta_e:.1f}**, 95 % interval {low:.1f} to "
-        f"{high:.1f}; tolerance {tolerance:.1f}. {plain(there.words)}"
+        f"{high:.1f}; tolerance {tolerance:.1f}."
     )
     st.write(f"**{plain(found.words)}**")

@@ -1,4 +1,4 @@
-"""Colours and readings as they stand on the page: swatches, the verdict, a table of readings."""
+"""Colours and readings as they stand on the page: swatches, a table of readings."""
 
 from collections.abc import Sequence
 from html import escape
@@ -9,17 +9,11 @@ from numpy.typing import NDArray
 
 from tonematch.in_words import say_lab
 from tonematch.measure.colour.convert import lab_to_srgb_hex
-from tonematch.measure.core import Reading, Verdict
+from tonematch.measure.core import Reading
 
 COLORIMETRY = (
     "CIELAB for D50, 2\u00b0 observer. \u00b1 is the 95 % interval: within it 19 times of 20."
 )
-
-_SIGNS: dict[Verdict, tuple[str, str]] = {
-    "match": ("=", "Match"),
-    "no match": ("\u2260", "No match"),
-    "too close to call": ("\u2248", "Too close to call"),
-}
 
 
 def swatches_html(colours: Sequence[tuple[str, str]], small: bool = False) -> str:
@@ -40,15 +34,6 @@ def swatches_html(colours: Sequence[tuple[str, str]], small: bool = False) -> st
 def show_swatches(colours: Sequence[tuple[str, NDArray[np.float64]]], small: bool = False) -> None:
     """Show colours side by side, given as (name, CIELAB)."""
     st.html(swatches_html([(name, lab_to_srgb_hex(lab)) for name, lab in colours], small))
-
-
-def verdict_html(verdict: Verdict) -> str:
-    """The verdict as a sign and a word, in black and white."""
-    sign, word = _SIGNS[verdict]
-    return (
-        f'<div class="tm-verdict" role="status"><span class="tm-sign" aria-hidden="true">{sign}'
-        f"</span><span>{word}</span></div>"
-    )
 
 
 def readings_html(readings: Sequence[tuple[str, Reading]]) -> str:

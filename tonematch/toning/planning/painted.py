@@ -13,11 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.arrays import Array
-from tonematch.measure.appearance.area_picture import balanced_part
+from tonematch.measure.appearance.edge_to_edge import edge_to_edge, part_lab, picture_step
 from tonematch.measure.area.areas import around, bounds, box_area, inside
-from tonematch.measure.calibration.apply import calibrated_xyz
-from tonematch.measure.colour.convert import xyz_to_lab
-from tonematch.measure.core import Area, Reading
+from tonematch.measure.core import Reading
 from tonematch.photo.core import Photo
 from tonematch.toning.core import Coat, Surface
 from tonematch.toning.layers.taking_back import surface_after
@@ -56,12 +54,10 @@ class Scene:
 
     @property
     def edge_to_edge(self) -> Array:
-        """The old gold and the repair beside each other, as large as both allow; (h, w, 3)."""
+        """The old gold and the repair beside each other, (h, w, 3)."""
         rows, columns = np.flatnonzero(self.repair.any(axis=1)), np.flatnonzero(self.repair.any(0))
         repair = self.lab[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-        height = min(len(self.original), len(repair))
-        width = min(self.original.shape[1], repair.shape[1])
-        return np.hstack([_middle(part, height, width) for part in (self.original, repair)])
+        return edge_to_edge(self.original, repair)
 
 
 def scene_of(original: Reading, repair: Reading, old: Photo, new: Photo) -> Scene:
@@ -75,11 +71,13 @@ def scene_of(original: Reading, repair: Reading, old: Photo, new: Photo) -> Scen
     shown = [repair.area]
     if original.photo_sha256 == repair.photo_sha256:
         shown.append(original.area)
-    part, step, lab = _lab_of(new, repair, box_area("scene", around(new, shown)))
+    part = bounds(box_area("scene", around(new, shown)))
+    step = picture_step(part, LONGEST)
+    lab = part_lab(new, repair, part, step)
     x, y = np.arange(part[0] + 0.5, part[2], step), np.arange(part[1] + 0.5, part[3], step)
     marked = inside(repair.area, x, y)
     toned = _like_marked(lab, marked, original.lab, repair.lab)
-    return Scene(lab, marked, toned, _lab_of(old, original, original.area, step)[2])
+    return Scene(lab, marked, toned, part_lab(old, original, bounds(original.area), step))
 
 
 def painted(
@@ -135,19 +133,3 @@ def _takes(scene: Scene) -> Array:
     dark = cv2.GaussianBlur(-scene.lab[..., 0], (0, 0), max(1.0, BLOTCH * max(scene.repair.shape)))
     marked = dark[scene.repair]
     return np.asarray((dark[scene.toned] - marked.mean()) / max(float(marked.std()), 1e-6))
-
-
-def _lab_of(
-    photo: Photo, reading: Reading, area: Area, step: int = 0
-) -> tuple[tuple[int, int, int, int], int, Array]:
-    """Where an area lies in the photo, every how many pixels are taken, and their CIELAB."""
-    assert reading.calibration is not None  # the logbook keeps it
-    part = bounds(area)
-    step = step or max(1, -(-max(part[2] - part[0], part[3] - part[1]) // LONGEST))
-    light = balanced_part(photo, reading.calibration, part, step)
-    return part, step, xyz_to_lab(calibrated_xyz(reading.calibration, light))
-
-
-def _middle(part: Array, height: int, width: int) -> Array:
-    top, left = (len(part) - height) // 2, (part.shape[1] - width) // 2
-    return part[top : top + height, left : left + width]
