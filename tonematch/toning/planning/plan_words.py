@@ -136,7 +136,7 @@ def say_job(surface: Surface, layers: Iterable[Layer]) -> tuple[str, ...]:
     return (*surface_cautions(surface), f"{READ_CARD}: {join_words([*heads])}.")
 
 
-def say_notes(before: Vector3, target: Vector3, beneath: Sequence[Layer] = ()) -> tuple[str, ...]:
+def say_notes(before: Vector3, target: Vector3, surface: Surface) -> tuple[str, ...]:
     """What holds for the gap (CIELAB, D50, 2 degree), whichever plan is taken."""
     notes = []
     more = {"lighter": target[0] - before[0] > 1.0}
@@ -145,7 +145,7 @@ def say_notes(before: Vector3, target: Vector3, beneath: Sequence[Layer] = ()) -
     words = [part.word for part in difference_parts(before, target) if more.get(part.word)]
     if words:
         said = f"The target is {join_words(words)} than the surface is now"
-        taken_back = say_taking_back(beneath)
+        taken_back = say_taking_back(surface)
         notes.append(
             f"{said}: {taken_back}, before any new layer."
             if taken_back
