@@ -27,7 +27,7 @@ TOLD = {
     "over-toned": ("Raw umber wash, taken back: a damp cotton swab", "raw umber wash (water)"),
     "oil gilding, two days old": (
         "press a knuckle on the gold",
-        "re-wets the raw umber wash beneath",
+        "umber wash beneath: isolate the first before the second goes on",
     ),
     "historic piece": ("accredited conservator", "off the original gold: seal it before"),
 }
