@@ -52,6 +52,11 @@ def test_what_is_told_of_an_everyday_gap(run: Run, name: str) -> None:
     assert all(re.search(r": (\d|a )|, as in plan \d, step \d", step) for step in steps)
 
 
+def test_what_to_find_out_is_told_before_what_hangs_on_it(run: Run) -> None:
+    told = " ".join(run("suggest", "--from", "84,7,34", "--to", "80,8,32").out.split())
+    assert 0 < told.index("Find out first") < told.index("If this is oil gilding: oil gilding")
+
+
 def test_a_pot_is_as_large_as_is_asked(run: Run) -> None:
     asked = GAPS["darker"].words
     for pot, volume in (((), 20), (("--pot", "0.1 l"), 100)):
