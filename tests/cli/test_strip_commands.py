@@ -55,6 +55,7 @@ def test_a_sheet_goes_out_and_comes_back_as_trials(run: Run, book: Path, tmp_pat
     assert chosen.json["sheet"] == 1
     strips = chosen.json["strips"]
     page = out.read_text(encoding="utf-8")
+    assert "<b>Test strips for hall mirror</b>" in page
     for strip in strips:
         for step in strip["steps"]:
             assert f"{step['layer']}, strength {step['strength']:g}" in page

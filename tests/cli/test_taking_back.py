@@ -50,6 +50,18 @@ def test_nothing_is_taken_back_from_under_a_seal_that_hardens(run: Run, tmp_path
     assert "taken back" not in told
 
 
+def test_water_is_not_told_to_take_back_a_wash_on_unsealed_water_gilding(
+    run: Run, tmp_path: Path
+) -> None:
+    book = in_logbook(run, tmp_path, SEALED, WASHED)
+    gap = ("suggest", *book, "--from", "70,9,31", "--to", "83,8,35", "--technique", "water")
+    wash = ("--laid", "raw umber wash")
+    assert "take back" in run(*gap, "--laid", "clear shellac seal", *wash).out
+    told = run(*gap, *wash).out
+    assert "take back" not in told
+    assert "look at the leaf" in " ".join(told.split())
+
+
 def test_what_was_taken_back_is_kept_and_learned(run: Run, tmp_path: Path) -> None:
     book = in_logbook(run, tmp_path, SEALED, WASHED, LIFTED)
     assert f"{LIFT} (lift)" in run("trials", "list", *book).out

@@ -205,6 +205,17 @@ def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:
     assert text.index("2026-03-31") < text.index("2026-04-02")
 
 
+def test_an_area_is_named_where_its_name_says_more(
+    filled: Logbook, comparison: Comparison, tmp_path: Path
+) -> None:
+    assert "Original (old gold)" in page_of(filled, tmp_path / "one.html").text
+    original = comparison.original
+    plainly = replace(original, area=replace(original.area, name="Original"))
+    filled.add_piece(Piece("console"))
+    filled.keep_comparison("console", replace(comparison, original=plainly))
+    assert "(Original)" not in page_of(filled, tmp_path / "two.html", "console").text
+
+
 def test_lustre_is_told_where_it_was_measured(
     logbook: Logbook, trial: Trial, tmp_path: Path
 ) -> None:

@@ -208,7 +208,7 @@ def test_too_few_and_too_many_strips_are_refused(layers: tuple[int, ...]) -> Non
 
 
 def test_sheet_needs_nothing_beside_it_and_says_what_to_lay(tmp_path: Path) -> None:
-    out = write_strip_sheet(twelve(), tmp_path / "strips.html", BARE)
+    out = write_strip_sheet(twelve(), tmp_path / "strips.html", BARE, "hall mirror")
     page = out.read_text(encoding="utf-8")
     assert not re.search(r"(src|href)=|https?://|<script", page)
     for strip in twelve():
@@ -219,15 +219,15 @@ def test_sheet_needs_nothing_beside_it_and_says_what_to_lay(tmp_path: Path) -> N
     assert "15 to 60 minutes" in page
     assert "Local codes" in page
     with pytest.raises(LogbookError, match="exists already"):
-        write_strip_sheet(twelve(), out, BARE)
+        write_strip_sheet(twelve(), out, BARE, "hall mirror")
     with pytest.raises(LogbookError, match="cannot be written"):
-        write_strip_sheet(twelve(), tmp_path / "none" / "strips.html", BARE)
+        write_strip_sheet(twelve(), tmp_path / "none" / "strips.html", BARE, "hall mirror")
 
 
 def test_printed_places_are_those_that_are_read() -> None:
     strips = [*twelve()[:2], STACK]
     layout = StripLayout.of(strips)
-    page = strip_sheet(strips, BARE)
+    page = strip_sheet(strips, BARE, "hall mirror")
     for x, y, w, h in (layout.card, *layout.fields(0), *layout.fields(2)):
         assert f"left:{x:.2f}mm;top:{y:.2f}mm;width:{w:.2f}mm;height:{h:.2f}mm" in page
 

@@ -87,6 +87,16 @@ def test_a_piece_is_changed_and_its_past_is_kept(logbook_file: Path) -> None:
 
 
 @pytest.mark.usefixtures("logbook_file")
+def test_a_first_piece_is_tried_or_added_without_a_long_way() -> None:
+    app = open_app()
+    labels = [as_read(button.label) for button in app.button]
+    assert labels.index("Put it on the bench") < labels.index("Add this piece")
+    (fold,) = (each for each in app.expander if each.label.startswith("More of it"))
+    assert {"Where it hangs", "What the owner wants"} <= {asked.label for asked in fold.text_input}
+    assert len(fold.number_input) == 4  # distance, humidity, temperature, tolerance
+
+
+@pytest.mark.usefixtures("logbook_file")
 def test_a_clipped_picture_is_refused_in_one_sentence() -> None:
     app = press(open_app(), "Put it on the bench")
     picture = swatch_path("demo", "overexposed.jpg").read_bytes()

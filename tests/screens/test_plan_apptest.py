@@ -67,6 +67,26 @@ def test_without_trials_strips_come_first_in_the_same_words_as_typed() -> None:
 
 
 @pytest.mark.usefixtures("logbook_file")
+def test_without_trials_the_strips_stand_above_the_plan() -> None:
+    heads = [head.value for head in _plan().subheader]
+    assert heads.index("Test strips") < heads.index("Plan 1")
+
+
+def test_no_other_layer_slips_under_the_hand(logbook_file: Path) -> None:
+    app = _plan()
+    (shown,) = (b for b in app.button if b.label.startswith("Lay: "))
+    with open_logbook(logbook_file) as logbook:  # on another device, meanwhile
+        logbook.add_trials(read_trials(swatch_path("demo", "trials.csv"), load_shelf()))
+    shown.click().run()
+    now = [b.label for b in app.button if b.label.startswith("Lay: ")]
+    assert app.header[0].value == "Plan"
+    assert now[0] != shown.label
+    # No empty frame is left above a plan in its fold.
+    assert len(now) > 1
+    assert all(block.children for block in app.main if block.type == "container")
+
+
+@pytest.mark.usefixtures("logbook_file")
 def test_too_many_coats_are_warned_of_where_a_layer_is_laid() -> None:
     app = visit(_plan(), "Lay a layer")
     (layer,) = (s for s in app.selectbox if s.label == "Layer")

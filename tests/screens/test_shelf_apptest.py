@@ -95,6 +95,12 @@ def test_a_layer_that_cannot_be_kept_is_one_sentence(name: str, strengths: str, 
     assert word in as_read(error.value)
 
 
+@pytest.mark.usefixtures("logbook_file")
+def test_the_buttons_of_a_layer_come_before_its_curves() -> None:
+    shown = [element.type for element in _choose(_shelf(), SHIPPED).main]
+    assert shown.index("button") < shown.index("vega_lite_chart")
+
+
 def test_a_shipped_layer_is_marked_not_at_hand_and_back(logbook_file: Path) -> None:
     app = press(_choose(_shelf(), SHIPPED), "Mark as not at hand")
     assert "no longer at hand" in said(app)

@@ -49,7 +49,12 @@ def bench(
     ] = 0,
     browser: Annotated[bool, typer.Option(help="Open it in the browser.")] = True,
     share: Annotated[
-        bool, typer.Option("--share", help="Open it to phones in the home network, by a passcode.")
+        bool,
+        typer.Option(
+            "--share",
+            help="Open it to phones in the home network for a day, by a code to scan or a "
+            "passcode.",
+        ),
     ] = False,
     watch: Annotated[
         Path | None, typer.Option(help="A folder whose new pictures are offered in the app.")

@@ -75,7 +75,7 @@ def choose(
             strips = choose_strips(gap, Workshop(model, layers, ground.surface), ground, number)
         if not strips:
             raise ShelfError(say_no_strip(ground, job.title))
-        write_strip_sheet(strips, out, ground)
+        write_strip_sheet(strips, out, ground, job.title)
         try:
             sheet = book.keep_strips(piece, strips, ground, zone)
         except LogbookError:

@@ -41,7 +41,7 @@ class _Row:
         return [str(n) if n == last else f"{n} to {last}" for n in range(1, last + 1)]
 
 
-def write_strip_sheet(strips: Sequence[Strip], out: Path, ground: Ground) -> Path:
+def write_strip_sheet(strips: Sequence[Strip], out: Path, ground: Ground, piece: str) -> Path:
     """Write a sheet of test strips as one HTML file that prints on A4.
 
     Parameters
@@ -52,6 +52,8 @@ def write_strip_sheet(strips: Sequence[Strip], out: Path, ground: Ground) -> Pat
         Of a file that is not there yet.
     ground : Ground
         What every strip stands on.
+    piece : str
+        What it is made for, to be told from other sheets.
 
     Returns
     -------
@@ -65,7 +67,7 @@ def write_strip_sheet(strips: Sequence[Strip], out: Path, ground: Ground) -> Pat
     ValueRefused
         For no strips or too many.
     """
-    page = strip_sheet(strips, ground)
+    page = strip_sheet(strips, ground, piece)
     try:
         if out.exists():
             raise LogbookError(f"{out} exists already: give the sheet another name.")
@@ -78,12 +80,13 @@ def write_strip_sheet(strips: Sequence[Strip], out: Path, ground: Ground) -> Pat
     return out
 
 
-def strip_sheet(strips: Sequence[Strip], ground: Ground) -> str:
+def strip_sheet(strips: Sequence[Strip], ground: Ground, piece: str) -> str:
     """The sheet as HTML; see `write_strip_sheet`."""
     layout = StripLayout.of(strips)
     rows = [_Row(i + 1, strip, layout.fields(i)) for i, strip in enumerate(strips)]
     return page(
         "strip_sheet.html.jinja",
+        piece=piece,
         rows=rows,
         stacked=max(layout.layers) > 1,
         sizes=dict.fromkeys(f"{w:.0f} by {h:.0f}" for *_, w, h in layout.strips),

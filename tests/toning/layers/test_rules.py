@@ -41,6 +41,7 @@ def findings(surface: Surface, *names: str) -> dict[str, str]:
 
 # id, severity, what breaks the rule, what does not: each a surface and layers in order.
 CASES: list[tuple[str, str, tuple[Any, ...], tuple[Any, ...]]] = [
+    ("unknown-technique", "warning", (Surface(), SEAL), (WATER, SEAL)),
     ("fresh-oil-gilding", "blocked",
      (replace(OIL, hours_since_gilding=47), RAW), (replace(OIL, hours_since_gilding=48), RAW)),
     ("soft-oil-size", "warning",
@@ -117,7 +118,6 @@ CASES: list[tuple[str, str, tuple[Any, ...], tuple[Any, ...]]] = [
      (replace(OIL, leaf="Dutch metal"), "brown patina on brass")),
     ("patina-over-a-coat", "blocked",
      (OIL, SEAL, "brown patina on brass"), (OIL, "brown patina on brass", SEAL)),
-    ("unknown-technique", "warning", (Surface(), SEAL), (WATER, SEAL)),
     ("tone-off-the-old-gold", "warning", (OLD, "dark wax"), (OLD, SEAL, "dark wax")),
     ("irreversible-on-old-gilding", "warning",
      (OLD, SEAL, "casein umber wash"), (WATER, SEAL, "casein umber wash")),

@@ -27,6 +27,8 @@ WELCOME = (
     "you do is kept in your logbook on this computer."
 )
 
+MORE = "More of it: where it hangs, how old it is, the workshop"
+
 
 def piece_page(logbook: Logbook) -> None:
     """The page where a piece is chosen or added."""
@@ -36,9 +38,11 @@ def piece_page(logbook: Logbook) -> None:
         _choose(logbook, pieces)
     else:
         st.write(WELCOME)
+        offer_demonstration(logbook)
     with st.expander("A new piece", expanded=not pieces):
         _add(logbook)
-    offer_demonstration(logbook)
+    if pieces:
+        offer_demonstration(logbook)
     offer_safekeeping(logbook)
 
 
@@ -114,7 +118,7 @@ def _words_of(piece: Piece) -> list[tuple[str, str]]:
 
 def _add(logbook: Logbook) -> None:
     with st.form("new piece", border=False):
-        piece = _ask_gold(_ask_whole(Piece("")), "new piece")
+        piece = _ask_piece(Piece(""), "new piece")
         if not st.form_submit_button("Add this piece", type="primary", width="stretch"):
             return
     logbook.add_piece(piece)
@@ -124,10 +128,7 @@ def _add(logbook: Logbook) -> None:
 
 def _change(logbook: Logbook, held: Piece) -> None:
     with st.form(f"change {held.title}", border=False):
-        told = _ask_whole(held)
-        if held.zone:
-            told = replace(told, zone=_ask_zone("Name of this gold", held.zone))
-        piece = _ask_gold(told, f"change {held.title}")
+        piece = _ask_piece(held, f"change {held.title}")
         if not st.form_submit_button("Keep the changes", type="primary", width="stretch"):
             return
     logbook.change_piece(held.name, piece, zone=held.zone)
@@ -142,7 +143,9 @@ def _add_gold(logbook: Logbook, held: Piece) -> None:
         zone = _ask_zone("Name of the other gold")
         whole = {field: getattr(held, field) for field in OF_THE_WHOLE}
         bare = Piece(**whole, tolerance=held.tolerance, zone=zone)
-        gold = _ask_gold(bare, f"another gold on {held.title}")
+        gold = _ask_gold(bare)
+        with st.expander(MORE):
+            gold = _ask_more_of_gold(gold, f"another gold on {held.title}")
         if not st.form_submit_button("Add this gold", type="primary", width="stretch"):
             return
     if "" in (so_far, zone) or so_far == zone:
@@ -158,11 +161,35 @@ def _ask_zone(label: str, known: str = "") -> str:
     return st.text_input(label, known, placeholder="burnished edge, matte flat").strip()
 
 
-def _ask_whole(held: Piece) -> Piece:
-    """What is said of a piece as a whole."""
+def _ask_piece(held: Piece, place: str) -> Piece:
+    """All that is said of a piece, and of one gold of it; what may stay open lies in a fold."""
     name = st.text_input(
         "Name", held.name, placeholder="for example: hall mirror, lower left corner"
     )
+    zone = _ask_zone("Name of this gold", held.zone) if held.zone else ""
+    told = _ask_gold(replace(held, name=name.strip(), zone=zone))
+    with st.expander(MORE):
+        return _ask_more_of_gold(_ask_more_of_whole(told, held), place)
+
+
+def _ask_gold(held: Piece) -> Piece:
+    """How one gold was laid."""
+    techniques, finishes = get_args(Technique), get_args(Finish)
+    technique = st.radio(
+        "Gilding technique",
+        techniques,
+        index=techniques.index(held.technique),
+        horizontal=True,
+        help="Water gilding is laid on bole and can be burnished; oil gilding is matte.",
+    )
+    finish = st.radio("Finish", finishes, index=finishes.index(held.finish), horizontal=True)
+    bole = st.text_input("Bole", held.bole, placeholder="red, yellow, black")
+    leaf = st.text_input("Leaf", held.leaf, placeholder="23.75 ct")
+    return replace(held, technique=technique, finish=finish, bole=bole, leaf=leaf)
+
+
+def _ask_more_of_whole(told: Piece, held: Piece) -> Piece:
+    """What else is said of a piece as a whole, filled with what is held."""
     hangs_in = st.text_input(
         "Where it hangs", held.hangs_in, placeholder="north room, daylight and candles"
     )
@@ -176,30 +203,17 @@ def _ask_whole(held: Piece) -> Piece:
         format="%.1f",
         key=key_to_clear(f"distance-{held.title}", held.viewing_distance_m),
     )
-    return replace(
-        held, name=name.strip(), hangs_in=hangs_in, wish=wish, viewing_distance_m=distance
-    )
+    return replace(told, hangs_in=hangs_in, wish=wish, viewing_distance_m=distance)
 
 
-def _ask_gold(held: Piece, place: str) -> Piece:
-    """What is said of one gold, filled with what is known; `place` is of this question alone."""
-    techniques, finishes = get_args(Technique), get_args(Finish)
-    technique = st.radio(
-        "Gilding technique",
-        techniques,
-        index=techniques.index(held.technique),
-        horizontal=True,
-        help="Water gilding is laid on bole and can be burnished; oil gilding is matte.",
-    )
-    finish = st.radio("Finish", finishes, index=finishes.index(held.finish), horizontal=True)
-    bole = st.text_input("Bole", held.bole, placeholder="red, yellow, black")
-    leaf = st.text_input("Leaf", held.leaf, placeholder="23.75 ct")
-    told = ask_gilding(held, place)
+def _ask_more_of_gold(told: Piece, place: str) -> Piece:
+    """What else is said of one gold; `place` is of this question alone."""
+    told = ask_gilding(told, place)
     tolerance = st.number_input(
         "Tolerance, CIEDE2000 (the greatest difference that counts as a match)",
         min_value=0.1,
         max_value=20.0,
-        value=held.tolerance,
+        value=told.tolerance,
         step=0.1,
         format="%.1f",
     )
@@ -207,8 +221,4 @@ def _ask_gold(held: Piece, place: str) -> Piece:
         "2.0 is this project's choice; no figure for gilding is published. Seen from far a "
         "greater one may do."
     )
-    notes = st.text_area("Notes", held.notes)
-    return replace(
-        told, technique=technique, finish=finish, bole=bole, leaf=leaf, tolerance=tolerance,
-        notes=notes,
-    )  # fmt: skip
+    return replace(told, tolerance=tolerance, notes=st.text_area("Notes", told.notes))

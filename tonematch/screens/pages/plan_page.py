@@ -76,23 +76,24 @@ def plan_page(logbook: Logbook) -> None:
         st.info(plain(note), icon=":material/info:")
     if proposal.missing:
         st.warning(plain(proposal.missing), icon=":material/warning:")
+    if not trials:  # they come first, as the notes say
+        offer_strips(logbook, piece, gap, trials, shelf)
     pot = _ask_pot()
     scene = scene_on_bench(logbook, gap)
     known = {**shelf, **mixed} | {lift.name: lift for lift, _ in lifts_on(surface)}
     model = useful_mixes(trials, shelf, surface, gap.repair.lab, gap.original.lab)[0]
     brush = None if scene is None else Brush(scene, model, known, surface)
     for number, plan in enumerate(proposal.plans, start=1):
-        place = st.container(border=True)
-        if number > 1:
-            place = st.expander(f"Plan {number}: {plain(plan.words)}")
-        with place:
+        title = f"Plan {number}: {plain(plan.words)}"
+        with st.container(border=True) if number == 1 else st.expander(title):
             teller = PlanTeller(known, surface, pot)
             _show_plan(logbook, number, plan, proposal, teller, brush)
     if proposal.plans[0].steps:
         st.caption(plain(say_what_chance(proposal.tolerance)))
     show_job_cautions()
     st.caption(f"{PAGE_NOTE} {COLORIMETRY}")
-    offer_strips(logbook, piece, gap, trials, shelf)
+    if trials:
+        offer_strips(logbook, piece, gap, trials, shelf)
 
 
 def _ask_mixes(
@@ -140,10 +141,10 @@ def _show_plan(
 ) -> None:
     st.subheader(f"Plan {number}", anchor=False)
     st.write(plain(plan.words))
-    if plan.steps and brush is not None:
-        show_painted(brush, plan, number)
     if plan.steps:
         st.write(f"**{capital(teller.chance(plan))}.**")
+    if plan.steps and brush is not None:
+        show_painted(brush, plan, number)
     for place, (said, mind) in enumerate(teller.steps(f"plan {number}", plan), start=1):
         cautions = "".join(f"\n   - {plain(caution)}" for caution in mind)
         st.markdown(f"{place}. {plain(said)}{cautions}")
@@ -162,9 +163,12 @@ def _show_plan(
                 [("Original", proposal.target), ("Then", step.prediction.lab)], small=True
             )
             st.caption(plain(f"{capital(say_to_lay(step))} should read {should}."))
-    label = f"Lay: {plain(say_to_lay(plan.steps[0]))}"
-    if st.button(label, key=f"lay-{number}", type="primary", width="stretch"):
-        _take_up(logbook, plan.steps[0], teller.layers)
+    step = plan.steps[0]
+    # Held by the step: what was pressed is laid, though the logbook was added to elsewhere.
+    key = f"lay-{number}-{step.layer}-{step.strength:g}-{step.coats}"
+    label = f"Lay: {plain(say_to_lay(step))}"
+    if st.button(label, key=key, type="primary", width="stretch"):
+        _take_up(logbook, step, teller.layers)
         go_to("Lay a layer")
 
 

@@ -29,8 +29,8 @@ def shelf_page(logbook: Logbook) -> None:
     st.write(f"{len(shelf)} layers, {at_hand} of them at hand. Plans use those that are at hand.")
     layer = shelf[_choose(shelf, counts)]
     _say_state(layer)
-    show_layer(layer, trials, shelf)
     _offer_actions(logbook, layer)
+    show_layer(layer, trials, shelf)
     with st.expander("Change what is said of it"):
         _change(logbook, layer, shelf)
     with st.expander("A new layer"):

@@ -65,7 +65,7 @@ def offer_strips(
         return
     sheet = _choose_sheet(sheets)
     read = layers_read(trials, piece, sheet)
-    _show_sheet(sheet, read)
+    _show_sheet(sheet, piece, read)
     with st.expander("Read the photographed sheet"):
         _read_back(logbook, piece, sheet, max(read))
 
@@ -81,7 +81,7 @@ def _name_of(sheet: KeptStrips) -> str:
     return f"Sheet {sheet.id} of {sheet.made_at[:10]}, {len(sheet.strips)} strips"
 
 
-def _show_sheet(sheet: KeptStrips, read: Sequence[int]) -> None:
+def _show_sheet(sheet: KeptStrips, piece: Piece, read: Sequence[int]) -> None:
     st.write(f"**{_name_of(sheet)}**")
     with st.expander("Its strips"):
         for lying in sheet.ground.laid:
@@ -91,7 +91,7 @@ def _show_sheet(sheet: KeptStrips, read: Sequence[int]) -> None:
         st.markdown("\n".join(told))
     st.download_button(
         "Save the sheet to print",
-        strip_sheet(sheet.strips, sheet.ground),
+        strip_sheet(sheet.strips, sheet.ground, piece.title),
         f"strips {sheet.id}.html",
         "text/html",
         on_click="ignore",

@@ -158,7 +158,7 @@ def _conditional(rule: Rule, surface: Surface, sentence: str) -> str:
     technique = rule.surface.technique
     if surface.technique != "unknown" or not technique or technique == ("unknown",):
         return capital(sentence)
-    return f"If this is {' or '.join(technique)} gilding: {sentence}"
+    return f"If this is {' or '.join(technique)} gilding: {sentence[:1].lower()}{sentence[1:]}"
 
 
 @cache

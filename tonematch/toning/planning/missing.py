@@ -3,6 +3,7 @@
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import takewhile
 
 import numpy as np
 
@@ -65,7 +66,7 @@ def say_missing_seal(surface: Surface, layers: Sequence[Layer]) -> str:
 
 
 def say_missing(
-    reached: Vector3, target: Vector3, at_hand: Collection[str], beneath: Sequence[Layer] = ()
+    reached: Vector3, target: Vector3, at_hand: Collection[str], surface: Surface
 ) -> str:
     """Which kind of layer would take the surface on from the best that can be reached.
 
@@ -75,8 +76,8 @@ def say_missing(
         CIELAB, D50, 2 degree.
     at_hand : collection of str
         Names of the layers that the plan could use.
-    beneath : sequence of Layer
-        What lies on the surface already, the lowest first.
+    surface : Surface
+        What is known of it, and what lies there already.
 
     Returns
     -------
@@ -86,7 +87,7 @@ def say_missing(
     gap = target - reached
     direction = max(load_directions(), key=lambda d: float(d.delta @ gap))
     if not direction.layers:
-        taken_back = say_taking_back(beneath)
+        taken_back = say_taking_back(surface)
         if taken_back:
             return f"Out of reach of another layer, for {direction.words}: {taken_back}."
         return (
@@ -102,16 +103,21 @@ def say_missing(
     )
 
 
-def say_taking_back(beneath: Sequence[Layer]) -> str:
+def say_taking_back(surface: Surface) -> str:
     """What to take back from a surface that must become lighter, without a full stop.
 
-    Empty where nothing that tones comes off from a stack, the lowest first.
+    Empty where nothing that tones comes off, or the rules let nothing take off what lies on top.
     """
-    on_top = [here.beneath[-1] for _, here in lifts_on(Surface(beneath=tuple(beneath)))]
+    on_top = [here.beneath[-1] for _, here in takewhile(_may_be_lifted, lifts_on(surface))]
     if not on_top:
         return ""
     names = [f"{layer.name} ({layer.taken_back_by})" for layer in on_top]
     return f"take back what lies on it, with what it comes off with: {', then '.join(names)}"
+
+
+def _may_be_lifted(lift: tuple[Layer, Surface]) -> bool:
+    layer, here = lift
+    return all(finding.severity != "blocked" for finding in check_layering(here, [layer]))
 
 
 def _one_of(names: list[str]) -> str:

@@ -65,9 +65,8 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
     recipes = planner.recipes(workshop.most_layers)
     plans = planner.plans(recipes)
     closes = any(plan.delta_e <= gap.tolerance or plan.chance_read >= 0.5 for plan in plans)
-    beneath = workshop.surface.beneath
     missing = "" if closes else say_missing_seal(workshop.surface, workshop.layers)
-    notes = say_notes(gap.before, gap.target, beneath)
+    notes = say_notes(gap.before, gap.target, workshop.surface)
     near = min(planner.search.nearest, planner.now) <= SURELY_NEAR * gap.tolerance
     if not recipes:
         notes += say_blocked(workshop.surface, workshop.layers)
@@ -76,9 +75,9 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
     elif not closes and not missing:
         reached = plans[0].steps[-1].prediction.lab if plans[0].steps else gap.before
         at_hand = {layer.name for layer in workshop.layers}
-        missing = say_missing(reached, gap.target, at_hand, beneath)
+        missing = say_missing(reached, gap.target, at_hand, workshop.surface)
     if missing:  # it says what the notes on the gap would
-        notes = notes[len(say_notes(gap.before, gap.target, beneath)) :]
+        notes = notes[len(say_notes(gap.before, gap.target, workshop.surface)) :]
     if plans[0].steps:
         plans = plans[:1] if missing else planner.worth_laying(plans)
     return _proposal(plans, gap, workshop, missing, notes)
@@ -96,7 +95,7 @@ def _first_steps(gap: Gap, workshop: Workshop) -> Proposal:
     recipes = planner.recipes(min(workshop.most_layers, 2))
     single = [recipe for recipe in recipes if _is_one_layer(recipe)]
     plans = planner.plans(single)[:1]
-    notes = say_notes(gap.before, gap.target, workshop.surface.beneath)
+    notes = say_notes(gap.before, gap.target, workshop.surface)
     if plans[0].words != MATCHES:
         notes = (STRIPS_FIRST, *notes)
         if not layers:

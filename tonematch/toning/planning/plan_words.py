@@ -34,17 +34,17 @@ UNTRIED = (
 )
 STRIPS_FIRST = (
     "Make test strips first: none of these layers has a trial yet, so what they do is the shelf's "
-    "guess, and wide. 'Test strips' at the foot of the Plan page, or 'tonematch strips choose', "
-    "has the best plans laid once on offcuts, and prints their sheet. Until they are read back "
-    "only a first step is proposed: one coat that comes off again."
+    "guess, and wide. 'Test strips' on the Plan page, or 'tonematch strips choose', has the best "
+    "plans laid once on offcuts, and prints their sheet. Until they are read back only a first "
+    "step is proposed: one coat that comes off again, over a seal where it needs one."
 )
 READ_CARD = (
     "First read what to mind through the whole job (foot of the Plan page, 'tonematch cautions')"
 )
 SEEN = 1.0  # CIEDE2000 from which what a seal does to the colour is worth a word (a choice)
 STRIPS_INSTEAD = (
-    "Make test strips first: no plan gets there in more than one case of five. 'Test strips' at "
-    "the foot of the Plan page, or 'tonematch strips choose', says which."
+    "Make test strips first: no plan gets there in more than one case of five. 'Test strips' on "
+    "the Plan page, or 'tonematch strips choose', says which."
 )
 MINUTES_BELOW, DAYS_ABOVE = 2.0, 72.0  # hours; so one speaks
 _HOURS = {"minute": 1.0 / 60.0, "hour": 1.0, "day": 24.0}
@@ -136,7 +136,7 @@ def say_job(surface: Surface, layers: Iterable[Layer]) -> tuple[str, ...]:
     return (*surface_cautions(surface), f"{READ_CARD}: {join_words([*heads])}.")
 
 
-def say_notes(before: Vector3, target: Vector3, beneath: Sequence[Layer] = ()) -> tuple[str, ...]:
+def say_notes(before: Vector3, target: Vector3, surface: Surface) -> tuple[str, ...]:
     """What holds for the gap (CIELAB, D50, 2 degree), whichever plan is taken."""
     notes = []
     more = {"lighter": target[0] - before[0] > 1.0}
@@ -145,7 +145,7 @@ def say_notes(before: Vector3, target: Vector3, beneath: Sequence[Layer] = ()) -
     words = [part.word for part in difference_parts(before, target) if more.get(part.word)]
     if words:
         said = f"The target is {join_words(words)} than the surface is now"
-        taken_back = say_taking_back(beneath)
+        taken_back = say_taking_back(surface)
         notes.append(
             f"{said}: {taken_back}, before any new layer."
             if taken_back
