@@ -19,7 +19,7 @@ from tests.toning.learning import learn_simulated, together
 from tests.toning.ways import run_case
 from tonematch.toning.validation.held_out import MODEL
 
-PAIRS, TRIALS, WORKSHOPS, LOOPS = 200, (20, 60, 300), 3, 36
+PAIRS, TRIALS, WORKSHOPS, LOOPS = 200, (20, 60, 300), 3, 24
 COLUMNS = ("what, simulated", "how good")
 ASKED = (
     "how far two golds differ (truly 0 to 6), on the grey card alone",

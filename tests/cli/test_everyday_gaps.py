@@ -15,7 +15,7 @@ MOST_LINES, WIDTH = 40, 100
 # What a person must be told of each gap: rules with their sources in swatches/rules.toml, hazards
 # common practice, no source.
 TOLD = {
-    "darker": ("oily rags catch fire", "spirit burns", "comes off: white spirit"),
+    "darker": ("spirit burns", "comes off: water"),
     "redder": ("because the original is darker and redder", "to isolate"),
     "greener": ("he shelf lacks something that takes down the red: green earth wash",),
     "greyer": ("dust holds silica", "because the original is duller and darker"),
@@ -25,11 +25,8 @@ TOLD = {
     "already there": ("within the tolerance already",),
     "huge": ("a thick film of oil wrinkles",),
     "over-toned": ("Raw umber wash, taken back: a damp cotton swab", "raw umber wash (water)"),
-    "oil gilding, two days old": (
-        "press a knuckle on the gold",
-        "wash beneath: isolate the first before",
-    ),
-    "historic piece": ("accredited conservator", "off the original gold: seal it before"),
+    "oil gilding, two days old": ("press a knuckle on the gold", "endangers the gold"),
+    "historic piece": ("accredited conservator", "to isolate"),
 }
 
 
@@ -45,6 +42,7 @@ def test_what_is_told_of_an_everyday_gap(run: Run, name: str) -> None:
     again = [sentence for sentence, times in sentences.items() if times > 1]
     assert all(", as in plan " in sentence for sentence in again)  # a reference, not a sentence
     assert "strength 0" not in text
+    assert not re.search("isolate the first|: seal it before", text)  # a plan lays that seal
     for words in TOLD[name]:
         assert words in text
     # Every layer that is laid says what goes into the pot, or which step before it did.

@@ -147,12 +147,13 @@ def test_the_demonstration_says_that_it_is_invented(logbook_file: Path) -> None:
 def test_trials_are_found_by_layer_and_by_piece() -> None:
     app = visit(press(open_app(), "Put it on the bench"), "Trials")
     everything = app.dataframe[0].value
-    app.text_input[0].set_value("umber").run()
+    (words,) = (field for field in app.text_input if field.label == "Search by words")
+    words.set_value("umber").run()
     found = app.dataframe[0].value
     assert 0 < len(found) < len(everything)
     assert found["Layer"].str.contains("umber").all()
     piece = found["Piece"].iloc[0]
-    app.text_input[1].set_value(piece).run()
+    words.set_value(piece).run()
     assert set(app.dataframe[0].value["Piece"]) == {piece}
 
 

@@ -48,10 +48,10 @@ def compared(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Compared:
     [
         (
             "scene-2-after-2.jpg",
-            2.0,
-            "Match: nobody can tell to just visible side by side",
-            "reads as nobody can tell; its bar covers nobody can tell to just visible side by side "
-            "and lies before the mark of your tolerance, which stands in: plain.",
+            3.5,
+            "Match: nobody can tell to plain",
+            "its bar covers nobody can tell to plain and lies before the mark of your tolerance, "
+            "which stands in: plain.",
         ),
         (
             "scene-2-after-1.jpg",

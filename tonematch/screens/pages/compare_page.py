@@ -66,12 +66,12 @@ def _show_pair(logbook: Logbook, single: Comparison) -> None:
 
 
 def show_comparison(comparison: Comparison) -> None:
-    """A comparison in full: the flat colours, the ruler, warnings, and the numbers in a fold."""
+    """A comparison in full: the flat colours, warnings, the ruler, and the numbers in a fold."""
     sides = ("Original", comparison.original), ("Repair", comparison.repair)
     show_swatches([(name, reading.lab) for name, reading in sides], small=True)
-    st.html(ruler_html(comparison))
     for warning in comparison.warnings:
         st.warning(plain(warning), icon=":material/warning:")
+    st.html(ruler_html(comparison))
     with st.expander("In numbers, for specialists"):
         low, high = comparison.interval
         st.write(

@@ -99,6 +99,7 @@ class Rule:
     laid: LayerPattern = LayerPattern()
     over: LayerPattern | None = None
     unless_isolated: bool = False
+    seal_first: bool = False
     other_bole: bool = False
     job: str = ""
 

@@ -55,7 +55,8 @@ def say_missing_seal(surface: Surface, layers: Sequence[Layer]) -> str:
         layer.name
         for layer in layers
         for finding in check_layering(surface, [layer])
-        if finding.severity == "blocked" and finding.rule.unless_isolated
+        if finding.rule.seal_first
+        or (finding.severity == "blocked" and finding.rule.unless_isolated)
     ]
     if not barred:
         return ""

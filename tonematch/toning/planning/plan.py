@@ -13,7 +13,7 @@ from tonematch.toning.core import Plan, Prediction, Proposal, Step
 from tonematch.toning.layers.rules import comes_off
 from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.model.bared import bared_by_lifts
-from tonematch.toning.planning.chance import TAUGHT, Chances
+from tonematch.toning.planning.chance import Chances, learning
 from tonematch.toning.planning.choice import is_gamble, worth_showing
 from tonematch.toning.planning.gap import MOST_LAYERS, Gap, Workshop
 from tonematch.toning.planning.missing import say_missing, say_missing_seal
@@ -190,7 +190,7 @@ class _Planner:
         steps = worded(steps, recipe.layers, labs, self.gap.target, surface, model.tried, lustre)
         said = () if lustre is None else (lustre.words,)
         words = f"{', '.join(filter(None, [say_kinds(recipe.layers), recipe.virtue]))}."
-        chances = self._share(blind), 1.0 - (1.0 - self._share(read)) ** TAUGHT
+        chances = self._share(blind), learning(self._share(read))
         return Plan(steps, float(blind.mean()), *chances, said, words, lustre)
 
     def stop(self, why: str) -> Plan:

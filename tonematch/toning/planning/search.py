@@ -162,7 +162,8 @@ class Search:
         price = prices.layer + prices.irreversible * is_irreversible(laid)
         price += prices.last * (laid.kind == "wax") + prices.lift * (laid.kind == "lift")
         for finding in judge_layer(self._rules[last], self.surface, stack, laid):
-            if finding.severity == "blocked":
+            # A plan does not warn of what a seal of its own would mend: it lays the seal.
+            if finding.severity == "blocked" or finding.rule.seal_first:
                 return float("inf")
             price += prices.warning * _hangs_on_place(finding.rule)
         return price
