@@ -3,7 +3,7 @@
 `logbook_0009.sql` is the text of a logbook that an earlier tonematch wrote at the ninth step of
 the tables, with all that a logbook can hold. Every value in it is invented. It is never written
 anew: what can no longer be read from it is lost to every logbook of that time. `logbook_0010.sql`
-and `logbook_0014.sql` are what was written at those steps, from the same.
+and `logbook_0015.sql` are what was written at those steps, from the same.
 """
 
 import json
@@ -34,7 +34,7 @@ from tonematch.measure.core import (
 from tonematch.toning.core import Coat, Layer, Prediction, Proposal, Strip, Surface, Trial
 from tonematch.toning.planning.ground import Ground, Lying
 
-STEPS = ("0009", "0010", "0014")
+STEPS = ("0009", "0010", "0015")
 TEXTS = [Path(__file__).with_name(f"logbook_{step}.sql") for step in STEPS]
 
 CORNERS = ((1.0, 2.0), (9.5, 2.0), (9.5, 8.0))
