@@ -22,11 +22,10 @@ from tonematch.toning.layers.rule_table import LayerPattern, Rule, SurfacePatter
 from tonematch.toning.layers.rules import is_irreversible, judge_layer, rules_on
 from tonematch.toning.layers.taking_back import stack_after
 from tonematch.toning.optics.film import SKINS, Laid
-from tonematch.toning.planning.gap import Gap
+from tonematch.toning.planning.gap import Gap, WorkshopModel
 from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.recipes import (
     Front,
-    LayerPredictor,
     Moves,
     Recipe,
     Whole,
@@ -54,7 +53,7 @@ class Search:
 
     def __init__(
         self,
-        model: LayerPredictor,
+        model: WorkshopModel,
         layers: Sequence[Layer],
         gap: Gap,
         surface: Surface,
@@ -69,6 +68,7 @@ class Search:
         self._strength = np.array([option.strength for option in self.options])
         self._coats = np.array([float(option.coats) for option in self.options])
         self.layer_of = np.array([option.layer for option in self.options], dtype=np.intp)
+        self._tried = np.array([layer.name in model.tried for layer in layers])
         self._skins = np.array([SKINS[layer.kind] for layer in layers])
         room = [layer.most_coats - coats_on(layer, surface.beneath) for layer in layers]
         self._room = np.array(room, dtype=np.float64)
@@ -217,13 +217,23 @@ class Search:
         under = None if bared is None else bared.lab
         skin = self._skins[self.layer_of[front.paths[:, -1]]] if front.paths.size else None
         laid = Laid.on(front.lab, self._strength[options], coats, self.surface, under, skin)
-        before = front.covariance if blind else np.repeat(self.start.covariance, len(front), axis=0)
+        before = front.covariance if blind else self._doubt_before(layer, front)
         lab, covariance = self.model.predict_layer(layer, laid, before)
         if bared is not None:
             covariance = covariance + bared.covariance
         own = self.objective.prices
         price = front.price + prices + own.coat * (coats - 1.0) + own.day * self._days[options]
         return Front(np.column_stack([front.paths, options]), lab, covariance, price)
+
+    def _doubt_before(self, layer: Layer, front: Front) -> Array:
+        """What a layer takes over of the doubt before it, (n, 3, 3): where that is read, none.
+
+        But a seal corrects nothing of what it covers, and what was never tried may lead anywhere.
+        """
+        if layer.kind == "seal" or not front.paths.size:
+            return front.covariance
+        tried = self._tried[self.layer_of[front.paths[:, -1]]]
+        return np.where(tried[:, None, None], self.start.covariance, front.covariance)
 
     def _note_best(self, front: Front) -> None:
         """Work out the expectation for the best recipes and remember them."""
