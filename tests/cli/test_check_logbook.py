@@ -8,24 +8,14 @@ from pathlib import Path
 import pytest
 
 from tests.cli.commands import Run
-from tests.logbook.whole_logbook import make_whole, pictures, rows
-from tonematch.measure.core import Calibration, Comparison
-from tonematch.toning.core import Proposal, Trial
+from tests.logbook.whole_logbook import pictures, rows
 
 
 @pytest.fixture
-def book(
-    tmp_path: Path,
-    trial: Trial,
-    comparison: Comparison,
-    calibration: Calibration,
-    proposal: Proposal,
-    run: Run,
-) -> Path:
-    path = tmp_path / "book.sqlite"
-    make_whole(path, trial, comparison, calibration, proposal)
-    assert run("logbook", "backup", "--logbook", path).status == 0
-    return path
+def book(book: Path, run: Run) -> Path:
+    """With a copy of it beside it."""
+    assert run("logbook", "backup", "--logbook", book).status == 0
+    return book
 
 
 def change(book: Path, statement: str) -> None:

@@ -12,12 +12,10 @@ import pytest
 from tests.cli.commands import Ran, Run, refused
 from tests.cli.test_hostile_places import own_disk, process
 from tests.logbook.kills import run_alone, run_and_kill
-from tests.logbook.whole_logbook import files_in, make_whole, pack, pictures, rows
+from tests.logbook.whole_logbook import files_in, pack, pictures, rows
 from tonematch.logbook.archive.writing import table_files
 from tonematch.logbook.database.copies import copies_in, usual_copies
 from tonematch.logbook.store import open_logbook
-from tonematch.measure.core import Calibration, Comparison
-from tonematch.toning.core import Proposal, Trial
 
 
 def few_and(many: int, few: int) -> list[object]:
@@ -27,19 +25,6 @@ def few_and(many: int, few: int) -> list[object]:
 
 
 MOMENTS, SPOILED = few_and(24, few=2), few_and(120, few=8)
-
-
-@pytest.fixture
-def book(
-    tmp_path: Path,
-    trial: Trial,
-    comparison: Comparison,
-    calibration: Calibration,
-    proposal: Proposal,
-) -> Path:
-    path = tmp_path / "book.sqlite"
-    make_whole(path, trial, comparison, calibration, proposal)
-    return path
 
 
 @pytest.fixture

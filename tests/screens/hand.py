@@ -96,6 +96,13 @@ def add_piece(hand: Hand, name: str) -> None:
     expect(hand.page.get_by_role("heading", name="Photograph")).to_be_visible()
 
 
+def begin(hand: Hand, url: str) -> None:
+    """Open an empty bench, and add a piece to it."""
+    hand.page.goto(url)
+    hand.page.get_by_text("This is your bench").wait_for()
+    add_piece(hand, "hall mirror")
+
+
 def hand_over(hand: Hand, picture: str | Path) -> Locator:
     """Hand a photograph over, by its name in the demonstration or its path; gives the canvas."""
     file = swatch_path("demo", picture) if isinstance(picture, str) else picture

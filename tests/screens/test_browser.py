@@ -25,6 +25,7 @@ from tests.screens.hand import (
     TRUTH,
     add_piece,
     assert_boxes,
+    begin,
     choose_layer,
     drag,
     hand_over,
@@ -192,9 +193,7 @@ def test_a_chart_is_tapped_by_its_corners(browser: Browser, server: Server, tmp_
     picture.write_bytes(photograph(scene, Conditions(lamp="A"), np.random.default_rng(6)))
     hand = open_hand(browser, tmp_path, PHONE, touch=True)
     page = hand.page
-    page.goto(server.url)
-    page.get_by_text("This is your bench").wait_for()
-    add_piece(hand, "hall mirror")
+    begin(hand, server.url)
     canvas = hand_over(hand, picture)
     page.get_by_text("More that makes the reading surer").click()
     page.get_by_text("A 24-patch chart is in the picture").click()
@@ -233,9 +232,7 @@ def test_a_file_that_is_no_picture_is_one_sentence(
     browser: Browser, server: Server, tmp_path: Path
 ) -> None:
     hand = open_hand(browser, tmp_path, LAPTOP)
-    hand.page.goto(server.url)
-    hand.page.get_by_text("This is your bench").wait_for()
-    add_piece(hand, "hall mirror")
+    begin(hand, server.url)
     text = tmp_path / "notes.jpg"
     text.write_text("not a picture", encoding="utf-8")
     hand.page.locator("input[type=file]").first.set_input_files(text)
@@ -258,9 +255,7 @@ def test_marks_are_moved_resized_and_made_by_keys(
     browser: Browser, server: Server, tmp_path: Path
 ) -> None:
     hand = open_hand(browser, tmp_path, LAPTOP)
-    hand.page.goto(server.url)
-    hand.page.get_by_text("This is your bench").wait_for()
-    add_piece(hand, "hall mirror")
+    begin(hand, server.url)
     canvas = hand_over(hand, "scene-1.jpg")
     drag(hand, canvas, "scene-1.jpg")
     frame = canvas.bounding_box()
@@ -310,9 +305,7 @@ def test_marks_are_moved_resized_and_made_by_keys(
 @pytest.mark.proof
 def test_areas_are_marked_by_keys_alone(browser: Browser, server: Server, tmp_path: Path) -> None:
     hand = open_hand(browser, tmp_path, LAPTOP)
-    hand.page.goto(server.url)
-    hand.page.get_by_text("This is your bench").wait_for()
-    add_piece(hand, "hall mirror")
+    begin(hand, server.url)
     canvas = hand_over(hand, "scene-1.jpg")
     canvas.focus()
     for role in ("card", "original", "repair"):

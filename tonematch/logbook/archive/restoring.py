@@ -106,9 +106,7 @@ def put_back(path: Path, source: Path | None = None, *, shrunken: bool = False) 
     named = copy.with_name(f"{copy.stem.rpartition(' ')[0]}.sqlite")
     pictures = _copy_pictures(folders_beside(named)[0], folders_beside(path)[0])
     _replace(path, copy)
-    keep_copy(
-        path, usual_copies(path)
-    )  # the newest one is what the logbook holds, not what it held
+    keep_copy(path, usual_copies(path))  # the newest is what the logbook holds, not what it held
     return PutBack(copy, rows, pictures, aside)
 
 

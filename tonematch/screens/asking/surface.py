@@ -45,7 +45,7 @@ def ask_gilding(piece: Piece, place: str) -> Piece:
         "When the gold was laid (leave empty when nobody knows)",
         None,
         format="YYYY-MM-DD",
-        key=key_to_clear(f"laid-{place}", known),
+        key=_key_to_clear(f"laid-{place}", known),
         help="Fresh oil gilding is soft: what may be laid on it, and when, depends on this.",
     )
     historic = st.checkbox("The gold being toned is itself old", piece.historic)
@@ -54,24 +54,18 @@ def ask_gilding(piece: Piece, place: str) -> Piece:
         piece.unknown_coating,
         help="Bronze paint passes for old gold: brown, grainy, without laps of leaf.",
     )
-    humidity = st.number_input(
-        "Relative humidity in the workshop, in % (leave empty when not known)",
-        min_value=0.0,
-        max_value=100.0,
-        value=None,
-        step=5.0,
-        format="%.0f",
-        key=key_to_clear(f"humidity-{place}", piece.humidity),
+    humidity = ask_if_known(
+        "Relative humidity in the workshop, in %",
+        (0.0, 100.0, 5.0),
+        f"humidity-{place}",
+        piece.humidity,
     )
-    temperature = st.number_input(
-        "Temperature of the workshop, in °C (leave empty when not known)",
-        min_value=0.0,
-        max_value=MOST_CELSIUS,
-        value=None,
-        step=1.0,
-        format="%.0f",
-        key=key_to_clear(f"temperature-{place}", piece.temperature),
-        help="Oil dries slower in the cold, what is water-borne in damp air.",
+    temperature = ask_if_known(
+        "Temperature of the workshop, in °C",
+        (0.0, MOST_CELSIUS, 1.0),
+        f"temperature-{place}",
+        piece.temperature,
+        hint="Oil dries slower in the cold, what is water-borne in damp air.",
     )
     glasses = get_args(Glass)
     glass = st.radio(
@@ -96,7 +90,29 @@ def ask_gilding(piece: Piece, place: str) -> Piece:
     )
 
 
-def key_to_clear(question: str, known: datetime | float | None) -> str:
+def ask_if_known(
+    label: str,
+    range_and_step: tuple[float, float, float],
+    question: str,
+    known: float | None,
+    form: str = "%.0f",
+    hint: str | None = None,
+) -> float | None:
+    """Ask for a number that may be left empty, filled with what is known."""
+    least, most, step = range_and_step
+    return st.number_input(
+        f"{label} (leave empty when not known)",
+        min_value=least,
+        max_value=most,
+        value=None,
+        step=step,
+        format=form,
+        key=_key_to_clear(question, known),
+        help=hint,
+    )
+
+
+def _key_to_clear(question: str, known: datetime | float | None) -> str:
     """A key under which a question holds what is known and can still be left empty."""
     key = f"{question}-{known}"
     st.session_state.setdefault(key, known)

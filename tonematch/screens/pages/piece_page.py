@@ -10,7 +10,7 @@ from tonematch.in_words import say_known_gilding
 from tonematch.logbook.core import OF_THE_WHOLE, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.record.account import standing_of
-from tonematch.screens.asking.surface import ask_gilding, key_to_clear
+from tonematch.screens.asking.surface import ask_gilding, ask_if_known
 from tonematch.screens.keeping import take_up
 from tonematch.screens.sections.demonstration import offer_demonstration
 from tonematch.screens.sections.safekeeping import offer_safekeeping
@@ -194,14 +194,12 @@ def _ask_more_of_whole(told: Piece, held: Piece) -> Piece:
         "Where it hangs", held.hangs_in, placeholder="north room, daylight and candles"
     )
     wish = st.text_input("What the owner wants", held.wish, placeholder="bright, or aged in")
-    distance = st.number_input(
-        "Viewing distance, in metres (leave empty when not known)",
-        min_value=0.1,
-        max_value=100.0,
-        value=None,
-        step=0.5,
-        format="%.1f",
-        key=key_to_clear(f"distance-{held.title}", held.viewing_distance_m),
+    distance = ask_if_known(
+        "Viewing distance, in metres",
+        (0.1, 100.0, 0.5),
+        f"distance-{held.title}",
+        held.viewing_distance_m,
+        form="%.1f",
     )
     return replace(told, hangs_in=hangs_in, wish=wish, viewing_distance_m=distance)
 

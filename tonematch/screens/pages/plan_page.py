@@ -79,7 +79,8 @@ def plan_page(logbook: Logbook) -> None:
     if not trials:  # they come first, as the notes say
         offer_strips(logbook, piece, gap, trials, shelf)
     pot = _ask_pot()
-    scene = scene_on_bench(logbook, gap)
+    lays = any(plan.steps for plan in proposal.plans)
+    scene = scene_on_bench(logbook, gap) if lays else None
     known = {**shelf, **mixed} | {lift.name: lift for lift, _ in lifts_on(surface)}
     model = useful_mixes(trials, shelf, surface, gap.repair.lab, gap.original.lab)[0]
     brush = None if scene is None else Brush(scene, model, known, surface)

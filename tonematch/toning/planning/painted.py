@@ -99,6 +99,8 @@ def _like_marked(
 ) -> NDArray[np.bool_]:
     """The marked repair and what hangs together with it on the new gold's side of the gap."""
     way = new - old
+    if not way.any():
+        return marked
     smooth = cv2.GaussianBlur(lab, (0, 0), 2.0) - new
     along = smooth @ way / (way @ way)
     beside = np.linalg.norm(smooth - along[..., None] * way, axis=-1)
