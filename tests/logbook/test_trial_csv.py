@@ -2,11 +2,12 @@
 
 import io
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from tonematch.errors import TrialError
@@ -217,7 +218,13 @@ trial = st.builds(
 )
 
 
+SOOT = Trial(
+    Application(np.zeros(3), "soot", "wash", 1.0, 1, "water", "burnished"), np.zeros(3), "frame"
+)
+
+
 @given(st.lists(trial, min_size=1, max_size=5))
+@example([SOOT, replace(SOOT, step=2)])  # the second lies on the first: that is not in a row
 def test_what_is_written_is_read_back_to_the_last_digit(trials: list[Trial]) -> None:
     file = io.StringIO(newline="")
     write_trials(trials, file)

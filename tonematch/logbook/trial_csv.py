@@ -22,7 +22,6 @@ from tonematch.logbook.csv_rows import Row, name_of, rows_of, table_of, table_te
 from tonematch.logbook.trial_check import Fault, ask_for, find_fault
 from tonematch.toning.core import KINDS, Application, Finish, Kind, Layer, Technique, Trial
 from tonematch.toning.layers.shelf import find_layer
-from tonematch.toning.layers.taking_back import with_beneath
 from tonematch.wholefile import write_whole
 
 BEFORE = ("before_L", "before_a", "before_b")
@@ -67,7 +66,7 @@ def read_trials(source: Path | TextIO, shelf: Mapping[str, Layer]) -> list[Trial
         raise TrialError(_sentence(name, faults))
     if not trials:
         raise TrialError(f"{name} has a header row but no trials: write one row for each trial.")
-    return with_beneath(trials)
+    return trials
 
 
 def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:

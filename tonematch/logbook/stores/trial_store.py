@@ -13,7 +13,6 @@ from tonematch.logbook.stores.trial_match import places_held
 from tonematch.logbook.trial_check import check_trial
 from tonematch.measure.core import Reading
 from tonematch.toning.core import Prediction, Trial
-from tonematch.toning.layers.taking_back import with_beneath
 
 
 class TrialStore(LogbookFile):
@@ -97,7 +96,7 @@ class TrialStore(LogbookFile):
         with self.reading() as session:
             query = finding.trial_query(zones.asked(session, piece, zone), layer)
             query = query.where(TrialRow.excluded.is_(False))
-            return with_beneath(map(rows.trial_of, session.scalars(query)))
+            return [rows.trial_of(row) for row in session.scalars(query)]
 
     def kept_trials(
         self, piece: str | None = None, layer: str | None = None, zone: str = ""
