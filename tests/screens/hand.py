@@ -103,10 +103,18 @@ def begin(hand: Hand, url: str) -> None:
     add_piece(hand, "hall mirror")
 
 
+def uploader(hand: Hand) -> Locator:
+    """Where a photograph is handed over.
+
+    The piece's page, which takes a logbook's file, goes only when the page after it is whole.
+    """
+    return hand.page.locator("input[type=file][accept*='.jpg']").first
+
+
 def hand_over(hand: Hand, picture: str | Path) -> Locator:
     """Hand a photograph over, by its name in the demonstration or its path; gives the canvas."""
     file = swatch_path("demo", picture) if isinstance(picture, str) else picture
-    hand.page.locator("input[type=file]").first.set_input_files(file)
+    uploader(hand).set_input_files(file)
     canvas = hand.page.locator("canvas[aria-label]")
     canvas.wait_for()
     # The picture is on the canvas once it has the canvas's own shape.

@@ -38,6 +38,7 @@ from tests.screens.hand import (
     true_corners,
     type_left_edge,
     typed_boxes,
+    uploader,
 )
 from tests.screens.served import Server, serve
 from tests.screens.test_plain import HOSTILE
@@ -235,7 +236,7 @@ def test_a_file_that_is_no_picture_is_one_sentence(
     begin(hand, server.url)
     text = tmp_path / "notes.jpg"
     text.write_text("not a picture", encoding="utf-8")
-    hand.page.locator("input[type=file]").first.set_input_files(text)
+    uploader(hand).set_input_files(text)
     told = hand.page.locator("[data-testid=stAlertContentError]")
     told.wait_for()
     assert "notes.jpg" in told.inner_text()

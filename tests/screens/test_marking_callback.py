@@ -38,7 +38,7 @@ def message(**changes: Any) -> dict[str, Any]:
 
 def test_fractions_become_whole_pixels_of_the_upright_picture() -> None:
     marks = take(Marks(), message())
-    assert marks == Marks({"card": (400.0, 600.0, 1000.0, 1500.0)}, 1)
+    assert marks == Marks({"card": (400.0, 600.0, 1000.0, 1500.0)}, 1, drawn=1)
 
 
 def test_an_older_or_equal_revision_is_not_taken() -> None:
@@ -84,7 +84,7 @@ def test_a_box_never_leaves_the_picture(fractions: list[float]) -> None:
 def test_typing_a_box_overtakes_the_canvas() -> None:
     dragged = take(Marks(), message(revision=3))
     typed = set_box(dragged, "repair", (10.0, 20.0, 300.0, 400.0))
-    assert typed.revision == 4
+    assert (typed.revision, typed.drawn) == (4, 3)
     assert typed.boxes == {"card": dragged.boxes["card"], "repair": (10.0, 20.0, 300.0, 400.0)}
 
 

@@ -97,10 +97,13 @@ class Marks:
         Pixels of the upright picture.
     revision : int
         Rises with each change.
+    drawn : int
+        The revision that last came from the canvas.
     """
 
     boxes: Mapping[str, Box] = field(default_factory=dict)
     revision: int = 0
+    drawn: int = 0
 
 
 def take_drag(
@@ -139,7 +142,7 @@ def take_drag(
         for role in roles
         if (pixels := box_in_pixels(boxes.get(role), width, height)) is not None
     }
-    return Marks(taken, revision)
+    return Marks(taken, revision, revision)
 
 
 def box_in_pixels(fractions: object, width: int, height: int) -> Box | None:

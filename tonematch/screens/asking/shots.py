@@ -144,11 +144,14 @@ def _numbers(
     held: tuple[float, ...] | None,
     box_of: Callable[[tuple[float, ...]], Box],
 ) -> None:
-    """Number boxes of one mark, in pixels; what is typed there overtakes the canvas."""
-    keys = [f"{name}-{mark.role}-{side}" for side in sides]
-    if held is not None:
-        for key, value in zip(keys, held, strict=True):
-            st.session_state[key] = round(value)
+    """Number boxes of one mark, in pixels; what is typed there overtakes the canvas.
+
+    After each drag they are new ones: a browser that is slow to show what was dragged would send
+    the number before it back, as if a person had typed that.
+    """
+    drawn = bench().marks[name].drawn
+    keys = [f"{name}-{mark.role}-{side}-{drawn}" for side in sides]
+    values = [None] * len(keys) if held is None else [round(value) for value in held]
 
     def take() -> None:
         typed = tuple(st.session_state[key] for key in keys)
@@ -156,12 +159,12 @@ def _numbers(
             bench().marks[name] = set_box(bench().marks[name], mark.role, box_of(typed))
 
     with st.container(horizontal=True, key=f"typed-{name}-{mark.role}"):
-        for key, (side, limit) in zip(keys, sides.items(), strict=True):
+        for key, value, (side, limit) in zip(keys, values, sides.items(), strict=True):
             st.number_input(
                 f"{mark.label}, {side} (px)",
                 min_value=1 if side in ("width", "height") else 0,
                 max_value=limit,
-                value=None,
+                value=value,
                 step=1,
                 key=key,
                 on_change=take,
