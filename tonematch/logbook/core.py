@@ -267,12 +267,25 @@ class KeptStrips:
 
 @dataclass(frozen=True)
 class Change:
-    """Trace of something that was altered: what it was before and why."""
+    """Trace of something that was altered: why, when, and at which bench."""
 
+    id: int
     subject: str
     words: str
     reason: str
     made_at: str
+    bench: str
+
+
+@dataclass(frozen=True)
+class Act:
+    """What was done by one press: the number of its first change, what, why, when and where."""
+
+    number: int
+    words: str
+    reason: str
+    made_at: str
+    bench: str
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,6 +17,7 @@ from tonematch.screens.pages.plan_page import plan_page
 from tonematch.screens.pages.shelf_page import shelf_page
 from tonematch.screens.pages.top import start_at_top
 from tonematch.screens.pages.trials_page import trials_page
+from tonematch.screens.sections.undo import offer_undo
 from tonematch.screens.session import ROOMS, Room, bench, logbook_path
 from tonematch.screens.showing.layer_words import say_laid
 from tonematch.screens.showing.plain import plain
@@ -48,6 +49,7 @@ def main() -> None:
         with open_logbook(logbook_path()) as logbook:
             _take_up_again(logbook)
             _say_message()
+            offer_undo(logbook, room)
             _say_piece(logbook, room)
             PAGES[room](logbook)
     except TonematchError as error:

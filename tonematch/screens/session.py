@@ -113,6 +113,10 @@ class Bench:
     answers : dict
         What was answered on the pages by the key of the question, since a page forgets it when
         another one is shown.
+    last_act : int or None
+        Number of the last thing that was altered in the logbook, as this page knows.
+    undo_on : Room or None
+        The page on which it is offered to undo that.
     """
 
     piece: str = ""
@@ -136,6 +140,8 @@ class Bench:
     doubts: dict[int, Outlier] = field(default_factory=dict)
     aids: dict[str, Aids] = field(default_factory=dict)
     answers: dict[str, Any] = field(default_factory=dict)
+    last_act: int | None = None
+    undo_on: Room | None = None
 
     def singles(self) -> tuple[Comparison, ...]:
         """The comparisons of single photographs behind the latest one."""

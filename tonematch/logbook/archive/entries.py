@@ -3,7 +3,6 @@
 An entry is a row as plain values (text, numbers, lists) by the names of its columns.
 """
 
-from collections.abc import Mapping
 from typing import Any
 
 from sqlalchemy import Column, Double, MetaData, Table, select, type_coerce
@@ -11,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from tonematch.logbook.database.cells import Cell
 from tonematch.logbook.database.tables import Base, ChangeRow, PhotographRow, PieceRow
-from tonematch.logbook.stores.corrections import CORRECTED, PUT_BACK
+from tonematch.logbook.stores.corrections import earlier_values
 
 Entry = dict[str, Any]
 Entries = dict[str, list[Entry]]
@@ -85,8 +84,3 @@ def birth(table: Table, entry: Entry, changes: list[Entry]) -> Entry:
         born |= {c: v for c, v in earlier_values(change["before"]).items() if c in born}
     decimal = {column.name for column in table.c if isinstance(column.type, Double)}
     return {c: float(v) if c in decimal and v is not None else v for c, v in born.items()}
-
-
-def earlier_values(before: Mapping[str, Any]) -> Mapping[str, Any]:
-    """The values by column in a trace; those of a correction stand under a word."""
-    return before.get(CORRECTED) or before.get(PUT_BACK) or before

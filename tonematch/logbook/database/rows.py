@@ -241,4 +241,5 @@ def strips_of(row: StripSheetRow) -> KeptStrips:
 @decoding
 def change_of(row: ChangeRow) -> Change:
     """The alteration that a row tells of."""
-    return value_of(Change, row, subject=f"{row.table_name.removesuffix('s')} {row.row_id}")
+    kind = row.table_name.removesuffix("s").replace("s_", " ")
+    return value_of(Change, row, subject=f"{kind} {row.row_id}")

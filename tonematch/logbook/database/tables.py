@@ -11,6 +11,7 @@ from sqlalchemy import (
     CheckConstraint,
     Double,
     ForeignKey,
+    Index,
     MetaData,
     UniqueConstraint,
     event,
@@ -98,6 +99,7 @@ class PieceRow(Base):
     temperature: Mapped[float | None]
     glass: Mapped[Glass] = mapped_column(server_default="unknown")
     zone: Mapped[str] = mapped_column(server_default="")
+    removed_at: Mapped[str | None]
 
 
 class PhotographRow(Base):
@@ -298,12 +300,19 @@ class StripSheetRow(Base):
 
 
 class ChangeRow(Base):
-    """Trace of an alteration: what stood there before, and why it was altered."""
+    """Trace of an alteration: what stood there before, why it was altered, and at which bench.
+
+    Those of one act have the same moment, to the microsecond, at the same bench; one that undoes
+    another points to it.
+    """
 
     __tablename__ = "changes"
+    __table_args__ = (Index("ix_changes_made_at", "made_at"),)
 
     table_name: Mapped[str]
-    row_id: Mapped[int]
+    row_id: Mapped[int] = mapped_column(index=True)
     words: Mapped[str]
     before: Mapped[dict[str, Any]]
     reason: Mapped[str]
+    bench: Mapped[str] = mapped_column(server_default="")
+    undoes: Mapped[int | None] = mapped_column(ForeignKey("changes.id"), index=True)
