@@ -17,6 +17,7 @@ from tonematch.logbook.stores.laid_store import LaidStore
 from tonematch.logbook.stores.layer_store import LayerStore
 from tonematch.logbook.stores.likeness import LikenessStore
 from tonematch.logbook.stores.lustre_store import LustreStore
+from tonematch.logbook.stores.recipe_store import RecipeStore
 
 
 def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logbook":
@@ -31,7 +32,15 @@ def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logboo
     return Logbook(path, wait_seconds)
 
 
-class Logbook(LaidStore, LikenessStore, CorrectionStore, LayerStore, LustreStore, CameraStore):
+class Logbook(
+    LaidStore,
+    LikenessStore,
+    CorrectionStore,
+    LayerStore,
+    LustreStore,
+    CameraStore,
+    RecipeStore,
+):
     """Pieces, photographs, comparisons, plans, trials and layers, in and out.
 
     Every method is one transaction: it is done as a whole or, when it raises, not at all.

@@ -10,6 +10,7 @@ from typing import Any, Literal, TypeVar, cast, get_args
 
 import streamlit as st
 
+from tonematch.logbook.core import RecipeStep
 from tonematch.measure.appearance.look import SurfaceLook
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
 from tonematch.measure.calibration.aids import Aids
@@ -163,8 +164,8 @@ class Bench:
         self.aids, self.answers = {}, {}
         self.putting_right = None
 
-    def lay_next(self, step: Step | None) -> None:
-        """Make a step of a plan the answer to what is laid next; None forgets what was said."""
+    def lay_next(self, step: Step | RecipeStep | None) -> None:
+        """Make a step the answer to what is laid next; None forgets what was said."""
         kept = {key: said for key, said in self.answers.items() if not key.startswith("laying")}
         self.answers = kept
         if step is not None:

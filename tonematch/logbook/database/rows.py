@@ -23,6 +23,7 @@ from tonematch.logbook.core import (
     KeptTrial,
     LayerInProgress,
     Piece,
+    RecipeStep,
 )
 from tonematch.logbook.database.cells import CONVERTER, decoding
 from tonematch.logbook.database.tables import (
@@ -230,6 +231,11 @@ def layer_row(layer: Layer) -> LayerRow:
 def layer_of(row: LayerRow) -> Layer:
     """The layer that a row tells of."""
     return CONVERTER.structure({"name": row.name, "kind": row.kind, **row.entry}, Layer)
+
+
+def recipe_step_of(row: TrialRow) -> RecipeStep:
+    """What was laid in a trial, as a step of a recipe."""
+    return value_of(RecipeStep, row)
 
 
 @decoding

@@ -20,7 +20,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 
 from tonematch.arrays import Matrix3, Vector3
-from tonematch.logbook.core import KeptAids
+from tonematch.logbook.core import KeptAids, RecipeStep
 from tonematch.logbook.database.cells import Cell, Word, refuse_damaged_cells
 from tonematch.measure.core import Calibration, Role, Verdict
 from tonematch.toning.core import Finish, Glass, Kind, Prediction, Strip, Technique
@@ -37,7 +37,7 @@ Covariance = Annotated[Matrix3, mapped_column(Cell(Matrix3, 3, 3))]
 _WORDS: tuple[Any, ...] = (Technique, Finish, Glass, Kind, Role, Verdict)
 _VALUES: tuple[Any, ...] = (
     *(Corners, Texts, Calibration, KeptAids, Prediction, Ground),
-    *(tuple[Strip, ...], dict[str, Any]),
+    *(tuple[Strip, ...], tuple[RecipeStep, ...], dict[str, Any]),
 )
 
 
@@ -287,6 +287,32 @@ class LayerRow(Base):
     kind: Mapped[Kind]
     entry: Mapped[dict[str, Any]]
     retired_at: Mapped[str | None]
+
+
+class RecipeRow(Base):
+    """What was mixed and laid, kept under a name."""
+
+    __tablename__ = "recipes"
+
+    name: Mapped[str] = mapped_column(unique=True)
+    steps: Mapped[tuple[RecipeStep, ...]]
+    note: Mapped[str]
+    removed_at: Mapped[str | None]
+
+
+class RecipeUseRow(Base):
+    """A recipe taken up for a piece: compared so, and laid after so many trials there."""
+
+    __tablename__ = "recipe_uses"
+
+    piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"), index=True)
+    recipe_id: Mapped[int] = mapped_column(ForeignKey("recipes.id"), index=True)
+    comparison_id: Mapped[int | None] = mapped_column(ForeignKey("comparisons.id"))
+    last_trial_id: Mapped[int | None] = mapped_column(ForeignKey("trials.id"))
+
+    piece: Mapped[PieceRow] = relationship()
+    recipe: Mapped[RecipeRow] = relationship()
+    comparison: Mapped[ComparisonRow | None] = relationship()
 
 
 class StripSheetRow(Base):

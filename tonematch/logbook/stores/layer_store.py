@@ -9,7 +9,7 @@ from tonematch.errors import LogbookError
 from tonematch.logbook.core import Change
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_file import LogbookFile
-from tonematch.logbook.database.tables import PieceRow, TrialRow, now
+from tonematch.logbook.database.tables import PieceRow, RecipeRow, TrialRow, now
 from tonematch.logbook.stores import finding
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_length
@@ -109,7 +109,7 @@ def _refuse_used_name(session: Session, name: str) -> None:
 
 
 def _rename(session: Session, old: str, new: str, reason: str) -> None:
-    """Let trials and pieces that speak of a layer speak of it by its new name."""
+    """Let trials, pieces and recipes that speak of a layer speak of it by its new name."""
     words = f"layer renamed from {old} to {new}"
     for taken_back in ("", TAKEN_BACK):
         for trial in _trials_of(session, old + taken_back):
@@ -118,4 +118,9 @@ def _rename(session: Session, old: str, new: str, reason: str) -> None:
         if old in piece.laid_before:
             renamed = tuple(new if name == old else name for name in piece.laid_before)
             finding.alter(session, piece, {"laid_before": renamed}, words, reason)
+    for recipe in session.scalars(select(RecipeRow)):
+        steps = tuple(
+            replace(step, layer=new) if step.layer == old else step for step in recipe.steps
+        )
+        finding.alter(session, recipe, {"steps": steps}, words, reason)
     session.flush()
