@@ -3,16 +3,13 @@
 An entry is a row as plain values (text, numbers, lists) by the names of its columns.
 """
 
-from typing import Any
-
-from sqlalchemy import Column, Double, MetaData, Table, select, type_coerce
+from sqlalchemy import Double, MetaData, Table
 from sqlalchemy.orm import Session
 
-from tonematch.logbook.database.cells import Cell
+from tonematch.logbook.database.sums import Entry, plain_rows
 from tonematch.logbook.database.tables import Base, ChangeRow, PhotographRow, PieceRow
 from tonematch.logbook.stores.corrections import earlier_values
 
-Entry = dict[str, Any]
 Entries = dict[str, list[Entry]]
 
 CHANGES, PHOTOGRAPHS, PIECES = (
@@ -32,17 +29,8 @@ def pointers(table: Table) -> dict[str, str]:
 
 def all_entries(session: Session) -> Entries:
     """Every row of a logbook by its table."""
-    return {table.name: _entries(session, table) for table in tables_in_order()}
-
-
-def _entries(session: Session, table: Table) -> list[Entry]:
-    columns = [type_coerce(column, _plain(column)).label(column.name) for column in table.c]
-    query = select(*columns).order_by(table.c.id).execution_options(yield_per=1000)
-    return [dict(row) for row in session.execute(query).mappings()]
-
-
-def _plain(column: Column[Any]) -> Any:
-    return column.type.impl if isinstance(column.type, Cell) else column.type
+    connection = session.connection()
+    return {table.name: list(plain_rows(connection, table)) for table in tables_in_order()}
 
 
 def of_piece(entries: Entries, name: str) -> Entries:

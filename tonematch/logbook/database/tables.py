@@ -47,7 +47,7 @@ def now() -> str:
 
 
 class Base(DeclarativeBase):
-    """Common ground of all tables: an own number and the time of writing."""
+    """Common ground of all tables: an own number, the time of writing, the sum of what is said."""
 
     metadata = MetaData(
         naming_convention={
@@ -66,6 +66,7 @@ class Base(DeclarativeBase):
 
     id: Mapped[int] = mapped_column(primary_key=True)
     made_at: Mapped[str] = mapped_column(default=now)
+    sum: Mapped[str] = mapped_column(default="", server_default="")
 
 
 event.listen(Base, "load", refuse_damaged_cells, propagate=True)
