@@ -18,6 +18,7 @@ from tonematch.logbook.stores.laid_store import LaidStore
 from tonematch.logbook.stores.layer_store import LayerStore
 from tonematch.logbook.stores.likeness import LikenessStore
 from tonematch.logbook.stores.lustre_store import LustreStore
+from tonematch.logbook.stores.standing_store import StandingStore
 
 
 def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logbook":
@@ -33,7 +34,14 @@ def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logboo
 
 
 class Logbook(
-    LaidStore, LikenessStore, CorrectionStore, LayerStore, LustreStore, CameraStore, DraftStore
+    LaidStore,
+    LikenessStore,
+    CorrectionStore,
+    LayerStore,
+    LustreStore,
+    CameraStore,
+    DraftStore,
+    StandingStore,
 ):
     """Pieces, photographs, comparisons, plans, trials and layers, in and out.
 
