@@ -134,7 +134,7 @@ def test_the_demonstration_says_that_it_is_invented(logbook_file: Path) -> None:
     app = press(open_app(), "Put it on the bench")
     assert not app.exception
     assert app.header[0].value == "Photograph"
-    visit(app, "Trials")
+    visit(app, "Logbook")
     table = app.dataframe[0].value
     assert len(table) >= 50
     assert set(table["Origin"]) == {"invented"}
@@ -145,7 +145,7 @@ def test_the_demonstration_says_that_it_is_invented(logbook_file: Path) -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_trials_are_found_by_layer_and_by_piece() -> None:
-    app = visit(press(open_app(), "Put it on the bench"), "Trials")
+    app = visit(press(open_app(), "Put it on the bench"), "Logbook")
     everything = app.dataframe[0].value
     (words,) = (field for field in app.text_input if field.label == "Search by words")
     words.set_value("umber").run()
@@ -233,7 +233,7 @@ def open_app_on_photograph() -> AppTest:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_a_table_of_trials_is_brought_in_or_refused_whole() -> None:
-    app = visit(open_app(), "Trials")
+    app = visit(open_app(), "Logbook")
     header = "layer,strength,before_L,before_a,before_b,after_L,after_a,after_b\n"
     row = "raw umber wash,{},89.5,8.4,35.2,86.0,8.3,33.7\n"
     broken = (header + row.format("0.5") + row.format("0,5 ")).encode()
@@ -251,7 +251,7 @@ def test_a_table_of_trials_is_brought_in_or_refused_whole() -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_the_record_is_offered_for_the_piece_on_the_bench() -> None:
-    app = visit(press(open_app(), "Put it on the bench"), "Trials")
+    app = visit(press(open_app(), "Put it on the bench"), "Logbook")
     press(app, "Write the record")
     assert not app.exception
     assert not app.error
@@ -337,22 +337,22 @@ def test_a_page_loaded_anew_is_the_same_page_with_the_same_piece(logbook_file: P
         logbook.add_piece(PIECE)
     app = open_app()
     app.selectbox[0].set_value(PIECE.name).run()
-    visit(app, "Trials")
-    assert app.query_params == {"room": "Trials", "piece": PIECE.name}
+    visit(app, "Logbook")
+    assert app.query_params == {"room": "Logbook", "piece": PIECE.name}
     anew = AppTest.from_file(str(APP), default_timeout=PATIENCE)
-    anew.query_params["room"], anew.query_params["piece"] = "Trials", PIECE.name
+    anew.query_params["room"], anew.query_params["piece"] = "Logbook", PIECE.name
     anew.run()
     assert not anew.exception
-    assert anew.header[0].value == "Trials"
+    assert anew.header[0].value == "Logbook"
     assert f"On the bench: {PIECE.name}" in said(anew)
 
 
 @pytest.mark.usefixtures("logbook_file")
 def test_the_browsers_way_back_leads_to_the_page_before() -> None:
-    app = visit(visit(open_app(), "Trials"), "Shelf")
-    app.query_params["room"] = "Trials"
+    app = visit(visit(open_app(), "Logbook"), "Shelf")
+    app.query_params["room"] = "Logbook"
     app.run()
-    assert app.header[0].value == "Trials"
+    assert app.header[0].value == "Logbook"
     app.query_params["room"] = "nowhere"
     app.run()
     assert not app.exception

@@ -279,7 +279,7 @@ def test_what_is_being_laid_is_there_after_a_look_at_another_page() -> None:
     assert as_read(lay.label).startswith(f"Lay: {layer.value}")
     (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
     strength.set_value(0.35).run()
-    visit(visit(app, "Trials"), "Lay a layer")
+    visit(visit(app, "Logbook"), "Lay a layer")
     assert not app.exception
     (again,) = (s for s in app.selectbox if s.label == "Layer")
     assert again.value == layer.value

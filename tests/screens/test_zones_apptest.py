@@ -109,7 +109,7 @@ def test_two_golds_toned_in_turn_are_never_mixed_up(
     assert ruler(app) == flat_ruler != edge_now
     assert "dark wax laid on" in visit(app, "Lay a layer").subheader[0].value
     assert app.query_params == {"room": "Lay a layer", "piece": "hall mirror", "zone": FLAT}
-    assert list(visit(app, "Trials").dataframe[0].value["Piece"]) == [f"hall mirror, {EDGE}"]
+    assert list(visit(app, "Logbook").dataframe[0].value["Piece"]) == [f"hall mirror, {EDGE}"]
     _told_by_the_command_line(run, path, tmp_path)
 
 

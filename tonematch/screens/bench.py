@@ -11,12 +11,12 @@ from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.screens.keeping import current_piece, take_up
 from tonematch.screens.pages.compare_page import compare_page
 from tonematch.screens.pages.lay_page import lay_page
+from tonematch.screens.pages.logbook_page import logbook_page
 from tonematch.screens.pages.photograph_page import photograph_page
 from tonematch.screens.pages.piece_page import piece_page
 from tonematch.screens.pages.plan_page import plan_page
 from tonematch.screens.pages.shelf_page import shelf_page
 from tonematch.screens.pages.top import start_at_top
-from tonematch.screens.pages.trials_page import trials_page
 from tonematch.screens.session import ROOMS, Room, bench, logbook_path
 from tonematch.screens.showing.layer_words import say_laid
 from tonematch.screens.showing.plain import plain
@@ -28,7 +28,7 @@ PAGES: dict[Room, Callable[[Logbook], None]] = {
     "Compare": compare_page,
     "Plan": plan_page,
     "Lay a layer": lay_page,
-    "Trials": trials_page,
+    "Logbook": logbook_page,
     "Shelf": shelf_page,
 }
 

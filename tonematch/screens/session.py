@@ -19,7 +19,7 @@ from tonematch.screens.marking import Marks
 from tonematch.toning.core import Prediction, Proposal, Step, Trial
 from tonematch.toning.validation.outliers import Outlier
 
-Room = Literal["Piece", "Photograph", "Compare", "Plan", "Lay a layer", "Trials", "Shelf"]
+Room = Literal["Piece", "Photograph", "Compare", "Plan", "Lay a layer", "Logbook", "Shelf"]
 Answer = TypeVar("Answer")
 ROOMS: tuple[Room, ...] = get_args(Room)
 

@@ -1,4 +1,4 @@
-"""Trials: every layer that was laid, to search, to bring in and to take out."""
+"""Logbook: every layer that was laid, to search, to bring in and to take out."""
 
 import io
 from itertools import zip_longest
@@ -26,9 +26,9 @@ NO_TRIALS_YET = (
 )
 
 
-def trials_page(logbook: Logbook) -> None:
+def logbook_page(logbook: Logbook) -> None:
     """The page of all trials."""
-    st.header("Trials", anchor=False)
+    st.header("Logbook", anchor=False)
     kept = logbook.kept_trials()
     if kept:
         show_doubts(logbook, kept)
@@ -103,4 +103,4 @@ def _take_file(logbook: Logbook) -> None:
         added = logbook.add_trials(
             read_trials(io.StringIO(text, newline=""), known_layers(logbook))
         )
-        go_to("Trials", f"Brought in: {say_trials(added)}.")
+        go_to("Logbook", f"Brought in: {say_trials(added)}.")
