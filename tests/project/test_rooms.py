@@ -23,8 +23,8 @@ INNER = {
         "trial_csv", "database", "layers_on_repair", "stores", "store", "putting_right", "archive",
     ),
     "screens": (
-        "showing", "marking", "session", "drafts", "keeping", "planning", "asking", "sections", "pages",
-        "bench", "server",
+        "showing", "marking", "session", "drafts", "keeping", "planning", "asking", "sections",
+        "pages", "bench", "server",
     ),
 }  # fmt: skip
 

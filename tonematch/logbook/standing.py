@@ -78,11 +78,8 @@ class Standing:
             return f"ready to photograph, {self.laid} is dry"
         if self.verdict is None:
             return "not yet photographed"
-        if self.verdict == "match":
-            return "matched"
-        if self.verdict == "too close to call":
-            return "too close to call"
-        return "ready to lay" if self.planned else "ready to plan"
+        unmatched = "ready to lay" if self.planned else "ready to plan"
+        return {"match": "matched", "no match": unmatched}.get(self.verdict, self.verdict)
 
 
 def _clock(moment: str) -> str:
