@@ -112,7 +112,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     hand.see("laptop-6-plan-anew")
     assert after != before
 
-    page.get_by_text("Trials", exact=True).first.click()
+    page.get_by_text("Logbook", exact=True).first.click()
     page.get_by_text("1 trial", exact=False).first.wait_for()
     hand.see("laptop-7-trials")
 
@@ -168,8 +168,8 @@ def test_the_way_back_and_a_page_loaded_anew(
     page.get_by_text("This is your bench").wait_for()
     add_piece(hand, HOSTILE)
     hand.settle()
-    page.get_by_text("Trials", exact=True).first.click()
-    expect(page.get_by_role("heading", name="Trials")).to_be_visible()
+    page.get_by_text("Logbook", exact=True).first.click()
+    expect(page.get_by_role("heading", name="Logbook")).to_be_visible()
     hand.settle()
     page.go_back()
     expect(page.get_by_role("heading", name="Photograph")).to_be_visible()

@@ -10,6 +10,7 @@ from tonematch.logbook.archive.checking import put_aside
 from tonematch.logbook.archive.entries import (
     CHANGES,
     PHOTOGRAPHS,
+    PIECES,
     Entries,
     all_entries,
     numbers_of,
@@ -18,6 +19,7 @@ from tonematch.logbook.archive.entries import (
 )
 from tonematch.logbook.database.copies import Counts, keep_copy, usual_copies
 from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.tables import DraftRow
 from tonematch.logbook.photo_folder import find_photo
 
 _AT_ONCE = 500  # rows removed by their numbers: SQLite takes only so many in one statement
@@ -49,6 +51,7 @@ def empty(book: LogbookFile) -> Emptied:
     with book.writing() as session:
         entries = all_entries(session)
         gone = _removed(entries)
+        session.execute(delete(DraftRow).where(DraftRow.piece_id.in_(gone[PIECES])))
         for table in reversed(tables_in_order()):
             _delete(session, table, sorted(gone[table.name], reverse=True))
     kept = [e for e in entries[PHOTOGRAPHS] if e["id"] not in gone[PHOTOGRAPHS]]

@@ -52,11 +52,11 @@ def offer_removal(logbook: Logbook) -> None:
         logbook.remove_piece(golds[chosen].name, zone=golds[chosen].zone)
         if bench().piece == golds[chosen].name:
             bench().take_up("")
-        go_to("Piece", f"{chosen} is removed, and nothing is learned from its trials.")
+        go_to("Logbook", f"{chosen} is removed, and nothing is learned from its trials.")
     with logbook.reading() as session:
         removed = say_counts(removed_rows(session))
     if removed:
         st.write(f"Removed, and still in the logbook: {removed}.")
         sure = st.checkbox("It may go for good", key="empty-for-good")
         if st.button("Empty it for good", disabled=not sure, width="stretch"):
-            go_to("Piece", say_emptied(empty(logbook)))
+            go_to("Logbook", say_emptied(empty(logbook)))
