@@ -174,7 +174,7 @@ def _mark(app: AppTest, *roles: str) -> None:
 
 def _box(role: str) -> tuple[int, int, int, int]:
     corners = np.array(demo_photograph(SCENE).areas[role].corners)
-    x, y, w, h = (*corners.min(axis=0), *np.ptp(corners, axis=0))
+    (x, y), (w, h) = corners.min(axis=0), np.ptp(corners, axis=0)
     return int(x), int(y), int(w), int(h)
 
 
