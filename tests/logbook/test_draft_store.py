@@ -27,11 +27,14 @@ def _pictures(logbook: Logbook) -> list[bytes]:
 
 def test_two_pages_add_to_one_draft_that_outlives_both(logbook: Logbook) -> None:
     photograph = {"photograph both": (PICTURE, "a/both.JPG")}
-    logbook.keep_draft("frame", Draft({"mark card": MARK, "answer pictures": "One"}, photograph))
+    logbook.keep_draft("frame", Draft({"mark card": MARK, "answer coats": 2}, photograph))
     with open_logbook(logbook.path) as other:
-        other.keep_draft("frame", Draft({"mark original": MARK, "answer pictures": None}))
+        other.keep_draft("frame", Draft({"mark original": MARK, "answer pot": 2.5}))
         found = other.draft("frame")
-    assert found.values == {"mark card": MARK, "mark original": MARK}
+    assert found.values == {
+        **{"mark card": MARK, "mark original": MARK},
+        **{"answer coats": 2, "answer pot": 2.5},
+    }
     assert found.photographs == {"photograph both": (PICTURE, "both.JPG")}
     assert not logbook.draft("mirror").values
     # It is of the piece, whatever that is called by now.

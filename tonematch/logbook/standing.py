@@ -20,6 +20,8 @@ class Standing:
     ----------
     begun : bool
         A photograph was handed over and is not compared yet.
+    on_bench : bool
+        It was added to be worked on; one that is known from a table of trials alone was not.
     verdict : {"match", "no match", "too close to call"} or None
         Of its latest comparison; None before the first.
     planned : bool
@@ -34,6 +36,7 @@ class Standing:
 
     piece: Piece
     begun: bool = False
+    on_bench: bool = True
     verdict: Verdict | None = None
     planned: bool = False
     laid: str = ""
@@ -77,7 +80,7 @@ class Standing:
         if self.laid:
             return f"ready to photograph, {self.laid} is dry"
         if self.verdict is None:
-            return "not yet photographed"
+            return "not yet photographed" if self.on_bench else "known from trials alone"
         unmatched = "ready to lay" if self.planned else "ready to plan"
         return {"match": "matched", "no match": unmatched}.get(self.verdict, self.verdict)
 

@@ -74,7 +74,8 @@ def reduced(source: bytes, name: str, least: int) -> tuple[Photo, float]:
         # A JPEG is decoded at a half, a quarter or an eighth nearly for nothing.
         with Image.open(BytesIO(source)) as image:
             whole = max(image.size)
-            image.draft(None, (least, least))
+            width, height = (round(side * least / whole) for side in image.size)
+            image.draft(None, (width, height))
             small = BytesIO()
             image.save(
                 small,

@@ -82,8 +82,8 @@ def _arrive(logbook: Logbook) -> Room:
     asked: Room | None = st.session_state.pop("next_room", None)
     address = {name: st.query_params.get(name, "") for name in ("room", "piece", "zone")}
     if asked is None and address != st.session_state.get("address", dict.fromkeys(address, "")):
-        asked = next((room for room in ROOMS if room == address["room"]), ROOMS[0])
-        asked = _take_up_again(logbook, asked, address["piece"], address["zone"])
+        named = next((room for room in ROOMS if room == address["room"]), ROOMS[0])
+        asked = _take_up_again(logbook, named, address["piece"], address["zone"])
     room = asked or st.session_state.get("shown_room", ROOMS[0])
     here = {"room": room.removeprefix(ROOMS[0]), "piece": bench().piece, "zone": bench().zone}
     if here != address:

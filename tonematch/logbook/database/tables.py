@@ -337,7 +337,7 @@ class DraftRow(Base):
 
     piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"))
     name: Mapped[str]
-    value: Mapped[Any] = mapped_column(Cell(Any), nullable=False)
+    value: Mapped[dict[str, Any]]
     sha256: Mapped[str]
 
 

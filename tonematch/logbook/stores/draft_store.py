@@ -19,6 +19,7 @@ from tonematch.logbook.stores import finding, zones
 
 # A draft that was not touched for so long is nobody's; a choice of this project.
 FORGOTTEN_AFTER = timedelta(days=14)
+_SAID = "said"  # a bare number would stand in its cell as a number and not as JSON
 
 
 class DraftStore(LogbookFile):
@@ -47,8 +48,8 @@ class DraftStore(LogbookFile):
         with self.reading() as session:
             piece_id = zones.piece_row(session, piece, zone).id
             found = session.scalars(finding.all_of(DraftRow, DraftRow.piece_id == piece_id)).all()
-            values = {row.name: row.value for row in found if not row.sha256}
-            photographs = {row.name: (row.value, row.sha256) for row in found if row.sha256}
+            values = {row.name: row.value[_SAID] for row in found if not row.sha256}
+            photographs = {row.name: (row.value[_SAID], row.sha256) for row in found if row.sha256}
         read: dict[str, tuple[bytes, str]] = {}
         for name, (file_name, sha256) in photographs.items():
             path = find_photo([self._draft_photographs], sha256, file_name)
@@ -87,4 +88,4 @@ def _put(session: Session, piece_id: int, name: str, value: Any, sha256: str = "
     if row is None:
         row = DraftRow(piece_id=piece_id, name=name)
         session.add(row)
-    row.value, row.sha256, row.made_at = value, sha256, now()
+    row.value, row.sha256, row.made_at = {_SAID: value}, sha256, now()

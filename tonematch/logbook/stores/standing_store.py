@@ -15,6 +15,7 @@ from tonematch.logbook.database.tables import (
     PieceRow,
     ProposalRow,
     ReadingRow,
+    TrialRow,
 )
 from tonematch.logbook.standing import Standing
 from tonematch.logbook.stores import finding, zones
@@ -60,7 +61,8 @@ def _standing(session: Session, row: PieceRow) -> Standing:
         rows.piece_of(row), bool(session.scalar(select(begun))), laid=layer, dry_at=dry_at
     )
     if last is None:
-        return known
+        tried = exists().where(TrialRow.piece_id == row.id)
+        return replace(known, on_bench=known.begun or not session.scalar(select(tried)))
     number, verdict, *readings = last
     planned = exists().where(ProposalRow.comparison_id == number)
     sha256, file_name, areas = _pictured(session, *readings)

@@ -1,6 +1,7 @@
 """Today: the bench as it stands, every piece with what can be done on it now."""
 
 from collections.abc import Iterable
+from typing import Literal
 
 import streamlit as st
 
@@ -19,7 +20,7 @@ WELCOME = (
     "which toning layers bring it there. Describe the piece that you work on; everything that "
     "you do is kept in your logbook on this computer."
 )
-MANY = 8  # from here on, pieces that match wait in a fold; a choice of this project
+MANY = 8  # with more on the bench, those that match are shown on request; a choice of ours
 
 
 def today_page(logbook: Logbook) -> None:
@@ -29,10 +30,12 @@ def today_page(logbook: Logbook) -> None:
     if not found:
         st.write(WELCOME)
         offer_demonstration(logbook)
-    matched = [each for each in found if each.step == "Record"] if len(found) > MANY else []
-    _show(logbook, (each for each in found if each not in matched))
-    if matched and st.toggle(f"Show what is matched ({len(matched)})"):
-        _show(logbook, matched)
+    few = sum(each.on_bench for each in found) <= MANY
+    here = [each for each in found if each.on_bench and (few or each.step != "Record")]
+    rest = [each for each in found if each not in here]
+    _show(logbook, here)
+    if rest and st.toggle(f"Show the other pieces ({len(rest)})"):
+        _show(logbook, rest)
     with st.expander("Add a piece", expanded=not found):
         offer_new_piece(logbook)
     if found:
@@ -41,9 +44,8 @@ def today_page(logbook: Logbook) -> None:
 
 def _how_soon(standing: Standing) -> tuple[bool, str, int]:
     """What can be done now comes first, the furthest on before the others; then what dries."""
-    drying = standing.is_drying()
-    done = standing.step == "Record"
-    return drying or done, "z" if done else standing.dry_at, -STEPS.index(standing.step)
+    done, drying = standing.step == "Record", standing.is_drying()
+    return done, standing.dry_at if drying else "", -STEPS.index(standing.step)
 
 
 def _show(logbook: Logbook, standings: Iterable[Standing]) -> None:
@@ -58,8 +60,8 @@ def _show(logbook: Logbook, standings: Iterable[Standing]) -> None:
                 words = standing.words
                 st.write(plain(words[:1].upper() + words[1:]))
             label, room = _next(standing)
-            now = not (standing.is_drying() or standing.step == "Record")
-            kind = "primary" if now else "secondary"
+            waits = standing.is_drying() or standing.step == "Record"
+            kind: Literal["primary", "secondary"] = "secondary" if waits else "primary"
             key = f"open-{piece.name}-{piece.zone}"
             if st.button(label, key=key, type=kind, width=224):
                 take_up(logbook, piece.name, piece.zone)

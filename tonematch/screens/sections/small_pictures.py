@@ -7,8 +7,9 @@ import streamlit as st
 from tonematch.errors import TonematchError
 from tonematch.logbook.standing import Standing
 from tonematch.logbook.store import Logbook
-from tonematch.measure.area.areas import around
+from tonematch.measure.area.areas import Box, around
 from tonematch.measure.core import Area
+from tonematch.photo.core import Photo
 from tonematch.photo.preview import part_jpeg, reduced
 
 # Longest sides in pixels: of a picture on the page of all pieces, twice what it takes there for
@@ -33,4 +34,13 @@ def _small(_logbook: Logbook, sha256: str, file_name: str, areas: tuple[Area, ..
         replace(area, corners=tuple((x * scale, y * scale) for x, y in area.corners))
         for area in areas
     ]
-    return part_jpeg(photo, around(photo, scaled), SMALL)
+    return part_jpeg(photo, _shaped(around(photo, scaled), photo), SMALL)
+
+
+def _shaped(part: Box, photo: Photo) -> Box:
+    """A part made higher or wider to four by three, as far as the picture goes."""
+    x, y, w, h = part
+    width, height = min(max(w, h * 4 / 3), photo.width), min(max(h, w * 3 / 4), photo.height)
+    left = min(max(0.0, x + (w - width) / 2), photo.width - width)
+    top = min(max(0.0, y + (h - height) / 2), photo.height - height)
+    return left, top, width, height
