@@ -116,18 +116,19 @@ def gilding(
 
 @pieces_app.command("list")
 def list_pieces(logbook: LogbookPath = None) -> None:
-    """List the pieces in the logbook."""
+    """List the pieces in the logbook, and where each stands."""
     from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:
-        pieces = book.pieces()
-    for piece in pieces:
+        standings = book.standings()
+    for standing in standings:
+        piece = standing.piece
         invented = ", invented" if piece.invented and "invented" not in piece.name else ""
         typer.echo(
             f"{piece.title}{invented}: gilding {piece.technique}, {piece.finish}; tolerance "
-            f"CIEDE2000 {piece.tolerance:g}"
+            f"CIEDE2000 {piece.tolerance:g}; {standing.words}"
         )
-    typer.echo(f"Pieces: {len({piece.name for piece in pieces})}.")
+    typer.echo(f"Pieces: {len({standing.piece.name for standing in standings})}.")
 
 
 def _print_cautions(piece: "Piece") -> None:

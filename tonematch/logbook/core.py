@@ -3,9 +3,11 @@
 Times are ISO 8601 in UTC, to the second; ``made_at`` is when the thing was written down.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 from tonematch.errors import LogbookError
 from tonematch.measure.calibration.aids import Aids
@@ -263,6 +265,17 @@ class KeptStrips:
     strips: tuple[Strip, ...]
     ground: Ground
     made_at: str
+
+
+@dataclass(frozen=True, eq=False)
+class Draft:
+    """What lies on the bench for a piece and is not kept yet, by name.
+
+    `values` are plain ones (text, numbers, lists of them); `photographs` are bytes and file name.
+    """
+
+    values: Mapping[str, Any] = field(default_factory=dict)
+    photographs: Mapping[str, tuple[bytes, str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -10,20 +10,27 @@ from sqlalchemy import Column, Double, MetaData, Table, select, type_coerce
 from sqlalchemy.orm import Session
 
 from tonematch.logbook.database.cells import Cell
-from tonematch.logbook.database.tables import Base, ChangeRow, PhotographRow, PieceRow
+from tonematch.logbook.database.tables import (
+    Base,
+    ChangeRow,
+    DraftRow,
+    PhotographRow,
+    PieceRow,
+)
 from tonematch.logbook.stores.corrections import CORRECTED, PUT_BACK
 
 Entry = dict[str, Any]
 Entries = dict[str, list[Entry]]
 
-CHANGES, PHOTOGRAPHS, PIECES = (
-    str(row.__tablename__) for row in (ChangeRow, PhotographRow, PieceRow)
+CHANGES, PHOTOGRAPHS, PIECES, DRAFTS = (
+    str(row.__tablename__) for row in (ChangeRow, PhotographRow, PieceRow, DraftRow)
 )
 
 
 def tables_in_order(metadata: MetaData = Base.metadata) -> list[Table]:
-    """Every table after those that its rows point to; a change points to any."""
-    return sorted(metadata.sorted_tables, key=lambda table: table.name == CHANGES)
+    """Every table of what lasts, after those that its rows point to; a change points to any."""
+    lasting = (table for table in metadata.sorted_tables if table.name != DRAFTS)
+    return sorted(lasting, key=lambda table: table.name == CHANGES)
 
 
 def pointers(table: Table) -> dict[str, str]:

@@ -297,6 +297,21 @@ class StripSheetRow(Base):
     ground: Mapped[Ground] = mapped_column(server_default="{}")
 
 
+class DraftRow(Base):
+    """What lies on the bench for a piece and is not kept yet; a photograph by its SHA-256.
+
+    It passes: no archive takes it along, and no trace is left of it.
+    """
+
+    __tablename__ = "drafts"
+    __table_args__ = (UniqueConstraint("piece_id", "name"),)
+
+    piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"))
+    name: Mapped[str]
+    value: Mapped[dict[str, Any]]
+    sha256: Mapped[str]
+
+
 class ChangeRow(Base):
     """Trace of an alteration: what stood there before, and why it was altered."""
 
