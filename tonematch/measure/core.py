@@ -119,6 +119,8 @@ class EvenLight:
 class CameraProfile:
     """What a chart or neutrals taught of one camera, to be used again without them.
 
+    What has a default is known from a chart alone.
+
     Attributes
     ----------
     camera, lamp, date : str
@@ -155,11 +157,11 @@ class CameraProfile:
     to_xyz: NDArray[np.float64]
     tone: ToneCurve
     tone_covariance: NDArray[np.float64]
-    gains: Vector3
-    patches: int
-    mean: float
-    percentile_95: float
-    spread: float
+    gains: Vector3 = field(default_factory=lambda: np.ones(3))
+    patches: int = 0
+    mean: float = 0.0
+    percentile_95: float = 0.0
+    spread: float = 1.0
 
     @property
     def root_degree(self) -> int:
@@ -195,9 +197,7 @@ class Calibration:
         Covariance of the calibration's parameters: log(gains), three of them, with the noise
         of the card and its unevenness; then the weights of the tone curve; then six slopes of the
         light, where `even` is not None: across, then down, each for red, green and blue. Its errors
-        are shared
-        by every area that is read with this calibration
-        (`calibration.apply.lab_by_parameters`).
+        are shared by every area that is read with it (`calibration.apply.lab_by_parameters`).
     to_xyz : ndarray, shape (3, m)
         Balanced light, expanded to m root-polynomial terms, to CIE XYZ D50.
     photo_sha256 : str

@@ -16,8 +16,7 @@ from tonematch.arrays import Matrix3
 from tonematch.errors import PhotoError
 from tonematch.photo.core import SENSOR
 from tonematch.photo.decoded import Decoded, check_size
-from tonematch.photo.history import past_of
-from tonematch.photo.metadata import camera_metadata
+from tonematch.photo.metadata import camera_metadata, past_of
 from tonematch.photo.profile import ColourSpace, colour_space, srgb_profile
 
 # Bradford adaptation from D65 to the D50 of the ICC connection space, as published with
@@ -68,12 +67,7 @@ def is_raw(content: bytes) -> bool:
 
 
 def develop_raw(label: str, content: bytes) -> Decoded:
-    """Develop a raw file linearly.
-
-    Parameters
-    ----------
-    label : str
-        What to call it in messages.
+    """Develop a raw file linearly; `label` is what to call it in messages.
 
     Returns
     -------

@@ -57,18 +57,8 @@ class Overlay:
 class _Spot:
     """What is kept of an area of the first photograph, to lay the others over it.
 
-    Attributes
-    ----------
-    name : str
-        Of the photograph.
-    size : tuple of two int
-        Its width and height.
-    box : tuple of four int
-        The area with a margin.
-    step : int
-        Movement is found on every step-th pixel of the box.
-    fixed : ndarray
-        Fine structure of these.
+    Movement is found on every `step`-th pixel of a box around it, by their fine structure; `name`
+    and `size` (width and height) are those of the photograph.
     """
 
     area: Area
@@ -89,15 +79,13 @@ class _View:
 
 
 def overlay(photos: Iterable[Photo], areas: Sequence[Area]) -> tuple[Overlay, ...]:
-    """Lay areas of every photograph over those of the first.
+    """Lay areas of every photograph over those of the first, on which they were marked.
 
     Parameters
     ----------
     photos : iterable of Photo
         One or more, of one size; each is asked for once and not kept, so that no more than one
         is in memory where they are decoded on the way.
-    areas : sequence of Area
-        Marked on the first.
 
     Returns
     -------

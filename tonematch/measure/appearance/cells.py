@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from tonematch.errors import ReadingError
 from tonematch.measure.appearance.area_picture import AreaPicture
-from tonematch.measure.colour.picture_difference import picture_difference
+from tonematch.measure.colour.difference import picture_difference
 
 # Blocks are so many correlation lengths wide, and there must be so many of them in each area.
 _BLOCK_LENGTHS, _SMALLEST_BLOCK = 2.0, 6
@@ -52,13 +52,7 @@ class Block:
 
 
 def cut_into_cells(picture: AreaPicture) -> Cells:
-    """Cells of an area, each a pixel of its picture.
-
-    Raises
-    ------
-    ReadingError
-        Where there are too few of them.
-    """
+    """Cells of an area, each a pixel of its picture; ReadingError where they are too few."""
     rows, columns = np.nonzero(picture.used)
     if len(rows) < FEWEST_BLOCKS * _SMALLEST_BLOCK**2:
         raise ReadingError(
@@ -77,22 +71,11 @@ def cut_into_cells(picture: AreaPicture) -> Cells:
 def autocovariance(
     fields: NDArray[np.float64], used: NDArray[np.bool_]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """How alike cells are by their distance apart, each field by itself.
+    """How alike cells are by their distance apart, each of k fields (h, w, k) by itself.
 
-    By the Wiener-Khinchin theorem, over a surrounding of zeros, with the mask's own
-    autocorrelation divided out.
-
-    Parameters
-    ----------
-    fields : ndarray, shape (h, w, k)
-    used : ndarray, shape (h, w), bool
-
-    Returns
-    -------
-    covariance : ndarray, shape (m, k)
-        Mean over all directions at 0, 1, ... cells, up to half the shorter side.
-    pairs : ndarray, shape (m,)
-        From how many pairs of cells, each counted both ways.
+    By the Wiener-Khinchin theorem, over a surrounding of zeros, with the mask's own autocorrelation
+    divided out. The mean over all directions at 0, 1, ... cells, up to half the shorter side, shape
+    (m, k); and from how many pairs of cells, (m,), each counted both ways.
     """
     shape = [2 * n for n in used.shape]
     apart = np.where(used[..., None], fields - fields[used].mean(axis=0), 0.0)
@@ -156,11 +139,6 @@ def block_side(one: Cells, other: Cells) -> int:
 
 
 def mottle(lab: NDArray[np.float64]) -> float:
-    """Mean CIEDE2000 from the mean colour.
-
-    Parameters
-    ----------
-    lab : ndarray, shape (n, 3)
-    """
+    """Mean CIEDE2000 of colours (n, 3) from their mean."""
     middle = lab.mean(axis=0).astype(np.float32)
     return float(picture_difference(lab.astype(np.float32), middle).mean())

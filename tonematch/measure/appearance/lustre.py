@@ -16,8 +16,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.errors import AreaError, ReadingError
-from tonematch.measure.appearance.alignment import Overlay, overlay
+from tonematch.errors import ReadingError
+from tonematch.measure.appearance.alignment import Overlay
 from tonematch.measure.area.noise import covariance_of_mean
 from tonematch.measure.area.pixels import Pixels, plain_pixels
 from tonematch.measure.calibration.apply import (
@@ -28,8 +28,7 @@ from tonematch.measure.calibration.apply import (
 )
 from tonematch.measure.core import Area, Calibration, Reading
 from tonematch.measure.reading.reading import read_pixels
-from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 _GLEAM = 0.98
 
@@ -79,70 +78,15 @@ class Lustre:
     warnings: tuple[str, ...] = ()
 
 
-def body_reading(
-    photos: Sequence[Photo], area: Area, calibrations: Sequence[Calibration]
-) -> Reading:
-    """Body colour of an area: as it reads off the mirror direction.
-
-    Parameters
-    ----------
-    photos : sequence of Photo
-        Three or more of one spot with the camera fixed and the lamp moved between them.
-    area : Area
-        Marked on the first.
-    calibrations : sequence of Calibration
-        One for each photograph, from the card in that photograph.
-
-    Returns
-    -------
-    Reading
-        Of the per-pixel median over the lights, channel by channel in calibrated linear
-        light; what is glare in more than half of the lights is left out by the rule of
-        `read_area`. Its calibration is the middle of those given, and as uncertain as one of
-        them, since the light at the card and at the area may differ in every picture alike.
-
-    Raises
-    ------
-    ReadingError
-        Where there are fewer than three photographs, or the area cannot be read.
-    AreaError
-        Where the photographs differ in size, or the area reaches outside or overlaps a card.
-    """
-    _check_numbers(len(photos), len(calibrations))
-    fewest = int(limits("lustre")["fewest_lights"])
-    if len(photos) < fewest:
-        raise ReadingError(
-            f"A body colour needs {fewest} pictures or more, and {len(photos)} was given: keep "
-            "the camera fixed and move the lamp between them."
-        )
-    return _body(overlay(photos, [area])[0], area, calibrations)
-
-
-def read_lustre(photos: Sequence[Photo], area: Area, calibrations: Sequence[Calibration]) -> Lustre:
-    """Lustre of an area; parameters and errors as `body_reading`.
-
-    One or two pictures are accepted: they give no more than the note that `rise` tells of.
-    """
-    _check_numbers(len(photos), len(calibrations))
-    return lustre_of(overlay(photos, [area])[0], area, calibrations)
-
-
 def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> Lustre:
     """Lustre of an area whose pixels in every picture lie over one another.
 
-    Parameters
-    ----------
-    area : Area
-        To which it belongs.
-    calibrations : sequence of Calibration
-        One for each photograph.
+    One or two pictures give no more than the note that `Lustre.rise` tells of.
 
     Raises
     ------
-    ReadingError
-        Where the area cannot be read.
-    AreaError
-        Where it holds no pixel, or overlaps a card.
+    ReadingError, AreaError
+        Where the area cannot be read, or overlaps a card.
     """
     by_light = tuple(
         _read_one(pixels, area, calibration)
@@ -151,7 +95,7 @@ def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) ->
     lights = len(laid.pixels)
     if lights < limits("lustre")["fewest_lights"]:
         body = read_pixels(laid.pixels[0], area, calibrations[0])
-        rise, clipped = _glitter(laid, area, calibrations)
+        rise, clipped = _glitter(laid, calibrations)
         return Lustre(rise, math.nan, math.nan, math.nan, clipped, lights, (), by_light, body)
     body = _body(laid, area, calibrations)
     luminance, clipped_pixels = _luminance(laid, calibrations)
@@ -189,14 +133,14 @@ def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) ->
     )
 
 
-def _check_numbers(photos: int, calibrations: int) -> None:
-    if not photos or photos != calibrations:
-        raise ReadingError(
-            f"{photos} pictures came with {calibrations} cards: mark the card in every picture."
-        )
-
-
 def _body(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> Reading:
+    """Body colour of an area: as it reads off the mirror direction.
+
+    The per-pixel median over the lights, channel by channel in calibrated linear light; what is
+    glare in more than half of the lights is left out by the rule of `read_area`. Its calibration is
+    the middle of those given, and as uncertain as one of them, since the light at the card and at
+    the area may differ in every picture alike.
+    """
     first = calibrations[0]
     seen = [
         _without_glare(pixels, calibration)
@@ -288,9 +232,7 @@ def _luminance(
     return np.stack(luminance), np.stack([p.clipped for p in laid.pixels])
 
 
-def _glitter(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> tuple[float, float]:
+def _glitter(laid: Overlay, calibrations: Sequence[Calibration]) -> tuple[float, float]:
     luminance, clipped = _luminance(laid, calibrations)
-    if luminance.size == 0:
-        raise AreaError(f"The area '{area.name}' holds no pixel: mark a larger one.")
     middle, bright = np.quantile(luminance, [0.5, _GLEAM])
     return math.log2(max(bright, 1e-9) / max(middle, 1e-9)), float(clipped.any(axis=0).mean())

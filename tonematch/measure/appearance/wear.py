@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from tonematch.measure.appearance.area_picture import AreaPicture, reduced
 from tonematch.measure.appearance.cells import autocovariance
 from tonematch.measure.colour.convert import WHITE
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 _CELLS_ACROSS = 64
 # Surroundings of a cell, and near cells, in cells.
@@ -69,10 +69,7 @@ class _Relief:
 def find_wear(original: AreaPicture, repair: AreaPicture) -> Wear | None:
     """Where the original is tinted along the relief, and the repair is not.
 
-    Returns
-    -------
-    Wear or None
-        None on flat gold: where not both lie on relief.
+    None on flat gold: where not both lie on relief.
     """
     old, new = _relief(original), _relief(repair)
     tints = old.tint[old.used]

@@ -13,19 +13,7 @@ _RANGES = (0.1, 0.5, 0.75, 1.0, 1.5, 2.0)
 def block_means(
     values: NDArray[np.float64], block: NDArray[np.int64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Means over blocks, and how many pixels each stands for.
-
-    Parameters
-    ----------
-    values : ndarray, shape (n, k)
-    block : ndarray, shape (n,)
-        Numbers of the blocks, from 0 on.
-
-    Returns
-    -------
-    means : ndarray, shape (b, k)
-    counts : ndarray, shape (b,)
-    """
+    """Means of values (n, k) over numbered blocks, (b, k), and how many pixels each stands for."""
     counts = np.bincount(block)
     used = counts > 0
     sums = [np.bincount(block, weights=values[:, k])[used] for k in range(values.shape[1])]
@@ -86,20 +74,11 @@ def covariance_of_mean(
 def variance_of_mean(
     values: NDArray[np.float64], places: NDArray[np.float64], weights: NDArray[np.float64]
 ) -> float:
-    """Variance of a weighted mean of block means whose correlation falls with distance.
+    """Variance of a weighted mean of block means (b,) whose correlation falls with distance.
 
-    Parameters
-    ----------
-    values : ndarray, shape (b,)
-    places : ndarray, shape (b, 2)
-    weights : ndarray, shape (b,)
-        Sum 1.
-
-    Returns
-    -------
-    float
-        Geometric mean over forms (exponential, Gaussian) and ranges of the correlation, up to a
-        third of the area, each weighted by its restricted likelihood.
+    The geometric mean over forms (exponential, Gaussian) and ranges of the correlation, up to a
+    third of the area, each weighted by its restricted likelihood. Places are (b, 2), weights have
+    the sum 1.
 
     References
     ----------

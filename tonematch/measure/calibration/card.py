@@ -41,25 +41,13 @@ from tonematch.measure.calibration.tone import Neutral, ToneFit, is_linear
 from tonematch.measure.colour.convert import WHITE, lab_to_xyz
 from tonematch.measure.core import Area, Calibration, CardValue, ToneCurve
 from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
-from tonematch.swatchbook import swatch_table
+from tonematch.swatchbook import limits, swatch_table
 
 _TOO_FEW = "Too few pixels of the card can be used: mark a larger, plain part of it."
 
 
 def card_from_reflectance(reflectance: float) -> CardValue:
-    """A neutral card of known reflectance.
-
-    Parameters
-    ----------
-    reflectance : float
-        Luminous reflectance, above 0 and at most 1.
-
-    Raises
-    ------
-    ValueRefused
-        Where it is out of that range.
-    """
+    """A neutral card of known luminous reflectance; ValueRefused unless above 0 and at most 1."""
     if not math.isfinite(reflectance) or not 0 < reflectance <= 1:
         raise ValueRefused(
             f"A card reflectance of {reflectance:g} cannot be: give a number above 0 and up to "
@@ -69,17 +57,10 @@ def card_from_reflectance(reflectance: float) -> CardValue:
 
 
 def card_from_lab(lab: Sequence[float]) -> CardValue:
-    """A card whose colour was measured.
+    """A card whose colour was measured (D50, 2 degree).
 
-    Parameters
-    ----------
-    lab : sequence of three float
-        L*, a*, b* for D50, 2 degree; L* above 0 and up to 100, a* and b* within 30 of neutral.
-
-    Raises
-    ------
-    ValueRefused
-        Where these are not three numbers in range.
+    Raises ValueRefused unless these are three numbers, L* above 0 and up to 100, a* and b* within
+    30 of neutral.
     """
     values = np.asarray(lab, dtype=np.float64)
     words = ", ".join(f"{value:g}" for value in values.ravel())
@@ -94,12 +75,7 @@ def card_from_lab(lab: Sequence[float]) -> CardValue:
 
 
 def usual_card(name: str = "grey") -> CardValue:
-    """A card as it is taken for granted where none was stated: ``swatches/cards.toml``.
-
-    Parameters
-    ----------
-    name : {"white", "grey", "black"}
-    """
+    """The white, grey or black card as it is taken to be where nobody said (cards.toml)."""
     value = card_from_reflectance(swatch_table("cards.toml")[name]["reflectance"])
     return replace(value, words=f"{value.words}, assumed")
 

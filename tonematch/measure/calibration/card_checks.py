@@ -10,7 +10,7 @@ from tonematch.measure.area.noise import block_means
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels
 from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 # Share of cards in even light that may seem to have a slope; three channels are tried.
 _CHANCE = 0.01
@@ -41,14 +41,9 @@ def check_card_exposure(pixels: Pixels) -> None:
 
 
 def check_level(light: NDArray[np.float64], coded: bool) -> list[str]:
-    """Refuse or warn about a card that is too dark.
+    """Refuse or warn about a card whose true linear light (n, 3) is too dark.
 
-    Parameters
-    ----------
-    light : ndarray, shape (n, 3)
-        True linear light.
-    coded : bool
-        Whether its file may yet hold linear light, in which a card looks dark.
+    `coded` tells that its file may yet hold linear light, in which a card looks dark.
     """
     limit = limits("card")
     level = float(np.median(light, axis=0).min())
@@ -85,15 +80,11 @@ def evenness(
 ) -> tuple[NDArray[np.float64], float]:
     """Change of light over the card, across and down, per channel; and the unevenness beside it.
 
-    A plane is fitted to the block means, as shares of the mean. It counts only as far as it
-    exceeds what the scatter of the blocks makes by itself: not at all where that is reached in
-    one card of a hundred, and less its own variance where it is not. From the scatter that the
-    plane leaves, the noise of the pixels is taken off.
-
-    Raises
-    ------
-    CardError
-        Where the blocks lie on one line, as in a strip a few pixels wide: no plane is told by it.
+    A plane is fitted to the block means, as shares of the mean. It counts only as far as it exceeds
+    what the scatter of the blocks makes by itself: not at all where that is reached in one card of
+    a hundred, and less its own variance where it is not. From the scatter that the plane leaves,
+    the noise of the pixels is taken off. Raises CardError where the blocks lie on one line, as in a
+    strip a few pixels wide: no plane is told by it.
     """
     places = np.stack([pixels.x, pixels.y], axis=-1)[kept]
     shares = pixels.light[kept] / mean
@@ -138,12 +129,7 @@ def steepest(slope: NDArray[np.float64]) -> Vector3:
 def check_order(light: Vector3, card_light: Vector3, ratio: float, name: str) -> None:
     """Refuse a neutral that is the darker one in the picture and the lighter one by its value.
 
-    Parameters
-    ----------
-    light, card_light : ndarray, shape (3,)
-        Decoded light of the neutral and of the card.
-    ratio : float
-        What the neutral reflects over what the card reflects.
+    Both lights are decoded; `ratio` is what the neutral reflects over what the card reflects.
     """
     if abs(np.log(ratio)) > np.log(limits("tone")["order_told"]) and (
         (light.sum() > card_light.sum()) != (ratio > 1.0)
