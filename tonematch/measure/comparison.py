@@ -12,9 +12,7 @@ ISO/CIE 11664-6:2014, CIEDE2000. JCGM 101:2008, 5.3 and clause 7.
 import math
 from collections.abc import Sequence
 
-import numpy as np
-from numpy.typing import NDArray
-
+from tonematch.arrays import Array
 from tonematch.measure.area.areas import check_apart
 from tonematch.measure.colour.difference import NEAR, USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.core import Comparison, Reading, Verdict
@@ -106,7 +104,7 @@ def conclude(
 
 
 def lch_difference(
-    lab1: Sequence[float] | NDArray[np.float64], lab2: Sequence[float] | NDArray[np.float64]
+    lab1: Sequence[float] | Array, lab2: Sequence[float] | Array
 ) -> tuple[float, float, float, float]:
     """dL*, dC*ab, dhab and dH*ab from the first colour to the second (ISO/CIE 11664-4:2019).
 

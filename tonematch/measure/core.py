@@ -7,9 +7,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tonematch.arrays import Matrix3, Vector3
+from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.photo.core import SENSOR
 
 ILLUMINANT = "D50"
@@ -74,9 +73,9 @@ class ToneCurve:
         How the curve was found, for the record.
     """
 
-    levels: NDArray[np.float64]
-    values: NDArray[np.float64]
-    weights: NDArray[np.float64]
+    levels: Array
+    values: Array
+    weights: Array
     anchor: Vector3
     words: str
 
@@ -107,10 +106,10 @@ class EvenLight:
         How it was found, for the record.
     """
 
-    origin: NDArray[np.float64]
+    origin: Array
     longest: float
-    slope: NDArray[np.float64]
-    grid: NDArray[np.float64] | None
+    slope: Array
+    grid: Array | None
     size: tuple[int, int]
     words: str
 
@@ -154,9 +153,9 @@ class CameraProfile:
     space: str
     balance: Matrix3
     degree: int
-    to_xyz: NDArray[np.float64]
+    to_xyz: Array
     tone: ToneCurve
-    tone_covariance: NDArray[np.float64]
+    tone_covariance: Array
     gains: Vector3 = field(default_factory=lambda: np.ones(3))
     patches: int = 0
     mean: float = 0.0
@@ -290,9 +289,9 @@ class Reading:
     photo_sha256: str
     warnings: tuple[str, ...] = ()
     calibration: Calibration | None = None
-    by_calibration: NDArray[np.float64] | None = None
+    by_calibration: Array | None = None
     picture: tuple[int, int] | None = None
-    parts: NDArray[np.float64] | None = None
+    parts: Array | None = None
     lustre: float | None = None
 
 

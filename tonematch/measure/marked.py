@@ -9,14 +9,7 @@ from tonematch.measure.calibration.aids import CARD_ALONE, Aids
 from tonematch.measure.calibration.camera_profile import learned, taken_on
 from tonematch.measure.calibration.card import calibrate
 from tonematch.measure.comparison import compare
-from tonematch.measure.core import (
-    Area,
-    Calibration,
-    CameraProfile,
-    CardValue,
-    Comparison,
-    Reading,
-)
+from tonematch.measure.core import Area, Calibration, CameraProfile, CardValue, Comparison, Reading
 from tonematch.measure.reading.asked import with_asked
 from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo

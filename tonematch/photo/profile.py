@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import ImageCms
 
-from tonematch.arrays import Matrix3
+from tonematch.arrays import Array, Matrix3
 from tonematch.errors import PhotoError
 from tonematch.photo.core import FloatPicture
 
@@ -62,7 +62,7 @@ def srgb_profile() -> bytes:
     return bytes(imagecodecs.cms_profile("srgb"))
 
 
-def code_to_xyz(code: NDArray[np.float64], profile: bytes) -> NDArray[np.float64]:
+def code_to_xyz(code: Array, profile: bytes) -> Array:
     """Code values (..., 3) through a profile to XYZ D50, Y of white 1 (relative colorimetric).
 
     The code values are RGB as a share of the highest, the profile an ICC profile of an RGB device.
@@ -81,7 +81,7 @@ def code_to_xyz(code: NDArray[np.float64], profile: bytes) -> NDArray[np.float64
     return np.asarray(xyz, dtype=np.float64).reshape(code.shape)
 
 
-def code_to_romm(code: NDArray[np.float64], profile: bytes) -> FloatPicture:
+def code_to_romm(code: Array, profile: bytes) -> FloatPicture:
     """Code values as `code_to_xyz`, through a LUT profile to linear ROMM RGB."""
     romm = code_to_xyz(code, profile) @ _XYZ_TO_ROMM.T
     return romm.astype(np.float32)
@@ -140,11 +140,7 @@ def _probe(profile: bytes, levels: int, name: str) -> ColourSpace:
 
 
 def _adds_up(
-    profile: bytes,
-    levels: int,
-    decoders: list[NDArray[np.float32]],
-    to_xyz: Matrix3,
-    zero: NDArray[np.float64],
+    profile: bytes, levels: int, decoders: list[NDArray[np.float32]], to_xyz: Matrix3, zero: Array
 ) -> bool:
     """Whether mixed colours are the sum of their channels, and black is black."""
     grid = np.linspace(0, levels - 1, 6).astype(int)

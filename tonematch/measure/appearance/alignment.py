@@ -19,6 +19,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import AreaError
 from tonematch.measure.area.areas import bounds, check_inside, pixel_step
 from tonematch.measure.area.pixels import Pixels, area_pixels, pixels_of
@@ -49,7 +50,7 @@ class Overlay:
     """
 
     pixels: tuple[Pixels, ...]
-    shifts: NDArray[np.float64]
+    shifts: Array
     warnings: tuple[str, ...] = ()
 
 

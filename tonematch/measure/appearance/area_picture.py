@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import ReadingError, ValueRefused
 from tonematch.measure.area.areas import bounds, check_inside, inside, pixel_step
 from tonematch.measure.area.pixels import plain_pixels
@@ -46,7 +47,7 @@ class AreaPicture:
     pixel: float
     name: str
 
-    def lab(self) -> NDArray[np.float64]:
+    def lab(self) -> Array:
         """CIELAB, shape (h, w, 3)."""
         return xyz_to_lab(self.xyz)
 
@@ -96,7 +97,7 @@ def area_picture(
 
 def balanced_part(
     photo: Photo, calibration: Calibration, part: tuple[int, int, int, int], step: int = 1
-) -> NDArray[np.float64]:
+) -> Array:
     """Balanced light of every `step`-th pixel of a part of a photo, shape (h, w, 3).
 
     The part is x0, y0, x1, y1 as for `linear_light`.

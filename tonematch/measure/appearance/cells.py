@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import ReadingError
 from tonematch.measure.appearance.area_picture import AreaPicture
 from tonematch.measure.colour.difference import picture_difference
@@ -33,7 +34,7 @@ class Cells:
         itself.
     """
 
-    lab: NDArray[np.float64]
+    lab: Array
     used: NDArray[np.bool_]
     length: float
     own: float
@@ -43,10 +44,10 @@ class Cells:
 class Block:
     """A square of cells: `lab` of shape (side, side, 3), `used` of shape (side, side)."""
 
-    lab: NDArray[np.float64]
+    lab: Array
     used: NDArray[np.bool_]
 
-    def cells(self) -> NDArray[np.float64]:
+    def cells(self) -> Array:
         """Lab of the cells that are used, shape (n, 3)."""
         return self.lab[self.used]
 
@@ -68,9 +69,7 @@ def cut_into_cells(picture: AreaPicture) -> Cells:
     return Cells(flat, picture.used, *_correlation(flat, picture.used))
 
 
-def autocovariance(
-    fields: NDArray[np.float64], used: NDArray[np.bool_]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def autocovariance(fields: Array, used: NDArray[np.bool_]) -> tuple[Array, Array]:
     """How alike cells are by their distance apart, each of k fields (h, w, k) by itself.
 
     By the Wiener-Khinchin theorem, over a surrounding of zeros, with the mask's own autocorrelation
@@ -93,7 +92,7 @@ def autocovariance(
     return sums.T / np.maximum(pairs.T, 1.0), pairs[0]
 
 
-def _correlation(lab: NDArray[np.float64], used: NDArray[np.bool_]) -> tuple[float, float]:
+def _correlation(lab: Array, used: NDArray[np.bool_]) -> tuple[float, float]:
     """Correlation length, and the share of the variance that neighbouring cells have in common.
 
     Noise of the camera is no neighbour's: what a parabola through the next two distances foretells
@@ -138,7 +137,7 @@ def block_side(one: Cells, other: Cells) -> int:
     return max(_SMALLEST_BLOCK, round(_BLOCK_LENGTHS * max(one.length, other.length)))
 
 
-def mottle(lab: NDArray[np.float64]) -> float:
+def mottle(lab: Array) -> float:
     """Mean CIEDE2000 of colours (n, 3) from their mean."""
     middle = lab.mean(axis=0).astype(np.float32)
     return float(picture_difference(lab.astype(np.float32), middle).mean())

@@ -135,15 +135,7 @@ def _write_numbers(draw: ImageDraw.ImageDraw, steps: NDArray[np.int64]) -> None:
 
 
 def _label(draw: ImageDraw.ImageDraw, at: tuple[int, int], text: str, points: int) -> None:
-    draw.text(
-        at,
-        text,
-        fill=0,
-        font=_font(points),
-        anchor="mm",
-        stroke_width=4,
-        stroke_fill=255,
-    )
+    draw.text(at, text, fill=0, font=_font(points), anchor="mm", stroke_width=4, stroke_fill=255)
 
 
 def _outline(draw: ImageDraw.ImageDraw, corners: list[tuple[float, float]], name: str) -> None:
@@ -169,10 +161,7 @@ def _with_legend(picture: Image.Image, tolerance: float, lost: bool) -> Image.Im
     )
     y = picture.height + 2 * margin
     draw.text(
-        (margin, y),
-        f"CIEDE2000 from the original; tolerance {tolerance:g}",
-        fill=0,
-        font=_font(20),
+        (margin, y), f"CIEDE2000 from the original; tolerance {tolerance:g}", fill=0, font=_font(20)
     )
     ends = (0.0, *(end * tolerance for end in _ENDS))
     for i, step in enumerate(steps):
@@ -186,11 +175,5 @@ def _with_legend(picture: Image.Image, tolerance: float, lost: bool) -> Image.Im
             _label(draw, (margin + 36, at + row // 2 - 4), str(step + 1), 18)
             upper = f"to {ends[step + 1]:g}" if step < len(_ENDS) else "and more"
             words = f"{step + 1}:  {ends[step]:g} {upper}, {_WORDS[step]}"
-        draw.text(
-            (margin + 88, at + row // 2 - 4),
-            words,
-            fill=0,
-            font=_font(18),
-            anchor="lm",
-        )
+        draw.text((margin + 88, at + row // 2 - 4), words, fill=0, font=_font(18), anchor="lm")
     return sheet

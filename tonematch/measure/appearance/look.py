@@ -129,10 +129,7 @@ def with_lustre(gap: Comparison, found: LustreComparison) -> Comparison:
     """The comparison with the lustre of both surfaces in its readings, where that is known."""
     original, repair = (
         replace(reading, lustre=reading.lustre if body.lustre is None else body.lustre)
-        for reading, body in (
-            (gap.original, found.body.original),
-            (gap.repair, found.body.repair),
-        )
+        for reading, body in ((gap.original, found.body.original), (gap.repair, found.body.repair))
     )
     return replace(gap, original=original, repair=repair)
 

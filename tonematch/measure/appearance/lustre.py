@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import ReadingError
 from tonematch.measure.appearance.alignment import Overlay
 from tonematch.measure.area.noise import covariance_of_mean
@@ -53,8 +54,6 @@ class Lustre:
         Standard deviation of `share`.
     clipped : float
         Share of pixels whose peak is clipped; their rise is at least what is stated.
-    lights : int
-        Number of pictures.
     above_body : tuple of float
         By light, how far the area as a whole is brighter than its body, in stops; empty from too
         few lights.
@@ -71,7 +70,6 @@ class Lustre:
     share: float
     share_deviation: float
     clipped: float
-    lights: int
     above_body: tuple[float, ...]
     by_light: tuple[Reading | None, ...]
     body: Reading
@@ -92,11 +90,10 @@ def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) ->
         _read_one(pixels, area, calibration)
         for pixels, calibration in zip(laid.pixels, calibrations, strict=True)
     )
-    lights = len(laid.pixels)
-    if lights < limits("lustre")["fewest_lights"]:
+    if len(laid.pixels) < limits("lustre")["fewest_lights"]:
         body = read_pixels(laid.pixels[0], area, calibrations[0])
         rise, clipped = _glitter(laid, calibrations)
-        return Lustre(rise, math.nan, math.nan, math.nan, clipped, lights, (), by_light, body)
+        return Lustre(rise, math.nan, math.nan, math.nan, clipped, (), by_light, body)
     body = _body(laid, area, calibrations)
     luminance, clipped_pixels = _luminance(laid, calibrations)
     pixels = laid.pixels[0]
@@ -125,7 +122,6 @@ def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) ->
         share=float(mean[2]) - 1.0,
         share_deviation=math.sqrt(float(covariance[2, 2])),
         clipped=share_clipped,
-        lights=lights,
         above_body=tuple(float(stops) for stops in np.log2(luminance.mean(axis=1) / mean[0])),
         by_light=by_light,
         body=body,
@@ -167,12 +163,7 @@ def _body(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> Rea
     return replace(reading, warnings=laid.warnings + reading.warnings)
 
 
-def decoded_light(
-    calibration: Calibration,
-    balanced: NDArray[np.float64],
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
-) -> NDArray[np.float64]:
+def decoded_light(calibration: Calibration, balanced: Array, x: Array, y: Array) -> Array:
     """What a photo of this calibration would hold where it reads `balanced`.
 
     The inverse of `balanced_light`, with its parameters.
@@ -183,7 +174,7 @@ def decoded_light(
     return light_before_tone(calibration.tone, light)
 
 
-def _mean_covariance(calibrations: Sequence[Calibration]) -> NDArray[np.float64]:
+def _mean_covariance(calibrations: Sequence[Calibration]) -> Array:
     """Mean covariance of those that have the first one's parameters."""
     first = calibrations[0].relative_covariance
     alike = [
@@ -196,8 +187,8 @@ def _mean_covariance(calibrations: Sequence[Calibration]) -> NDArray[np.float64]
 class _Light:
     """An area's pixels under one lamp: as they are, without glare, and where that was."""
 
-    balanced: NDArray[np.float64]
-    calm: NDArray[np.float64]
+    balanced: Array
+    calm: Array
     glare: NDArray[np.bool_]
 
 
@@ -223,7 +214,7 @@ def _read_one(pixels: Pixels, area: Area, calibration: Calibration) -> Reading |
 
 def _luminance(
     laid: Overlay, calibrations: Sequence[Calibration]
-) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+) -> tuple[Array, NDArray[np.bool_]]:
     """Calibrated luminance and clipping of the area's pixels per light, both (n, p)."""
     luminance = [
         calibrated_xyz(c, balanced_light(c, p.light, p.x, p.y))[:, 1]

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
+from tonematch.arrays import Array
 from tonematch.measure.appearance.cells import Block
 from tonematch.measure.colour.difference import local_metric, picture_difference
 
@@ -41,9 +42,7 @@ class Permuted:
     chance: float
 
 
-def permute_cells(
-    one: NDArray[np.float64], other: NDArray[np.float64], random: np.random.Generator
-) -> Permuted:
+def permute_cells(one: Array, other: Array, random: np.random.Generator) -> Permuted:
     """The distance of two sets of cells, and what two halves of both, permuted, reach.
 
     Both are CIELAB (blocks, cells, 3): a block is permuted as a whole.
@@ -89,7 +88,7 @@ def permute_structure(one: list[Block], other: list[Block], random: np.random.Ge
     return (1 + reached) / (_PERMUTATIONS + 1)
 
 
-def _variogram(block: Block, axes: NDArray[np.float64]) -> NDArray[np.float64]:
+def _variogram(block: Block, axes: Array) -> Array:
     """Logarithm of the mean squared difference by lag and axis, shape (lags * 3,)."""
     values = block.lab @ axes
     side = len(values)
@@ -102,7 +101,7 @@ def _variogram(block: Block, axes: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.concatenate(told)
 
 
-def _differences(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float32]:
+def _differences(one: Array, other: Array) -> NDArray[np.float32]:
     """CIEDE2000 from each of n colours to each of m others, shape (n, m)."""
     shape = (len(one), len(other), 3)
     return picture_difference(
@@ -111,7 +110,7 @@ def _differences(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArra
     )
 
 
-def _evened(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+def _evened(one: Array, other: Array) -> float:
     """Earth mover's distance with both means moved to the middle of the two."""
     cells, others = one.reshape(-1, 3), other.reshape(-1, 3)
     apart = (others.mean(axis=0) - cells.mean(axis=0)) / 2.0
@@ -123,9 +122,7 @@ def pairing_cost(cost: NDArray[np.float32]) -> float:
     return float(cost[linear_sum_assignment(cost)].mean())
 
 
-def sample(
-    blocks: list[Block], count: int, random: np.random.Generator
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def sample(blocks: list[Block], count: int, random: np.random.Generator) -> tuple[Array, Array]:
     """Cells (count, k, 3) by chance, and means (count, 1, 3), of so many blocks by chance."""
     each = max(1, _SAMPLES // count)
     chosen = [blocks[i].cells() for i in random.permutation(len(blocks))[:count]]

@@ -18,6 +18,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import ValueRefused
 from tonematch.measure.appearance.area_picture import AreaPicture, reduced
 from tonematch.swatchbook import swatch_table
@@ -38,7 +39,7 @@ class Channel:
 
 
 @lru_cache(maxsize=1)
-def _model() -> tuple[NDArray[np.float64], tuple[Channel, ...]]:
+def _model() -> tuple[Array, tuple[Channel, ...]]:
     table = swatch_table("scielab.toml")
     channels = tuple(
         Channel(tuple(w / sum(entry["weight"]) for w in entry["weight"]), tuple(entry["spread"]))

@@ -7,6 +7,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import AreaError
 from tonematch.measure.core import Area, Role
 from tonematch.photo.core import Photo
@@ -112,7 +113,7 @@ def around(photo: Photo, areas: Sequence[Area]) -> Box:
     return float(x0), float(y0), float(x1 - x0), float(y1 - y0)
 
 
-def inside(area: Area, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
+def inside(area: Area, x: Array, y: Array) -> NDArray[np.bool_]:
     """Which points of a grid of columns x (w,) and rows y (h,) lie inside, by the even-odd rule."""
     odd = np.zeros((len(y), len(x)), dtype=bool)
     for (xa, ya), (xb, yb) in zip(area.corners, area.corners[1:] + area.corners[:1], strict=True):

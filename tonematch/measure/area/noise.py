@@ -3,16 +3,14 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.arrays import Matrix3
+from tonematch.arrays import Array, Matrix3
 
 _FEWEST_BLOCKS = 5
 # Ranges of correlation that are tried, in blocks; the first is none.
 _RANGES = (0.1, 0.5, 0.75, 1.0, 1.5, 2.0)
 
 
-def block_means(
-    values: NDArray[np.float64], block: NDArray[np.int64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def block_means(values: Array, block: NDArray[np.int64]) -> tuple[Array, Array]:
     """Means of values (n, k) over numbered blocks, (b, k), and how many pixels each stands for."""
     counts = np.bincount(block)
     used = counts > 0
@@ -21,9 +19,7 @@ def block_means(
 
 
 def covariance_of_mean(
-    values: NDArray[np.float64],
-    block: NDArray[np.int64],
-    places: NDArray[np.float64] | None = None,
+    values: Array, block: NDArray[np.int64], places: Array | None = None
 ) -> Matrix3 | None:
     """Covariance of the mean of values that are correlated between neighbours.
 
@@ -71,9 +67,7 @@ def covariance_of_mean(
     return np.asarray(root @ root.T)
 
 
-def variance_of_mean(
-    values: NDArray[np.float64], places: NDArray[np.float64], weights: NDArray[np.float64]
-) -> float:
+def variance_of_mean(values: Array, places: Array, weights: Array) -> float:
     """Variance of a weighted mean of block means (b,) whose correlation falls with distance.
 
     The geometric mean over forms (exponential, Gaussian) and ranges of the correlation, up to a

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.measure.area.areas import bounds, check_inside, inside, pixel_step
 from tonematch.measure.core import Area
 from tonematch.photo.compression import Compression
@@ -39,10 +40,10 @@ class Pixels:
         Width and height of the photo.
     """
 
-    light: NDArray[np.float64]
+    light: Array
     clipped: NDArray[np.bool_]
-    x: NDArray[np.float64]
-    y: NDArray[np.float64]
+    x: Array
+    y: Array
     block: NDArray[np.int64]
     decoders: tuple[NDArray[np.float32], ...] | None
     compression: Compression | None
@@ -89,9 +90,7 @@ def pixels_of(photo: Photo, area: Area, light: FloatPicture, white: NDArray[np.b
     )
 
 
-def plain_pixels(
-    light: NDArray[np.float64], clipped_pixels: NDArray[np.bool_]
-) -> NDArray[np.bool_]:
+def plain_pixels(light: Array, clipped_pixels: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Pixels that are neither glare nor specks, shape (n,).
 
     A pixel is glare where it is clipped or, in any channel, brighter than the median by more than

@@ -17,7 +17,7 @@ regression. IEEE Transactions on Image Processing 24(5), 1460-1470.
 """
 
 import numpy as np
-from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
 
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.calibration.tone_prior import modes_at
@@ -106,12 +106,9 @@ def light_share(even: EvenLight, x: Array, y: Array) -> Array:
     if even.grid is None:
         return share
     h, w = even.grid.shape[:2]
-    rows, columns = y / even.size[1] * (h - 1), x / even.size[0] * (w - 1)
-    top, left = np.clip(rows.astype(int), 0, h - 2), np.clip(columns.astype(int), 0, w - 2)
-    down, across = (rows - top)[:, None], (columns - left)[:, None]
-    upper = even.grid[top, left] * (1 - across) + even.grid[top, left + 1] * across
-    lower = even.grid[top + 1, left] * (1 - across) + even.grid[top + 1, left + 1] * across
-    return np.asarray(share * (upper * (1 - down) + lower * down))
+    at = np.array([y / even.size[1] * (h - 1), x / even.size[0] * (w - 1)])
+    fallen = [map_coordinates(even.grid[..., c], at, order=1, mode="nearest") for c in range(3)]
+    return np.asarray(share * np.stack(fallen, axis=-1))
 
 
 def root_terms(rgb: Array, degree: int) -> Array:
@@ -156,7 +153,7 @@ def lab_by_light(calibration: Calibration, light: Vector3, place: tuple[float, f
 
 def lab_by_parameters(
     calibration: Calibration, light: Vector3, place: tuple[float, float]
-) -> NDArray[np.float64]:
+) -> Array:
     """Slopes of Lab with the calibration's parameters, shape (3, k), for light as `calibrated_lab`.
 
     It is how an error of the calibration, which every area shares, acts on one area.

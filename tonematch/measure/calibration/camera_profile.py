@@ -33,10 +33,7 @@ EARLIER = {"balance": np.eye(3), "spread": 1.0, "tone_covariance": np.zeros((0, 
 
 
 def profile_from_chart(
-    photo: Photo,
-    chart: Chart,
-    tone: ToneFit,
-    even: EvenLight | None,
+    photo: Photo, chart: Chart, tone: ToneFit, even: EvenLight | None
 ) -> CameraProfile:
     """Learn a camera's colours from a chart: the correction that leaves least in patches left out.
 

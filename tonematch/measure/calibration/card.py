@@ -8,17 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import block_diag
 
-from tonematch.arrays import Matrix3, Vector3
+from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.area.noise import covariance_of_mean
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels, area_pixels, plain_pixels
 from tonematch.measure.area.rounding import rounding_covariance
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
-from tonematch.measure.calibration.apply import (
-    balance_of,
-    balanced_light,
-    true_light,
-)
+from tonematch.measure.calibration.apply import balance_of, balanced_light, true_light
 from tonematch.measure.calibration.camera_profile import (
     camera_of,
     check_gains,
@@ -192,9 +188,7 @@ def _noise(pixels: Pixels, kept: NDArray[np.bool_]) -> Matrix3:
     return np.asarray(noise / np.outer(mean, mean))
 
 
-def _rounding(
-    pixels: Pixels, kept: NDArray[np.bool_], raw: NDArray[np.float64], found: Calibration
-) -> Matrix3:
+def _rounding(pixels: Pixels, kept: NDArray[np.bool_], raw: Array, found: Calibration) -> Matrix3:
     """The same by the file's steps; `raw` is the light of the pixels kept as it was decoded."""
     mean, decoded = pixels.light[kept].mean(axis=0), raw.mean(axis=0)
     slope = _contrast(found.tone, decoded) * true_light(found.tone, decoded) / decoded
@@ -202,7 +196,7 @@ def _rounding(
     return np.asarray(by_code @ rounding_covariance(pixels, kept, raw) @ by_code.T)
 
 
-def _is_seen(slope: NDArray[np.float64], own: Matrix3) -> bool:
+def _is_seen(slope: Array, own: Matrix3) -> bool:
     """Whether the light's change over the card is more than the card's noise can feign.
 
     The slope of n values spread evenly over a width has 12 times the variance of their mean;

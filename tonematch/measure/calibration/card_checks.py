@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import fdtrc
 
-from tonematch.arrays import Vector3
+from tonematch.arrays import Array, Vector3
 from tonematch.errors import OR_LINEAR, CardError
 from tonematch.measure.area.noise import block_means
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels
@@ -40,7 +40,7 @@ def check_card_exposure(pixels: Pixels) -> None:
         )
 
 
-def check_level(light: NDArray[np.float64], coded: bool) -> list[str]:
+def check_level(light: Array, coded: bool) -> list[str]:
     """Refuse or warn about a card whose true linear light (n, 3) is too dark.
 
     `coded` tells that its file may yet hold linear light, in which a card looks dark.
@@ -75,9 +75,7 @@ def check_colour(photo: Photo, mean: Vector3) -> list[str]:
     return []
 
 
-def evenness(
-    pixels: Pixels, kept: NDArray[np.bool_], mean: Vector3
-) -> tuple[NDArray[np.float64], float]:
+def evenness(pixels: Pixels, kept: NDArray[np.bool_], mean: Vector3) -> tuple[Array, float]:
     """Change of light over the card, across and down, per channel; and the unevenness beside it.
 
     A plane is fitted to the block means, as shares of the mean. It counts only as far as it exceeds
@@ -107,9 +105,7 @@ def evenness(
     return _beyond_chance(plane[1:], by_chance, freedom), float(uneven)
 
 
-def _beyond_chance(
-    slope: NDArray[np.float64], variance: NDArray[np.float64], freedom: int
-) -> NDArray[np.float64]:
+def _beyond_chance(slope: Array, variance: Array, freedom: int) -> Array:
     """Slopes, shape (2, 3), as far as they exceed their own noise.
 
     Mean squared slope over variance follows Fisher's F of 2 and `freedom` degrees of freedom,
@@ -121,7 +117,7 @@ def _beyond_chance(
     return np.asarray(slope * np.sqrt(np.maximum(1.0 - 1.0 / np.maximum(strength, 1.0), 0.0)))
 
 
-def steepest(slope: NDArray[np.float64]) -> Vector3:
+def steepest(slope: Array) -> Vector3:
     """Change of light across the card in its steepest direction, per channel, with its sign."""
     return np.asarray(np.hypot(*slope) * np.sign(slope.sum(axis=0)))
 

@@ -19,11 +19,7 @@ from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.apply import light_share, true_light
 from tonematch.measure.calibration.card_checks import check_order
 from tonematch.measure.calibration.chart import Chart, grey_patches, patch_light, patch_place
-from tonematch.measure.calibration.flat_field import (
-    LightFit,
-    light_from_cards,
-    light_from_sheet,
-)
+from tonematch.measure.calibration.flat_field import LightFit, light_from_cards, light_from_sheet
 from tonematch.measure.calibration.tone import (
     LightRatios,
     Neutral,

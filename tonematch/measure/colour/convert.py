@@ -3,19 +3,20 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import ValueRefused
 from tonematch.measure.colour.jacobian import jacobian
 from tonematch.photo.profile import ROMM_TO_XYZ
 
 # D50 of the ICC profile connection space, ISO 15076-1:2010, so that a profile's white is
 # L* 100, a* 0, b* 0.
-WHITE: NDArray[np.float64] = np.array([0.9642, 1.0, 0.8249])
-XYZ_TO_ROMM: NDArray[np.float64] = np.asarray(np.linalg.inv(ROMM_TO_XYZ), dtype=np.float64)
+WHITE: Array = np.array([0.9642, 1.0, 0.8249])
+XYZ_TO_ROMM: Array = np.asarray(np.linalg.inv(ROMM_TO_XYZ), dtype=np.float64)
 # ISO/CIE 11664-4: up to this share of the white, cubed, the law is a straight line.
 _KNEE = 6.0 / 29.0
 
 
-def xyz_to_lab(xyz: ArrayLike) -> NDArray[np.float64]:
+def xyz_to_lab(xyz: ArrayLike) -> Array:
     """CIELAB (ISO/CIE 11664-4), L* 0 to 100, of XYZ with Y of white 1; shapes (..., 3)."""
     share = np.asarray(xyz, dtype=np.float64) / WHITE
     line = share / (3.0 * _KNEE**2) + 4.0 / 29.0
@@ -27,7 +28,7 @@ def xyz_to_lab(xyz: ArrayLike) -> NDArray[np.float64]:
     return lab
 
 
-def lab_to_xyz(lab: ArrayLike) -> NDArray[np.float64]:
+def lab_to_xyz(lab: ArrayLike) -> Array:
     """XYZ of CIELAB, the inverse of `xyz_to_lab`; shapes (..., 3)."""
     lab = np.asarray(lab, dtype=np.float64)
     f = np.empty_like(lab)
@@ -38,12 +39,12 @@ def lab_to_xyz(lab: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(WHITE * np.where(f > _KNEE, f**3, line))
 
 
-def lab_to_romm(lab: ArrayLike) -> NDArray[np.float64]:
+def lab_to_romm(lab: ArrayLike) -> Array:
     """Linear ROMM RGB (ISO 22028-2) of one CIELAB colour, no channel below 0.0001."""
     return np.maximum(XYZ_TO_ROMM @ lab_to_xyz(lab), 1e-4)
 
 
-def lab_by_romm(rgb: NDArray[np.float64]) -> NDArray[np.float64]:
+def lab_by_romm(rgb: Array) -> Array:
     """Slopes of CIELAB with linear ROMM RGB (3,), shape (3, 3), by central differences."""
     step = 1e-4 * float(rgb.max())
     return jacobian(lambda colours: xyz_to_lab(colours @ ROMM_TO_XYZ.T), rgb, step)
@@ -78,7 +79,7 @@ def lab_to_srgb(lab: ArrayLike, lamp: str = "D50") -> NDArray[np.uint8]:
     return np.rint(np.clip(srgb, 0.0, 1.0) * 255).astype(np.uint8)
 
 
-def check_lab(what: str, lab: ArrayLike) -> NDArray[np.float64]:
+def check_lab(what: str, lab: ArrayLike) -> Array:
     """A colour (3,) that can be one of a surface; `what` it is the colour of is for the message.
 
     Raises ValueRefused where these are not three finite numbers with L* from 0 to 100, a* and b*

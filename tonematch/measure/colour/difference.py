@@ -81,11 +81,7 @@ def local_metric(lab: Array) -> Array:
 
 
 def picture_difference(
-    lab1: FloatPicture,
-    lab2: FloatPicture,
-    kL: float = 1.0,
-    kC: float = 1.0,
-    kH: float = 1.0,
+    lab1: FloatPicture, lab2: FloatPicture, kL: float = 1.0, kC: float = 1.0, kH: float = 1.0
 ) -> FloatPicture:
     """CIEDE2000 pixel by pixel, of CIELAB (..., 3); one of the two may be a single colour, (3,).
 

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import OR_LINEAR, ReadingError
 from tonematch.measure.area.areas import bounds
 from tonematch.measure.area.noise import block_means
@@ -106,7 +107,7 @@ def check_same_light(area: Area, lightness: float, half_width: float, coded: boo
     return []
 
 
-def check_mirrored(area: Area, light: NDArray[np.float64], block: NDArray[np.int64]) -> list[str]:
+def check_mirrored(area: Area, light: Array, block: NDArray[np.int64]) -> list[str]:
     """Whether the area mirrors the room: brightness that changes much over large parts.
 
     Light (n, 3) of the pixels that are read, and the block that each lies in.

@@ -177,8 +177,7 @@ def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Caus
     there, here = _place(reading.area, picture), _place(card, picture)
     corner = np.square(picture).sum() / (4.0 * max(picture) ** 2)
     shares = np.append(
-        size["gradient"] * (there - here),
-        size["falloff"] * (there @ there - here @ here) / corner,
+        size["gradient"] * (there - here), size["falloff"] * (there @ there - here @ here) / corner
     )
     G = lab_by_romm(rgb := lab_to_romm(reading.lab)) * rgb
     tint = np.kron(G[:, [0, 2]], size["tint"] * (there - here))

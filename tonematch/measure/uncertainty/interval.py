@@ -22,9 +22,8 @@ noise alone would act, by Monte Carlo (JCGM 101:2008, clause 7):
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tonematch.arrays import Vector3
+from tonematch.arrays import Array, Vector3
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import REACH_95
 
@@ -53,7 +52,7 @@ class NoisyDifference:
     high: float
 
 
-def half_width_95(covariance: NDArray[np.float64]) -> NDArray[np.float64]:
+def half_width_95(covariance: Array) -> Array:
     """Half the width of each coordinate's 95 % interval: the one error bar that people are shown.
 
     Parameters
@@ -71,11 +70,7 @@ def half_width_95(covariance: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def noisy_difference(
-    lab1: Vector3,
-    lab2: Vector3,
-    noise1: NDArray[np.float64],
-    noise2: NDArray[np.float64],
-    growth: NDArray[np.float64] | None = None,
+    lab1: Vector3, lab2: Vector3, noise1: Array, noise2: Array, growth: Array | None = None
 ) -> NoisyDifference:
     """CIEDE2000 of two colours as measured, (3,) each; with no width where the noise is nil.
 
@@ -108,9 +103,7 @@ def noisy_difference(
     return NoisyDifference(value, min(low, value), max(high, value))
 
 
-def freed_of_noise(
-    measured: NDArray[np.float64], alone: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def freed_of_noise(measured: Array, alone: Array) -> Array:
     """Differences to report for measured ones, by the first rule above, shape (k,).
 
     sqrt(f^2 + 0.4 n^2) of those f above the 92nd percentile of `alone`, the CIEDE2000 (n,) that
@@ -121,13 +114,8 @@ def freed_of_noise(
 
 
 def _cases(
-    lab1: Vector3,
-    lab2: Vector3,
-    measured: float,
-    noise1: NDArray[np.float64],
-    noise2: NDArray[np.float64],
-    growth: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    lab1: Vector3, lab2: Vector3, measured: float, noise1: Array, noise2: Array, growth: Array
+) -> tuple[Array, Array]:
     """True differences along the measured direction, (s,), and what could be measured under each.
 
     They rise, from 0 where that is in reach of the noise; the cases are (s, n).

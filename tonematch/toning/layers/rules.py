@@ -28,9 +28,13 @@ class Finding:
     """
 
     rule: Rule
-    severity: Severity
     sentence: str
     step: int = 0
+
+    @property
+    def severity(self) -> Severity:
+        """Whether the rule blocks or warns."""
+        return self.rule.severity
 
 
 TOO_MANY_COATS = Rule("too-many-coats", "warning", "most_coats of the entry", "the layer's entry")
@@ -57,7 +61,7 @@ def check_layering(
         findings += judge_layer(rules, surface, stack, layer, step)
         too_many = say_too_many(layer, count, stack)
         if too_many:
-            findings.append(Finding(TOO_MANY_COATS, "warning", too_many, step))
+            findings.append(Finding(TOO_MANY_COATS, too_many, step))
         stack = [*stack_after(stack, layer, count)]
     return findings
 
@@ -80,15 +84,14 @@ def judge_layer(
         if not lifted(names, laid.name):
             on_top = names[-1] if names else "bare gold"
             sentence = NOT_ON_TOP.reason.format(layer=laid.name, beneath=on_top)
-            return [Finding(NOT_ON_TOP, "blocked", sentence, step)]
+            return [Finding(NOT_ON_TOP, sentence, step)]
         stack = stack_after(stack, laid)
     findings = []
     for rule in rules:
         culprit = _what_breaks(rule, stack)
         if culprit is not None:
             sentence = rule.reason.format(layer=laid.name, beneath=culprit)
-            said = _conditional(rule, surface, sentence)
-            findings.append(Finding(rule, rule.severity, said, step))
+            findings.append(Finding(rule, _conditional(rule, surface, sentence), step))
     return findings
 
 

@@ -49,11 +49,7 @@ class LayerTrials:
     def only(self, rows: NDArray[np.intp]) -> "LayerTrials":
         """Some of them."""
         return LayerTrials(
-            self.layer,
-            self.laid.only(rows),
-            self.after[rows],
-            self.pieces[rows],
-            self.places[rows],
+            self.layer, self.laid.only(rows), self.after[rows], self.pieces[rows], self.places[rows]
         )
 
     @cached_property

@@ -24,13 +24,7 @@ from tonematch.toning.layers.taking_back import stack_after
 from tonematch.toning.optics.film import SKINS, Laid
 from tonematch.toning.planning.gap import Gap, WorkshopModel
 from tonematch.toning.planning.objective import Objective
-from tonematch.toning.planning.recipes import (
-    Front,
-    Moves,
-    Recipe,
-    Whole,
-    options_of,
-)
+from tonematch.toning.planning.recipes import Front, Moves, Recipe, Whole, options_of
 
 REFINED = 3  # best recipes that are refined once the beam is through
 

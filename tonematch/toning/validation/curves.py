@@ -51,10 +51,7 @@ def load_grounds(path: Path | None = None) -> tuple[Backdrop, ...]:
 
 
 def strength_curve(
-    model: LayerModel,
-    layer: Layer,
-    ground: Backdrop,
-    strengths: Array | None = None,
+    model: LayerModel, layer: Layer, ground: Backdrop, strengths: Array | None = None
 ) -> Curve:
     """What one coat of a layer does to a ground, by a fitted model, over strengths above 0.
 
