@@ -2,8 +2,6 @@
 
 from dataclasses import replace
 
-import streamlit as st
-
 from tonematch.errors import TonematchError
 from tonematch.logbook.standing import Standing
 from tonematch.logbook.store import Logbook
@@ -21,15 +19,15 @@ def picture_of(logbook: Logbook, standing: Standing) -> bytes | None:
     """Both golds as last photographed, as JPEG; None where there is no photograph of them."""
     if not standing.photo_sha256:
         return None
+    of = standing.photo_sha256, standing.file_name, standing.areas
     try:
-        return _small(logbook, standing.photo_sha256, standing.file_name, standing.areas)
+        return logbook.small_picture(of[0], f"{SMALL} {of[2]}", lambda: _small(logbook, *of))
     except TonematchError:  # it was lost or is damaged: the page stands without
         return None
 
 
-@st.cache_data(max_entries=500, show_spinner=False, hash_funcs={Area: repr})
-def _small(_logbook: Logbook, sha256: str, file_name: str, areas: tuple[Area, ...]) -> bytes:
-    photo, scale = reduced(_logbook.photo_bytes(sha256), file_name, CUT_FROM)
+def _small(logbook: Logbook, sha256: str, file_name: str, areas: tuple[Area, ...]) -> bytes:
+    photo, scale = reduced(logbook.photo_bytes(sha256), file_name, CUT_FROM)
     scaled = [
         replace(area, corners=tuple((x * scale, y * scale) for x, y in area.corners))
         for area in areas
