@@ -23,7 +23,7 @@ from tonematch.logbook.stores import finding, zones
 from tonematch.measure.colour.difference import NEAR, delta_e_2000
 from tonematch.toning.core import Finish, Technique
 
-_SHOWN = 10
+_SHOWN, _LISTED = 10, 500
 _AT_ONCE = 1000  # rows asked for by their numbers: SQLite takes only so many in one query
 
 
@@ -40,7 +40,7 @@ class Asked:
     since : str or None
         A day, ISO 8601; a trial without one is left out.
     count : int or None
-        At most so many: the nearest in colour (10 unless given), else the newest.
+        At most so many: the nearest in colour (10 unless given), else the newest (500).
     """
 
     like: Vector3 | None = None
@@ -95,7 +95,7 @@ class LikenessStore(LogbookFile):
                 trials = _trials(session, numbers[shown].tolist())
                 return Found(trials, tuple(away[shown].tolist()), met, of)
             every = session.scalars(_asked_for(session, asked, [TrialRow.id])).all()
-            newest = every[-asked.count :] if asked.count else every
+            newest = every[-(asked.count or _LISTED) :]
             return Found(_trials(session, newest), (), len(every), of)
 
 
