@@ -41,6 +41,7 @@ for command in (
     toning.doubts,
     logbook.cautions,
     logbook.record,
+    logbook.heading,
     logbook.bench,
 ):
     app.command()(command)

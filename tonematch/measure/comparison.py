@@ -116,6 +116,7 @@ def conclude(
         original=original,
         repair=repair,
         warnings=_warnings(original, repair, difference.value, profiled),
+        covariance=np.cov(errors.whole[1] - errors.whole[0], rowvar=False),
     )
 
 
