@@ -7,17 +7,12 @@ coats, a wash and three coats again are six coats of that layer.
 from collections.abc import Sequence
 
 from tonematch.measure.words import capital
-from tonematch.toning.core import Coat, Layer
+from tonematch.toning.core import Layer
 
 
 def say_coats(coats: int) -> str:
     """``1 coat``, ``2 coats``."""
     return "1 coat" if coats == 1 else f"{coats} coats"
-
-
-def say_coat(coat: Coat) -> str:
-    """``raw umber wash, strength 0.5, 2 coats``."""
-    return f"{coat.layer.name}, strength {coat.strength:g}, {say_coats(coat.coats)}"
 
 
 def coats_on(layer: Layer, stack: Sequence[Layer]) -> int:

@@ -140,13 +140,15 @@ def normal_points(count: int) -> Array:
 
     Notes
     -----
-    Richtmyer's sequence, multiples of the roots of primes (Niederreiter, H. (1978). Quasi-Monte
-    Carlo methods and pseudo-random numbers. Bulletin of the American Mathematical Society 84(6),
-    957-1041; from memory): scipy's own sequences take 0.3 s to load.
+    Even steps in one direction, multiples of irrational numbers in the others (Richtmyer; see
+    Niederreiter, H. (1978). Quasi-Monte Carlo methods and pseudo-random numbers. Bulletin of the
+    American Mathematical Society 84(6), 957-1041; from memory): as near as Sobol's points, which
+    take 0.3 s to load.
     """
-    even = np.arange(0.5, count // 2)[:, None] * np.sqrt([2.0, 3.0, 5.0]) % 1.0
-    half = ndtri(even)
-    points = np.vstack([half, -half])
+    half = count // 2
+    even = np.arange(0.5, half)[:, None] * [1.0 / half, (np.sqrt(5.0) - 1.0) / 2.0, np.sqrt(3.0)]
+    normal = ndtri(even % 1.0)
+    points = np.vstack([normal, -normal])
     return np.asarray(points @ np.linalg.inv(np.linalg.cholesky(np.cov(points.T, bias=True))).T)
 
 
