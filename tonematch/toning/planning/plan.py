@@ -39,7 +39,7 @@ from tonematch.toning.planning.search import Search
 # tolerance is it taken for within reach. Found on the simulated workshop.
 SURELY_NEAR = 0.75
 ALREADY_A_MATCH = 0.95  # chance of being within tolerance at which nothing more is proposed
-SURER = 0.2  # chance by which a plan gets there more often than the nearest, to stand before it
+SURER = 0.2  # chance by which a plan must get there more often than one with untried layers
 
 
 def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
@@ -157,18 +157,19 @@ class _Planner:
         return self._no_gamble_first(worth) if worth else [self.stop(STRIPS_INSTEAD)]
 
     def _surest_first(self, recipes: Sequence[Recipe]) -> list[Plan]:
-        """Their plans in the same order, but for one that gets there much more often.
+        """Their plans in the same order, but where the first lays what was never tried.
 
-        What cannot be undone is not moved up for that.
+        Then one that gets there much more often stands before it, if it can be undone.
         """
         plans = [self._plan(recipe) for recipe in recipes]
-        undone = [not any(map(is_irreversible, recipe.layers)) for recipe in recipes]
-        # Of plans that are as sure, the nearest.
+        if self.workshop.model.tried.issuperset(step.layer for step in plans[0].steps):
+            return plans
         sure = [
-            (round(p.chance_read, 1) * u, -p.delta_e) for p, u in zip(plans, undone, strict=True)
+            0.0 if any(map(is_irreversible, recipe.layers)) else plan.chance_read
+            for recipe, plan in zip(recipes, plans, strict=True)
         ]
-        surest = sure.index(max(sure))
-        if plans[surest].chance_read < plans[0].chance_read + SURER:
+        surest = int(np.argmax(sure))
+        if sure[surest] < plans[0].chance_read + SURER:
             return plans
         first = self._plan(replace(recipes[surest], virtue="the surest"))
         return [first, *plans[:surest], *plans[surest + 1 :]]
