@@ -53,7 +53,7 @@ def carried_over(
     """
     hidden = cards or ((), ())
     views = [_features(photo, list(of)) for photo, of in zip((earlier, later), hidden, strict=True)]
-    at = _homography(*((places, told) for places, told in views))
+    at = _homography(*views)
     if at is None:
         return {}
     found = {name: _moved(box, at) for name, box in boxes.items()}
@@ -69,9 +69,9 @@ def _features(photo: Photo, hidden: list[Box]) -> tuple[Array, NDArray[np.float3
         x0, y0 = (max(0, int(scale * (at - margin))) for at in (x, y))
         mask[y0 : int(scale * (y + h + margin)), x0 : int(scale * (x + w + margin))] = 0
     grey = cv2.createCLAHE(2.0, (8, 8)).apply(cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY))
-    points, told = cv2.SIFT_create(_FEATURES).detectAndCompute(grey, mask)
+    points, told = cv2.SIFT.create(_FEATURES).detectAndCompute(grey, mask)
     places = np.array([point.pt for point in points], dtype=np.float64).reshape(-1, 2)
-    return places / scale, np.zeros((0, 128), np.float32) if told is None else told
+    return places / scale, np.asarray([] if told is None else told, dtype=np.float32)
 
 
 def _homography(
