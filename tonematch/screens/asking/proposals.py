@@ -51,10 +51,12 @@ def _same(reading: Reading) -> tuple[object, ...]:
 )
 def _carried(shot: Shot, reading: Reading, logbook: Logbook) -> dict[str, Box]:
     """The area of an earlier reading and its card, where they lie in this photograph."""
-    if reading.calibration is None or reading.photo_sha256 == shot.sha256:
+    if reading.calibration is None:
         return {}
     areas = (reading.area, reading.calibration.card)
     boxes = {str(area.role): box_around(area) for area in areas}
+    if reading.photo_sha256 == shot.sha256:
+        return boxes
     try:
         earlier = photo_of(logbook, reading)
     except TonematchError:  # it was lost: there is nothing to propose by it
