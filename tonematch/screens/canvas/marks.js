@@ -121,9 +121,9 @@ function stateOf(bench, { role, label }) {
 }
 
 function hintFor(bench, area) {
-  if (bench.proposals[area.role]) return `Is ${area.where} where the ${area.sign} asks? Tap it, or drag a box of your own.`;
+  if (bench.proposals[area.role]) return `Is this ${area.where} (${area.sign})? Tap it, or drag your own box.`;
   return area.point
-    ? `Tap ${area.where}; slide before you lift to place it closely.`
+    ? `Tap, or slide to, ${area.where}.`
     : `Drag a box over ${area.where}.`;
 }
 
@@ -131,8 +131,8 @@ function hintAfter(bench) {
   const more = bench.areas.filter((area) => area.optional && !bench.boxes[area.role]);
   const names = more.map((area) => area.label).join(" or ");
   return more.length
-    ? `All marked. Drag a box or its corners to change it. If ${names} is in the picture, choose it and mark it, too.`
-    : "All marked. Drag a box or its corners to change it; to mark one again, choose it.";
+    ? `All marked. Drag a box to change it; choose ${names} to mark it, too.`
+    : "All marked. Drag a box to change it; to mark one again, choose it.";
 }
 
 // Where a hand is: as fractions of the frame, and of the picture.
