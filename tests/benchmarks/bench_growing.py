@@ -17,7 +17,6 @@ import numpy as np
 from sqlalchemy import insert, select
 
 from tonematch.in_words import say_found, say_kept_trial
-from tonematch.logbook.archive.checking import check_logbook
 from tonematch.logbook.core import Piece
 from tonematch.logbook.database.sums import set_sums
 from tonematch.logbook.database.tables import ComparisonRow, PhotographRow
@@ -110,7 +109,6 @@ def waits(book: Logbook) -> dict[str, Callable[[], object]]:
         "the layers that are known": book.known_layers,
         "the last acts, to undo": lambda: book.acts(10),
         "trials list": listed,
-        "check": lambda: check_logbook(book),
     }
 
 
