@@ -3,6 +3,7 @@
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
@@ -12,6 +13,7 @@ from tests.screens.app_pages import open_app, press, said, visit
 from tonematch.logbook.core import Piece
 from tonematch.logbook.database.copies import copies_in, usual_copies
 from tonematch.logbook.store import open_logbook
+from tonematch.toning.core import Application, Trial
 
 
 @pytest.fixture
@@ -71,3 +73,29 @@ def test_the_logbook_is_looked_through(book: Path) -> None:
     app = press(visit(open_app(), "Logbook"), "Look through the logbook")
     assert "put it back from a copy" in app.error[0].value
     assert "Removed: 0" in said(press(app, "Sweep what a stopped program left over"))
+
+
+def test_a_piece_is_removed_and_the_line_beside_it_brings_it_back(book: Path) -> None:
+    with open_logbook(book) as opened:
+        opened.exclude_trial(opened.add_trial(a_trial("frame")))
+    app = open_app()
+    assert not [button for button in app.button if button.label == "Undo"]  # done before this page
+    (choice,) = (box for box in app.selectbox if box.label == "Remove a piece")
+    app = press(choice.set_value("frame").run(), "Remove it")
+    assert "frame is removed" in said(app)
+    assert "Removed, and still in the logbook: pieces 1" in said(app)
+    app = press(app, "Undo")
+    assert "Undone: frame removed" in said(app)
+    assert not [button for button in app.button if button.label == "Undo"]
+    with open_logbook(book) as opened:
+        assert [piece.name for piece in opened.pieces()] == ["frame"]
+        opened.remove_piece("frame")
+    app.run()
+    next(box for box in app.checkbox if box.label == "It may go for good").check().run()
+    assert "Gone from the logbook: pieces 1" in said(press(app, "Empty it for good"))
+    assert rows(book)["pieces"] == []
+
+
+def a_trial(piece: str) -> Trial:
+    laid = Application(np.array([80.0, 6.0, 34.0]), "raw umber wash", "wash", 0.5)
+    return Trial(laid, np.array([70.0, 6.0, 30.0]), piece)

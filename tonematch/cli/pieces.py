@@ -1,4 +1,4 @@
-"""Pieces in the logbook: add one, say more of its gilding, list them."""
+"""Pieces in the logbook: add one, say more of its gilding, list them, remove one."""
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from tonematch.logbook.core import Piece
 
 pieces_app = typer.Typer(
-    help="Pieces in the logbook: add, say more of the gilding, list.", no_args_is_help=True
+    help="Pieces in the logbook: add, say more of the gilding, list, remove.", no_args_is_help=True
 )
 
 
@@ -112,6 +112,24 @@ def gilding(
             book.change_piece(name, piece, reason, zone)
     typer.echo(f"{piece.title}. {say_known_gilding(piece)}")
     _print_cautions(piece)
+
+
+@pieces_app.command()
+def remove(
+    name: Annotated[str, typer.Argument(help="The piece, as the logbook has it.")],
+    zone: ZoneName = "",
+    reason: Reason = "",
+    logbook: LogbookPath = None,
+) -> None:
+    """Take a piece out of sight; nothing is learned from its trials."""
+    from tonematch.logbook.store import open_logbook
+
+    with open_logbook(logbook) as book:
+        book.remove_piece(name, reason, zone)
+    typer.echo(
+        f"{name} is removed: 'tonematch logbook undo' brings it back, 'tonematch logbook empty' "
+        "lets go of it for good."
+    )
 
 
 @pieces_app.command("list")

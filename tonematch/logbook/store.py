@@ -18,6 +18,7 @@ from tonematch.logbook.stores.laid_store import LaidStore
 from tonematch.logbook.stores.layer_store import LayerStore
 from tonematch.logbook.stores.likeness import LikenessStore
 from tonematch.logbook.stores.lustre_store import LustreStore
+from tonematch.logbook.stores.recipe_store import RecipeStore
 from tonematch.logbook.stores.standing_store import StandingStore
 
 
@@ -40,6 +41,7 @@ class Logbook(
     LayerStore,
     LustreStore,
     CameraStore,
+    RecipeStore,
     DraftStore,
     StandingStore,
 ):

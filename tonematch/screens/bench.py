@@ -23,6 +23,7 @@ from tonematch.screens.pages.record_page import record_page
 from tonematch.screens.pages.shelf_page import shelf_page
 from tonematch.screens.pages.today_page import today_page
 from tonematch.screens.pages.top import say_message, show_ways, start_at_top
+from tonematch.screens.sections.undo import offer_undo
 from tonematch.screens.session import ROOMS, Room, bench, logbook_path
 from tonematch.screens.showing.plain import plain
 
@@ -60,6 +61,7 @@ def main() -> None:
             start_at_top(room)
             show_ways(room, _standing(logbook))
             say_message()
+            offer_undo(logbook, room)
             try:
                 PAGES[room](logbook)
             finally:

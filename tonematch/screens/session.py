@@ -10,6 +10,7 @@ from typing import Any, Literal, TypeVar, cast, get_args
 
 import streamlit as st
 
+from tonematch.logbook.core import RecipeStep
 from tonematch.logbook.standing import Step
 from tonematch.measure.appearance.look import SurfaceLook
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
@@ -115,6 +116,10 @@ class Bench:
     answers : dict
         What was answered on the pages by the key of the question, since a page forgets it when
         another one is shown.
+    last_act : int or None
+        Number of the last thing that was altered in the logbook, as this page knows.
+    undo_on : Room or None
+        The page on which it is offered to undo that.
     drafted : dict
         What of all this the logbook holds as a draft, by name.
     kept_pictures : dict
@@ -142,6 +147,8 @@ class Bench:
     doubts: dict[int, Outlier] = field(default_factory=dict)
     aids: dict[str, Aids] = field(default_factory=dict)
     answers: dict[str, Any] = field(default_factory=dict)
+    last_act: int | None = None
+    undo_on: Room | None = None
     drafted: dict[str, Any] = field(default_factory=dict)
     kept_pictures: dict[str, Any] = field(default_factory=dict)
 
@@ -166,8 +173,8 @@ class Bench:
         self.drafted, self.kept_pictures = {}, {}
         self.putting_right = None
 
-    def lay_next(self, step: PlannedStep | None) -> None:
-        """Make a step of a plan the answer to what is laid next; None forgets what was said."""
+    def lay_next(self, step: PlannedStep | RecipeStep | None) -> None:
+        """Make a step the answer to what is laid next; None forgets what was said."""
         kept = {key: said for key, said in self.answers.items() if not key.startswith("laying")}
         self.answers = kept
         if step is not None:

@@ -28,7 +28,8 @@ class StandingStore(LogbookFile):
     def standings(self) -> list[Standing]:
         """All pieces and zones, in the order in which they were added."""
         with self.reading() as session:
-            return [_standing(session, row) for row in session.scalars(finding.all_of(PieceRow))]
+            there = finding.all_of(PieceRow, PieceRow.removed_at.is_(None))
+            return [_standing(session, row) for row in session.scalars(there)]
 
     def standing(self, piece: str, zone: str = "") -> Standing:
         """One piece, or one zone of it."""

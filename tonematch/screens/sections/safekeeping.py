@@ -21,6 +21,7 @@ from tonematch.logbook.archive.words import (
 from tonematch.logbook.archive.writing import write_archive
 from tonematch.logbook.database.copies import KEPT, copies_in, usual_copies
 from tonematch.logbook.store import Logbook
+from tonematch.screens.sections.undo import offer_removal
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.plain import plain
 
@@ -37,6 +38,7 @@ def offer_safekeeping(logbook: Logbook) -> None:
         _out(logbook)
         _in(logbook)
         _look_through(logbook)
+        offer_removal(logbook)
 
 
 def _copies(logbook: Logbook) -> None:
