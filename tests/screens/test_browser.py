@@ -23,6 +23,7 @@ from tests.screens.hand import (
     LAPTOP,
     PHONE,
     TRUTH,
+    Hand,
     add_piece,
     assert_boxes,
     begin,
@@ -183,6 +184,62 @@ def test_the_way_back_and_a_page_loaded_anew(
         go(hand, room)
         hand.settle()
     assert hand.hosts() == {server.host}
+
+
+@pytest.mark.proof
+def test_marking_goes_on_after_a_reload_and_in_another_tab(
+    browser: Browser, server: Server, tmp_path: Path
+) -> None:
+    hand = open_hand(browser, tmp_path, LAPTOP)
+    begin(hand, server.url)
+    canvas = hand_over(hand, "scene-1.jpg")
+    _drag_role(hand, canvas, "card")
+    hand.page.reload()
+    canvas = _shown_canvas(hand)
+    _assert_marked(canvas, "card")
+    _drag_role(hand, canvas, "original")
+    # Another tab of the same browser, which holds the token of this start.
+    other = Hand(hand.page.context.new_page(), tmp_path)
+    other.page.goto(hand.page.url)
+    beside = _shown_canvas(other)
+    _assert_marked(beside, "card", "original")
+    _drag_role(other, beside, "repair")
+    hand.page.reload()
+    canvas = _shown_canvas(hand)
+    _assert_marked(canvas, "card", "original", "repair")
+    go(hand, "Today")
+    expect(hand.page.get_by_role("button", name="Go on marking")).to_be_visible()
+
+
+def _shown_canvas(hand: Hand) -> Locator:
+    """The canvas once its picture is there."""
+    canvas = hand.page.locator("canvas[aria-label]")
+    canvas.wait_for()
+    hand.page.wait_for_function(
+        "c => c.width > 300 && c.style.aspectRatio !== ''", arg=canvas.element_handle()
+    )
+    hand.settle()
+    canvas.scroll_into_view_if_needed()
+    return canvas
+
+
+def _drag_role(hand: Hand, canvas: Locator, role: str) -> None:
+    x0, y0, x1, y1 = true_corners(canvas, "scene-1.jpg", role)
+    hand.page.mouse.move(x0, y0)
+    hand.page.mouse.down()
+    hand.page.mouse.move(x1, y1, steps=3)
+    hand.page.mouse.up()
+    hand.settle()
+
+
+def _assert_marked(canvas: Locator, *roles: str) -> None:
+    width, height = size_of("scene-1.jpg")
+    marked = canvas.evaluate("c => c.bench.boxes")
+    assert sorted(marked) == sorted(roles)
+    for role in roles:
+        x, y, w, h = TRUTH["scene-1.jpg"]["areas"][role]["box"]
+        wanted = [x / width, y / height, w / width, h / height]
+        assert marked[role] == pytest.approx(wanted, abs=0.003)
 
 
 @pytest.mark.proof
