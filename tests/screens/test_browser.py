@@ -113,8 +113,8 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     assert after != before
 
     page.get_by_text("Logbook", exact=True).first.click()
-    page.get_by_text("1 trial", exact=False).first.wait_for()
-    hand.see("laptop-7-trials")
+    page.get_by_text("1 of 1", exact=False).first.wait_for()
+    hand.see("laptop-7-logbook")
 
     with open_logbook(server.logbook) as logbook:
         (kept,) = logbook.kept_trials("hall mirror")

@@ -104,8 +104,6 @@ class Bench:
     original, strip : Reading or None
         Of old gilding beside which no gold has been laid yet, and of a strip of leaf in the same
         photograph.
-    putting_right : int or None
-        Number of the doubtful trial that is being put right.
     doubts : dict
         What was found doubtful when it was last looked for, by the number of the trial.
     aids : dict
@@ -132,7 +130,6 @@ class Bench:
     cautions: tuple[str, ...] = ()
     original: Reading | None = None
     strip: Reading | None = None
-    putting_right: int | None = None
     doubts: dict[int, Outlier] = field(default_factory=dict)
     aids: dict[str, Aids] = field(default_factory=dict)
     answers: dict[str, Any] = field(default_factory=dict)
@@ -155,7 +152,6 @@ class Bench:
         self.laid = self.last = None
         self.repeats, self.again = None, ()
         self.aids, self.answers = {}, {}
-        self.putting_right = None
 
     def lay_next(self, step: Step | None) -> None:
         """Make a step of a plan the answer to what is laid next; None forgets what was said."""

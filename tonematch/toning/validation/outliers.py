@@ -38,8 +38,8 @@ class Outlier:
         Place in the sequence of trials, from 0; the sentence counts rows from 1.
     trial : Trial
         As it stands.
-    words : str
-        The layer, what looks wrong, and what to do.
+    slip : str
+        What looks wrong.
     strangeness : float
         Squared Mahalanobis distance from what a model of the other trials expects; 3 on average.
     mended : Trial or None
@@ -48,9 +48,18 @@ class Outlier:
 
     index: int
     trial: Trial
-    words: str
+    slip: str
     strangeness: float
     mended: Trial | None = None
+
+    @property
+    def words(self) -> str:
+        """The layer, what looks wrong, and what to do."""
+        place = f" on {self.trial.where}" if self.trial.piece else ""
+        return (
+            f"{self.trial.application.layer}{place}: {self.slip}; put it right, or leave it out of "
+            "what the model learns from."
+        )
 
     @property
     def sentence(self) -> str:
@@ -113,12 +122,7 @@ def _outlier(index: int, trial: Trial, judge: LayerModel, around: Neighbours) ->
         mended = None
     else:
         return None
-    a = trial.application
-    place = f" on {trial.where}" if trial.piece else ""
-    words = (
-        f"{a.layer}{place}: {said}; put it right, or leave it out of what the model learns from."
-    )
-    return Outlier(index, trial, words, strangeness, mended)
+    return Outlier(index, trial, said, strangeness, mended)
 
 
 def _unlikely(trial: Trial, judge: LayerModel, around: Neighbours) -> tuple[float, float]:
