@@ -12,7 +12,7 @@ from tonematch.measure.uncertainty.course import stand_of
 
 
 def test_the_intervals_hold_95_of_100_draws(comparison: Comparison) -> None:
-    """Lightness and hue of each draw by colour-science's own polar form, dH*ab by ISO/CIE 11664-4."""
+    """Lightness and hue of each draw by colour-science's polar form, dH*ab of ISO/CIE 11664-4."""
     rng = np.random.default_rng(4)
     own = np.array([[0.4, 0.1, 0.0], [0.1, 0.5, 0.2], [0.0, 0.2, 0.6]])
     dL, _, _, dH = lch_difference(comparison.original.lab, comparison.repair.lab)
