@@ -57,6 +57,6 @@ def show_painted(brush: Brush, plan: Plan, number: int) -> None:
         (scene.edge_to_edge, f"The old gold, and edge to edge with it the repair, {when}"),
         (scene.lab, f"The piece, {when}"),
     ):
-        st.image(lab_to_srgb(lab, LAMPS[lamp]), words, width="stretch")
+        st.image(lab_to_srgb(lab, LAMPS[lamp]), words, width="stretch", alt=words)
     st.radio("Seen in", list(LAMPS), key=f"lamp-{number}", horizontal=True)
     st.caption(CAPTION)

@@ -38,7 +38,7 @@ def course_html(stands: Sequence[Stand]) -> str:
     told = " ".join(_told(name, course) for name, course in courses.items())
     picture = b64encode(svg.encode()).decode()
     return (
-        f'<div class="tm-course"><img alt="{escape(told)}" style="height:{2 * high:.0f}px" '
+        f'<div class="tm-ruler"><img alt="{escape(told)}" style="height:{2 * high:.0f}px" '
         f'src="data:image/svg+xml;base64,{picture}"><p class="tm-note">{LEGEND}</p></div>'
     )
 

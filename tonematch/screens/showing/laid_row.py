@@ -33,7 +33,8 @@ def row_html(
     """
     trial, laid = kept.trial, kept.trial.application
     colours = laid.before, trial.after
-    sides = [f'<img src="{url}" alt="">' for url in crops] or [
+    words = zip(crops, ("before it", "after it"), strict=False)
+    sides = [f'<img src="{url}" alt="As photographed {when}">' for url, when in words] or [
         f'<div style="background:{lab_to_srgb_hex(lab)}"></div>' for lab in colours
     ]
     change = capital(say_change(*colours) or "no change")
