@@ -32,7 +32,7 @@ def logbook_file(
 
 def story() -> AppTest:
     app = open_app()
-    app.session_state["part"] = "The story of a piece"
+    app.session_state["part"] = "Story"
     visit(app, "Logbook")
     (chooser,) = (s for s in app.selectbox if s.label == "Piece")
     app = chooser.set_value(PIECE.name).run()

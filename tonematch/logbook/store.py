@@ -13,6 +13,7 @@ from tonematch.logbook.database.tables import PhotographRow
 from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.camera_store import CameraStore
 from tonematch.logbook.stores.correction_store import CorrectionStore
+from tonematch.logbook.stores.eye_store import EyeStore
 from tonematch.logbook.stores.laid_store import LaidStore
 from tonematch.logbook.stores.layer_store import LayerStore
 from tonematch.logbook.stores.likeness import LikenessStore
@@ -31,7 +32,9 @@ def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logboo
     return Logbook(path, wait_seconds)
 
 
-class Logbook(LaidStore, LikenessStore, CorrectionStore, LayerStore, LustreStore, CameraStore):
+class Logbook(
+    LaidStore, LikenessStore, CorrectionStore, LayerStore, LustreStore, CameraStore, EyeStore
+):
     """Pieces, photographs, comparisons, plans, trials and layers, in and out.
 
     Every method is one transaction: it is done as a whole or, when it raises, not at all.

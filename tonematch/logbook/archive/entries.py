@@ -10,14 +10,14 @@ from sqlalchemy import Column, Double, MetaData, Table, select, type_coerce
 from sqlalchemy.orm import Session
 
 from tonematch.logbook.database.cells import Cell
-from tonematch.logbook.database.tables import Base, ChangeRow, PhotographRow, PieceRow
+from tonematch.logbook.database.tables import Base, ChangeRow, JudgementRow, PhotographRow, PieceRow
 from tonematch.logbook.stores.corrections import CORRECTED, PUT_BACK
 
 Entry = dict[str, Any]
 Entries = dict[str, list[Entry]]
 
-CHANGES, PHOTOGRAPHS, PIECES = (
-    str(row.__tablename__) for row in (ChangeRow, PhotographRow, PieceRow)
+CHANGES, JUDGEMENTS, PHOTOGRAPHS, PIECES = (
+    str(row.__tablename__) for row in (ChangeRow, JudgementRow, PhotographRow, PieceRow)
 )
 
 
@@ -47,12 +47,17 @@ def _plain(column: Column[Any]) -> Any:
 
 
 def of_piece(entries: Entries, name: str) -> Entries:
-    """What belongs to one piece, and the gilder's own shelf, which belongs to all."""
+    """What belongs to one piece, and the gilder's own shelf, which belongs to all.
+
+    What the gilder's own eye said goes with none.
+    """
     chosen: Entries = {}
     for table in tables_in_order():
         held, owners = entries[table.name], _owners(table)
         if table.name == PIECES:
             held = [entry for entry in held if entry["name"] == name]
+        elif table.name == JUDGEMENTS:
+            held = []
         elif table.name == CHANGES:
             numbers = {of: numbers_of(rows) for of, rows in chosen.items()}
             held = [e for e in held if e["row_id"] in numbers.get(e["table_name"], ())]

@@ -297,6 +297,19 @@ class StripSheetRow(Base):
     ground: Mapped[Ground] = mapped_column(server_default="{}")
 
 
+class JudgementRow(Base):
+    """What was said of a pair of golds by eye, and what was measured."""
+
+    __tablename__ = "judgements"
+
+    way: Mapped[str]
+    ways_read: Mapped[Texts]
+    far: Mapped[str]
+    far_read: Mapped[str]
+    layer: Mapped[str]
+    laid: Mapped[str]
+
+
 class ChangeRow(Base):
     """Trace of an alteration: what stood there before, and why it was altered."""
 

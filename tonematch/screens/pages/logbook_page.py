@@ -8,6 +8,7 @@ from tonematch.errors import TrialError
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
 from tonematch.screens.keeping import current_piece, known_layers
+from tonematch.screens.sections.eye import show_eye
 from tonematch.screens.sections.laid_rows import show_laid
 from tonematch.screens.sections.records import offer_record
 from tonematch.screens.sections.story import show_story
@@ -62,4 +63,4 @@ def _offer_table(logbook: Logbook) -> None:
         go_to("Logbook", f"Brought in: {added} laid.")
 
 
-PARTS = {"What was laid": _laid, "The story of a piece": show_story}
+PARTS = {"What was laid": _laid, "Story": show_story, "Train the eye": show_eye}

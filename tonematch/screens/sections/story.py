@@ -113,7 +113,7 @@ def _tell(number: int, shown: KeptComparison | None, laid: Sequence[KeptTrial]) 
 def _tell_layer(kept: KeptTrial) -> None:
     """A layer with what was expected of it, and what came."""
     trial, expected = kept.trial, kept.prediction
-    st.write(f"**{plain(trial.application.layer)}**, {say_amount(kept)}")
+    st.write(f"**{plain(trial.application.layer)}**, {say_amount(trial.application)}")
     colours = [("Before", trial.application.before), ("As it came", trial.after)]
     if expected is not None:
         colours.insert(1, ("Expected", expected.lab))

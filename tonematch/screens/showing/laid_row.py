@@ -8,6 +8,7 @@ from tonematch.logbook.core import KeptTrial
 from tonematch.measure.colour.convert import lab_to_srgb_hex
 from tonematch.measure.words import capital, say_change
 from tonematch.screens.showing.ruler import how_far
+from tonematch.toning.core import Application
 from tonematch.toning.layers.coats import say_coats
 from tonematch.toning.layers.mix import say_share
 from tonematch.toning.validation.outliers import Outlier
@@ -40,7 +41,7 @@ def row_html(
     change = capital(say_change(*colours) or "no change")
     place = ", ".join(filter(None, [trial.where, say_day(trial.date or kept.made_at), *states]))
     told = [
-        f"<b>{escape(laid.layer)}</b>, {say_amount(kept)}",
+        f"<b>{escape(laid.layer)}</b>, {say_amount(laid)}",
         f"{change}." + ("" if away is None else f" From the colour you look for: {how_far(away)}."),
         f"{escape(place)}. No. {kept.id}",
     ]
@@ -53,9 +54,8 @@ def row_html(
     )
 
 
-def say_amount(kept: KeptTrial) -> str:
+def say_amount(laid: Application) -> str:
     """``a quarter of the full mix, 2 coats``."""
-    laid = kept.trial.application
     share = "" if laid.strength == 1.0 else f"{say_share(laid.strength)} "
     return f"{share}the full mix, {say_coats(laid.coats)}"
 
