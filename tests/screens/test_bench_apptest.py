@@ -16,6 +16,7 @@ from tests.screens.app_pages import (
     PATIENCE,
     as_read,
     open_app,
+    open_piece,
     press,
     rows,
     ruler,
@@ -181,7 +182,7 @@ def test_a_photograph_is_marked_by_numbers_compared_and_taken_up_another_day() -
     difference = ruler(app)
 
     another_day = open_app()
-    another_day.selectbox[0].set_value(PIECE.name).run()
+    open_piece(another_day, PIECE.name)
     visit(another_day, "Plan")
     assert not another_day.exception
     assert ruler(another_day) == difference
@@ -234,7 +235,7 @@ def test_a_white_card_darker_than_the_grey_is_refused_and_what_was_kept_stays(ru
 
 def open_app_on_photograph() -> AppTest:
     app = open_app()
-    app.selectbox[0].set_value(PIECE.name).run()
+    open_piece(app, PIECE.name)
     return visit(app, "Photograph")
 
 
@@ -260,7 +261,7 @@ def test_a_table_of_trials_is_brought_in_or_refused_whole() -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_the_record_is_offered_for_the_piece_on_the_bench() -> None:
-    app = visit(press(open_app(), "Put it on the bench"), "Logbook")
+    app = visit(press(open_app(), "Put it on the bench"), "Record")
     press(app, "Write the record")
     assert not app.exception
     assert not app.error
@@ -291,7 +292,7 @@ def test_whatever_goes_wrong_is_one_sentence(
     def fail(_logbook: Logbook) -> None:
         raise raised
 
-    monkeypatch.setitem(bench_page.PAGES, "Piece", fail)
+    monkeypatch.setitem(bench_page.PAGES, "Today", fail)
     app = open_app()
     assert not app.exception
     assert [e for e in app.error if sentence in as_read(e.value)]
@@ -345,8 +346,7 @@ def test_a_page_loaded_anew_is_the_same_page_with_the_same_piece(logbook_file: P
     with open_logbook(logbook_file) as logbook:
         logbook.add_piece(PIECE)
     app = open_app()
-    app.selectbox[0].set_value(PIECE.name).run()
-    visit(app, "Logbook")
+    visit(open_piece(app, PIECE.name), "Logbook")
     assert app.query_params == {"room": "Logbook", "piece": PIECE.name}
     anew = AppTest.from_file(str(APP), default_timeout=PATIENCE)
     anew.query_params["room"], anew.query_params["piece"] = "Logbook", PIECE.name
@@ -365,4 +365,4 @@ def test_the_browsers_way_back_leads_to_the_page_before() -> None:
     app.query_params["room"] = "nowhere"
     app.run()
     assert not app.exception
-    assert app.header[0].value == "Piece"
+    assert app.header[0].value == "Today"

@@ -13,11 +13,14 @@ from tonematch.logbook.database.tables import PhotographRow
 from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.camera_store import CameraStore
 from tonematch.logbook.stores.correction_store import CorrectionStore
+from tonematch.logbook.stores.draft_store import DraftStore
 from tonematch.logbook.stores.eye_store import EyeStore
 from tonematch.logbook.stores.laid_store import LaidStore
 from tonematch.logbook.stores.layer_store import LayerStore
 from tonematch.logbook.stores.likeness import LikenessStore
 from tonematch.logbook.stores.lustre_store import LustreStore
+from tonematch.logbook.stores.recipe_store import RecipeStore
+from tonematch.logbook.stores.standing_store import StandingStore
 
 
 def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logbook":
@@ -33,7 +36,16 @@ def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logboo
 
 
 class Logbook(
-    LaidStore, LikenessStore, CorrectionStore, LayerStore, LustreStore, CameraStore, EyeStore
+    LaidStore,
+    LikenessStore,
+    CorrectionStore,
+    LayerStore,
+    LustreStore,
+    CameraStore,
+    RecipeStore,
+    DraftStore,
+    StandingStore,
+    EyeStore,
 ):
     """Pieces, photographs, comparisons, plans, trials and layers, in and out.
 

@@ -21,14 +21,19 @@ class EyeStore(LogbookFile):
             trials = [row for row in session.scalars(finding.trial_query()) if not row.excluded]
             # By the photograph that it was laid after.
             laid = {(row.piece_id, row.before.photo_sha256): row for row in trials if row.before}
+            kept = (
+                select(ComparisonRow, PieceRow.name)
+                .join(PieceRow, ComparisonRow.piece_id == PieceRow.id)
+                .where(PieceRow.removed_at.is_(None))
+                .order_by(ComparisonRow.id)
+            )
             pairs = []
-            for row in session.scalars(finding.all_of(ComparisonRow)):
+            for row, piece in session.execute(kept):
                 next_row = laid.get((row.piece_id, row.repair.photo_sha256))
                 trial = None if next_row is None else rows.trial_of(next_row)
-                kept = rows.comparison_of(row)
-                golds = kept.comparison.original.lab, kept.comparison.repair.lab
-                piece = session.get_one(PieceRow, row.piece_id).name
-                pairs.append(TonePair(piece, *golds, trial, kept))
+                compared = rows.comparison_of(row)
+                golds = compared.comparison.original.lab, compared.comparison.repair.lab
+                pairs.append(TonePair(piece, *golds, trial, compared))
             return pairs or [TonePair.of_trial(rows.trial_of(row)) for row in trials]
 
     def keep_judgement(self, judgement: Judgement) -> None:

@@ -7,10 +7,10 @@ import streamlit as st
 from tonematch.errors import TrialError
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
-from tonematch.screens.keeping import current_piece, known_layers
+from tonematch.screens.keeping import known_layers
 from tonematch.screens.sections.eye import show_eye
 from tonematch.screens.sections.laid_rows import show_laid
-from tonematch.screens.sections.records import offer_record
+from tonematch.screens.sections.safekeeping import offer_safekeeping
 from tonematch.screens.sections.story import show_story
 from tonematch.screens.session import go_to
 
@@ -28,9 +28,7 @@ def logbook_page(logbook: Logbook) -> None:
 def _laid(logbook: Logbook) -> None:
     show_laid(logbook)
     _offer_table(logbook)
-    piece = current_piece(logbook)
-    if piece is not None:
-        offer_record(logbook, piece)
+    offer_safekeeping(logbook)
 
 
 def _offer_table(logbook: Logbook) -> None:

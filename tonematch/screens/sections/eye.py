@@ -101,7 +101,10 @@ def _ask(question: Question) -> Judgement | None:
         far = st.radio("How far?", PARTS, None, horizontal=True)
         layer = ""
         if question.layers:
-            layer = st.radio("Which of these would you lay?", question.layers, None) or ""
+            layer = (
+                st.radio("Which of these would you lay?", question.layers, None, format_func=plain)
+                or ""
+            )
         if not st.form_submit_button("Show what was measured", type="primary", width="stretch"):
             return None
     if way is None or far is None or bool(layer) != bool(question.layers):
@@ -137,7 +140,7 @@ def _tell_layer(pair: TonePair, trial: Trial, chosen: str) -> None:
 def _tell_rates(judgements: Sequence[Judgement]) -> None:
     """How often what was said was what was measured: of the newest, and of those before."""
     latest, before = judgements[-AT_ONCE:], judgements[-2 * AT_ONCE : -AT_ONCE]
-    for words, some in (("Of your last", latest), ("Of those before", before)):
+    for words, some in (("Of your last {}", latest), ("Of the {} before", before)):
         if some:
             asked = [j for j in some if j.laid]
             told = [
@@ -145,4 +148,4 @@ def _tell_rates(judgements: Sequence[Judgement]) -> None:
                 f"how far {sum(j.far == j.far_read for j in some)}",
                 f"the layer that was laid {sum(j.layer == j.laid for j in asked)} of {len(asked)}",
             ]
-            st.caption(f"{words} {len(some)} you said what was so: {', '.join(told)}.")
+            st.caption(f"{words.format(len(some))} you said what was so: {', '.join(told)}.")

@@ -17,6 +17,7 @@ def upgrade() -> None:
         sa.Column("far_read", sa.String(), nullable=False),
         sa.Column("layer", sa.String(), nullable=False),
         sa.Column("laid", sa.String(), nullable=False),
+        sa.Column("sum", sa.String(), nullable=False, server_default=""),
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("made_at", sa.String(), nullable=False),
         sa.PrimaryKeyConstraint("id", name="pk_judgements"),
