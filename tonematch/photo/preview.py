@@ -17,10 +17,7 @@ from tonematch.photo.profile import colour_space, srgb_profile
 
 
 def preview_png(photo: Photo, longest: int = 1200) -> tuple[bytes, float]:
-    """An upright sRGB preview of a photograph, as a PNG file.
-
-    Parameters, the scale and errors as `preview`.
-    """
+    """The same as a PNG file; parameters, the scale and errors as `preview`."""
     codes, scale = preview(photo, longest)
     file = BytesIO()
     Image.fromarray(codes).save(file, format="PNG", compress_level=1)
@@ -28,23 +25,10 @@ def preview_png(photo: Photo, longest: int = 1200) -> tuple[bytes, float]:
 
 
 def preview(photo: Photo, longest: int) -> tuple[NDArray[np.uint8], float]:
-    """An upright sRGB preview of a photograph.
+    """An upright sRGB preview, (h, w, 3), and its pixels for one of the original, at most 1.
 
-    Parameters
-    ----------
-    longest : int
-        Longest side of the preview in pixels, at least 16; smaller pictures keep their size.
-
-    Returns
-    -------
-    codes : ndarray, shape (h, w, 3), uint8
-    scale : float
-        Preview pixels per original pixel, at most 1.
-
-    Raises
-    ------
-    ValueRefused
-        Where `longest` is below 16.
+    Its longest side has so many pixels, at least 16 (else ValueRefused); smaller pictures keep
+    their size.
     """
     if longest < 16:
         raise ValueRefused(f"A preview of {longest} pixels is too small: ask for 16 or more.")
@@ -107,33 +91,12 @@ def _resized(encoded: Encoded, size: tuple[int, int]) -> Encoded:
 
 
 def to_srgb_codes(light: FloatPicture, photo: Photo) -> NDArray[np.uint8]:
-    """Linear RGB of a photo as 8-bit sRGB (IEC 61966-2-1); out of gamut is clipped.
-
-    Parameters
-    ----------
-    light : ndarray, shape (h, w, 3)
-    photo : Photo
-        Whose `to_xyz` belongs to `light`.
-
-    Returns
-    -------
-    ndarray, shape (h, w, 3), uint8
-    """
+    """Linear RGB (h, w, 3) of a photo as 8-bit sRGB (IEC 61966-2-1); out of gamut is clipped."""
     return srgb_codes(light @ photo.to_xyz.T.astype(np.float32))
 
 
 def srgb_codes(xyz: FloatPicture) -> NDArray[np.uint8]:
-    """8-bit sRGB (IEC 61966-2-1) of XYZ; out of gamut is clipped.
-
-    Parameters
-    ----------
-    xyz : ndarray, shape (..., 3)
-        D50, as in a profile (ISO 15076-1), Y of white 1.
-
-    Returns
-    -------
-    ndarray, shape (..., 3), uint8
-    """
+    """XYZ (..., 3) for D50, Y of white 1, as 8-bit sRGB; out of gamut is clipped."""
     to_srgb = np.linalg.inv(colour_space(srgb_profile(), 256).to_xyz)
     linear = np.clip(xyz @ to_srgb.T.astype(np.float32), 0.0, 1.0)
     low = 12.92 * linear

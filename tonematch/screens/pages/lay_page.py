@@ -26,10 +26,10 @@ from tonematch.screens.showing.layer_words import show_layer_words
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
 from tonematch.toning.core import Application, Layer
-from tonematch.toning.layers.drying import drying_hours
+from tonematch.toning.layers.coats import drying_hours
 from tonematch.toning.layers.mix import USUAL_POT, say_pot
 from tonematch.toning.layers.rules import Finding, check_layering, layer_cautions
-from tonematch.toning.model.bared import bared_by_lifts
+from tonematch.toning.model.chain import bared_by_lifts
 
 BEHIND = (
     "Another page laid, logged or compared something on this piece since this one was shown, so "
