@@ -33,3 +33,11 @@ def test_the_intervals_hold_95_of_100_draws(comparison: Comparison) -> None:
         (hue, stand.hue, stand.hue_within),
     ):
         assert np.mean(np.abs(drawn - value) <= within) == pytest.approx(0.95, abs=0.01)
+
+
+def test_what_the_comparison_knows_of_the_difference_comes_first(comparison: Comparison) -> None:
+    """Twice the deviation is twice the interval (JCGM 100:2008, 6.2)."""
+    own = comparison.original.own_covariance + comparison.repair.own_covariance
+    known = stand_of(replace(comparison, covariance=4.0 * own))
+    assert known.lightness_within == pytest.approx(2.0 * stand_of(comparison).lightness_within)
+    assert known.hue_within == pytest.approx(2.0 * stand_of(comparison).hue_within)

@@ -1,8 +1,4 @@
-"""The way of a repair towards its original: lightness and hue apart, each with its interval.
-
-Of each reading counts what is its own: what two readings of one photograph share (the card, the
-camera) moves both alike, and acts on their difference only in proportion to it.
-"""
+"""The way of a repair towards its original: lightness and hue apart, each with its interval."""
 
 import math
 from dataclasses import dataclass
@@ -33,12 +29,16 @@ class Stand:
 def stand_of(comparison: Comparison) -> Stand:
     """How a repair stood when it was compared.
 
+    Where the covariance of the difference was not kept, of each reading counts what is its own.
+
     References
     ----------
     ISO/CIE 11664-4:2019 (dH*ab). JCGM 100:2008, 5.1.2 (the law of propagation).
     """
     one, other = comparison.original, comparison.repair
-    covariance = one.own_covariance + other.own_covariance
+    covariance = comparison.covariance
+    if covariance is None:
+        covariance = one.own_covariance + other.own_covariance
     a, b = (one.lab[1:] + other.lab[1:]) / 2.0
     # dH*ab is the part of the difference that lies across the chroma between the two.
     chroma = math.hypot(a, b)

@@ -32,9 +32,9 @@ BEYOND_SHELF = 0.25
 class Outlier:
     """A trial that the others speak against: `index` counts from 0, the sentence from 1.
 
-    `slip` says what looks wrong; `strangeness` is the squared Mahalanobis distance from what a model
-    of the other trials expects, 3 on average; `mended` has the likeliest slip undone, and is None
-    where no slip explains it.
+    `slip` says what looks wrong; `strangeness` is the squared Mahalanobis distance from what a
+    model of the other trials expects, 3 on average; `mended` has the likeliest slip undone, and is
+    None where no slip explains it.
     """
 
     index: int
