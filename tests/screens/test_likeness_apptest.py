@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from tests.screens.app_pages import as_read, open_app, press, rows, said, visit
+from tests.screens.app_pages import as_read, open_app, open_piece, press, rows, said, visit
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.logbook.trial_csv import read_trials
@@ -51,10 +51,7 @@ def test_the_original_on_the_bench_is_looked_for_in_one_press(
     with open_logbook(logbook_file) as logbook:
         logbook.add_piece(Piece("hall mirror"))
         logbook.keep_comparison("hall mirror", old)
-    app = open_app()
-    (chooser,) = (s for s in app.selectbox if "hall mirror" in map(as_read, s.options))
-    chooser.set_value("hall mirror").run()
-    app = press(visit(app, "Logbook"), PRESS)
+    app = press(visit(open_piece(open_app(), "hall mirror"), "Logbook"), PRESS)
     away = np.asarray(colour.delta_E(GOLD, np.array([t.after for t in TRIALS]), method="CIE 2000"))
     near = np.argsort(away)[: min(20, np.sum(away <= 5))]
     assert shown(app) == (near + 1).tolist()

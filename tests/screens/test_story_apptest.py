@@ -9,7 +9,7 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
-from tests.screens.app_pages import open_app, press, said, visit
+from tests.screens.app_pages import open_app, open_piece, press, said, visit
 from tests.screens.toned_piece import LAYER, make_toned
 from tonematch.demonstration import PIECE
 from tonematch.logbook.store import open_logbook
@@ -31,12 +31,10 @@ def logbook_file(
 
 
 def story() -> AppTest:
-    app = open_app()
-    app.session_state["part"] = "Story"
-    visit(app, "Logbook")
-    (chooser,) = (s for s in app.selectbox if s.label == "Piece")
-    app = chooser.set_value(PIECE.name).run()
+    """The story, reached from the piece's page."""
+    app = press(visit(open_piece(open_app(), PIECE.name), "Piece"), "Its story")
     assert not app.exception
+    assert app.header[0].value == "Logbook"
     return app
 
 
