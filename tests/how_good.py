@@ -22,11 +22,11 @@ from tonematch.toning.validation.held_out import MODEL
 PAIRS, TRIALS, WORKSHOPS, LOOPS = 200, (20, 60, 300), 3, 24
 COLUMNS = ("what, simulated", "how good")
 ASKED = (
-    "how far two golds differ (truly 0 to 6), on the grey card alone",
-    "the same, with a white and a black card beside it",
-    "the same, with a 24-patch chart in the picture",
-    *(f"what a layer will do on another piece, after {n} trials of ten layers" for n in TRIALS),
-    "a repair toned to its old gold in at most six layers, after 60 trials",
+    "how far two golds differ, on the grey card alone",
+    "the same, with a white and a black card",
+    "the same, with a 24-patch chart",
+    *(f"what a layer does on another piece, after {n} trials" for n in TRIALS),
+    "a repair toned in at most six layers, after 60 trials",
     "the same, once three plans were laid on offcuts",
 )
 """What the rows tell, in their order."""
@@ -60,9 +60,8 @@ def readings(seed: int, workers: Executor) -> Iterator[str]:
 def _say(found: Sequence[Compared]) -> str:
     told = summarise(found)
     return (
-        f"half are off by less than {told.median:.2f} CIEDE2000, 19 of 20 by less than "
-        f"{told.at_95:.2f}; the stated 95 % interval, {told.width:.1f} wide, holds the truth in "
-        f"{100 * told.held:.0f} %"
+        f"half are off by less than {told.median:.2f} CIEDE2000, 19 of 20 by {told.at_95:.2f}; "
+        f"95 % interval {told.width:.1f} wide, true in {100 * told.held:.0f} %"
     )
 
 
@@ -73,9 +72,8 @@ def layers(seed: int, workers: Executor) -> Iterator[str]:
         learned = together(workers.map(partial(learn_simulated, trials), seeds))
         plainer = min(error for name, error in learned.errors.items() if name != MODEL)
         yield (
-            f"off by {learned.errors[MODEL]:.1f} CIEDE2000 on average, the best plainer way by "
-            f"{plainer:.1f}; the region said to hold 90 % holds "
-            f"{100 * learned.inside[:, 1].mean():.0f} %"
+            f"off by {learned.errors[MODEL]:.1f} on average, the best plainer way by "
+            f"{plainer:.1f}; 90 % region true in {100 * learned.inside[:, 1].mean():.0f} %"
         )
 
 
@@ -86,10 +84,7 @@ def loops(seed: int, workers: Executor) -> Iterator[str]:
     ended = [one.result() for one in ran]
     for way in range(len(ways)):
         within = sum(each[way].far <= TOLERANCE for each in ended)
-        yield (
-            f"truly within {TOLERANCE:g} CIEDE2000 in {100 * within / LOOPS:.0f} % of {LOOPS} that "
-            f"its layers can reach"
-        )
+        yield f"truly within {TOLERANCE:g} in {100 * within / LOOPS:.0f} % of {LOOPS} old surfaces"
 
 
 if __name__ == "__main__":

@@ -22,6 +22,10 @@ LUSTRE_HOW = (
     "further pictures with the card, the original and the repair in them."
 )
 
+_MAP_WORDS = (
+    "A grey map of the repair and what surrounds it: how far each place is from the original"
+)
+
 
 def offer_closer(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     """What else can be compared beside the colour, each when it is asked for."""
@@ -78,7 +82,7 @@ def _show_surfaces(look: SurfaceLook) -> None:
 
 
 def _show_map(map_png: bytes) -> None:
-    st.image(map_png, width="stretch")
+    st.image(map_png, width="stretch", alt=_MAP_WORDS)
     st.download_button(
         "Save the map", map_png, "difference map.png", "image/png", on_click="ignore",
         width="stretch",

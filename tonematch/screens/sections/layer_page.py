@@ -34,7 +34,7 @@ _MOVED = "How far one coat moves it: CIEDE2000 from the bare ground"
 _MOVE, _KNOWN = "CIEDE2000", "How it is known"
 # The two lines differ in their dashes, which print and every eye can tell apart.
 _CURVES = {
-    "mark": {"type": "line", "color": "#111111", "strokeWidth": 2.5},
+    "mark": {"type": "line", "strokeWidth": 2.5},
     "encoding": {
         "x": {"field": _STRENGTH, "type": "quantitative", "title": "Strength, 1 is the full mix"},
         "y": {"field": _MOVE, "type": "quantitative"},
@@ -45,11 +45,7 @@ _CURVES = {
             "legend": {"title": None, "orient": "bottom", "symbolSize": 900},
         },
     },
-    "config": {
-        "axis": {"labelColor": "#111111", "titleColor": "#111111", "labelFontSize": 14,
-                 "titleFontSize": 14, "gridColor": "#cccccc"},
-        "legend": {"labelColor": "#111111", "labelFontSize": 14},
-    },
+    "config": {"axis": {"labelFontSize": 16, "titleFontSize": 16}, "legend": {"labelFontSize": 16}},
 }  # fmt: skip
 
 
@@ -97,7 +93,11 @@ def _show_ground(layer: Layer, ground: Backdrop, model: LayerModel, guess: Layer
         for title, curve in ((_LEARNED, learned), (_GUESSED, guessed))
         for strength, moved in zip(curve.strengths, curve.moved, strict=True)
     ]
-    st.vega_lite_chart({"data": {"values": points}, **_CURVES}, width="stretch", height=280)
+    chart = {"data": {"values": points}, **_CURVES}
+    shown = (
+        f"{_MOVED}. At its strongest {learned.moved[-1]:.1f} as learned, {guessed.moved[-1]:.1f} "
+    )
+    st.vega_lite_chart(chart, width="stretch", height=280, alt=f"{shown}as first guessed.")
 
 
 def _row(ground: Backdrop, curve: Curve) -> str:

@@ -72,7 +72,7 @@ def show_painted(brush: Brush, plan: Plan, number: int) -> None:
 def _show_edge(brush: Brush, plan: Plan, steps: int, lamp: str) -> None:
     seen = brush.after(brush.scene.close, plan, steps).edge_to_edge
     words = f"The old gold, and edge to edge with it the repair, {_when(steps)}"
-    st.image(lab_to_srgb(seen, lamp), words, width="stretch")
+    st.image(lab_to_srgb(seen, lamp), words, width="stretch", alt=words)
 
 
 def _when(steps: int) -> str:

@@ -1,8 +1,10 @@
 """How Streamlit is to run the bench: one file of settings, whatever else lies on the machine."""
 
 import os
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from secrets import token_hex
+from typing import Any
 
 from streamlit import config
 
@@ -36,11 +38,15 @@ def settings() -> dict[str, object]:
     installed = _SCREENS / "config.toml"
     checkout = _SCREENS.parents[1] / ".streamlit" / "config.toml"
     path = installed if installed.is_file() else checkout
-    return {
-        f"{section}.{name}": value
-        for section, named in read_toml(path).items()
-        for name, value in named.items()
-    }
+    return dict(_by_full_name(read_toml(path)))
+
+
+def _by_full_name(table: Mapping[str, Any], section: str = "") -> Iterator[tuple[str, object]]:
+    for name, value in table.items():
+        if isinstance(value, Mapping):
+            yield from _by_full_name(value, f"{section}{name}.")
+        else:
+            yield f"{section}{name}", value
 
 
 def _no_files(file_name: str) -> list[str]:  # noqa: ARG001 - as Streamlit calls it

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from tonematch.measure.words import capital
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 from tonematch.toning.core import Layer, LustreStep, PlanLustre, Step, Surface, Trial
 from tonematch.toning.layers.mix import say_share
 from tonematch.toning.model.lustre_law import (
@@ -35,23 +35,10 @@ def is_apart(end: LustrePrediction, target: float) -> bool:
 def say_lustre(
     end: LustrePrediction, target: float, last: LustreStep | None, *, laid: bool, tried: bool
 ) -> str:
-    """Where a plan leaves the lustre, beside the old gold's.
+    """Where a plan leaves the lustre, beside the old gold's, in one to three sentences.
 
-    Parameters
-    ----------
-    target : float
-        The old gold's, in stops.
-    last : LustreStep or None
-        What laid last would bring it nearest.
-    laid : bool
-        Whether the plan lays anything.
-    tried : bool
-        Whether any trial of what it lays has a lustre.
-
-    Returns
-    -------
-    str
-        One to three sentences.
+    `last` is what laid last would bring it nearest; `laid` tells whether the plan lays anything,
+    `tried` whether any trial of what it lays has a lustre.
     """
     said = "The lustre should end" if laid else "The lustre is now"
     if not is_apart(end, target):

@@ -11,7 +11,7 @@ from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Plan, Prediction, Proposal, Step
 from tonematch.toning.layers.rules import comes_off, is_irreversible, surface_cautions
-from tonematch.toning.model.bared import bared_by_lifts
+from tonematch.toning.model.chain import bared_by_lifts
 from tonematch.toning.planning.chance import Chances, learning
 from tonematch.toning.planning.choice import is_gamble, is_offered, worth_showing
 from tonematch.toning.planning.gap import MOST_LAYERS, Gap, Workshop

@@ -4,7 +4,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from tonematch.arrays import Array, Vector3
-from tonematch.errors import ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.words import difference_parts, join_words
 from tonematch.toning.core import Prediction, Trial
@@ -25,22 +24,7 @@ STRENGTHENED = np.exp(np.linspace(-1.6, 1.6, 129))  # by which a layer may be st
 
 
 def surprise(predicted: Prediction, got: ArrayLike) -> str:
-    """How what was read after a layer lies beside what was predicted, in words.
-
-    Parameters
-    ----------
-    got : array_like, shape (3,)
-        CIELAB (D50, 2 degree) read after the layer.
-
-    Returns
-    -------
-    str
-        One sentence.
-
-    Raises
-    ------
-    ValueRefused
-        Where `got` is not three numbers.
+    """How what was read after a layer (CIELAB, D50, 2 degree) lies beside what was predicted.
 
     Examples
     --------
@@ -48,8 +32,6 @@ def surprise(predicted: Prediction, got: ArrayLike) -> str:
     'It came out within what was expected.'
     """
     read = np.asarray(got, dtype=np.float64)
-    if read.shape != (3,) or not np.isfinite(read).all():
-        raise ValueRefused("The reading after the layer cannot be used: give L*, a* and b*.")
     chance = chance_as_far(predicted, read)
     if chance >= A_LITTLE:
         return "It came out within what was expected."

@@ -1,0 +1,130 @@
+"""Every page for every eye and hand, light and dark, at both sizes.
+
+axe-core, which carries the tests of WCAG 2.2, finds nothing serious; and beyond it every picture
+has words, every target 44 px and every text 16 px.
+"""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Literal
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, sync_playwright
+
+from tests.screens.hand import CHROMIUM, FLAGS, LAPTOP, PHONE, Hand, drag, go, open_hand, plans
+from tests.screens.served import Server, serve
+from tonematch.screens.sections.demonstration import PHOTOGRAPH
+from tonematch.screens.session import ROOMS
+
+pytestmark = pytest.mark.skipif(
+    CHROMIUM is None, reason="no Chromium: install one or set TONEMATCH_CHROMIUM to its path"
+)
+WITHIN_REACH = (Path(__file__).parent / "within_reach.js").read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[Server]:
+    with serve(tmp_path) as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        running = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield running
+        running.close()
+
+
+def _unfold(hand: Hand) -> None:
+    """Open all folds, and those within."""
+    for _ in range(2):
+        hand.page.evaluate("document.querySelectorAll('details:not([open]) > summary')"
+                           ".forEach((fold) => fold.click())")  # fmt: skip
+        hand.settle()
+
+
+def _in_room(hand: Hand, scheme: Literal["light", "dark"]) -> None:
+    hand.page.emulate_media(color_scheme=scheme)
+    hand.page.wait_for_function(
+        "(scheme) => getComputedStyle(document.querySelector('.stApp')).colorScheme === scheme",
+        arg=scheme,
+    )
+
+
+def _faults(hand: Hand) -> list[str]:
+    """What bars somebody from the page as it stands, with all its folds open."""
+    _unfold(hand)
+    found: list[str] = []
+    for width, height in (PHONE, LAPTOP):
+        hand.page.set_viewport_size({"width": width, "height": height})
+        found += hand.page.evaluate(WITHIN_REACH) + _grave(hand, {})
+    _in_room(hand, "dark")
+    found += _grave(hand, {"runOnly": "color-contrast"})
+    _in_room(hand, "light")
+    return found
+
+
+def _grave(hand: Hand, rules: dict[str, str]) -> list[str]:
+    """What axe-core finds serious or critical."""
+    return [
+        f"{fault['id']}: {node['failureSummary']} {node['html'][:200]}"
+        for fault in Axe().run(hand.page, options=rules).response["violations"]
+        if fault["impact"] in ("serious", "critical")
+        for node in fault["nodes"]
+    ]
+
+
+def _go(hand: Hand, room: str) -> None:
+    go(hand, room)
+
+
+@pytest.mark.proof
+def test_a_dark_room_is_chosen_by_the_system_or_by_hand(
+    browser: Browser, server: Server, tmp_path: Path
+) -> None:
+    hand = open_hand(browser, tmp_path, PHONE)
+    hand.page.goto(server.url)
+    hand.page.get_by_text("This is your bench").wait_for()
+    _in_room(hand, "dark")
+    hand.press("Main menu")
+    hand.page.get_by_role("menuitemradio", name="Light").click()
+    room = "getComputedStyle(document.querySelector('.stApp')).colorScheme"
+    hand.page.wait_for_function(f"{room} === 'light'")
+    assert hand.page.get_by_role("menuitem").count() == 0  # nothing else is offered there
+    hand.page.reload()
+    hand.page.get_by_text("This is your bench").wait_for()
+    hand.page.wait_for_function(f"{room} === 'light'")
+    assert hand.hosts() == {server.host}
+
+
+@pytest.mark.proof
+def test_nothing_bars_anybody_from_a_page(browser: Browser, server: Server, tmp_path: Path) -> None:
+    hand = open_hand(browser, tmp_path, LAPTOP)
+    hand.page.goto(server.url)
+    hand.page.get_by_text("This is your bench").wait_for()
+    faults = {"empty": _faults(hand)}
+    hand.page.get_by_role("button", name="Put it on the bench").click()
+    canvas = hand.page.locator("canvas[aria-label]")
+    canvas.wait_for()
+    hand.settle()
+    canvas.scroll_into_view_if_needed()
+    drag(hand, canvas, PHOTOGRAPH)
+    faults["marked"] = _faults(hand)
+    hand.press("Compare the two")
+    hand.page.locator(".tm-verdict").wait_for()
+    faults["compared"] = _faults(hand)
+    hand.press("Keep it and plan")
+    plans(hand)
+    faults["planned"] = _faults(hand)
+    hand.press("Lay:")
+    hand.page.get_by_role("heading", name="Lay a layer").wait_for()
+    faults["to lay"] = _faults(hand)
+    hand.press("I have laid it")
+    hand.page.get_by_text("laid on").first.wait_for()
+    for room in ROOMS:
+        _go(hand, room)
+        faults[f"drying, {room}"] = _faults(hand)
+    found = [f"{place}: {fault}" for place, listed in faults.items() for fault in listed]
+    assert not found, "\n".join(found)

@@ -1,0 +1,36 @@
+// What axe-core does not ask: words for every picture, targets of 44 px, text of 16 px and more.
+// Gives a sentence for each thing on the page that falls short.
+
+() => {
+  const LEAST_TARGET = 44, LEAST_TEXT = 16;
+  const HELD = "label, [data-testid=stTextInputRootElement], [data-testid=stNumberInputContainer], " +
+    "[data-testid=stMultiSelect] > div, [data-testid=stSelectbox], div:has(> [data-testid=stSliderThumbValue])";
+  const withShadows = (root) => [...root.querySelectorAll("*")].flatMap((one) =>
+    one.shadowRoot ? [one, ...withShadows(one.shadowRoot)] : [one]);
+  const isSeen = (one) => {
+    const { width, height } = one.getBoundingClientRect();
+    return width > 2 && height > 2 && one.checkVisibility({ visibilityProperty: true }) &&
+      !one.closest("[aria-hidden=true], [data-testid^=hidden-], [data-testid=stIconMaterial]");
+  };
+  const named = (one) =>
+    `${one.tagName.toLowerCase()} '${(one.textContent || one.getAttribute("aria-label") || "").trim().slice(0, 60)}'` +
+    ` in ${one.closest("[data-testid]")?.dataset.testid}`;
+  const short = [];
+  for (const one of withShadows(document.body).filter(isSeen)) {
+    // A table draws itself on a canvas, and lies beside it as a table of words.
+    if (one.matches("img, canvas, [role=img]") && !one.closest("[data-testid=stDataFrame]") &&
+        !one.getAttribute("alt") && !one.getAttribute("aria-label")) {
+      short.push(`no words: ${named(one)}`);
+    }
+    const size = parseFloat(getComputedStyle(one).fontSize);
+    const says = [...one.childNodes].some((node) => node.nodeType === 3 && node.textContent.trim());
+    if (says && size < LEAST_TEXT) short.push(`text of ${size} px: ${named(one)}`);
+    if (one.matches("button, a[href], input, select, textarea, summary, [role=radio], [role=slider]")) {
+      const { width, height } = (one.closest(HELD) ?? one).getBoundingClientRect();
+      if (Math.min(width, height) < LEAST_TARGET - 0.5) {
+        short.push(`target of ${Math.round(width)} x ${Math.round(height)} px: ${named(one)}`);
+      }
+    }
+  }
+  return [...new Set(short)];
+};
