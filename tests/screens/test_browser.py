@@ -33,6 +33,7 @@ from tests.screens.hand import (
     drag,
     go,
     hand_over,
+    lay_first,
     open_hand,
     open_settings,
     plans,
@@ -103,7 +104,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     before = plans(hand)
     hand.see("laptop-4-plan")
 
-    hand.press("Lay:")
+    lay_first(hand)
     page.get_by_role("heading", name="Lay a layer").wait_for()
     hand.settle()
     choose_layer(hand, "burnt umber glaze", "0.625")
