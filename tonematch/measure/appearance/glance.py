@@ -19,7 +19,7 @@ from tonematch.measure.core import Area
 from tonematch.measure.reading.checks import check_area_exposure, check_left_out
 from tonematch.measure.uncertainty.repeat_noise import part_means
 from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 # Parts along each side by which mottle is told; and mean CIEDE2000 from the mean up to which it is
 # called so, above what is seen at all: choices of this project.

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from tonematch.measure.area.areas import Box
 from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
 from tonematch.photo.preview import preview
+from tonematch.swatchbook import limits
 
 # Choices of this project, tried on the bundled, rendered and real photographs of the tests.
 _SEEN = 640  # longest side of the picture that is searched

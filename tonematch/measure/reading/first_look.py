@@ -8,7 +8,7 @@ from tonematch.measure.area.areas import Box, box_area
 from tonematch.measure.reading.checks import edge_width, say_blurred
 from tonematch.photo.core import Photo
 from tonematch.photo.light import clipped
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 _STEP_FOR = 600  # clipping is counted on so many pixels along the longer side
 
