@@ -271,7 +271,7 @@ def test_a_chart_is_tapped_by_its_corners(browser: Browser, server: Server, tmp_
         ("lower left", 4, 4 * SIDE - 4),
     ):
         page.get_by_role("button", name=f"Chart, {side}").click()
-        canvas.scroll_into_view_if_needed()
+        canvas.evaluate("c => c.scrollIntoView({ block: 'center' })")
         frame = canvas.bounding_box()
         assert frame is not None
         x, y = (
