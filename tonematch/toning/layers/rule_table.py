@@ -139,6 +139,7 @@ def shows_other_bole(surface: Surface, layer: Layer) -> bool:
     return is_bole and bool(surface.boles) and layer.beneath not in surface.boles
 
 
+@cache
 def load_rules(path: Path | None = None) -> tuple[Rule, ...]:
     """The rules of layering: swatches/rules.toml, or a file like it.
 
