@@ -20,6 +20,7 @@ from tonematch.screens.keeping import (
 )
 from tonematch.screens.planning import foretell, learned_model
 from tonematch.screens.sections.after_layer import show_after
+from tonematch.screens.sections.recipes import show_recipes
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.layer_words import show_layer_words
 from tonematch.screens.showing.plain import plain
@@ -60,6 +61,7 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     """Choose what is laid; one press says that it was."""
     keep_comparison(logbook, piece)
     shelf = known_layers(logbook)
+    show_recipes(logbook, piece, shelf)
     surface = ask_surface(logbook, piece, shelf)
     model = learned_model(logbook.trials(), shelf)
     bared = bared_by_lifts(model.predict_layer, gap.repair.lab, surface)
