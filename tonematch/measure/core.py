@@ -17,6 +17,8 @@ OBSERVER = "2"
 GEOMETRY = "body colour: lamps at the sides, camera square to the surface"
 # Standard deviations from the middle of a normal distribution to the ends of its central 95 %.
 REACH_95 = 1.96
+# Standard deviation of a normal distribution over its median distance from the middle.
+BY_MEDIAN = 1.4826
 
 Role = Literal["card", "original", "repair", "area"]
 Verdict = Literal["match", "no match", "too close to call"]
