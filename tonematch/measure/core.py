@@ -120,8 +120,6 @@ class EvenLight:
 class CameraProfile:
     """What a chart or neutrals taught of one camera, to be used again without them.
 
-    What has a default is known from a chart alone.
-
     Attributes
     ----------
     camera, lamp, date : str
@@ -158,11 +156,11 @@ class CameraProfile:
     to_xyz: Array
     tone: ToneCurve
     tone_covariance: Array
-    gains: Vector3 = field(default_factory=lambda: np.ones(3))
-    patches: int = 0
-    mean: float = 0.0
-    percentile_95: float = 0.0
-    spread: float = 1.0
+    gains: Vector3
+    patches: int
+    mean: float
+    percentile_95: float
+    spread: float
 
     @property
     def root_degree(self) -> int:
