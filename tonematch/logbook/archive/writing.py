@@ -13,7 +13,6 @@ from tonematch.logbook.archive.entries import (
     PHOTOGRAPHS,
     PIECES,
     Entries,
-    Entry,
     all_entries,
     of_piece,
 )
@@ -21,6 +20,7 @@ from tonematch.logbook.csv_rows import table_of
 from tonematch.logbook.database.damage import refuse_damage
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.opening import revision_of
+from tonematch.logbook.database.sums import Entry
 from tonematch.logbook.database.tables import Base
 from tonematch.logbook.photo_folder import find_photo, photo_path, read_bytes
 from tonematch.logbook.stores.zones import zone_rows
@@ -130,6 +130,7 @@ Pieces: {pieces}.
 {CONTENTS}: which form this file has, and which step the tables of the logbook were at.
 {SUMS}: the SHA-256 of every other file, as 'sha256sum -c {SUMS}' checks them.
 json/: every row of every table; a number in a column ending in _id is the id of another row.
+  By its sum tonematch notices that a row says something else than was written.
 csv/: the same rows for a spreadsheet (UTF-8, commas). What a spreadsheet would run as a formula
   has an apostrophe before it; an empty cell is nothing, or an empty text; tables without rows
   have no file.

@@ -19,7 +19,7 @@ from tonematch.measure.core import Reading
 from tonematch.photo.core import Photo
 from tonematch.toning.core import Coat, Surface
 from tonematch.toning.layers.taking_back import surface_after
-from tonematch.toning.model.bared import bared_by_lifts
+from tonematch.toning.model.chain import bared_by_lifts
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.recipes import LayerPredictor
 
@@ -53,20 +53,22 @@ class Scene:
     original: Array
 
     @property
+    def close(self) -> "Scene":
+        """The part around the marked repair alone, which is painted sooner."""
+        rows, columns = np.flatnonzero(self.repair.any(axis=1)), np.flatnonzero(self.repair.any(0))
+        part = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+        return Scene(self.lab[part], self.repair[part], self.toned[part], self.original)
+
+    @property
     def edge_to_edge(self) -> Array:
         """The old gold and the repair beside each other, (h, w, 3)."""
-        rows, columns = np.flatnonzero(self.repair.any(axis=1)), np.flatnonzero(self.repair.any(0))
-        repair = self.lab[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-        return edge_to_edge(self.original, repair)
+        return edge_to_edge(self.original, self.close.lab)
 
 
 def scene_of(original: Reading, repair: Reading, old: Photo, new: Photo) -> Scene:
-    """The scene of a comparison whose readings carry their calibrations.
+    """The scene of a comparison whose readings carry their calibrations, read from these photos.
 
-    Parameters
-    ----------
-    old, new : Photo
-        Those that they were read from; the old gold shows beside the repair where it is one.
+    The old gold shows beside the repair where both lie in one.
     """
     shown = [repair.area]
     if original.photo_sha256 == repair.photo_sha256:
