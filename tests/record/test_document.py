@@ -179,7 +179,7 @@ def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:
         "60.0, 8.0, 32.0",
         "68.0, 6.0, 40.0",
         "ΔL* +8.0 ± 0.4 Δa* -2.0 ± 0.8 Δb* +8.0 ± 1.2",  # 1.96 sqrt of 0.04, 0.16, 0.36
-        "the last original within 0.6, 0.4, 0.5",  # 1.96 sqrt of 0.09, 0.04, 0.0625
+        "the last original within ± 0.6, 0.4, 0.5",  # 1.96 sqrt of 0.09, 0.04, 0.0625
         "7.40 6.90 to 8.00",
         "no match",
         "The repair is lighter and yellower.",
