@@ -132,7 +132,8 @@ def test_record_tells_the_gilding_where_it_is_known(filled: Logbook, tmp_path: P
     filled.change_piece("frame", known)
     text = page_of(filled, tmp_path / "record.html").text
     assert all(label in text for label in labels)
-    told = ("2026-01-02 at", "is itself old", "nobody can name", "55 % relative", "old mirror")
+    told = ("2026-01-02 at", "is itself old", "nobody can name", "55 % relative", "old mirror",
+            "backed with tin and mercury", "bronze paint, which passes", "Clean the glass")  # fmt: skip
     assert all(words in text for words in told)
 
 
@@ -347,6 +348,8 @@ def test_hostile_words_stay_words(
     )
     logbook.exclude_trial(number, HOSTILE)
     page = page_of(logbook, tmp_path / "record.html", HOSTILE)
+    (first, *_) = pypdfium2.PdfDocument(pdf_of((tmp_path / "record.html").read_text("utf-8")))
+    assert f"Record of toning: {HOSTILE}" in first.get_textpage().get_text_range()
     tags = {tag for tag, _ in page.tags}
     assert "script" not in tags
     assert page.text.count(HOSTILE) >= 10
