@@ -68,6 +68,14 @@ def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]
     st.caption(LUSTRE_NOTE)
 
 
+def show_first_look(layer: Layer) -> None:
+    """What a layer that nobody tried yet is guessed to do to new gold, the lightest ground."""
+    ground = load_grounds()[0]
+    guessed = strength_curve(first_guess(layer), layer, ground, np.array(layer.strengths))
+    st.html(_row(ground, guessed))
+    st.caption(f"On {plain(ground.name)}, at each strength: a guess until you have tried it.")
+
+
 def _known_of(layer: Layer, trials: Sequence[Trial], model: LayerModel) -> str:
     """How many trials there are, and how much the layer varies."""
     count = Counter(trial.application.layer for trial in trials)[layer.name]
