@@ -31,7 +31,7 @@ from tonematch.logbook.layers_on_repair import ground_of, surface_of
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.card import usual_card
-from tonematch.measure.core import Comparison
+from tonematch.measure.core import Area, Comparison
 from tonematch.measure.marked import Marked, compare_marked
 from tonematch.photo.decode import load_photo
 from tonematch.toning.layers.shelf import at_hand
@@ -137,7 +137,7 @@ def _wait(hand: Hand, press: str, answer: Locator) -> Wait:
 def _alone(logbook: Logbook, picture: Path) -> dict[str, float]:
     """The same computations without a page; what the bench keeps between two, they keep."""
     photo = load_photo(picture.read_bytes(), picture.name)
-    areas = {
+    areas: dict[str, Area] = {
         role: box_area(role, [SCALE * side for side in box], role) for role, box in BOXES.items()
     }
     marked, card = Marked(photo, areas), usual_card()
