@@ -1,6 +1,6 @@
 """What is told in words: readings, comparisons, steps, plans and layers."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
@@ -20,7 +20,7 @@ from tonematch.toning.planning.plan_words import (
 from tonematch.toning.planning.telling import PlanTeller
 
 if TYPE_CHECKING:
-    from tonematch.logbook.core import KeptTrial, Piece
+    from tonematch.logbook.core import KeptTrial, Piece, Recipe, RecipeStep, RecipeUse
     from tonematch.logbook.stores.likeness import Found
     from tonematch.measure.appearance.look import SurfaceLook
     from tonematch.measure.appearance.lustre_comparison import LustreComparison
@@ -248,6 +248,34 @@ def say_kept_trial(kept: "KeptTrial", corrected: bool) -> str:
     ]
     told = f" ({', '.join(states)})" if states else ""
     return f"Trial {kept.id}{told}, {say_trial(kept.trial)}"
+
+
+def say_recipe(recipe: "Recipe") -> str:
+    """A recipe in a line."""
+    note = f" ({recipe.note})" if recipe.note else ""
+    return f"{recipe.name}{note}: {say_recipe_steps(recipe.steps)}"
+
+
+def say_recipe_steps(steps: "Sequence[RecipeStep]") -> str:
+    """Layers in order, each with what was mixed: ``umber glaze 0.5, then dark wax 1, 2 coats``."""
+    told = (f"{s.layer} {s.strength:g}{_more_coats(s.coats)}" for s in steps)
+    return ", then ".join(told)
+
+
+def _more_coats(coats: int) -> str:
+    """``, 2 coats`` behind a layer; nothing for one."""
+    return "" if coats == 1 else f", {say_coats(coats)}"
+
+
+def say_recipe_use(recipe: "Recipe", use: "RecipeUse") -> str:
+    """Where a recipe was laid, how much of it, and how far from the old gold that ended."""
+    where = ", ".join(filter(None, (use.piece, use.zone, use.made_at[:10])))
+    told = f"{where}: {use.laid} of {len(recipe.steps)} laid"
+    told += ", then something else" if use.left else ""
+    if use.before is None:
+        return told
+    ended = "" if use.after is None else f", {use.after:.1f} after"
+    return f"{told}; CIEDE2000 from the old gold {use.before:.1f} before{ended}"
 
 
 def say_found(found: "Found") -> str:

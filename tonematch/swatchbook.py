@@ -1,8 +1,10 @@
 """The data that ships with tonematch: layers, rules, card values, limits, demonstration."""
 
 import tomllib
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from tonematch.errors import ShelfError
@@ -21,6 +23,11 @@ def swatch_path(*parts: str) -> Path:
 def swatch_table(name: str) -> dict[str, Any]:
     """A shipped table such as ``"cards.toml"``, read once; it is shared, so only to be read."""
     return read_toml(swatch_path(name))
+
+
+def limits(section: str) -> Mapping[str, float]:
+    """Limits of one section of ``limits.toml``, such as "photo", "area" or "card"; read-only."""
+    return MappingProxyType(swatch_table("limits.toml")[section])
 
 
 def read_toml(path: Path) -> dict[str, Any]:

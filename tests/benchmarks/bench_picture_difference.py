@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.measure.colour.colour_science import colour
-from tonematch.measure.colour.picture_difference import picture_difference
+from tonematch.measure.colour.difference import picture_difference
 
 PIXELS = 2_000_000
 ROUNDS = 5

@@ -20,6 +20,7 @@ from tests.logbook.test_migrations import older_logbook
 from tests.logbook.test_store import assert_same
 from tests.logbook.whole_logbook import FORMULA, files_in, make_whole, pack, pictures, rows
 from tonematch.logbook.archive.writing import table_files
+from tonematch.logbook.database.sums import sum_of
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Calibration, Comparison
 from tonematch.toning.core import Proposal, Trial
@@ -61,7 +62,8 @@ def test_all_of_it_comes_back(run: Run, book: Path, archive: Path, tmp_path: Pat
     other, again = tmp_path / "other.sqlite", tmp_path / "again.zip"
     ran = run("logbook", "import", archive, "--logbook", other)
     assert ran.out.startswith(f"A new logbook was made: {other}.")
-    assert "pieces 3, photographs 6" in ran.out
+    assert "pieces 3, " in ran.out
+    assert ", photographs 6" in ran.out
     assert rows(other) == rows(book)
     assert pictures(other) == pictures(book)
     run("logbook", "export", again, "--logbook", other)
@@ -116,7 +118,9 @@ def test_one_piece_alone(run: Run, book: Path, tmp_path: Path) -> None:
     with open_logbook(other) as new, open_logbook(book) as old:
         assert [piece.name for piece in new.pieces()] == ["frame"]
         one, known = new.history("frame"), old.history("frame")
-    assert len(one.changes) == len(known.changes) == 1
+    assert len(one.changes) == len(known.changes) == 3
+    told = run("logbook", "undo", "--list", "--logbook", other).out
+    assert "excluded" not in told  # that it was undone goes along
     assert_same(replace(one, photographs=()), replace(known, photographs=()))
     assert [p.sha256 for p in one.photographs] == [p.sha256 for p in known.photographs]
     refused(run("logbook", "export", tmp_path / "x.zip", "--piece", "fram", "--logbook", book),
@@ -245,11 +249,12 @@ def _without(start: str) -> Unsound:
 
 
 def _row(table: str, column: str, value: object) -> Unsound:
-    """The first row says otherwise, as JSON and as CSV."""
+    """The first row says otherwise, as JSON and as CSV, under a sum of what it says unless told."""
 
     def changed(held: dict[str, bytes]) -> dict[str, bytes]:
         entries = json.loads(held[f"json/{table}.json"])
-        entries[0][column] = value
+        changed = entries[0] | {column: value}
+        entries[0] = {**changed, "sum": sum_of(changed), column: value}
         return held | dict(table_files({table: entries}))
 
     return changed
@@ -275,6 +280,10 @@ def _row(table: str, column: str, value: object) -> Unsound:
         (_row("trials", "strength", -1.0), "no logbook can hold a row of its table trials"),
         (_row("layers", "entry", {"notes": 1}), "layers, row 1, column entry"),
         (_row("trials", "kind", "wbsh"), "trials, row 1, column kind"),
+        (
+            _row("trials", "sum", "0" * 16),
+            "no logbook can hold what it says in table trials, row 1",
+        ),
         (_row("trials", "before_L", "x"), "no logbook can hold"),
         (_row("trials", "piece_id", 99), "no logbook can hold a row of its table trials"),
         (_row("trials", "id", 2**70), "no logbook can hold a row of its table trials"),

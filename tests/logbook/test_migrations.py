@@ -10,8 +10,10 @@ from pathlib import Path
 import pytest
 from alembic.script import ScriptDirectory
 
+from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.database.opening import MIGRATIONS, open_engine
+from tonematch.logbook.database.sums import rows_with_wrong_sums
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Coat, Layer, Strip, Surface, Trial
@@ -100,6 +102,9 @@ def test_what_an_earlier_version_kept_is_there(
         assert [change.words for change in history.changes] == ["excluded"]
         logbook.correct_trial(kept.id, otherwise_read(trial))
         assert logbook.corrected_trials().keys() == {kept.id}
+        # Every row has its sum, whatever step it was written at.
+        with logbook.reading() as session:
+            assert not any(rows_with_wrong_sums(session.connection()).values())
         # Its one gold can be named, and have another beside it.
         logbook.change_piece("frame", replace(history.piece, zone="edge"))
         logbook.add_piece(Piece("frame", zone="flat"))
@@ -111,3 +116,52 @@ def test_what_an_earlier_version_kept_is_there(
 def otherwise_read(trial: Trial) -> Trial:
     """The trial with another colour after it."""
     return Trial(trial.application, trial.after + 1.0, trial.piece)
+
+
+def test_corrections_that_were_taken_back_stay_so(tmp_path: Path, trial: Trial) -> None:
+    """Up to the sixteenth step a putting back did not say which correction it took back."""
+    newest, path = tmp_path / "newest.sqlite", tmp_path / "older" / "logbook.sqlite"
+    with open_logbook(newest) as logbook:
+        logbook.add_trial(trial)
+        for more in (1.0, 2.0):
+            logbook.correct_trial(1, replace(trial, after=trial.after + more))
+    path.parent.mkdir()
+    older_logbook(path, "0015", newest)
+    with closing(sqlite3.connect(path)) as older:
+        second = json.dumps({"put back": {"after_L": 64.0, "after_a": 8.0, "after_b": 38.1}})
+        older.execute(
+            "INSERT INTO changes (table_name, row_id, words, before, reason, made_at) "
+            "VALUES ('trials', 1, 'put back as it was', ?, '', '2026-01-01T10:00:00+00:00')",
+            [second],
+        )
+        older.commit()
+    with open_logbook(path) as logbook:
+        assert {change.words[:9] for change in logbook.history("frame").changes[:2]} == {
+            "put right"
+        }
+        logbook.put_back_trial(1)  # the first, since the second was put back then
+        with pytest.raises(LogbookError, match="nothing to put back"):
+            logbook.put_back_trial(1)
+
+
+def test_rows_of_a_damaged_logbook_get_no_sum_that_says_they_are_sound(
+    tmp_path: Path, trial: Trial
+) -> None:
+    """Steps applied later give sums anew, but not to what was wrong before."""
+    path, migrations = tmp_path / "logbook.sqlite", tmp_path / "migrations"
+    with open_logbook(path) as logbook:
+        logbook.add_trials([trial, replace(trial, note="another")])
+    with closing(sqlite3.connect(path)) as other:
+        other.execute("UPDATE trials SET note = 'forged' WHERE id = 2")
+        other.commit()
+    shutil.copytree(MIGRATIONS, migrations)
+    (migrations / "versions" / "9999_more.py").write_text(
+        "import sqlalchemy as sa\nfrom alembic import op\n"
+        f"revision, down_revision = '9999', {STEPS[-1]!r}\n"
+        "def upgrade():\n"
+        "    op.add_column('trials', sa.Column('more', sa.String(), server_default='x'))\n"
+    )
+    engine = open_engine(path, 1.0, migrations)
+    with engine.connect() as connection:
+        assert rows_with_wrong_sums(connection)["trials"] == {2}
+    engine.dispose()

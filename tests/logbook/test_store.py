@@ -492,7 +492,9 @@ def test_disk_full_is_told_and_earlier_rows_are_safe(logbook: Logbook, trial: Tr
         session.execute(text("PRAGMA max_page_count = 1"))
         for number in range(200):
             session.execute(
-                text("INSERT INTO layers VALUES (:n, 'seal', '{}', NULL, NULL, 'now')"),
+                text(
+                    "INSERT INTO layers (name, kind, entry, made_at) VALUES (:n, 'seal', '{}', '')"
+                ),
                 {"n": f"{number} " + "x" * 1000},
             )
     assert logbook.pieces() == [FRAME]

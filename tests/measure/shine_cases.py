@@ -21,10 +21,12 @@ from tests.measure.metal_renders import (
     tilts,
 )
 from tests.measure.mottled import as_picture, mottled
+from tonematch.measure.appearance.alignment import overlay
 from tonematch.measure.appearance.evenness import EvennessComparison, compare_evenness
-from tonematch.measure.appearance.lustre import body_reading, read_lustre
+from tonematch.measure.appearance.lustre import Lustre, lustre_of
 from tonematch.measure.appearance.lustre_comparison import LustreComparison, compare_lustre
-from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.measure.colour.difference import USUAL_TOLERANCE, delta_e_2000
+from tonematch.measure.core import Area
 from tonematch.photo.core import Photo
 
 FIELD = (90, 100)
@@ -67,7 +69,7 @@ def glint_shift(lights: int, walking: bool, rng: np.random.Generator) -> tuple[f
         for light, photos in ((one, plain), (shining, glinted)):
             photos.append(photograph(light, other, lamp, np.random.default_rng(noise), 0.5))
         means.append((one.mean(axis=(0, 1)), shining.mean(axis=(0, 1))))
-    labs = [body_reading(p, ORIGINAL, calibrated(p)).lab for p in (plain, glinted)]
+    labs = [read_lustre(photos, ORIGINAL).body.lab for photos in (plain, glinted)]
     return float(delta_e_2000(*labs)), plain_mean_shift(*means[0])
 
 
@@ -89,8 +91,13 @@ def photographs(
 
 def compared(photos: Sequence[Photo]) -> LustreComparison:
     """Lustre of original and repair."""
-    cards = calibrated(photos)
-    return compare_lustre(read_lustre(photos, ORIGINAL, cards), read_lustre(photos, REPAIR, cards))
+    original, repair = (read_lustre(photos, area) for area in (ORIGINAL, REPAIR))
+    return compare_lustre(original, repair, USUAL_TOLERANCE)
+
+
+def read_lustre(photos: Sequence[Photo], area: Area) -> Lustre:
+    """Lustre of one area, each picture calibrated by its own card."""
+    return lustre_of(overlay(photos, [area])[0], area, calibrated(photos))
 
 
 def parting(flop: float, lights: int, rng: np.random.Generator) -> LustreComparison:

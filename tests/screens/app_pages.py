@@ -34,6 +34,11 @@ def visit(app: AppTest, room: str) -> AppTest:
     return app.run()
 
 
+def open_piece(app: AppTest, name: str, zone: str = "") -> AppTest:
+    """A piece, or a zone of one, from the page Today."""
+    return app.button(key=f"open-{name}-{zone}").click().run()
+
+
 def press(app: AppTest, label: str) -> AppTest:
     """A button by its label."""
     (button,) = (b for b in app.button if as_read(b.label) == label)

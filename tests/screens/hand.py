@@ -103,6 +103,12 @@ def begin(hand: Hand, url: str) -> None:
     add_piece(hand, "hall mirror")
 
 
+def go(hand: Hand, room: str) -> None:
+    """Another page, by its place or step at the top."""
+    hand.page.locator(f".st-key-to-{room.replace(' ', '-')} button").click()
+    expect(hand.page.get_by_role("heading", name=room, exact=True)).to_be_visible()
+
+
 def uploader(hand: Hand) -> Locator:
     """Where a photograph is handed over.
 

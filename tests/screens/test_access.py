@@ -10,9 +10,9 @@ from typing import Literal
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, expect, sync_playwright
+from playwright.sync_api import Browser, sync_playwright
 
-from tests.screens.hand import CHROMIUM, FLAGS, LAPTOP, PHONE, Hand, drag, open_hand, plans
+from tests.screens.hand import CHROMIUM, FLAGS, LAPTOP, PHONE, Hand, drag, go, open_hand, plans
 from tests.screens.served import Server, serve
 from tonematch.screens.sections.demonstration import PHOTOGRAPH
 from tonematch.screens.session import ROOMS
@@ -77,8 +77,7 @@ def _grave(hand: Hand, rules: dict[str, str]) -> list[str]:
 
 
 def _go(hand: Hand, room: str) -> None:
-    hand.page.get_by_text(room, exact=True).first.click()
-    expect(hand.page.get_by_role("heading", name=room, exact=True)).to_be_visible()
+    go(hand, room)
 
 
 @pytest.mark.proof

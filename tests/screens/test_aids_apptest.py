@@ -211,7 +211,7 @@ def test_answers_are_there_when_the_page_is_shown_again(photograph_page: AppTest
     count.set_value(2).run()
     (white,) = (n for n in app.number_input if n.label.startswith("Neutral 1: reflectance"))
     white.set_value(0.85).run()
-    visit(app, "Trials")
+    visit(app, "Logbook")
     visit(app, "Photograph")
     assert not app.exception
     (white,) = (n for n in app.number_input if n.label.startswith("Neutral 1: reflectance"))

@@ -11,7 +11,17 @@ from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import NumberInput
 
 from tests.cli.commands import Run
-from tests.screens.app_pages import APP, PATIENCE, as_read, open_app, press, ruler, said, visit
+from tests.screens.app_pages import (
+    APP,
+    PATIENCE,
+    as_read,
+    open_app,
+    open_piece,
+    press,
+    ruler,
+    said,
+    visit,
+)
 from tonematch.demonstration import PIECE
 from tonematch.errors import CardError
 from tonematch.logbook.store import Logbook, open_logbook
@@ -134,7 +144,7 @@ def test_the_demonstration_says_that_it_is_invented(logbook_file: Path) -> None:
     app = press(open_app(), "Put it on the bench")
     assert not app.exception
     assert app.header[0].value == "Photograph"
-    visit(app, "Trials")
+    visit(app, "Logbook")
     table = app.dataframe[0].value
     assert len(table) >= 50
     assert set(table["Origin"]) == {"invented"}
@@ -145,7 +155,7 @@ def test_the_demonstration_says_that_it_is_invented(logbook_file: Path) -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_trials_are_found_by_layer_and_by_piece() -> None:
-    app = visit(press(open_app(), "Put it on the bench"), "Trials")
+    app = visit(press(open_app(), "Put it on the bench"), "Logbook")
     everything = app.dataframe[0].value
     (words,) = (field for field in app.text_input if field.label == "Search by words")
     words.set_value("umber").run()
@@ -174,7 +184,7 @@ def test_a_photograph_is_marked_by_numbers_compared_and_taken_up_another_day() -
     difference = ruler(app)
 
     another_day = open_app()
-    another_day.selectbox[0].set_value(PIECE.name).run()
+    open_piece(another_day, PIECE.name)
     visit(another_day, "Plan")
     assert not another_day.exception
     assert ruler(another_day) == difference
@@ -227,13 +237,13 @@ def test_a_white_card_darker_than_the_grey_is_refused_and_what_was_kept_stays(ru
 
 def open_app_on_photograph() -> AppTest:
     app = open_app()
-    app.selectbox[0].set_value(PIECE.name).run()
+    open_piece(app, PIECE.name)
     return visit(app, "Photograph")
 
 
 @pytest.mark.usefixtures("logbook_file")
 def test_a_table_of_trials_is_brought_in_or_refused_whole() -> None:
-    app = visit(open_app(), "Trials")
+    app = visit(open_app(), "Logbook")
     header = "layer,strength,before_L,before_a,before_b,after_L,after_a,after_b\n"
     row = "raw umber wash,{},89.5,8.4,35.2,86.0,8.3,33.7\n"
     broken = (header + row.format("0.5") + row.format("0,5 ")).encode()
@@ -251,7 +261,7 @@ def test_a_table_of_trials_is_brought_in_or_refused_whole() -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_the_record_is_offered_for_the_piece_on_the_bench() -> None:
-    app = visit(press(open_app(), "Put it on the bench"), "Trials")
+    app = visit(press(open_app(), "Put it on the bench"), "Record")
     press(app, "Write the record")
     assert not app.exception
     assert not app.error
@@ -282,7 +292,7 @@ def test_whatever_goes_wrong_is_one_sentence(
     def fail(_logbook: Logbook) -> None:
         raise raised
 
-    monkeypatch.setitem(bench_page.PAGES, "Piece", fail)
+    monkeypatch.setitem(bench_page.PAGES, "Today", fail)
     app = open_app()
     assert not app.exception
     assert [e for e in app.error if sentence in as_read(e.value)]
@@ -336,24 +346,23 @@ def test_a_page_loaded_anew_is_the_same_page_with_the_same_piece(logbook_file: P
     with open_logbook(logbook_file) as logbook:
         logbook.add_piece(PIECE)
     app = open_app()
-    app.selectbox[0].set_value(PIECE.name).run()
-    visit(app, "Trials")
-    assert app.query_params == {"room": "Trials", "piece": PIECE.name}
+    visit(open_piece(app, PIECE.name), "Logbook")
+    assert app.query_params == {"room": "Logbook", "piece": PIECE.name}
     anew = AppTest.from_file(str(APP), default_timeout=PATIENCE)
-    anew.query_params["room"], anew.query_params["piece"] = "Trials", PIECE.name
+    anew.query_params["room"], anew.query_params["piece"] = "Logbook", PIECE.name
     anew.run()
     assert not anew.exception
-    assert anew.header[0].value == "Trials"
+    assert anew.header[0].value == "Logbook"
     assert f"On the bench: {PIECE.name}" in said(anew)
 
 
 @pytest.mark.usefixtures("logbook_file")
 def test_the_browsers_way_back_leads_to_the_page_before() -> None:
-    app = visit(visit(open_app(), "Trials"), "Shelf")
-    app.query_params["room"] = "Trials"
+    app = visit(visit(open_app(), "Logbook"), "Shelf")
+    app.query_params["room"] = "Logbook"
     app.run()
-    assert app.header[0].value == "Trials"
+    assert app.header[0].value == "Logbook"
     app.query_params["room"] = "nowhere"
     app.run()
     assert not app.exception
-    assert app.header[0].value == "Piece"
+    assert app.header[0].value == "Today"

@@ -28,6 +28,7 @@ from tests.screens.hand import (
     begin,
     choose_layer,
     drag,
+    go,
     hand_over,
     open_hand,
     plans,
@@ -112,7 +113,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     hand.see("laptop-6-plan-anew")
     assert after != before
 
-    page.get_by_text("Trials", exact=True).first.click()
+    go(hand, "Logbook")
     page.get_by_text("1 trial", exact=False).first.wait_for()
     hand.see("laptop-7-trials")
 
@@ -168,8 +169,7 @@ def test_the_way_back_and_a_page_loaded_anew(
     page.get_by_text("This is your bench").wait_for()
     add_piece(hand, HOSTILE)
     hand.settle()
-    page.get_by_text("Trials", exact=True).first.click()
-    expect(page.get_by_role("heading", name="Trials")).to_be_visible()
+    go(hand, "Logbook")
     hand.settle()
     page.go_back()
     expect(page.get_by_role("heading", name="Photograph")).to_be_visible()
@@ -178,9 +178,8 @@ def test_the_way_back_and_a_page_loaded_anew(
     expect(page.get_by_role("heading", name="Photograph")).to_be_visible()
     # What was typed is read as it was typed, and no picture in it is fetched from anywhere.
     expect(page.get_by_text(f"On the bench: {HOSTILE}")).to_be_visible()
-    for room in ("Compare", "Plan", "Lay a layer", "Shelf", "Piece"):
-        page.get_by_text(room, exact=True).first.click()
-        expect(page.get_by_role("heading", name=room, exact=True)).to_be_visible()
+    for room in ("Compare", "Plan", "Lay a layer", "Record", "Shelf", "Piece", "Help", "Today"):
+        go(hand, room)
         hand.settle()
     assert hand.hosts() == {server.host}
 

@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
-from tests.screens.app_pages import as_read, open_app, press, said, visit
+from tests.screens.app_pages import as_read, open_app, open_piece, press, said, visit
 from tonematch.demonstration import PIECE, demo_photograph
 from tonematch.errors import ReadingError
 from tonematch.logbook.store import open_logbook
@@ -40,7 +40,7 @@ def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def _compare() -> AppTest:
     app = open_app()
-    app.selectbox[0].set_value(PIECE.name).run()
+    open_piece(app, PIECE.name)
     return visit(app, "Compare")
 
 
@@ -104,7 +104,7 @@ def test_lustre_of_three_pictures_is_kept_as_a_number_and_planned(logbook_file: 
     assert "The lustre should end at" in said(app)
     # Another day it is planned with, too.
     again = open_app()
-    again.selectbox[0].set_value(PIECE.name).run()
+    open_piece(again, PIECE.name)
     assert "The lustre should end at" in said(visit(again, "Plan"))
 
 

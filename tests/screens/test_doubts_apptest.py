@@ -36,7 +36,7 @@ def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def test_a_mistyped_trial_is_named_left_out_and_taken_in_again(logbook_file: Path) -> None:
-    app = visit(open_app(), "Trials")
+    app = visit(open_app(), "Logbook")
     assert not app.exception
     assert f"**Trial {MISTYPED}**" in said(app)
     assert "before and after look swapped" in said(app)
@@ -55,7 +55,7 @@ def test_a_mistyped_trial_is_named_left_out_and_taken_in_again(logbook_file: Pat
 
 
 def test_any_trial_can_be_left_out_with_a_reason(logbook_file: Path) -> None:
-    app = visit(open_app(), "Trials")
+    app = visit(open_app(), "Logbook")
     (chooser,) = (s for s in app.selectbox if s.label == "Trial")
     chooser.set_value(3).run()
     (why,) = (t for t in app.text_input if t.label == "Why")
@@ -76,7 +76,7 @@ def _says(path: Path) -> dict[str, object]:
 
 def test_a_swapped_trial_is_put_right_as_proposed_and_put_back(logbook_file: Path) -> None:
     wrong, right = _says(logbook_file), typed_values(_demo_trials()[MISTYPED - 1])
-    app = visit(open_app(), "Trials")
+    app = visit(open_app(), "Logbook")
     press(app, f"Put trial {MISTYPED} right")
     assert not app.exception
     (lightness,) = (n for n in app.number_input if n.label == "L* before")
@@ -96,7 +96,7 @@ def test_a_swapped_trial_is_put_right_as_proposed_and_put_back(logbook_file: Pat
 
 def test_a_doubt_may_be_left_as_it_is(logbook_file: Path) -> None:
     wrong = _says(logbook_file)
-    app = press(visit(open_app(), "Trials"), f"Put trial {MISTYPED} right")
+    app = press(visit(open_app(), "Logbook"), f"Put trial {MISTYPED} right")
     press(app, "Leave it as it is")
     assert not app.exception
     assert _says(logbook_file) == wrong
@@ -104,7 +104,7 @@ def test_a_doubt_may_be_left_as_it_is(logbook_file: Path) -> None:
 
 
 def test_any_trial_can_be_put_right_and_its_rules_are_judged_anew(logbook_file: Path) -> None:
-    app = visit(open_app(), "Trials")
+    app = visit(open_app(), "Logbook")
     (chooser,) = (s for s in app.selectbox if s.label == "Trial")
     chooser.set_value(1).run()
     (layer,) = (s for s in app.selectbox if s.label == "Layer")
@@ -127,7 +127,7 @@ def test_a_lustre_is_put_right_where_there_is_one(logbook_file: Path) -> None:
     with open_logbook(logbook_file) as logbook:
         trial = logbook.trials()[0]
         number = logbook.add_trial(replace(trial, step=9, before_lustre=0.24))
-    app = visit(open_app(), "Trials")
+    app = visit(open_app(), "Logbook")
     (chooser,) = (s for s in app.selectbox if s.label == "Trial")
     chooser.set_value(number).run()
     (lustre,) = (n for n in app.number_input if n.label.startswith("Lustre"))
@@ -141,7 +141,7 @@ def test_a_lustre_is_put_right_where_there_is_one(logbook_file: Path) -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_nothing_changed_is_said_in_one_sentence() -> None:
-    app = visit(open_app(), "Trials")
+    app = visit(open_app(), "Logbook")
     (chooser,) = (s for s in app.selectbox if s.label == "Trial")
     chooser.set_value(3).run()
     press(app, "Keep trial 3 like this")
@@ -154,7 +154,7 @@ def test_in_a_long_logbook_doubts_are_looked_for_when_asked(
     logbook_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(doubts, "MANY_TRIALS", 10)
-    app = visit(open_app(), "Trials")
+    app = visit(open_app(), "Logbook")
     assert f"**Trial {MISTYPED}**:" not in said(app)
     press(app, "Look for mistyped trials")
     assert f"**Trial {MISTYPED}**:" in said(app)

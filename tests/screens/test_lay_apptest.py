@@ -16,7 +16,7 @@ from tonematch.toning.core import Trial
 AFTER = "scene-2-after-1.jpg"
 
 
-def _load(piece: str) -> AppTest:
+def load(piece: str) -> AppTest:
     """The page as a browser shows it after a reload, or in another tab."""
     app = AppTest.from_file(str(APP), default_timeout=PATIENCE)
     app.query_params["room"], app.query_params["piece"] = "Lay a layer", piece
@@ -47,10 +47,10 @@ def _titles(app: AppTest) -> str:
 
 
 def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_file: Path) -> None:
-    app = _load("hall mirror")
+    app = load("hall mirror")
     _choose(app, "raw umber wash", 0.75)
     press(app, "I have laid it")
-    reloaded, other = _load("hall mirror"), _load("hall mirror")
+    reloaded, other = load("hall mirror"), load("hall mirror")
     for tab in (app, reloaded, other):
         assert not tab.exception
         assert "raw umber wash laid on " in _titles(tab)
@@ -74,7 +74,7 @@ def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_
 
 
 def test_two_tabs_lay_one_layer(logbook_file: Path) -> None:
-    one, other = _load("hall mirror"), _load("hall mirror")
+    one, other = load("hall mirror"), load("hall mirror")
     _choose(one, "raw umber wash", 0.5)
     _choose(other, "rottenstone dust", 1.0)
     press(one, "I have laid it")
@@ -91,7 +91,7 @@ def test_two_tabs_lay_one_layer(logbook_file: Path) -> None:
 def test_a_page_whose_comparison_is_no_longer_the_last_lays_nothing(
     logbook_file: Path, comparison: Comparison
 ) -> None:
-    stale = _load("hall mirror")
+    stale = load("hall mirror")
     with open_logbook(logbook_file) as logbook:
         logbook.keep_comparison("hall mirror", comparison)
     press(stale, "I have laid it")
@@ -105,9 +105,10 @@ def test_a_page_whose_comparison_is_no_longer_the_last_lays_nothing(
 
 
 def test_a_layer_is_called_off_and_every_page_tells_of_it_until_then(logbook_file: Path) -> None:
-    app = press(_load("hall mirror"), "I have laid it")
-    visit(app, "Trials")
-    assert "In progress: " in said(app)
+    app = press(load("hall mirror"), "I have laid it")
+    visit(app, "Logbook")
+    assert "On the bench: hall mirror: " in said(app)
+    assert " drying until " in said(app)
     press(visit(app, "Lay a layer"), "Not laid after all")
     assert "Called off" in said(app)
     assert [b for b in app.button if b.label == "I have laid it"]
@@ -120,7 +121,7 @@ def test_what_lies_on_top_is_taken_back_from_the_page(logbook_file: Path, trial:
     umber = replace(trial.application, layer="raw umber wash", kind="wash")
     with open_logbook(logbook_file) as logbook:
         logbook.add_trial(replace(trial, application=umber, piece="hall mirror"))
-    app = _load("hall mirror")
+    app = load("hall mirror")
     (layer,) = (s for s in app.selectbox if s.label == "Layer")
     assert "raw umber wash, taken back (lift)" in layer.options
     _choose(app, "raw umber wash, taken back", 1.0)
@@ -133,7 +134,7 @@ def test_what_lies_on_top_is_taken_back_from_the_page(logbook_file: Path, trial:
     # It leads to what was read before the wash, not farther into the dark.
     L = laid.prediction.lab[0]
     assert abs(L - umber.before[0]) < abs(L - laid.application.before[0])
-    reloaded = _load("hall mirror")
+    reloaded = load("hall mirror")
     _photograph_after(reloaded)
     press(reloaded, "Log this layer")
     assert not reloaded.exception

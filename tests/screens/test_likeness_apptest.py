@@ -47,7 +47,7 @@ def type_colour(app: AppTest, *lab: float) -> AppTest:
 def test_the_original_on_the_bench_is_looked_for_in_one_press(
     logbook_file: Path, comparison: Comparison
 ) -> None:
-    assert PRESS not in [as_read(b.label) for b in visit(open_app(), "Trials").button]
+    assert PRESS not in [as_read(b.label) for b in visit(open_app(), "Logbook").button]
     old = replace(comparison, original=replace(comparison.original, lab=GOLD))
     with open_logbook(logbook_file) as logbook:
         logbook.add_piece(Piece("hall mirror"))
@@ -55,7 +55,7 @@ def test_the_original_on_the_bench_is_looked_for_in_one_press(
     app = open_app()
     (chooser,) = (s for s in app.selectbox if "hall mirror" in map(as_read, s.options))
     chooser.set_value("hall mirror").run()
-    app = press(visit(app, "Trials"), PRESS)
+    app = press(visit(app, "Logbook"), PRESS)
     away = np.asarray(colour.delta_E(GOLD, np.array([t.after for t in TRIALS]), method="CIE 2000"))
     near = np.argsort(away)[: min(10, np.sum(away <= 5))]
     assert shown(app) == (near + 1).tolist()
@@ -65,7 +65,7 @@ def test_the_original_on_the_bench_is_looked_for_in_one_press(
 
 @pytest.mark.usefixtures("logbook_file")
 def test_words_layer_piece_gilding_and_day_are_searched_together() -> None:
-    app = visit(open_app(), "Trials")
+    app = visit(open_app(), "Logbook")
     assert shown(app) == list(range(60, 0, -1))
     fields = {field.label: field for field in app.selectbox}
     dark = [n for n, t in enumerate(TRIALS, 1) if t.application.layer == "dark wax"]
@@ -83,7 +83,7 @@ def test_words_layer_piece_gilding_and_day_are_searched_together() -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_half_a_colour_and_nothing_near_are_said() -> None:
-    app = type_colour(visit(open_app(), "Trials"), 30.0)
+    app = type_colour(visit(open_app(), "Logbook"), 30.0)
     assert "give L*, a* and b*" in said(app)
     assert len(shown(app)) == 60
     type_colour(app, 30.0, 20.0, -60.0)

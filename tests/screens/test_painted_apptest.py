@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from tests.screens.app_pages import open_app, visit
+from tests.screens.app_pages import open_app, open_piece, visit
 from tonematch.demonstration import PIECE, demo_photograph, load_demonstration
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.calibration.card import usual_card
@@ -24,7 +24,7 @@ def plan_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> AppTest:
         logbook.keep_comparison(PIECE.name, gap, {marked.photo.sha256: marked.aids})
     monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
     app = open_app()
-    app.selectbox[0].set_value(PIECE.name).run()
+    open_piece(app, PIECE.name)
     return visit(app, "Plan")
 
 

@@ -13,7 +13,7 @@ import pytest
 from PIL import Image, ImageDraw
 from streamlit.testing.v1 import AppTest
 
-from tests.screens.app_pages import as_read, open_app, press, said, visit
+from tests.screens.app_pages import as_read, open_app, open_piece, press, said, visit
 from tonematch.demonstration import PIECE
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
@@ -32,7 +32,7 @@ SIDES = ("left", "top", "width", "height")
 
 def _plan() -> AppTest:
     app = open_app()
-    app.selectbox[0].set_value("hall mirror").run()
+    open_piece(app, "hall mirror")
     return visit(app, "Plan")
 
 
@@ -279,7 +279,7 @@ def test_what_is_being_laid_is_there_after_a_look_at_another_page() -> None:
     assert as_read(lay.label).startswith(f"Lay: {layer.value}")
     (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
     strength.set_value(0.35).run()
-    visit(visit(app, "Trials"), "Lay a layer")
+    visit(visit(app, "Logbook"), "Lay a layer")
     assert not app.exception
     (again,) = (s for s in app.selectbox if s.label == "Layer")
     assert again.value == layer.value
@@ -307,7 +307,7 @@ def test_what_is_told_of_the_gilding_is_kept_shown_and_can_be_taken_back(
     _widget(app.number_input, "Temperature").set_value(12.0).run()
     assert "accredited conservator" in said(app)
     app = open_app()  # as after a reload: the page says it, and the questions are answered
-    app.selectbox[0].set_value("hall mirror").run()
+    visit(open_piece(app, "hall mirror"), "Piece")
     for words in (
         "The gold itself is old",
         f"Laid on {laid_at:%Y-%m-%d at %H:%M}",

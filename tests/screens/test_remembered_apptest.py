@@ -24,7 +24,7 @@ from tests.measure.simulated_camera import (
     photograph,
     random_pair,
 )
-from tests.screens.app_pages import open_app, press, said
+from tests.screens.app_pages import open_app, open_piece, press, said, visit
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.area.areas import box_area
@@ -108,8 +108,7 @@ def day_of(path: Path) -> str:
 def on_bench(picture: bytes) -> AppTest:
     """The photograph handed over and marked in the app."""
     app = open_app()
-    (piece,) = (box for box in app.selectbox if box.label == "The piece on your bench")
-    press(piece.select_index(0).run(), "Photograph it")
+    visit(open_piece(app, "frame"), "Photograph")
     app.file_uploader[0].upload("b.jpg", picture, "image/jpeg").run()
     for i, label in enumerate(("Card", "Original", "Repair")):
         for side, value in zip(SIDES, scene().box(i), strict=True):

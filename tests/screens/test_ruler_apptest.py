@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from tests.screens.app_pages import open_app, ruler, said, visit
+from tests.screens.app_pages import open_app, open_piece, ruler, said, visit
 from tests.screens.test_plain import HOSTILE
 from tonematch.demonstration import PIECE, demo_photograph
 from tonematch.logbook.store import open_logbook
@@ -34,7 +34,7 @@ def compared(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Compared:
             gap = compare_marked(marked, marked, usual_card(), tolerance)
             logbook.keep_comparison(piece.name, gap)
         app = open_app()
-        app.selectbox[0].set_value(piece.name).run()
+        open_piece(app, piece.name)
         app = visit(app, "Compare")
         assert not app.exception
         return app

@@ -3,15 +3,17 @@
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
 from tests.cli.commands import Run
 from tests.logbook.whole_logbook import pictures, rows
-from tests.screens.app_pages import open_app, press, said
+from tests.screens.app_pages import open_app, press, said, visit
 from tonematch.logbook.core import Piece
 from tonematch.logbook.database.copies import copies_in, usual_copies
 from tonematch.logbook.store import open_logbook
+from tonematch.toning.core import Application, Trial
 
 
 @pytest.fixture
@@ -30,7 +32,7 @@ def may_shrink(app: AppTest) -> None:
 
 
 def test_a_copy_is_made_and_put_back(book: Path) -> None:
-    app = press(open_app(), "Copy it now")
+    app = press(visit(open_app(), "Logbook"), "Copy it now")
     assert "Backed up to" in said(app)
     held = rows(book)
     with open_logbook(book) as opened:
@@ -45,18 +47,18 @@ def test_a_copy_is_made_and_put_back(book: Path) -> None:
 
 
 def test_out_and_in_as_one_file(book: Path, tmp_path: Path, run: Run) -> None:
-    app = press(open_app(), "Write it into one file, with its photographs")
+    app = press(visit(open_app(), "Logbook"), "Write it into one file, with its photographs")
     assert "Written to book.zip: pieces 1, photographs 1." in said(app)
     archive = tmp_path / "book.zip"
     run("logbook", "export", archive, "--logbook", book)
     other = tmp_path / "other.sqlite"
     sys.argv[2] = str(other)
-    app = open_app()
+    app = visit(open_app(), "Logbook")
     (uploader,) = (one for one in app.file_uploader if "one file" in one.label)
     uploader.upload("book.zip", archive.read_bytes(), "application/zip").run()
     assert "Brought in from book.zip: pieces 1" in said(press(app, "Bring in what is not here yet"))
     assert (rows(other), pictures(other)) == (rows(book), pictures(book))
-    app = open_app()
+    app = visit(open_app(), "Logbook")
     (uploader,) = (one for one in app.file_uploader if "one file" in one.label)
     uploader.upload("book.zip", b"Dear owner", "application/zip").run()
     app = press(app, "Bring in what is not here yet")
@@ -64,8 +66,36 @@ def test_out_and_in_as_one_file(book: Path, tmp_path: Path, run: Run) -> None:
 
 
 def test_the_logbook_is_looked_through(book: Path) -> None:
-    assert "Nothing is wrong" in said(press(open_app(), "Look through the logbook"))
+    assert "Nothing is wrong" in said(
+        press(visit(open_app(), "Logbook"), "Look through the logbook")
+    )
     next((book.parent / "book photographs").glob("*/*")).unlink()
-    app = press(open_app(), "Look through the logbook")
+    app = press(visit(open_app(), "Logbook"), "Look through the logbook")
     assert "put it back from a copy" in app.error[0].value
     assert "Removed: 0" in said(press(app, "Sweep what a stopped program left over"))
+
+
+def test_a_piece_is_removed_and_the_line_beside_it_brings_it_back(book: Path) -> None:
+    with open_logbook(book) as opened:
+        opened.exclude_trial(opened.add_trial(a_trial("frame")))
+    app = open_app()
+    assert not [button for button in app.button if button.label == "Undo"]  # done before this page
+    (choice,) = (box for box in app.selectbox if box.label == "Remove a piece")
+    app = press(choice.set_value("frame").run(), "Remove it")
+    assert "frame is removed" in said(app)
+    assert "Removed, and still in the logbook: pieces 1" in said(app)
+    app = press(app, "Undo")
+    assert "Undone: frame removed" in said(app)
+    assert not [button for button in app.button if button.label == "Undo"]
+    with open_logbook(book) as opened:
+        assert [piece.name for piece in opened.pieces()] == ["frame"]
+        opened.remove_piece("frame")
+    app.run()
+    next(box for box in app.checkbox if box.label == "It may go for good").check().run()
+    assert "Gone from the logbook: pieces 1" in said(press(app, "Empty it for good"))
+    assert rows(book)["pieces"] == []
+
+
+def a_trial(piece: str) -> Trial:
+    laid = Application(np.array([80.0, 6.0, 34.0]), "raw umber wash", "wash", 0.5)
+    return Trial(laid, np.array([70.0, 6.0, 30.0]), piece)

@@ -7,7 +7,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from tests.measure.metameric_pairs import metameric
-from tests.screens.app_pages import as_read, open_app, press, said, visit
+from tests.screens.app_pages import as_read, open_app, open_piece, press, said, visit
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.area.areas import box_area, parse_box
@@ -49,7 +49,7 @@ def app(
         gap = compare_marked(first, first, usual_card(), PIECE.tolerance)
         logbook.keep_comparison(PIECE.name, gap)
     page = open_app()
-    page.selectbox[0].set_value(PIECE.name).run()
+    open_piece(page, PIECE.name)
     page = visit(page, "Compare")
     page.checkbox(key="second light").check().run()
     return page

@@ -70,7 +70,7 @@ def test_no_choice_is_lost_by_the_next_one_nor_by_another_page() -> None:
     app = _shelf()
     for name in ("dark wax", "rottenstone dust", "fly-specks"):
         assert _shown(_choose(app, name)) == name
-    assert _shown(visit(visit(app, "Trials"), "Shelf")) == "fly-specks"
+    assert _shown(visit(visit(app, "Logbook"), "Shelf")) == "fly-specks"
 
 
 def test_a_layer_is_added_and_shown(logbook_file: Path) -> None:

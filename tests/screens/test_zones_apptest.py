@@ -6,20 +6,23 @@ from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
-from streamlit.testing.v1.element_tree import Radio
 
 from tests.cli.commands import Run, refused
-from tests.screens.app_pages import ShownRuler, as_read, open_app, press, ruler, said, visit
+from tests.screens.app_pages import (
+    ShownRuler,
+    as_read,
+    open_app,
+    open_piece,
+    press,
+    ruler,
+    said,
+    visit,
+)
 from tonematch.logbook.store import open_logbook
 from tonematch.swatchbook import swatch_path
 
 TRUTH = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
-CHOOSER = "The gold on your bench"
 EDGE, FLAT = "burnished edge", "matte flat"
-
-
-def _chooser(app: AppTest) -> list[Radio[int]]:
-    return [radio for radio in app.radio if radio.label == CHOOSER]
 
 
 def _write(app: AppTest, label: str, text: str) -> None:
@@ -30,11 +33,18 @@ def _answer(app: AppTest, label: str, form: int, answer: str) -> None:
     [r for r in app.radio if r.label == label][form].set_value(answer)
 
 
-def _take(app: AppTest, zone: int) -> AppTest:
-    (chooser,) = _chooser(visit(app, "Piece"))
-    chooser.set_value(zone).run()
+def _take(app: AppTest, zone: str, piece: str = "hall mirror") -> AppTest:
+    open_piece(visit(app, "Today"), piece, zone)
     assert not app.exception
     return app
+
+
+def _stands(app: AppTest) -> list[str]:
+    """What the page Today says of each piece and zone."""
+    visit(app, "Today")
+    titles = [as_read(element.value) for element in app.subheader]
+    words = [element.value for element in app.markdown][: len(titles)]
+    return [f"{title}: {as_read(said)}" for title, said in zip(titles, words, strict=True)]
 
 
 def _hand_over(app: AppTest, name: str) -> None:
@@ -74,7 +84,9 @@ def test_two_golds_toned_in_turn_are_never_mixed_up(
     press(app, "Add this piece")
     edge_plan, _ = _compare_and_lay(app, "scene-1.jpg", "clear shellac seal")
     # One gold, and nothing asked of it; now a second, and the first is named with it.
-    assert _chooser(visit(app, "Piece")) == []
+    (stands,) = _stands(app)
+    assert stands.startswith("hall mirror: Clear shellac seal drying until ")
+    visit(app, "Piece")
     _write(app, "Name of the gold described so far", EDGE)
     _answer(app, "Gilding technique", 1, "oil")
     _answer(app, "Finish", 1, "matte")
@@ -83,20 +95,17 @@ def test_two_golds_toned_in_turn_are_never_mixed_up(
     _write(app, "Name of the other gold", FLAT)
     press(app, "Add this gold")
     assert not app.exception
-    (chooser,) = _chooser(app)
-    assert [as_read(one) for one in chooser.options] == [EDGE, FLAT]
-    assert chooser.value == 1
-    edge_line, flat_line = (as_read(line) for line in chooser.proto.captions)
-    assert "water, burnished: clear shellac seal laid on" in edge_line
-    assert flat_line == "oil, matte: nothing was compared yet"
-    press(app, "Photograph it")
+    flat_line, edge_line = _stands(app)  # what can be done now comes before what dries
+    assert flat_line == f"hall mirror, {FLAT}: Not yet photographed"
+    assert edge_line.startswith(f"hall mirror, {EDGE}: Clear shellac seal drying until ")
+    visit(app, "Photograph")
     # One picture may show them all: it is there still, to be marked anew.
     assert [n.value for n in app.number_input if n.label == "Original, width (px)"] == [None]
     flat_plan, flat_ruler = _compare_and_lay(app, "scene-3.jpg", "dark wax")
     assert edge_plan != flat_plan
     assert "On the repair now: nothing yet." in flat_plan
     # Each dries by itself; the edge is photographed, and the flat waits on.
-    _take(app, 0)
+    _take(app, EDGE)
     visit(app, "Lay a layer")
     assert "clear shellac seal laid on" in app.subheader[0].value
     _hand_over(app, "scene-2-after-1.jpg")
@@ -104,12 +113,12 @@ def test_two_golds_toned_in_turn_are_never_mixed_up(
     assert f"On the bench: hall mirror, {EDGE}" in said(app)
     assert "On the repair now: clear shellac seal." in said(app)
     edge_now = ruler(app)
-    visit(_take(app, 1), "Plan")
+    visit(_take(app, FLAT), "Plan")
     assert "On the repair now: nothing yet." in said(app)
     assert ruler(app) == flat_ruler != edge_now
     assert "dark wax laid on" in visit(app, "Lay a layer").subheader[0].value
     assert app.query_params == {"room": "Lay a layer", "piece": "hall mirror", "zone": FLAT}
-    assert list(visit(app, "Trials").dataframe[0].value["Piece"]) == [f"hall mirror, {EDGE}"]
+    assert list(visit(app, "Logbook").dataframe[0].value["Piece"]) == [f"hall mirror, {EDGE}"]
     _told_by_the_command_line(run, path, tmp_path)
 
 
@@ -180,13 +189,14 @@ def test_golds_are_added_by_command_and_renamed_in_the_app(
     assert run("pieces", "list", *book).out.splitlines()[-1] == "Pieces: 1."
     monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
     app = open_app()
-    app.selectbox[0].set_value("frame").run()
-    _take(app, 1)
+    visit(_take(app, FLAT, "frame"), "Piece")
     assert "Hangs in: hall." in said(app)
     _write(app, "Name of this gold", "lower rail")
     press(app, "Keep the changes")
     assert not app.exception
-    (chooser,) = _chooser(app)
-    assert [as_read(one) for one in chooser.options] == [EDGE, "lower rail"]
+    assert [stands.split(": ")[0] for stands in _stands(app)] == [
+        f"frame, {EDGE}",
+        "frame, lower rail",
+    ]
     told = run("pieces", "gilding", "frame", "--zone", "lower rail", *book).out
     assert "Gilding: unknown, matte." in told

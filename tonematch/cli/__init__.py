@@ -12,7 +12,18 @@ from collections.abc import Sequence
 import typer
 from typer.main import get_command
 
-from tonematch.cli import cards, keeping, logbook, measuring, pieces, shelf, strips, toning, trials
+from tonematch.cli import (
+    cards,
+    keeping,
+    logbook,
+    measuring,
+    pieces,
+    recipes,
+    shelf,
+    strips,
+    toning,
+    trials,
+)
 from tonematch.cli.printing import unfailing_output
 from tonematch.cli.refusals import say_refusal
 from tonematch.errors import TonematchError
@@ -48,6 +59,7 @@ app.add_typer(trials.trials_app, name="trials")
 app.add_typer(shelf.shelf_app, name="shelf")
 app.add_typer(strips.strips_app, name="strips")
 app.add_typer(pieces.pieces_app, name="pieces")
+app.add_typer(recipes.recipes_app, name="recipes")
 app.add_typer(keeping.logbook_app, name="logbook")
 
 

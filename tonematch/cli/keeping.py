@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from tonematch.cli.files import refuse_taken
-from tonematch.cli.options import LogbookPath, NewLogbookPath
+from tonematch.cli.options import LogbookPath, NewLogbookPath, Reason
 from tonematch.cli.printing import print_if_new
 
 Shrunken = Annotated[
@@ -14,7 +14,8 @@ Shrunken = Annotated[
 ]
 
 logbook_app = typer.Typer(
-    help="The logbook as a whole: out and in, backup and restore, check.", no_args_is_help=True
+    help="The logbook as a whole: out and in, backup and restore, undo, check.",
+    no_args_is_help=True,
 )
 
 
@@ -98,6 +99,56 @@ def restore_logbook(
 
     path = usual_path() if logbook is None else logbook
     typer.echo(say_put_back(put_back(path, source, shrunken=shrunken)))
+
+
+@logbook_app.command()
+def undo(
+    number: Annotated[
+        int | None, typer.Argument(help="Another change than the last, as --list numbers it.")
+    ] = None,
+    show: Annotated[bool, typer.Option("--list", help="Only list what can be undone.")] = False,
+    count: Annotated[int, typer.Option(min=1, help="How many to list, the newest first.")] = 10,
+    reason: Reason = "",
+    logbook: LogbookPath = None,
+) -> None:
+    """Undo the last thing that was altered, put right, left out, retired or removed.
+
+    It leaves a trace like every change: what, when, and at which bench (TONEMATCH_BENCH names it,
+    else the machine's name).
+    """
+    from tonematch.logbook.archive.words import say_act
+    from tonematch.logbook.store import open_logbook
+
+    with open_logbook(logbook) as book:
+        if not show:
+            typer.echo(f"Undone: {say_act(book.undo(number, reason))}.")
+            return
+        acts = book.acts(count)
+    for act in acts:
+        typer.echo(f"{act.number}: {say_act(act)}")
+    typer.echo(
+        "'tonematch logbook undo' undoes the first of these." if acts else "Nothing to undo."
+    )
+
+
+@logbook_app.command("empty")
+def empty_logbook(
+    sure: Annotated[bool, typer.Option("--yes", help="Do it, and do not only say what.")] = False,
+    logbook: LogbookPath = None,
+) -> None:
+    """Let go for good of pieces and recipes that were removed, with all that belongs to them."""
+    from tonematch.logbook.archive.emptying import empty, removed_rows
+    from tonematch.logbook.archive.words import say_emptied
+    from tonematch.logbook.database.copies import say_counts
+    from tonematch.logbook.store import open_logbook
+
+    with open_logbook(logbook) as book:
+        with book.reading() as session:
+            removed = say_counts(removed_rows(session))
+        if sure and removed:
+            typer.echo(say_emptied(empty(book)))
+            return
+    typer.echo(f"To be emptied (--yes): {removed}." if removed else "Nothing was removed.")
 
 
 @logbook_app.command()

@@ -7,7 +7,7 @@ import typer
 
 from tonematch.cli import typed
 from tonematch.errors import LogbookError
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
 CardBox = Annotated[

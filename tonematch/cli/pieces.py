@@ -1,4 +1,4 @@
-"""Pieces in the logbook: add one, say more of its gilding, list them."""
+"""Pieces in the logbook: add one, say more of its gilding, list them, remove one."""
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from tonematch.logbook.core import Piece
 
 pieces_app = typer.Typer(
-    help="Pieces in the logbook: add, say more of the gilding, list.", no_args_is_help=True
+    help="Pieces in the logbook: add, say more of the gilding, list, remove.", no_args_is_help=True
 )
 
 
@@ -114,20 +114,39 @@ def gilding(
     _print_cautions(piece)
 
 
-@pieces_app.command("list")
-def list_pieces(logbook: LogbookPath = None) -> None:
-    """List the pieces in the logbook."""
+@pieces_app.command()
+def remove(
+    name: Annotated[str, typer.Argument(help="The piece, as the logbook has it.")],
+    zone: ZoneName = "",
+    reason: Reason = "",
+    logbook: LogbookPath = None,
+) -> None:
+    """Take a piece out of sight; nothing is learned from its trials."""
     from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:
-        pieces = book.pieces()
-    for piece in pieces:
+        book.remove_piece(name, reason, zone)
+    typer.echo(
+        f"{name} is removed: 'tonematch logbook undo' brings it back, 'tonematch logbook empty' "
+        "lets go of it for good."
+    )
+
+
+@pieces_app.command("list")
+def list_pieces(logbook: LogbookPath = None) -> None:
+    """List the pieces in the logbook, and where each stands."""
+    from tonematch.logbook.store import open_logbook
+
+    with open_logbook(logbook) as book:
+        standings = book.standings()
+    for standing in standings:
+        piece = standing.piece
         invented = ", invented" if piece.invented and "invented" not in piece.name else ""
         typer.echo(
             f"{piece.title}{invented}: gilding {piece.technique}, {piece.finish}; tolerance "
-            f"CIEDE2000 {piece.tolerance:g}"
+            f"CIEDE2000 {piece.tolerance:g}; {standing.words}"
         )
-    typer.echo(f"Pieces: {len({piece.name for piece in pieces})}.")
+    typer.echo(f"Pieces: {len({standing.piece.name for standing in standings})}.")
 
 
 def _print_cautions(piece: "Piece") -> None:

@@ -40,7 +40,7 @@ class TypedCircumstances:
     glass: GlassName = "unknown"
 
     def __post_init__(self) -> None:
-        from tonematch.toning.layers.drying import MOST_CELSIUS
+        from tonematch.toning.layers.coats import MOST_CELSIUS
 
         _within("--hours", self.hours, MOST_HOURS)
         _within("--humidity", self.humidity, 100.0)

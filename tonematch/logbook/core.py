@@ -3,9 +3,11 @@
 Times are ISO 8601 in UTC, to the second; ``made_at`` is when the thing was written down.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 from tonematch.errors import LogbookError
 from tonematch.measure.calibration.aids import Aids
@@ -15,6 +17,7 @@ from tonematch.toning.core import (
     Application,
     Finish,
     Glass,
+    Kind,
     Layer,
     Prediction,
     Proposal,
@@ -265,14 +268,84 @@ class KeptStrips:
     made_at: str
 
 
+@dataclass(frozen=True, eq=False)
+class Draft:
+    """What lies on the bench for a piece and is not kept yet, by name.
+
+    `values` are plain ones (text, numbers, lists of them); `photographs` are bytes and file name.
+    """
+
+    values: Mapping[str, Any] = field(default_factory=dict)
+    photographs: Mapping[str, tuple[bytes, str]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class RecipeStep:
+    """One layer of a recipe, as it was mixed and laid."""
+
+    layer: str
+    kind: Kind
+    strength: float
+    coats: int = 1
+
+
+@dataclass(frozen=True)
+class RecipeUse:
+    """A recipe as it was laid on a piece, from the moment when it was taken up.
+
+    Attributes
+    ----------
+    laid : int
+        How many of its steps have been logged since, one after the other.
+    left : bool
+        Something else was laid before its end.
+    before, after : float or None
+        CIEDE2000 from the old gold when it was taken up, and after the last of those steps; None
+        where the piece was not compared, or nothing is laid yet.
+    """
+
+    id: int
+    piece: str
+    zone: str
+    made_at: str
+    laid: int
+    left: bool
+    before: float | None
+    after: float | None
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """Layers in order with strengths, kept under a name; its uses, oldest first."""
+
+    name: str
+    steps: tuple[RecipeStep, ...]
+    note: str
+    made_at: str
+    uses: tuple[RecipeUse, ...] = ()
+
+
 @dataclass(frozen=True)
 class Change:
-    """Trace of something that was altered: what it was before and why."""
+    """Trace of something that was altered: why, when, and at which bench."""
 
+    id: int
     subject: str
     words: str
     reason: str
     made_at: str
+    bench: str
+
+
+@dataclass(frozen=True)
+class Act:
+    """What was done by one press: the number of its first change, what, why, when and where."""
+
+    number: int
+    words: str
+    reason: str
+    made_at: str
+    bench: str
 
 
 @dataclass(frozen=True, eq=False)

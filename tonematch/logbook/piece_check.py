@@ -9,7 +9,7 @@ from tonematch.logbook.core import Piece, moment_of
 from tonematch.logbook.trial_check import FINISHES, TECHNIQUES, ask_for, fault_of_text
 from tonematch.measure.colour.difference import check_tolerance
 from tonematch.toning.core import Glass
-from tonematch.toning.layers.drying import MOST_CELSIUS
+from tonematch.toning.layers.coats import MOST_CELSIUS
 
 
 def check_piece(piece: Piece) -> None:

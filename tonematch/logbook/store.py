@@ -13,10 +13,13 @@ from tonematch.logbook.database.tables import PhotographRow
 from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.camera_store import CameraStore
 from tonematch.logbook.stores.correction_store import CorrectionStore
+from tonematch.logbook.stores.draft_store import DraftStore
 from tonematch.logbook.stores.laid_store import LaidStore
 from tonematch.logbook.stores.layer_store import LayerStore
 from tonematch.logbook.stores.likeness import LikenessStore
 from tonematch.logbook.stores.lustre_store import LustreStore
+from tonematch.logbook.stores.recipe_store import RecipeStore
+from tonematch.logbook.stores.standing_store import StandingStore
 
 
 def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logbook":
@@ -31,7 +34,17 @@ def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logboo
     return Logbook(path, wait_seconds)
 
 
-class Logbook(LaidStore, LikenessStore, CorrectionStore, LayerStore, LustreStore, CameraStore):
+class Logbook(
+    LaidStore,
+    LikenessStore,
+    CorrectionStore,
+    LayerStore,
+    LustreStore,
+    CameraStore,
+    RecipeStore,
+    DraftStore,
+    StandingStore,
+):
     """Pieces, photographs, comparisons, plans, trials and layers, in and out.
 
     Every method is one transaction: it is done as a whole or, when it raises, not at all.

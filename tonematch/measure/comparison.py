@@ -12,9 +12,7 @@ ISO/CIE 11664-6:2014, CIEDE2000. JCGM 101:2008, 5.3 and clause 7.
 import math
 from collections.abc import Sequence
 
-import numpy as np
-from numpy.typing import NDArray
-
+from tonematch.arrays import Array
 from tonematch.measure.area.areas import check_apart
 from tonematch.measure.colour.difference import NEAR, USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.core import Comparison, Reading, Verdict
@@ -78,23 +76,9 @@ def conclude(
     profiled: bool,
     same_calibration: bool | None,
 ) -> Comparison:
-    """The comparison of two readings whose errors were drawn.
+    """The comparison of two readings whose errors were drawn, as `compare` describes it.
 
-    Parameters
-    ----------
-    errors : Errors
-        Of the original and of the repair.
-    tolerance : float
-        Above 0.
-    profiled : bool
-        Whether a chart or a profile corrected the camera's colours in both.
-    same_calibration : bool or None
-        As `compare` takes it.
-
-    Returns
-    -------
-    Comparison
-        As `compare` describes it.
+    `profiled` tells whether a chart or a profile corrected the camera's colours in both.
     """
     difference = drawn_difference(original, repair, errors)
     verdict = _judge(difference.low, difference.high, tolerance)
@@ -120,23 +104,12 @@ def conclude(
 
 
 def lch_difference(
-    lab1: Sequence[float] | NDArray[np.float64], lab2: Sequence[float] | NDArray[np.float64]
+    lab1: Sequence[float] | Array, lab2: Sequence[float] | Array
 ) -> tuple[float, float, float, float]:
-    """dL*, dC*ab, dhab and dH*ab from the first colour to the second.
+    """dL*, dC*ab, dhab and dH*ab from the first colour to the second (ISO/CIE 11664-4:2019).
 
-    Parameters
-    ----------
-    lab1, lab2 : array_like, shape (3,)
-
-    Returns
-    -------
-    tuple of four float
-        Hue angle difference in degrees, from -180 up to 180; dH*ab = 2 sqrt(C1 C2) sin(dh / 2),
-        with its sign.
-
-    References
-    ----------
-    ISO/CIE 11664-4:2019.
+    The difference of hue angle is in degrees, from -180 up to 180; dH*ab = 2 sqrt(C1 C2) sin(dh /
+    2), with its sign.
     """
     L1, a1, b1 = (float(value) for value in lab1)
     L2, a2, b2 = (float(value) for value in lab2)

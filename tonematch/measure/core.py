@@ -7,9 +7,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tonematch.arrays import Matrix3, Vector3
+from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.photo.core import SENSOR
 
 ILLUMINANT = "D50"
@@ -74,9 +73,9 @@ class ToneCurve:
         How the curve was found, for the record.
     """
 
-    levels: NDArray[np.float64]
-    values: NDArray[np.float64]
-    weights: NDArray[np.float64]
+    levels: Array
+    values: Array
+    weights: Array
     anchor: Vector3
     words: str
 
@@ -107,10 +106,10 @@ class EvenLight:
         How it was found, for the record.
     """
 
-    origin: NDArray[np.float64]
+    origin: Array
     longest: float
-    slope: NDArray[np.float64]
-    grid: NDArray[np.float64] | None
+    slope: Array
+    grid: Array | None
     size: tuple[int, int]
     words: str
 
@@ -118,6 +117,8 @@ class EvenLight:
 @dataclass(frozen=True, eq=False)
 class CameraProfile:
     """What a chart or neutrals taught of one camera, to be used again without them.
+
+    What has a default is known from a chart alone.
 
     Attributes
     ----------
@@ -152,14 +153,14 @@ class CameraProfile:
     space: str
     balance: Matrix3
     degree: int
-    to_xyz: NDArray[np.float64]
+    to_xyz: Array
     tone: ToneCurve
-    tone_covariance: NDArray[np.float64]
-    gains: Vector3
-    patches: int
-    mean: float
-    percentile_95: float
-    spread: float
+    tone_covariance: Array
+    gains: Vector3 = field(default_factory=lambda: np.ones(3))
+    patches: int = 0
+    mean: float = 0.0
+    percentile_95: float = 0.0
+    spread: float = 1.0
 
     @property
     def root_degree(self) -> int:
@@ -195,9 +196,7 @@ class Calibration:
         Covariance of the calibration's parameters: log(gains), three of them, with the noise
         of the card and its unevenness; then the weights of the tone curve; then six slopes of the
         light, where `even` is not None: across, then down, each for red, green and blue. Its errors
-        are shared
-        by every area that is read with this calibration
-        (`calibration.apply.lab_by_parameters`).
+        are shared by every area that is read with it (`calibration.apply.lab_by_parameters`).
     to_xyz : ndarray, shape (3, m)
         Balanced light, expanded to m root-polynomial terms, to CIE XYZ D50.
     photo_sha256 : str
@@ -290,9 +289,9 @@ class Reading:
     photo_sha256: str
     warnings: tuple[str, ...] = ()
     calibration: Calibration | None = None
-    by_calibration: NDArray[np.float64] | None = None
+    by_calibration: Array | None = None
     picture: tuple[int, int] | None = None
-    parts: NDArray[np.float64] | None = None
+    parts: Array | None = None
     lustre: float | None = None
 
 

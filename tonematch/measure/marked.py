@@ -9,14 +9,7 @@ from tonematch.measure.calibration.aids import CARD_ALONE, Aids
 from tonematch.measure.calibration.camera_profile import learned, taken_on
 from tonematch.measure.calibration.card import calibrate
 from tonematch.measure.comparison import compare
-from tonematch.measure.core import (
-    Area,
-    Calibration,
-    CameraProfile,
-    CardValue,
-    Comparison,
-    Reading,
-)
+from tonematch.measure.core import Area, Calibration, CameraProfile, CardValue, Comparison, Reading
 from tonematch.measure.reading.asked import with_asked
 from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo
@@ -32,13 +25,7 @@ class Marked:
 
 
 def calibrate_marked(marked: Marked, value: CardValue) -> Calibration:
-    """Check the marked areas against each other, then calibrate on the card and the aids.
-
-    Raises
-    ------
-    CardError, AreaError, PhotoError, ValueRefused
-        As the measuring room says.
-    """
+    """Check the marked areas against each other, then calibrate on the card and the aids."""
     aids = marked.aids
     greys = [*(area for area, _ in aids.neutrals), *aids.cards]
     check_areas(marked.photo, [*marked.areas.values(), *greys])
@@ -48,10 +35,7 @@ def calibrate_marked(marked: Marked, value: CardValue) -> Calibration:
 def profile_marked(marked: Marked, value: CardValue, lamp: str) -> CameraProfile:
     """The camera profile that the chart or the neutrals in a photograph teach.
 
-    Raises
-    ------
-    CardError, AreaError
-        Where neither is among the aids, or as the measuring room says.
+    Raises CardError where neither is among the aids, and whatever the measuring room raises.
     """
     profile = learned(calibrate_marked(marked, value), taken_on(marked.photo))
     if profile is None:
@@ -62,24 +46,10 @@ def profile_marked(marked: Marked, value: CardValue, lamp: str) -> CameraProfile
 
 
 def read_marked(marked: Marked, value: CardValue) -> tuple[dict[str, Reading], tuple[str, ...]]:
-    """Read every area of a photograph but its card.
+    """Read every area of a photograph but its card, whose known value is given.
 
-    Parameters
-    ----------
-    value : CardValue
-        What the card in it is known to be.
-
-    Returns
-    -------
-    readings : dict
-        By the area's name.
-    warnings : tuple of str
-        Of the file, the card and the areas, each once.
-
-    Raises
-    ------
-    CardError, AreaError, ReadingError
-        As the measuring room says.
+    Gives the readings by the area's name, and the warnings of the file, the card and the areas,
+    each once. Raises CardError, AreaError and ReadingError, as the functions after it do.
     """
     calibration = calibrate_marked(marked, value)
     readings = {
@@ -96,21 +66,9 @@ def read_marked(marked: Marked, value: CardValue) -> tuple[dict[str, Reading], t
 def compare_marked(
     original: Marked, repair: Marked, value: CardValue, tolerance: float
 ) -> Comparison:
-    """Read the original in one photograph and the repair in another, or in the same.
+    """Read the original in one photograph and the repair in another, or in the same, and compare.
 
-    Parameters
-    ----------
-    original, repair : Marked
-        The same object where one photograph carries both.
-    value : CardValue
-        What the card in them is known to be.
-    tolerance : float
-        Greatest CIEDE2000 that counts as a match.
-
-    Raises
-    ------
-    CardError, AreaError, ReadingError
-        As the measuring room says.
+    Both are the same object where one photograph carries both.
     """
     first = calibrate_marked(original, value)
     same = repair is original
@@ -132,20 +90,10 @@ def compare_marked(
 def compare_after(
     earlier: Comparison, after: Marked, value: CardValue, tolerance: float
 ) -> Comparison:
-    """Read the repair again after a layer.
+    """Read the repair again after a layer, and compare.
 
     The original is read in the same photograph where it is marked there; otherwise it keeps the
     reading that it had.
-
-    Parameters
-    ----------
-    after : Marked
-        With a card and a repair, and perhaps the original.
-
-    Raises
-    ------
-    CardError, AreaError, ReadingError
-        As the measuring room says.
     """
     if "original" in after.areas:
         return compare_marked(after, after, value, tolerance)

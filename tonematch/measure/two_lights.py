@@ -24,7 +24,7 @@ from tonematch.measure.marked import Marked, compare_marked
 from tonematch.measure.uncertainty.budget import draw_errors, shared_as
 from tonematch.measure.uncertainty.interval import noisy_difference
 from tonematch.measure.uncertainty.two_photographs import budgets_of
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,8 +72,6 @@ def compare_under_second_light(first: Comparison, second: Marked, value: CardVal
         Of the pair under the light that it was toned in, with its readings' calibrations.
     second : Marked
         Card, original and repair in one photograph under the second light.
-    value : CardValue
-        What the card in it is known to be.
 
     Raises
     ------

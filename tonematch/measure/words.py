@@ -46,17 +46,8 @@ class Part:
 def say_difference(lab_original: ArrayLike, lab_repair: ArrayLike, tolerance: float) -> str:
     """The difference from the original to the repair in words, and what to do about it.
 
-    Parameters
-    ----------
-    lab_original, lab_repair : array_like, shape (3,)
-        CIELAB, D50, 2 degree.
-    tolerance : float
-        CIEDE2000 up to which nothing needs to be done.
-
-    Returns
-    -------
-    str
-        One or two sentences, largest part first.
+    One or two sentences, largest part first. Both colours are CIELAB (3,), D50, 2 degree; up to the
+    tolerance, in CIEDE2000, nothing needs to be done.
 
     Examples
     --------
@@ -78,14 +69,7 @@ def say_difference(lab_original: ArrayLike, lab_repair: ArrayLike, tolerance: fl
 def difference_parts(original: Vector3, repair: Vector3) -> list[Part]:
     """The directions in which a repair departs, heaviest first, those worth saying.
 
-    Parameters
-    ----------
-    original, repair : ndarray, shape (3,)
-
-    Returns
-    -------
-    list of Part
-        Each part's weight is the CIEDE2000 of that part alone, from the middle of the two.
+    Each part's weight is the CIEDE2000 of that part alone, from the middle of the two.
     """
     chroma = math.hypot(*original[1:]), math.hypot(*repair[1:])
     parts = [_lightness(original, repair)]

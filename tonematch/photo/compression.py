@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from PIL import Image
 
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 # A coefficient of T.81 is eight times a mean over the block (A.3.3).
 _PER_MEAN = 8.0

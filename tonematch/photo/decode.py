@@ -9,8 +9,8 @@ from pathlib import Path
 from tonematch.errors import PhotoError
 from tonematch.photo.core import Photo
 from tonematch.photo.decoded import Decoded
-from tonematch.photo.limits import limits
 from tonematch.photo.raster import read_raster
+from tonematch.swatchbook import limits
 from tonematch.wholefile import read_whole
 
 SUFFIXES = (

@@ -6,20 +6,15 @@ from dataclasses import dataclass
 from tonematch.errors import PhotoError
 from tonematch.photo.compression import Compression
 from tonematch.photo.core import Encoded
-from tonematch.photo.limits import limits
 from tonematch.photo.profile import ColourSpace
+from tonematch.swatchbook import limits
 
 
 @dataclass(frozen=True, eq=False)
 class Decoded:
     """A file's picture before it has a name and a content hash.
 
-    Attributes
-    ----------
-    encoded : ndarray, shape (H, W, 3)
-        Upright code values.
-    space : ColourSpace
-        How they become linear light and XYZ.
+    Upright code values (H, W, 3), and how they become linear light and XYZ.
     """
 
     encoded: Encoded
@@ -30,21 +25,10 @@ class Decoded:
 
 
 def check_size(label: str, content: bytes, width: int, height: int, way: str) -> None:
-    """Refuse a picture of more pixels than a small machine can hold.
+    """Refuse a picture of more pixels than a small machine can hold (PhotoError).
 
-    Parameters
-    ----------
-    label : str
-    content : bytes
-        The file.
-    width, height : int
-        As its header states them.
-    way : str
-        How it will be decoded: a name in ``swatches/limits.toml``, [decoding].
-
-    Raises
-    ------
-    PhotoError
+    Width and height are as its header states them; `way` is how it will be decoded, a name in
+    ``swatches/limits.toml``, [decoding].
     """
     limit = limits("photo")
     if width * height > limit["most_megapixels"] * 1e6:

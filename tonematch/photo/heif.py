@@ -12,8 +12,7 @@ from PIL import Image
 
 from tonematch.errors import PhotoError
 from tonematch.photo.decoded import Decoded, check_size
-from tonematch.photo.history import past_of
-from tonematch.photo.metadata import camera_metadata
+from tonematch.photo.metadata import camera_metadata, past_of
 from tonematch.photo.nclx import nclx_profile
 from tonematch.photo.profile import colour_space, srgb_profile
 
@@ -27,17 +26,9 @@ def is_heif(content: bytes) -> bool:
 
 
 def read_heif(label: str, content: bytes) -> Decoded:
-    """Decode the main picture of a HEIC or HEIF file.
+    """Decode the main picture of a HEIC or HEIF file, called `label` in messages.
 
-    Parameters
-    ----------
-    label : str
-        What to call it in messages.
-
-    Returns
-    -------
-    Decoded
-        8 or 16 bits a channel; 10 and 12 bits are spread over 16.
+    8 or 16 bits a channel; 10 and 12 bits are spread over 16.
 
     Raises
     ------

@@ -1,15 +1,27 @@
-"""Camera, lens, date and exposure as a file's EXIF block states them (CIPA DC-008)."""
+"""What a file's metadata tells: how the picture was taken, and what was done to it since.
+
+A telephone bends its pictures: it joins frames, lifts shadows in places, sharpens. None of it
+can be undone, so it is told, with what it costs. The marks and the sentences are data:
+``swatches/picture_history.toml``. A file that says nothing proves nothing.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
 
 from PIL import ExifTags, Image
 
+from tonematch.swatchbook import swatch_table
+
+# A camera stamps both times within this many seconds; a later change is a new saving.
+_SAME_MOMENT = 120.0
+_SAMPLE = 400_000
+
 
 def camera_metadata(exif: Image.Exif) -> dict[str, str]:
-    """What the EXIF block says of the taking of the picture.
+    """What the EXIF block states of the taking of the picture (CIPA DC-008).
 
-    Returns
-    -------
-    dict of str to str
-        Only what is stated: make, model, software, lens, date, exposure time, f-number, iso.
+    Make, model, software, lens, date, exposure time, f-number and iso, as far as they are stated.
     """
     inner = exif.get_ifd(ExifTags.IFD.Exif)
     stated = {
@@ -25,3 +37,75 @@ def camera_metadata(exif: Image.Exif) -> dict[str, str]:
     return {
         key: str(value).strip("\x00 ") for key, value in stated.items() if value not in (None, "")
     }
+
+
+@dataclass(frozen=True)
+class _Marks:
+    """The table: sentences by kind, EXIF values and texts that tell of a kind."""
+
+    sentences: dict[str, str]
+    exif: tuple[tuple[str, int, frozenset[int]], ...]
+    texts: tuple[tuple[str, tuple[bytes, ...]], ...]
+
+
+@lru_cache(maxsize=1)
+def _marks() -> _Marks:
+    table = swatch_table("picture_history.toml")
+    return _Marks(
+        sentences=table["kinds"],
+        exif=tuple(
+            (entry["kind"], ExifTags.Base[entry["tag"]].value, frozenset(entry["values"]))
+            for entry in table["exif"]
+        ),
+        texts=tuple(
+            (entry["kind"], tuple(text.encode() for text in entry["texts"]))
+            for entry in table["mark"]
+        ),
+    )
+
+
+def past_of(exif: Image.Exif, metadata: bytes, several: bool, profiled: bool) -> tuple[str, ...]:
+    """One sentence for each kind of treatment that the metadata tells of.
+
+    Parameters
+    ----------
+    metadata : bytes
+        XMP and the like, or the beginning of the file: searched for the table's texts.
+    several : bool
+        Whether the file carries further pictures beside the main one (CIPA DC-007, or
+        auxiliary images of ISO/IEC 23008-12), thumbnails apart.
+    profiled : bool
+        Whether the file carries a colour profile, which overrules EXIF's colour space.
+    """
+    marks = _marks()
+    inner = exif.get_ifd(ExifTags.IFD.Exif)
+    kinds = [kind for kind, tag, values in marks.exif if _number(inner.get(tag)) in values]
+    sample = metadata[:_SAMPLE]
+    kinds += [kind for kind, texts in marks.texts if any(text in sample for text in texts)]
+    if _saved_later(exif, inner) or exif.get(ExifTags.Base.ProcessingSoftware):
+        kinds.append("edited")
+    if several:
+        kinds.append("several")
+    if profiled:
+        kinds = [kind for kind in kinds if kind != "unstated"]
+    return tuple(marks.sentences[kind] for kind in dict.fromkeys(kinds))
+
+
+def _number(value: object) -> int | None:
+    return int(value) if isinstance(value, int) else None
+
+
+def _saved_later(exif: Image.Exif, inner: dict[int, object]) -> bool:
+    """Whether the file states a change well after the picture was taken."""
+    taken = _time(inner.get(ExifTags.Base.DateTimeOriginal))
+    changed = _time(exif.get(ExifTags.Base.DateTime))
+    if taken is None or changed is None:
+        return False
+    return (changed - taken).total_seconds() > _SAME_MOMENT
+
+
+def _time(text: object) -> datetime | None:
+    try:
+        return datetime.strptime(str(text).strip("\x00 "), "%Y:%m:%d %H:%M:%S")
+    except ValueError:
+        return None

@@ -30,18 +30,7 @@ _HDR = {16: "PQ", 18: "HLG"}
 
 
 def nclx_of(content: bytes) -> bytes | None:
-    """An ICC profile for the 'nclx' colour box of a file, None where it has none.
-
-    Parameters
-    ----------
-    content : bytes
-        A HEIF or AVIF file.
-
-    Raises
-    ------
-    PhotoError
-        As `nclx_profile`.
-    """
+    """An ICC profile for the 'nclx' colour box of a HEIF or AVIF file, None where it has none."""
     at = content.find(b"colrnclx")
     if at < 0 or len(content) < at + 12:
         return None
@@ -53,10 +42,8 @@ def nclx_of(content: bytes) -> bytes | None:
 def nclx_profile(primaries: int, transfer: int) -> bytes:
     """An ICC profile that says the same as two code points of H.273.
 
-    Raises
-    ------
-    PhotoError
-        Where the picture is coded for high dynamic range, or in a way that no photograph is.
+    Raises PhotoError where the picture is coded for high dynamic range, or in a way that no
+    photograph is.
     """
     if transfer in _HDR:
         raise PhotoError(

@@ -11,15 +11,13 @@ from PIL import Image
 
 from tonematch.errors import ValueRefused
 from tonematch.photo.core import Encoded, FloatPicture, Photo
+from tonematch.photo.decode import load_photo
 from tonematch.photo.light import linear_light
 from tonematch.photo.profile import colour_space, srgb_profile
 
 
 def preview_png(photo: Photo, longest: int = 1200) -> tuple[bytes, float]:
-    """An upright sRGB preview of a photograph, as a PNG file.
-
-    Parameters, the scale and errors as `preview`.
-    """
+    """The same as a PNG file; parameters, the scale and errors as `preview`."""
     codes, scale = preview(photo, longest)
     file = BytesIO()
     Image.fromarray(codes).save(file, format="PNG", compress_level=1)
@@ -27,23 +25,10 @@ def preview_png(photo: Photo, longest: int = 1200) -> tuple[bytes, float]:
 
 
 def preview(photo: Photo, longest: int) -> tuple[NDArray[np.uint8], float]:
-    """An upright sRGB preview of a photograph.
+    """An upright sRGB preview, (h, w, 3), and its pixels for one of the original, at most 1.
 
-    Parameters
-    ----------
-    longest : int
-        Longest side of the preview in pixels, at least 16; smaller pictures keep their size.
-
-    Returns
-    -------
-    codes : ndarray, shape (h, w, 3), uint8
-    scale : float
-        Preview pixels per original pixel, at most 1.
-
-    Raises
-    ------
-    ValueRefused
-        Where `longest` is below 16.
+    Its longest side has so many pixels, at least 16 (else ValueRefused); smaller pictures keep
+    their size.
     """
     if longest < 16:
         raise ValueRefused(f"A preview of {longest} pixels is too small: ask for 16 or more.")
@@ -51,6 +36,51 @@ def preview(photo: Photo, longest: int) -> tuple[NDArray[np.uint8], float]:
     size = (max(1, round(photo.width * scale)), max(1, round(photo.height * scale)))
     shown = replace(photo, encoded=_resized(photo.encoded, size)) if scale < 1 else photo
     return to_srgb_codes(linear_light(shown, 0, 0, shown.width, shown.height), photo), scale
+
+
+def reduced(source: bytes, name: str, least: int) -> tuple[Photo, float]:
+    """A photograph to look at, decoded small where its file can be, so that many open at once.
+
+    Parameters
+    ----------
+    least : int
+        Its longest side has as many pixels or more, where the file has.
+
+    Returns
+    -------
+    photo : Photo
+    scale : float
+        Its pixels per pixel of the file's own picture, at most 1.
+    """
+    if not source.startswith(b"\xff\xd8"):
+        return load_photo(source, name), 1.0
+    try:
+        # A JPEG is decoded at a half, a quarter or an eighth nearly for nothing.
+        with Image.open(BytesIO(source)) as image:
+            whole = max(image.size)
+            width, height = (round(side * least / whole) for side in image.size)
+            image.draft(None, (width, height))
+            small = BytesIO()
+            image.save(
+                small,
+                "PNG",
+                compress_level=1,
+                exif=image.getexif(),
+                icc_profile=image.info.get("icc_profile"),
+            )
+    except (OSError, ValueError, SyntaxError):
+        return load_photo(source, name), 1.0  # which says what is wrong with it
+    photo = load_photo(small.getvalue(), name)
+    return photo, max(photo.width, photo.height) / whole
+
+
+def part_jpeg(photo: Photo, part: tuple[float, float, float, float], longest: int) -> bytes:
+    """A part (left, top, width, height in pixels) of a photograph as a small sRGB JPEG file."""
+    x, y, w, h = map(int, part)
+    cut = replace(photo, encoded=photo.encoded[y : y + h, x : x + w])
+    file = BytesIO()
+    Image.fromarray(preview(cut, longest)[0]).save(file, format="JPEG", quality=85)
+    return file.getvalue()
 
 
 def _resized(encoded: Encoded, size: tuple[int, int]) -> Encoded:
@@ -61,18 +91,7 @@ def _resized(encoded: Encoded, size: tuple[int, int]) -> Encoded:
 
 
 def to_srgb_codes(light: FloatPicture, photo: Photo) -> NDArray[np.uint8]:
-    """Linear RGB of a photo as 8-bit sRGB (IEC 61966-2-1); out of gamut is clipped.
-
-    Parameters
-    ----------
-    light : ndarray, shape (h, w, 3)
-    photo : Photo
-        Whose `to_xyz` belongs to `light`.
-
-    Returns
-    -------
-    ndarray, shape (h, w, 3), uint8
-    """
+    """Linear RGB (h, w, 3) of a photo as 8-bit sRGB (IEC 61966-2-1); out of gamut is clipped."""
     srgb = colour_space(srgb_profile(), 256)
     to_srgb = np.linalg.inv(srgb.to_xyz) @ photo.to_xyz
     linear = np.clip(light @ to_srgb.T.astype(np.float32), 0.0, 1.0)

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import ImageCms
 
-from tonematch.arrays import Matrix3
+from tonematch.arrays import Array, Matrix3
 from tonematch.errors import PhotoError
 from tonematch.photo.core import FloatPicture
 
@@ -62,20 +62,10 @@ def srgb_profile() -> bytes:
     return bytes(imagecodecs.cms_profile("srgb"))
 
 
-def code_to_xyz(code: NDArray[np.float64], profile: bytes) -> NDArray[np.float64]:
-    """Code values through a profile to XYZ D50 (relative colorimetric).
+def code_to_xyz(code: Array, profile: bytes) -> Array:
+    """Code values (..., 3) through a profile to XYZ D50, Y of white 1 (relative colorimetric).
 
-    Parameters
-    ----------
-    code : ndarray, shape (..., 3)
-        RGB code values as a share of the highest, 0 to 1.
-    profile : bytes
-        An ICC profile of an RGB device.
-
-    Returns
-    -------
-    ndarray, shape (..., 3), float64
-        Y of white 1.
+    The code values are RGB as a share of the highest, the profile an ICC profile of an RGB device.
     """
     flat = np.ascontiguousarray(code, dtype=np.float64).reshape(1, -1, 3)
     xyz = imagecodecs.cms_transform(
@@ -91,37 +81,17 @@ def code_to_xyz(code: NDArray[np.float64], profile: bytes) -> NDArray[np.float64
     return np.asarray(xyz, dtype=np.float64).reshape(code.shape)
 
 
-def code_to_romm(code: NDArray[np.float64], profile: bytes) -> FloatPicture:
-    """Code values through a LUT profile to linear ROMM RGB.
-
-    Parameters
-    ----------
-    code : ndarray, shape (..., 3)
-        RGB code values as a share of the highest, 0 to 1.
-
-    Returns
-    -------
-    ndarray, shape (..., 3), float32
-    """
+def code_to_romm(code: Array, profile: bytes) -> FloatPicture:
+    """Code values as `code_to_xyz`, through a LUT profile to linear ROMM RGB."""
     romm = code_to_xyz(code, profile) @ _XYZ_TO_ROMM.T
     return romm.astype(np.float32)
 
 
 @lru_cache(maxsize=8)
 def colour_space(profile: bytes, levels: int) -> ColourSpace:
-    """What a profile says about code values.
+    """What an ICC profile says about code values, of which a channel has 256 or 65536 levels.
 
-    Parameters
-    ----------
-    profile : bytes
-        An ICC profile.
-    levels : int
-        Code values per channel: 256 or 65536.
-
-    Raises
-    ------
-    PhotoError
-        Where the profile cannot be used, or is not one of an RGB device.
+    Raises PhotoError where the profile cannot be used, or is not one of an RGB device.
     """
     name, space = _describe(profile)
     if space != "RGB":
@@ -170,11 +140,7 @@ def _probe(profile: bytes, levels: int, name: str) -> ColourSpace:
 
 
 def _adds_up(
-    profile: bytes,
-    levels: int,
-    decoders: list[NDArray[np.float32]],
-    to_xyz: Matrix3,
-    zero: NDArray[np.float64],
+    profile: bytes, levels: int, decoders: list[NDArray[np.float32]], to_xyz: Matrix3, zero: Array
 ) -> bool:
     """Whether mixed colours are the sum of their channels, and black is black."""
     grid = np.linspace(0, levels - 1, 6).astype(int)

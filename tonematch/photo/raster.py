@@ -14,8 +14,7 @@ from tonematch.errors import PhotoError
 from tonematch.photo.compression import Compression, compression_of
 from tonematch.photo.core import Encoded
 from tonematch.photo.decoded import Decoded, check_size, too_large
-from tonematch.photo.history import past_of
-from tonematch.photo.metadata import camera_metadata
+from tonematch.photo.metadata import camera_metadata, past_of
 from tonematch.photo.nclx import nclx_of
 from tonematch.photo.profile import colour_space, srgb_profile
 
@@ -48,12 +47,7 @@ class _Header:
 
 
 def read_raster(label: str, content: bytes) -> Decoded:
-    """Decode a JPEG, PNG, TIFF, WebP or AVIF file.
-
-    Parameters
-    ----------
-    label : str
-        What to call it in messages.
+    """Decode a JPEG, PNG, TIFF, WebP or AVIF file, called `label` in messages.
 
     Raises
     ------

@@ -9,15 +9,13 @@ from io import BytesIO
 
 import numpy as np
 import rawpy
-from numpy.typing import NDArray
 from PIL import ExifTags, Image, UnidentifiedImageError
 
-from tonematch.arrays import Matrix3
+from tonematch.arrays import Array, Matrix3
 from tonematch.errors import PhotoError
 from tonematch.photo.core import SENSOR
 from tonematch.photo.decoded import Decoded, check_size
-from tonematch.photo.history import past_of
-from tonematch.photo.metadata import camera_metadata
+from tonematch.photo.metadata import camera_metadata, past_of
 from tonematch.photo.profile import ColourSpace, colour_space, srgb_profile
 
 # Bradford adaptation from D65 to the D50 of the ICC connection space, as published with
@@ -29,7 +27,7 @@ _D65_TO_D50: Matrix3 = np.array(
         [-0.0092345, 0.0150436, 0.7521316],
     ]
 )
-_D65: NDArray[np.float64] = np.array([0.95047, 1.0, 1.08883])
+_D65: Array = np.array([0.95047, 1.0, 1.08883])
 
 _TIFF = (b"II*\0", b"MM\0*")
 _OTHER = (b"FUJIFILMCCD-RAW", b"IIRO", b"IIRS", b"MMOR", b"IIU\0", b"FOVb", b"\0MRM")
@@ -68,12 +66,7 @@ def is_raw(content: bytes) -> bool:
 
 
 def develop_raw(label: str, content: bytes) -> Decoded:
-    """Develop a raw file linearly.
-
-    Parameters
-    ----------
-    label : str
-        What to call it in messages.
+    """Develop a raw file linearly; `label` is what to call it in messages.
 
     Returns
     -------

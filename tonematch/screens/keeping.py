@@ -8,6 +8,7 @@ from tonematch.logbook.store import Logbook
 from tonematch.measure.appearance.look import with_lustre
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
 from tonematch.measure.core import CardValue, Comparison
+from tonematch.screens.drafts import end_draft, take_draft
 from tonematch.screens.session import Closer, bench
 from tonematch.toning.core import Application, Layer, Prediction, Proposal, Trial
 from tonematch.toning.layers.shelf import layers_from_trials
@@ -19,7 +20,7 @@ def current_piece(logbook: Logbook) -> Piece | None:
 
 
 def take_up(logbook: Logbook, name: str, zone: str = "") -> None:
-    """Put a piece on the bench, with its last comparison and the layer in progress."""
+    """Put a piece on the bench, with its last comparison, the layer in progress and its draft."""
     held = bench()
     held.take_up(name, zone)
     last = logbook.last_comparison(name, zone)
@@ -27,6 +28,7 @@ def take_up(logbook: Logbook, name: str, zone: str = "") -> None:
         held.comparison, held.kept_comparison = last.comparison, last.id
     laid = logbook.layer_in_progress(name, zone)
     held.laid = None if laid is None else laid.id
+    take_draft(logbook)
 
 
 def remembered_card(logbook: Logbook, piece: Piece) -> CardValue | None:
@@ -71,6 +73,7 @@ def keep_comparison(logbook: Logbook, piece: Piece) -> None:
     held.kept_comparison = logbook.keep_comparison(
         piece.name, held.comparison, held.aids, piece.zone
     )
+    end_draft(logbook)
 
 
 def keep_lustre(logbook: Logbook, piece: Piece, closer: Closer, found: LustreComparison) -> None:
@@ -136,6 +139,7 @@ def keep_trial(logbook: Logbook, laid: LayerInProgress, after: Comparison, note:
     held = bench()
     trial, number = logbook.log_layer(laid.id, after, _photos_of(after), note=note, aids=held.aids)
     held.comparison, held.kept_comparison, held.laid = after, number, None
+    end_draft(logbook)
     return trial
 
 

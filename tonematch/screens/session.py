@@ -10,16 +10,19 @@ from typing import Any, Literal, TypeVar, cast, get_args
 
 import streamlit as st
 
+from tonematch.logbook.core import RecipeStep
+from tonematch.logbook.standing import Step
 from tonematch.measure.appearance.look import SurfaceLook
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.two_lights import TwoLights
 from tonematch.screens.marking import Marks
-from tonematch.toning.core import Prediction, Proposal, Step, Trial
+from tonematch.toning.core import Prediction, Proposal, Trial
+from tonematch.toning.core import Step as PlannedStep
 from tonematch.toning.validation.outliers import Outlier
 
-Room = Literal["Piece", "Photograph", "Compare", "Plan", "Lay a layer", "Trials", "Shelf"]
+Room = Literal["Today", "Piece", Step, "Logbook", "Shelf", "Help"]
 Answer = TypeVar("Answer")
 ROOMS: tuple[Room, ...] = get_args(Room)
 
@@ -113,6 +116,14 @@ class Bench:
     answers : dict
         What was answered on the pages by the key of the question, since a page forgets it when
         another one is shown.
+    last_act : int or None
+        Number of the last thing that was altered in the logbook, as this page knows.
+    undo_on : Room or None
+        The page on which it is offered to undo that.
+    drafted : dict
+        What of all this the logbook holds as a draft, by name.
+    kept_pictures : dict
+        Photographs and marks that are in the logbook already, and so are no draft.
     """
 
     piece: str = ""
@@ -136,6 +147,10 @@ class Bench:
     doubts: dict[int, Outlier] = field(default_factory=dict)
     aids: dict[str, Aids] = field(default_factory=dict)
     answers: dict[str, Any] = field(default_factory=dict)
+    last_act: int | None = None
+    undo_on: Room | None = None
+    drafted: dict[str, Any] = field(default_factory=dict)
+    kept_pictures: dict[str, Any] = field(default_factory=dict)
 
     def singles(self) -> tuple[Comparison, ...]:
         """The comparisons of single photographs behind the latest one."""
@@ -155,10 +170,11 @@ class Bench:
         self.laid = self.last = None
         self.repeats, self.again = None, ()
         self.aids, self.answers = {}, {}
+        self.drafted, self.kept_pictures = {}, {}
         self.putting_right = None
 
-    def lay_next(self, step: Step | None) -> None:
-        """Make a step of a plan the answer to what is laid next; None forgets what was said."""
+    def lay_next(self, step: PlannedStep | RecipeStep | None) -> None:
+        """Make a step the answer to what is laid next; None forgets what was said."""
         kept = {key: said for key, said in self.answers.items() if not key.startswith("laying")}
         self.answers = kept
         if step is not None:

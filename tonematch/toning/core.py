@@ -278,14 +278,8 @@ class LustreStep:
 class PlanLustre:
     """Where a plan leaves the lustre (rise of the gleam over the body in photographic stops).
 
-    Attributes
-    ----------
-    interval : tuple of two float
-        The 95 % interval of what would be measured.
-    original : float
-        The old gold's.
-    last : LustreStep or None
-        Where the two part by more than counts as alike, and a layer helps.
+    `interval` is the 95 % interval of what would be measured, `original` the old gold's, `last`
+    what laid last helps, where the two part by more than counts as alike.
     """
 
     stops: float
@@ -305,10 +299,9 @@ class Plan:
         Empty when stopping here is best.
     delta_e : float
         Expected CIEDE2000 to the target at the end, under the prediction's uncertainty.
-    chance : float
-        Probability of ending within the tolerance, 0 to 1, when all of it is laid blind.
-    chance_read : float
-        The same with a photograph and a new plan after each layer.
+    chance, chance_read : float
+        Probability, 0 to 1, of ending within the tolerance: when all of it is laid blind, and with
+        a photograph and a new plan after each layer.
     cautions : tuple of str
         Sentences that hold for the plan as a whole; what a layer asks stands with its step.
     words : str
@@ -342,12 +335,8 @@ class Proposal:
 class Strip:
     """A strip of the repair's own gold, to be toned layer by layer and read after each.
 
-    Attributes
-    ----------
-    steps : tuple of Coat
-        What is laid and read, the lowest first; several on one another make a stack.
-    first : tuple of Layer
-        What is laid over the whole strip before: a seal, where the rules ask for one.
+    `steps` are laid and read, the lowest first: several on one another make a stack. `first` is
+    laid over the whole strip before: a seal, where the rules ask for one.
     """
 
     steps: tuple[Coat, ...]
@@ -363,14 +352,9 @@ class Strip:
 class ModelCheck:
     """Errors on trials that were held out, one piece (or a few) at a time.
 
-    Attributes
-    ----------
-    coverage_50, coverage_90 : float
-        Share of held-out readings inside the layer model's 50 % and 90 % regions.
-    in_new_orders : int
-        Trials whose layer lies on a layer as none of the trials did that were learned from.
-    in_new_orders_delta_e_2000 : mapping from method to float
-        Mean of those; empty where there are none.
+    Coverage is the share of held-out readings inside the layer model's 50 % and 90 % regions; in
+    new orders are the trials whose layer lies on a layer as none of the trials did that were
+    learned from, with the mean error of each method on those, empty where there are none.
     """
 
     trials: int

@@ -7,7 +7,7 @@ from scipy.optimize import linprog
 from tests.measure.mottled import as_picture, mottled
 from tests.measure.painted import GREY, lab_to_light, photo_of
 from tests.measure.shine_cases import OTHER, SAME, evenness
-from tonematch.errors import ReadingError, ValueRefused
+from tonematch.errors import ReadingError
 from tonematch.measure.appearance.area_picture import area_picture, reduced
 from tonematch.measure.appearance.evenness import compare_evenness
 from tonematch.measure.appearance.permutation import pairing_cost
@@ -94,8 +94,6 @@ def test_surface_is_read_from_a_photograph() -> None:
     assert found.original.spread_L == pytest.approx(2.0, rel=0.3)
     with pytest.raises(ReadingError, match="too small"):
         area_picture(photo, box_area("tip", (72, 22, 12, 12)), calibration)
-    with pytest.raises(ValueRefused, match="mm per pixel"):
-        area_picture(photo, box_area("old", (72, 22, 106, 106)), calibration, 0.0)
 
 
 def test_mottling_that_cannot_be_seen_is_even() -> None:

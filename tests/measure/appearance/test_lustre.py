@@ -18,12 +18,18 @@ from tests.measure.metal_renders import (
     ring,
 )
 from tests.measure.metal_renders import tilts as tilt_field
-from tests.measure.shine_cases import FIELD, compared, glint_shift, parting, photographs
-from tonematch.errors import AreaError, ReadingError
+from tests.measure.shine_cases import (
+    FIELD,
+    compared,
+    glint_shift,
+    parting,
+    photographs,
+    read_lustre,
+)
+from tonematch.errors import AreaError
 from tonematch.measure.appearance.alignment import overlay
 from tonematch.measure.appearance.look import look_at_lustre, with_lustre
-from tonematch.measure.appearance.lustre import body_reading, decoded_light, read_lustre
-from tonematch.measure.appearance.lustre_comparison import compare_lustre
+from tonematch.measure.appearance.lustre import decoded_light, lustre_of
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.apply import balanced_light
 from tonematch.measure.colour.difference import delta_e_2000
@@ -110,14 +116,11 @@ def test_one_picture_gives_a_note_and_no_verdict() -> None:
     rng = np.random.default_rng(6)
     photos = photographs(old_gold(0.2, 0.05), old_gold(0.2, 0.05), ring(3, rng)[-1:], rng)
     cards = calibrated(photos)
-    original, repair = (read_lustre(photos, area, cards) for area in (ORIGINAL, REPAIR))
-    found = compare_lustre(original, repair)
+    found = compared(photos)
     assert found.verdict == "not known"
     assert "three or more" in found.words
     assert found.body.repair.lustre is None
     assert found.body.original.lab == pytest.approx(read_area(photos[0], ORIGINAL, cards[0]).lab)
-    with pytest.raises(ReadingError, match="3 pictures or more"):
-        body_reading(photos, ORIGINAL, cards)
 
 
 def shaken(shifts: list[tuple[int, int]]) -> list[Photo]:
@@ -136,14 +139,13 @@ def test_shaken_camera_is_found_and_undone() -> None:
     laid = overlay(moved, [ORIGINAL])[0]
     assert not laid.warnings
     np.testing.assert_allclose(laid.shifts, shifts, atol=0.3)
-    bodies = [body_reading(photos, ORIGINAL, calibrated(photos)).lab for photos in (still, moved)]
+    bodies = [read_lustre(photos, ORIGINAL).body.lab for photos in (still, moved)]
     assert float(delta_e_2000(*bodies)) < 0.2
 
 
 def test_body_reading_compares_as_any_other() -> None:
     photos = shaken([(0, 0)] * 3)
-    cards = calibrated(photos)
-    one, other = (body_reading(photos, area, cards) for area in (ORIGINAL, REPAIR))
+    one, other = (read_lustre(photos, area).body for area in (ORIGINAL, REPAIR))
     assert one.photo_sha256 == other.photo_sha256 == photos[0].sha256
     assert one.area == ORIGINAL
     assert one.calibration is not None
@@ -166,7 +168,7 @@ def test_area_pixels_give_the_body_colour_of_whole_pictures() -> None:
     taken = replace(photos[0], encoded=median.astype(np.float32), decoders=None)
     for area in (ORIGINAL, REPAIR):
         by_whole = read_area(taken, area, cards[0]).lab
-        assert float(delta_e_2000(body_reading(photos, area, cards).lab, by_whole)) < 0.05
+        assert float(delta_e_2000(read_lustre(photos, area).body.lab, by_whole)) < 0.05
 
 
 def test_no_more_than_one_picture_is_kept() -> None:
@@ -196,18 +198,11 @@ def test_no_more_than_one_picture_is_kept() -> None:
 
 def test_pictures_that_do_not_belong_together_are_refused() -> None:
     photos = shaken([(0, 0)] * 3)
-    cards = calibrated(photos)
     small = replace(photos[2], encoded=photos[2].encoded[:-10])
     with pytest.raises(AreaError, match="differ in size"):
-        body_reading([*photos[:2], small], ORIGINAL, cards)
-    with pytest.raises(ReadingError, match="mark the card in every picture"):
-        body_reading(photos, ORIGINAL, cards[:2])
+        overlay([*photos[:2], small], [ORIGINAL])
     with pytest.raises(AreaError, match="overlap"):
-        body_reading(photos, box_area("cheek", (40, 60, 60, 30)), cards)
-    lustre = read_lustre(photos, ORIGINAL, cards)
-    other = read_lustre(photos[:2], REPAIR, cards[:2])
-    with pytest.raises(ReadingError, match="same pictures"):
-        compare_lustre(lustre, other)
+        read_lustre(photos, box_area("cheek", (40, 60, 60, 30)))
 
 
 def test_decoded_light_undoes_the_whole_calibration() -> None:
@@ -234,7 +229,7 @@ def test_decoded_light_undoes_the_whole_calibration() -> None:
         balanced = balanced_light(calibration, light, x, y)
         np.testing.assert_allclose(decoded_light(calibration, balanced, x, y), light, atol=1e-3)
     body, single = (
-        body_reading([photo] * 3, ORIGINAL, [full] * 3).lab
+        lustre_of(overlay([photo] * 3, [ORIGINAL])[0], ORIGINAL, [full] * 3).body.lab
         if several
         else read_area(photo, ORIGINAL, full).lab
         for several in (True, False)

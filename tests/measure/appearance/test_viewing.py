@@ -108,10 +108,7 @@ def test_repair_that_passes_from_the_room_may_fail_from_the_arm() -> None:
     assert not far.as_one
 
 
-def test_distance_and_scale_must_be_known() -> None:
-    whole = as_picture(np.broadcast_to((60.0, 8.0, 30.0), (40, 40, 3)))
-    with pytest.raises(ValueRefused, match="needs its scale"):
-        seen_from(whole, 0.7)
+def test_distances_beyond_any_room_are_refused() -> None:
     for metres in (0.0, -1.0, math.nan, math.inf):
         with pytest.raises(ValueRefused, match="viewing distance"):
             pixels_per_degree(0.2, metres)

@@ -12,8 +12,7 @@ from tests.measure.colour.test_picture_difference import random_pairs
 from tonematch.errors import ValueRefused
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.colour.colour_science import colour
-from tonematch.measure.colour.difference import check_tolerance, delta_e_2000
-from tonematch.measure.colour.picture_difference import picture_difference
+from tonematch.measure.colour.difference import check_tolerance, delta_e_2000, picture_difference
 from tonematch.measure.comparison import compare, lch_difference
 from tonematch.measure.core import Reading
 

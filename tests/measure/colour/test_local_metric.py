@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tonematch.measure.colour.local_metric import local_metric
+from tonematch.measure.colour.difference import local_metric
 
 with warnings.catch_warnings():
     warnings.filterwarnings("ignore", message=".*Matplotlib.*")

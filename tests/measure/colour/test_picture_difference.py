@@ -4,7 +4,7 @@ import colour
 import numpy as np
 import pytest
 
-from tonematch.measure.colour.picture_difference import picture_difference
+from tonematch.measure.colour.difference import picture_difference
 
 
 def random_pairs(count: int, seed: int) -> tuple[np.ndarray, np.ndarray]:

@@ -8,11 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.measure.metal_renders import ORIGINAL, calibrated, old_gold, ring
-from tests.measure.shine_cases import photographs
+from tests.measure.metal_renders import ORIGINAL, old_gold, ring
+from tests.measure.shine_cases import photographs, read_lustre
 from tests.toning.gleams import gleaming_shelf, make_lustre_trials
 from tests.toning.lustre_table import held_out_errors
-from tonematch.measure.appearance.lustre import read_lustre
 from tonematch.toning.core import Application, Coat, Layer, Trial
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.model.lustre import learn_lustre
@@ -139,7 +138,7 @@ def test_lustre_read_from_photographs_is_learned() -> None:
     def rise(height: float) -> float:
         metal = old_gold(0.2, 0.05, 6.0, height)
         photos = photographs(metal, metal, ring(5, rng), rng)
-        return read_lustre(photos, ORIGINAL, calibrated(photos)).rise
+        return read_lustre(photos, ORIGINAL).rise
 
     trials = [lustre_trial(WAX, rise(height), rise(0.5)) for height in (0.3, 1.0, 2.0, 3.0)]
     model = learn_lustre(trials, SHELF)

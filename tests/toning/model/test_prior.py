@@ -12,8 +12,7 @@ from tests.toning.first_guess_table import (
     strength_of,
 )
 from tests.toning.learning import within_regions
-from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.measure.colour.local_metric import local_metric
+from tonematch.measure.colour.difference import delta_e_2000, local_metric
 from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.shelf import load_shelf

@@ -9,6 +9,7 @@ from hypothesis import strategies as some
 from scipy.stats import multivariate_t
 
 from tests.toning.learning import NO_OVERPRINTS, OVERPRINTS, demo_trials, overprints
+from tonematch.arrays import Array
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.model.fitted_layer import LayerTrials
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
@@ -16,42 +17,42 @@ from tonematch.toning.model.recalibration import (
     ENOUGH,
     LEANING,
     MOST_ASKED,
-    LeftOut,
     recalibration_factor,
     without_some_pieces,
 )
 
 
-def drawn(n: int, freedom: float, factor: float = 1.0) -> LeftOut:
-    """Distances of SciPy's draws whose variances are a factor times what was foretold."""
+def drawn(n: int, freedom: float, factor: float = 1.0) -> tuple[Array, Array]:
+    """Distances and freedom of SciPy's draws, their variances a factor times those foretold."""
     scale = factor * (1.0 if np.isinf(freedom) else (freedom - 2.0) / freedom)
     reads = multivariate_t(np.zeros(3), scale * np.eye(3), df=freedom, seed=n).rvs(n)  # type: ignore[arg-type]
-    return LeftOut((reads.reshape(n, 3) ** 2).sum(axis=1), np.full(n, freedom))
+    return (reads.reshape(n, 3) ** 2).sum(axis=1), np.full(n, freedom)
 
 
 @pytest.mark.parametrize("freedom", [3.5, 8.0, np.inf])
 @pytest.mark.parametrize("factor", [0.5, 1.0, 2.0])
 def test_the_factor_is_found_under_any_tails(freedom: float, factor: float) -> None:
-    assert recalibration_factor(drawn(6000, freedom, factor)) == pytest.approx(factor, rel=0.06)
+    assert recalibration_factor(*drawn(6000, freedom, factor)) == pytest.approx(factor, rel=0.06)
 
 
 @given(some.floats(0.1, 10.0), some.integers(1, 200))
 def test_it_leans_on_one_as_far_as_readings_are_few(factor: float, n: int) -> None:
     """Distances that are all a factor too far: the share of it that counts is n / (n + 25)."""
-    plain = drawn(n, np.inf)
-    far = LeftOut(factor * plain.squared, plain.freedom)
-    share = n / (n + LEANING)
-    assert recalibration_factor(far) == pytest.approx(recalibration_factor(plain) * factor**share)
+    squared, freedom = drawn(n, np.inf)
+    plain, far = (recalibration_factor(times * squared, freedom) for times in (1.0, factor))
+    assert far == pytest.approx(plain * factor ** (n / (n + LEANING)))
 
 
 def test_nothing_left_out_changes_nothing() -> None:
-    assert recalibration_factor(LeftOut(np.empty(0), np.empty(0))) == 1.0
+    assert recalibration_factor(np.empty(0), np.empty(0)) == 1.0
 
 
 def test_a_few_mistyped_trials_hardly_count() -> None:
-    honest = drawn(200, np.inf)
-    slips = LeftOut(np.append(honest.squared, [400.0, 900.0]), np.full(202, np.inf))
-    assert recalibration_factor(slips) == pytest.approx(recalibration_factor(honest), rel=0.05)
+    squared, freedom = drawn(200, np.inf)
+    slips = np.append(squared, [400.0, 900.0]), np.full(202, np.inf)
+    assert recalibration_factor(*slips) == pytest.approx(
+        recalibration_factor(squared, freedom), rel=0.05
+    )
 
 
 def rows_of(layers: dict[str, LayerTrials]) -> Counter[tuple[object, ...]]:

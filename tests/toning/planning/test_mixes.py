@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from tests.demonstration.films import lay as lay_spectrum
 from tests.toning.simulator import lab_of, make_trials, new_surface, workshop
-from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.shelf import load_shelf
@@ -43,8 +42,6 @@ def test_only_like_binder_solvent_and_kind_mix() -> None:
     assert not can_mix(UMBER, UMBER)
     for name in ("raw umber glaze", "casein ochre wash", "rottenstone dust", "clear shellac seal"):
         assert not can_mix(UMBER, SHELF[name])
-    with pytest.raises(ShelfError, match="same binder and the same solvent"):
-        mix(UMBER, SHELF["raw umber glaze"])
 
 
 def test_a_mix_keeps_the_cautions_of_both() -> None:

@@ -56,14 +56,6 @@ def test_nearest_takes_the_shift_of_the_likest_trial_of_the_same_layer() -> None
     np.testing.assert_allclose(found, [[71.0, 7.5, 29.0], [78.0, 8.5, 33.0]])
 
 
-def test_amount_unit_says_what_amount_counts() -> None:
-    # 8 of colour from the first, 12 from the second; 0.25 and 0.25 of amount apart: the first.
-    # Nearer to the second's amount, amount decides as soon as its unit is small.
-    fresh = [laid("umber", (82.0, 8.0, 33.0), 0.9)]
-    np.testing.assert_allclose(Nearest(10.0).fit(X, Y).predict(fresh), [[78.0, 8.0, 31.0]])
-    np.testing.assert_allclose(Nearest(0.01).fit(X, Y).predict(fresh), [[74.0, 7.0, 29.0]])
-
-
 def test_plain_gaussian_process_meets_its_trials_and_returns_to_the_mean() -> None:
     trials = make_strips(16)
     process = PlainGaussianProcess().fit(applications(trials), afters(trials))
@@ -73,7 +65,7 @@ def test_plain_gaussian_process_meets_its_trials_and_returns_to_the_mean() -> No
     np.testing.assert_allclose(process.predict([far])[0] - far.before, process.centre_, atol=1e-6)
 
 
-@pytest.mark.parametrize("method", [NoChange(), MeanShift(), Nearest(0.1), PlainGaussianProcess()])
+@pytest.mark.parametrize("method", [NoChange(), MeanShift(), Nearest(), PlainGaussianProcess()])
 def test_scikit_learn_contract(method: NoChange | MeanShift | Nearest) -> None:
     trials = make_strips(12)
     again = clone(method)

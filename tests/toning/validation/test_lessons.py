@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from tests.toning.strips import known_theta, make_strips
-from tonematch.errors import ValueRefused
 from tonematch.toning.core import Prediction, Trial
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
 from tonematch.toning.optics.film import LN_K, LN_S
@@ -40,11 +39,6 @@ def test_surprise_is_weighed_by_the_doubt(got: tuple[float, float, float], words
     said = surprise(UMBER, got)
     assert said.startswith("Predicted L*a*b* 80.0, 8.0, 30.0, got ")
     assert words in said
-
-
-def test_a_reading_that_is_none_is_refused() -> None:
-    with pytest.raises(ValueRefused, match=r"give L\*, a\* and b\*"):
-        surprise(UMBER, [80.0, np.nan, 30.0])
 
 
 @pytest.mark.parametrize(("percent", "word"), [(25.0, "stronger"), (-20.0, "weaker")])

@@ -14,12 +14,14 @@ from tonematch.logbook.archive.entries import (
     Entries,
     Entry,
     all_entries,
+    numbers_of,
     pointers,
     tables_in_order,
 )
 from tonematch.logbook.archive.matching import Numbers, renumbered, same_rows
 from tonematch.logbook.archive.reading import Arrived, open_archive
 from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.sums import SUM, set_sums
 from tonematch.logbook.database.tables import LaidRow, PieceRow, TrialRow
 from tonematch.logbook.photo_folder import find_photo, keep_bytes
 from tonematch.logbook.stores import finding
@@ -55,6 +57,7 @@ def bring_in(book: LogbookFile, archive: Path) -> BroughtIn:
         for table in tables_in_order():
             if rows[table.name]:
                 session.execute(insert(table), rows[table.name])
+                set_sums(session.connection(), table, numbers_of(rows[table.name]))
         _refuse_two_in_progress(session, archive)
         _refuse_zone_beside_whole(session, archive)
         _refuse_other_kinds(rows, kinds, archive)
@@ -157,7 +160,7 @@ def _count_different(table: Table, entries: Entries, held: Entries, same: Number
     by_number = {entry["id"]: entry for entry in held[table.name]}
     known = same[table.name]
     return sum(
-        _placed(table, entry, same) != by_number[known[entry["id"]]]
+        _placed(table, entry, same) | {SUM: ""} != by_number[known[entry["id"]]] | {SUM: ""}
         for entry in entries[table.name]
         if entry["id"] in known
     )

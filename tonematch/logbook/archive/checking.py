@@ -4,7 +4,8 @@ What is mended is only what no logbook needs: drafts that a killed program left.
 row names are put into a folder of their own, since an older copy of the logbook may name them.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -115,20 +116,32 @@ def _wrong_photographs(files: dict[Path, str]) -> Iterator[str]:
 
 def mend(book: LogbookFile, checked: Checked) -> Path | None:
     """Remove drafts, and put pictures that no row names aside; gives where those are then."""
-    aside = book.path.with_name(f"{book.path.stem} left over")
-    try:
+    with _left_over():
         for draft in checked.drafts:
             draft.unlink(missing_ok=True)
-        if not checked.orphans:
-            return None
+    return put_aside(book, checked.orphans)
+
+
+def put_aside(book: LogbookFile, pictures: Sequence[Path]) -> Path | None:
+    """Put pictures that no row names into a folder beside the logbook; gives it, if there are."""
+    aside = book.path.with_name(f"{book.path.stem} left over")
+    if not pictures:
+        return None
+    with _left_over():
         make_folder(aside)
-        for orphan in checked.orphans:
-            orphan.rename(aside / orphan.name)
-            sync_folder(orphan.parent)
+        for picture in pictures:
+            picture.rename(aside / picture.name)
+            sync_folder(picture.parent)
         sync_folder(aside)
+    return aside
+
+
+@contextmanager
+def _left_over() -> Iterator[None]:
+    try:
+        yield
     except OSError as error:
         raise LogbookError(
             f"What is left over cannot be put away ({error.strerror}): make the folder of the "
             "logbook writable."
         ) from error
-    return aside

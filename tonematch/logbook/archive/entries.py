@@ -3,27 +3,30 @@
 An entry is a row as plain values (text, numbers, lists) by the names of its columns.
 """
 
-from collections.abc import Mapping
-from typing import Any
-
-from sqlalchemy import Column, Double, MetaData, Table, select, type_coerce
+from sqlalchemy import Double, MetaData, Table
 from sqlalchemy.orm import Session
 
-from tonematch.logbook.database.cells import Cell
-from tonematch.logbook.database.tables import Base, ChangeRow, PhotographRow, PieceRow
-from tonematch.logbook.stores.corrections import CORRECTED, PUT_BACK
+from tonematch.logbook.database.sums import Entry, plain_rows
+from tonematch.logbook.database.tables import (
+    Base,
+    ChangeRow,
+    DraftRow,
+    PhotographRow,
+    PieceRow,
+)
+from tonematch.logbook.stores.corrections import earlier_values
 
-Entry = dict[str, Any]
 Entries = dict[str, list[Entry]]
 
-CHANGES, PHOTOGRAPHS, PIECES = (
-    str(row.__tablename__) for row in (ChangeRow, PhotographRow, PieceRow)
+CHANGES, PHOTOGRAPHS, PIECES, DRAFTS = (
+    str(row.__tablename__) for row in (ChangeRow, PhotographRow, PieceRow, DraftRow)
 )
 
 
 def tables_in_order(metadata: MetaData = Base.metadata) -> list[Table]:
-    """Every table after those that its rows point to; a change points to any."""
-    return sorted(metadata.sorted_tables, key=lambda table: table.name == CHANGES)
+    """Every table of what lasts, after those that its rows point to; a change points to any."""
+    lasting = (table for table in metadata.sorted_tables if table.name != DRAFTS)
+    return sorted(lasting, key=lambda table: table.name == CHANGES)
 
 
 def pointers(table: Table) -> dict[str, str]:
@@ -33,17 +36,8 @@ def pointers(table: Table) -> dict[str, str]:
 
 def all_entries(session: Session) -> Entries:
     """Every row of a logbook by its table."""
-    return {table.name: _entries(session, table) for table in tables_in_order()}
-
-
-def _entries(session: Session, table: Table) -> list[Entry]:
-    columns = [type_coerce(column, _plain(column)).label(column.name) for column in table.c]
-    query = select(*columns).order_by(table.c.id).execution_options(yield_per=1000)
-    return [dict(row) for row in session.execute(query).mappings()]
-
-
-def _plain(column: Column[Any]) -> Any:
-    return column.type.impl if isinstance(column.type, Cell) else column.type
+    connection = session.connection()
+    return {table.name: list(plain_rows(connection, table)) for table in tables_in_order()}
 
 
 def of_piece(entries: Entries, name: str) -> Entries:
@@ -85,8 +79,3 @@ def birth(table: Table, entry: Entry, changes: list[Entry]) -> Entry:
         born |= {c: v for c, v in earlier_values(change["before"]).items() if c in born}
     decimal = {column.name for column in table.c if isinstance(column.type, Double)}
     return {c: float(v) if c in decimal and v is not None else v for c, v in born.items()}
-
-
-def earlier_values(before: Mapping[str, Any]) -> Mapping[str, Any]:
-    """The values by column in a trace; those of a correction stand under a word."""
-    return before.get(CORRECTED) or before.get(PUT_BACK) or before

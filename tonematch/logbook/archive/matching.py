@@ -20,12 +20,14 @@ from tonematch.logbook.archive.entries import (
     pointers,
     tables_in_order,
 )
+from tonematch.logbook.database.sums import SUM
 
 Numbers = dict[str, dict[int, int]]
 """By table: the number of a row in one logbook, and that of the same row in another."""
 
 # Filled in later without a trace, since nothing is lost by it: no part of what a row is known by.
 LATER = {
+    SUM,
     *("findings", "ended_at", "trial_id", "retired_at"),
     *("lustre", "before_lustre", "after_lustre"),
 }
@@ -102,7 +104,7 @@ def _values(
 
 
 def renumbered(table: Table, entry: Entry, numbers: Numbers) -> Entry:
-    """A row with all that it points to, and its own number, as `numbers` has them."""
+    """A row with all that it points to, and its own number, as `numbers` has them; no sum yet."""
     there = pointers(table)
 
     def moved(of: str, number: int | None) -> int | None:
@@ -110,4 +112,5 @@ def renumbered(table: Table, entry: Entry, numbers: Numbers) -> Entry:
 
     new = {c: moved(there[c], v) if c in there else v for c, v in entry.items()}
     new["id"] = numbers[table.name].get(entry["id"], entry["id"])
+    del new[SUM]  # that of other numbers
     return new

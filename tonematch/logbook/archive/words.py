@@ -6,8 +6,10 @@ from pathlib import Path
 
 from tonematch.logbook.archive.bringing_in import BroughtIn
 from tonematch.logbook.archive.checking import Checked
+from tonematch.logbook.archive.emptying import Emptied
 from tonematch.logbook.archive.restoring import BackedUp, PutBack
 from tonematch.logbook.archive.writing import Written
+from tonematch.logbook.core import Act, moment_of
 from tonematch.logbook.database.copies import MOMENT, count_rows, moment_in_name, say_counts
 
 
@@ -60,6 +62,24 @@ def _say_newest_copy(moment: str) -> str:
     if not moment:
         return "No copy lies beside the logbook: back it up (tonematch logbook backup)."
     return f"The newest copy is of {_say_moment(moment)}."
+
+
+def say_act(act: Act) -> str:
+    """What was done by one press, when, and at which bench."""
+    where = f" at {act.bench}" if act.bench else ""
+    why = f" ({act.reason})" if act.reason else ""
+    return f"{act.words}{why}, {moment_of(act.made_at):%Y-%m-%d %H:%M}{where}"
+
+
+def say_emptied(emptied: Emptied) -> str:
+    """What is gone for good, and where it may be found yet."""
+    gone = say_counts(emptied.rows)
+    if not gone:
+        return "Nothing was removed, so there is nothing to empty."
+    told = f"Gone from the logbook: {gone}. Its copies from before hold it still."
+    if emptied.aside is not None:
+        told += f" Photographs that nothing else needs lie in {emptied.aside} now."
+    return told
 
 
 def say_copy(copy: Path) -> str:

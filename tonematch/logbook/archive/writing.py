@@ -130,6 +130,7 @@ Pieces: {pieces}.
 {CONTENTS}: which form this file has, and which step the tables of the logbook were at.
 {SUMS}: the SHA-256 of every other file, as 'sha256sum -c {SUMS}' checks them.
 json/: every row of every table; a number in a column ending in _id is the id of another row.
+  By its sum tonematch notices that a row says something else than was written.
 csv/: the same rows for a spreadsheet (UTF-8, commas). What a spreadsheet would run as a formula
   has an apostrophe before it; an empty cell is nothing, or an empty text; tables without rows
   have no file.

@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 from tonematch.errors import LogbookError
 from tonematch.logbook.database.cells import fits
 from tonematch.logbook.database.rows import layer_of
+from tonematch.logbook.database.sums import has_its_sum, plain_rows
 from tonematch.logbook.database.tables import Base, LayerRow
 
 
@@ -28,6 +29,9 @@ def damaged_places(session: Session) -> Iterator[str]:
             for column in table.c:
                 if not fits(row[column], column):
                     yield f"{table.name}, row {row[table.c.id]}, column {column.name}"
+        for plain in plain_rows(session.connection(), table):
+            if not has_its_sum(plain):
+                yield f"{table.name}, row {plain['id']}"
     for number in session.scalars(select(LayerRow.id)).all():  # an entry is more than its cell
         try:
             layer_of(session.get_one(LayerRow, number))

@@ -20,6 +20,11 @@ from tonematch.errors import LogbookError
 from tonematch.logbook.database.cells import json_of, text_or_surrogates
 from tonematch.logbook.database.copies import copy_database, stamp
 from tonematch.logbook.database.faults import DAMAGED, faults_in_words
+from tonematch.logbook.database.sums import (
+    rows_with_wrong_sums,
+    sum_anew,
+    sum_what_was_written,
+)
 from tonematch.logbook.database.tables import APPLICATION_ID
 from tonematch.logbook.photo_folder import folders_beside, usual_folder
 from tonematch.wholefile import make_folder, read_whole
@@ -146,6 +151,7 @@ def _engine(path: Path, wait_seconds: float, mode: str) -> Engine:
 def transaction(engine: Engine, path: Path) -> Iterator[Session]:
     """A session that is committed as a whole or leaves nothing behind; faults as LogbookError."""
     with faults_in_words(path), Session(engine) as session, session.begin():
+        event.listen(session, "after_flush", sum_what_was_written)
         yield session
 
 
@@ -173,11 +179,14 @@ def _bring_up_to_date(
     if revision is not None:
         copy = path.with_name(f"{path.stem} {revision} until {stamp()}{path.suffix}")
         copy_database(path, copy)
-    _upgrade(engine, path, config, until)
+    _upgrade(engine, path, config, until, is_new=revision is None)
 
 
-def _upgrade(engine: Engine, path: Path, config: Config, until: str) -> None:
-    """Apply the steps that are missing, all in one transaction."""
+def _upgrade(engine: Engine, path: Path, config: Config, until: str, *, is_new: bool) -> None:
+    """Apply the steps that are missing, all in one transaction.
+
+    Every row has the sum of what it says then, but for those whose sum was wrong before.
+    """
     with engine.connect().execution_options(begin="BEGIN IMMEDIATE") as connection:
         driver = connection.connection.dbapi_connection
         assert isinstance(driver, sqlite3.Connection)
@@ -187,7 +196,10 @@ def _upgrade(engine: Engine, path: Path, config: Config, until: str) -> None:
         with connection.begin():
             connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
             config.attributes["connection"] = connection
+            wrong = {} if is_new else rows_with_wrong_sums(connection)
             command.upgrade(config, until)
+            if not is_new:
+                sum_anew(connection, wrong)
             if connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
                 raise LogbookError(
                     f"The logbook {path} could not be brought up to date and was left as it was: "

@@ -23,6 +23,7 @@ from tonematch.logbook.core import (
     KeptTrial,
     LayerInProgress,
     Piece,
+    RecipeStep,
 )
 from tonematch.logbook.database.cells import CONVERTER, decoding
 from tonematch.logbook.database.tables import (
@@ -232,6 +233,11 @@ def layer_of(row: LayerRow) -> Layer:
     return CONVERTER.structure({"name": row.name, "kind": row.kind, **row.entry}, Layer)
 
 
+def recipe_step_of(row: TrialRow) -> RecipeStep:
+    """What was laid in a trial, as a step of a recipe."""
+    return value_of(RecipeStep, row)
+
+
 @decoding
 def strips_of(row: StripSheetRow) -> KeptStrips:
     """The sheet of test strips that a row tells of."""
@@ -241,4 +247,5 @@ def strips_of(row: StripSheetRow) -> KeptStrips:
 @decoding
 def change_of(row: ChangeRow) -> Change:
     """The alteration that a row tells of."""
-    return value_of(Change, row, subject=f"{row.table_name.removesuffix('s')} {row.row_id}")
+    kind = row.table_name.removesuffix("s").replace("s_", " ")
+    return value_of(Change, row, subject=f"{kind} {row.row_id}")

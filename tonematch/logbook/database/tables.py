@@ -11,6 +11,7 @@ from sqlalchemy import (
     CheckConstraint,
     Double,
     ForeignKey,
+    Index,
     MetaData,
     UniqueConstraint,
     event,
@@ -19,7 +20,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 
 from tonematch.arrays import Matrix3, Vector3
-from tonematch.logbook.core import KeptAids
+from tonematch.logbook.core import KeptAids, RecipeStep
 from tonematch.logbook.database.cells import Cell, Word, refuse_damaged_cells
 from tonematch.measure.core import Calibration, Role, Verdict
 from tonematch.toning.core import Finish, Glass, Kind, Prediction, Strip, Technique
@@ -36,7 +37,7 @@ Covariance = Annotated[Matrix3, mapped_column(Cell(Matrix3, 3, 3))]
 _WORDS: tuple[Any, ...] = (Technique, Finish, Glass, Kind, Role, Verdict)
 _VALUES: tuple[Any, ...] = (
     *(Corners, Texts, Calibration, KeptAids, Prediction, Ground),
-    *(tuple[Strip, ...], dict[str, Any]),
+    *(tuple[Strip, ...], tuple[RecipeStep, ...], dict[str, Any]),
 )
 
 
@@ -46,7 +47,7 @@ def now() -> str:
 
 
 class Base(DeclarativeBase):
-    """Common ground of all tables: an own number and the time of writing."""
+    """Common ground of all tables: an own number, the time of writing, the sum of what is said."""
 
     metadata = MetaData(
         naming_convention={
@@ -65,6 +66,7 @@ class Base(DeclarativeBase):
 
     id: Mapped[int] = mapped_column(primary_key=True)
     made_at: Mapped[str] = mapped_column(default=now)
+    sum: Mapped[str] = mapped_column(default="", server_default="")
 
 
 event.listen(Base, "load", refuse_damaged_cells, propagate=True)
@@ -98,6 +100,7 @@ class PieceRow(Base):
     temperature: Mapped[float | None]
     glass: Mapped[Glass] = mapped_column(server_default="unknown")
     zone: Mapped[str] = mapped_column(server_default="")
+    removed_at: Mapped[str | None]
 
 
 class PhotographRow(Base):
@@ -287,6 +290,32 @@ class LayerRow(Base):
     retired_at: Mapped[str | None]
 
 
+class RecipeRow(Base):
+    """What was mixed and laid, kept under a name."""
+
+    __tablename__ = "recipes"
+
+    name: Mapped[str] = mapped_column(unique=True)
+    steps: Mapped[tuple[RecipeStep, ...]]
+    note: Mapped[str]
+    removed_at: Mapped[str | None]
+
+
+class RecipeUseRow(Base):
+    """A recipe taken up for a piece: compared so, and laid after so many trials there."""
+
+    __tablename__ = "recipe_uses"
+
+    piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"), index=True)
+    recipe_id: Mapped[int] = mapped_column(ForeignKey("recipes.id"), index=True)
+    comparison_id: Mapped[int | None] = mapped_column(ForeignKey("comparisons.id"))
+    last_trial_id: Mapped[int | None] = mapped_column(ForeignKey("trials.id"))
+
+    piece: Mapped[PieceRow] = relationship()
+    recipe: Mapped[RecipeRow] = relationship()
+    comparison: Mapped[ComparisonRow | None] = relationship()
+
+
 class StripSheetRow(Base):
     """Test strips as they were chosen and printed, with their ground and all layers' entries."""
 
@@ -297,13 +326,35 @@ class StripSheetRow(Base):
     ground: Mapped[Ground] = mapped_column(server_default="{}")
 
 
+class DraftRow(Base):
+    """What lies on the bench for a piece and is not kept yet; a photograph by its SHA-256.
+
+    It passes: no archive takes it along, and no trace is left of it.
+    """
+
+    __tablename__ = "drafts"
+    __table_args__ = (UniqueConstraint("piece_id", "name"),)
+
+    piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"))
+    name: Mapped[str]
+    value: Mapped[dict[str, Any]]
+    sha256: Mapped[str]
+
+
 class ChangeRow(Base):
-    """Trace of an alteration: what stood there before, and why it was altered."""
+    """Trace of an alteration: what stood there before, why it was altered, and at which bench.
+
+    Those of one act have the same moment, to the microsecond, at the same bench; one that undoes
+    another points to it.
+    """
 
     __tablename__ = "changes"
+    __table_args__ = (Index("ix_changes_made_at", "made_at"),)
 
     table_name: Mapped[str]
-    row_id: Mapped[int]
+    row_id: Mapped[int] = mapped_column(index=True)
     words: Mapped[str]
     before: Mapped[dict[str, Any]]
     reason: Mapped[str]
+    bench: Mapped[str] = mapped_column(server_default="")
+    undoes: Mapped[int | None] = mapped_column(ForeignKey("changes.id"), index=True)

@@ -9,8 +9,8 @@ from tonematch.logbook.database.tables import ChangeRow, ReadingRow, TrialRow
 from tonematch.toning.core import Trial
 from tonematch.toning.planning.lustre_words import say_stops
 
-# Under these words a trace holds the values that stood there before a correction, or before one
-# was taken back.
+# Under these words a trace holds the values that stood there before a correction, or up to the
+# sixteenth step before one was taken back.
 CORRECTED, PUT_BACK = "corrected", "put back"
 
 Values = dict[str, Any]
@@ -111,21 +111,23 @@ def _say(lab: Iterable[float]) -> str:
     return ", ".join(f"{value:.1f}" for value in lab)
 
 
-def standing_corrections(changes: Iterable[ChangeRow]) -> dict[int, list[Values]]:
-    """Values before each correction that was not taken back, by trial; all oldest first."""
-    standing: dict[int, list[Values]] = {}
+def standing_corrections(changes: Sequence[ChangeRow]) -> dict[int, list[ChangeRow]]:
+    """The corrections that were not undone, by trial; all oldest first."""
+    undone = {change.undoes for change in changes}
+    standing: dict[int, list[ChangeRow]] = {}
     for change in changes:
-        if CORRECTED in change.before:
-            standing.setdefault(change.row_id, []).append(change.before[CORRECTED])
-        elif PUT_BACK in change.before:
-            standing[change.row_id].pop()
-    return {number: values for number, values in standing.items() if values}
+        if CORRECTED in change.before and change.id not in undone:
+            standing.setdefault(change.row_id, []).append(change)
+    return standing
+
+
+def earlier_values(before: Values) -> Values:
+    """The values by column in a trace; those of a correction stand under a word."""
+    return before.get(CORRECTED) or before.get(PUT_BACK) or before
 
 
 def former_trials(trial: Trial, changes: Sequence[ChangeRow]) -> Iterator[Trial]:
     """Everything that a trial ever said, the newest first, by its changes, the oldest first."""
     for change in reversed(changes):
-        values = change.before.get(CORRECTED) or change.before.get(PUT_BACK)
-        if values:
-            trial = with_values(trial, values)
-            yield trial
+        trial = with_values(trial, earlier_values(change.before))
+        yield trial

@@ -1,9 +1,12 @@
 """Rows found by the names that people use, or the sentence that says there is none."""
 
+import os
+import platform
 from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
 from typing import TypeVar
 
-from sqlalchemy import ColumnElement, Select, and_, or_, select
+from sqlalchemy import ColumnElement, Select, and_, func, or_, select
 from sqlalchemy.orm import Session, joinedload
 
 from tonematch.errors import LogbookError
@@ -54,10 +57,10 @@ def kinds_of_layers(session: Session, *, beside: int | None = None) -> dict[str,
 
     Of all trials, or of all but the one with the number `beside`.
     """
-    query = select(TrialRow).where(TrialRow.excluded.is_(False))
+    query = select(TrialRow.layer, TrialRow.kind).where(TrialRow.excluded.is_(False)).distinct()
     if beside is not None:
         query = query.where(TrialRow.id != beside)
-    return {row.layer.casefold(): row.kind for row in session.scalars(query)}
+    return {layer.casefold(): kind for layer, kind in session.execute(query)}
 
 
 def photograph_id(session: Session, piece_id: int | None, sha256: str) -> int | None:
@@ -103,6 +106,27 @@ def refuse_taken_layer(session: Session, name: str) -> None:
         raise LogbookError(
             f"A layer named {name!r} {state} on your own shelf: {remedy} that one, or give the new "
             "one another name."
+        )
+
+
+def refuse_other_kind(session: Session, layer: Layer) -> None:
+    """Raise LogbookError when trials know a layer of this name as another kind."""
+    kind = kinds_of_layers(session).get(layer.name.casefold(), layer.kind)
+    if kind != layer.kind:
+        raise LogbookError(
+            f"{layer.name!r} is a {kind} in its trials and cannot be a {layer.kind}: give the "
+            f"{layer.kind} a name of its own."
+        )
+
+
+def refuse_two_in_progress(session: Session, piece_id: int) -> None:
+    """Raise LogbookError when more than one layer is in progress on a piece."""
+    waiting = select(func.count(LaidRow.id)).where(
+        LaidRow.piece_id == piece_id, LaidRow.ended_at.is_(None)
+    )
+    if session.scalars(waiting).one() > 1:
+        raise LogbookError(
+            "Another layer is in progress on this piece: log that one or call it off first."
         )
 
 
@@ -181,22 +205,42 @@ def own_layers(session: Session, *, retired: bool) -> tuple[Layer, ...]:
     return tuple(map(rows.layer_of, session.scalars(query)))
 
 
-def note_change(
+def alter(
     session: Session,
-    row: PieceRow | TrialRow | LayerRow,
+    row: Base,
+    new: Mapping[str, object],
     words: str,
-    before: Mapping[str, object],
-    reason: str,
-) -> None:
-    """Leave a trace of an alteration before it is made; LogbookError for too long a reason."""
+    reason: str = "",
+    *,
+    under: str = "",
+    undoes: int | None = None,
+) -> bool:
+    """Give a row new values by column, and leave a trace of those that differ; False where none.
+
+    `under` is the word that they stand under in the trace, `undoes` the number of the change that
+    is undone. Raises LogbookError for too long a reason.
+    """
     if long := fault_of_length(reason, MOST_TEXT):
         raise LogbookError(f"The reason cannot be kept: {long}.")
-    session.add(
-        ChangeRow(
-            table_name=row.__tablename__,
-            row_id=row.id,
-            words=words,
-            before=dict(before),
-            reason=reason,
-        )
+    before = {name: getattr(row, name) for name in new if getattr(row, name) != new[name]}
+    if not before and undoes is None:
+        return False
+    change = ChangeRow(
+        table_name=row.__tablename__,
+        row_id=row.id,
+        words=words,
+        before={under: before} if under else before,
+        reason=reason,
+        made_at=session.info.setdefault("act", datetime.now(UTC).isoformat()),
+        bench=bench_name(),
+        undoes=undoes,
     )
+    session.add(change)
+    for name in before:
+        setattr(row, name, new[name])
+    return True
+
+
+def bench_name() -> str:
+    """What this bench is called: TONEMATCH_BENCH, or else the name of the machine."""
+    return os.environ.get("TONEMATCH_BENCH") or platform.node()

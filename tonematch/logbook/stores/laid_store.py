@@ -80,7 +80,7 @@ class LaidStore(PieceStore, TrialStore):
     def call_off_layer(self, laid_id: int) -> None:
         """End a layer that was not laid after all; LogbookError when it is ended already."""
         with self.writing() as session:
-            _open_row(session, laid_id).ended_at = now()
+            finding.alter(session, _open_row(session, laid_id), {"ended_at": now()}, "called off")
 
     def log_layer(
         self,

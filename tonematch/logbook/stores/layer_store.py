@@ -9,7 +9,7 @@ from tonematch.errors import LogbookError
 from tonematch.logbook.core import Change
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_file import LogbookFile
-from tonematch.logbook.database.tables import PieceRow, TrialRow, now
+from tonematch.logbook.database.tables import PieceRow, RecipeRow, TrialRow, now
 from tonematch.logbook.stores import finding
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_length
@@ -29,7 +29,7 @@ class LayerStore(LogbookFile):
         _refuse_long_texts(layer)
         with self.writing() as session:
             finding.refuse_taken_layer(session, layer.name)
-            _refuse_other_kind(session, layer)
+            finding.refuse_other_kind(session, layer)
             session.add(rows.layer_row(layer))
 
     def change_layer(self, name: str, layer: Layer, reason: str = "") -> None:
@@ -46,11 +46,10 @@ class LayerStore(LogbookFile):
             if layer.name != name:
                 _refuse_used_name(session, layer.name)
                 _rename(session, name, layer.name, reason)
-            _refuse_other_kind(session, layer)
-            before = {"name": row.name, "kind": row.kind, "entry": row.entry}
-            finding.note_change(session, row, "described anew", before, reason)
+            finding.refuse_other_kind(session, layer)
             new = rows.layer_row(layer)
-            row.name, row.kind, row.entry = new.name, new.kind, new.entry
+            values = {"name": new.name, "kind": new.kind, "entry": new.entry}
+            finding.alter(session, row, values, "described anew", reason)
 
     def retire_layer(self, name: str, reason: str = "") -> None:
         """Take a layer off the gilder's own shelf; its entry and its trials stay."""
@@ -85,10 +84,8 @@ class LayerStore(LogbookFile):
     def _mark_layer(self, name: str, retired_at: str | None, words: str, reason: str) -> None:
         with self.writing() as session:
             row = finding.layer_named(session, name)
-            if (row.retired_at is None) == (retired_at is None):
-                return
-            finding.note_change(session, row, words, {"retired_at": row.retired_at}, reason)
-            row.retired_at = retired_at
+            if (row.retired_at is None) != (retired_at is None):
+                finding.alter(session, row, {"retired_at": retired_at}, words, reason)
 
 
 def _refuse_long_texts(layer: Layer) -> None:
@@ -103,15 +100,6 @@ def _trials_of(session: Session, name: str) -> list[TrialRow]:
     return list(session.scalars(query))
 
 
-def _refuse_other_kind(session: Session, layer: Layer) -> None:
-    kind = finding.kinds_of_layers(session).get(layer.name.casefold(), layer.kind)
-    if kind != layer.kind:
-        raise LogbookError(
-            f"{layer.name!r} is a {kind} in its trials and cannot be a {layer.kind}: give the "
-            f"{layer.kind} a name of its own."
-        )
-
-
 def _refuse_used_name(session: Session, name: str) -> None:
     finding.refuse_taken_layer(session, name)
     if name in load_shelf() or _trials_of(session, name):
@@ -121,15 +109,18 @@ def _refuse_used_name(session: Session, name: str) -> None:
 
 
 def _rename(session: Session, old: str, new: str, reason: str) -> None:
-    """Let trials and pieces that speak of a layer speak of it by its new name."""
+    """Let trials, pieces and recipes that speak of a layer speak of it by its new name."""
     words = f"layer renamed from {old} to {new}"
     for taken_back in ("", TAKEN_BACK):
         for trial in _trials_of(session, old + taken_back):
-            finding.note_change(session, trial, words, {"layer": trial.layer}, reason)
-            trial.layer = new + taken_back
+            finding.alter(session, trial, {"layer": new + taken_back}, words, reason)
     for piece in session.scalars(select(PieceRow)):
         if old in piece.laid_before:
-            before = {"laid_before": piece.laid_before}
-            finding.note_change(session, piece, words, before, reason)
-            piece.laid_before = tuple(new if n == old else n for n in piece.laid_before)
+            renamed = tuple(new if name == old else name for name in piece.laid_before)
+            finding.alter(session, piece, {"laid_before": renamed}, words, reason)
+    for recipe in session.scalars(select(RecipeRow)):
+        steps = tuple(
+            replace(step, layer=new) if step.layer == old else step for step in recipe.steps
+        )
+        finding.alter(session, recipe, {"steps": steps}, words, reason)
     session.flush()

@@ -54,7 +54,8 @@ def _keep(session: Session, kept: ReadingRow, lustre: float) -> None:
 def _set_lustre(session: Session, trial: TrialRow, when: str, lustre: float) -> None:
     column = f"{when}_lustre"
     earlier = getattr(trial, column)
-    if earlier not in (None, lustre):
+    if earlier is None:
+        setattr(trial, column, lustre)
+    else:
         words = f"lustre {when} measured anew: {say_stops(earlier)} to {say_stops(lustre)}"
-        finding.note_change(session, trial, words, {column: earlier}, "")
-    setattr(trial, column, lustre)
+        finding.alter(session, trial, {column: lustre}, words)

@@ -1,6 +1,6 @@
 """The part of the logbook that belongs to a piece: photographs, comparisons, plans."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 
 from sqlalchemy import select
@@ -10,7 +10,13 @@ from tonematch.errors import LogbookError
 from tonematch.logbook.core import KeptComparison, KeptStrips, Piece
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_file import LogbookFile
-from tonematch.logbook.database.tables import PhotographRow, PieceRow, StripSheetRow
+from tonematch.logbook.database.tables import (
+    PhotographRow,
+    PieceRow,
+    StripSheetRow,
+    TrialRow,
+    now,
+)
 from tonematch.logbook.photo_folder import bare_name, keep_bytes, read_bytes
 from tonematch.logbook.piece_check import check_piece
 from tonematch.logbook.stores import finding, zones
@@ -43,18 +49,28 @@ class PieceStore(LogbookFile):
             if piece.name != name:
                 zones.refuse_taken_name(session, piece.name)
             zones.refuse_zone(piece, others)
-            finding.note_change(session, row, "described anew", asdict(rows.piece_of(row)), reason)
-            for field, value in asdict(piece).items():
-                setattr(row, field, value)
+            finding.alter(session, row, asdict(piece), "described anew", reason)
             zones.share_whole(session, row, others.values())
+
+    def remove_piece(self, name: str, reason: str = "", zone: str = "") -> None:
+        """Take a piece, or one zone of it, out of sight; nothing is learned from its trials.
+
+        All of it stays in the logbook and comes back by `undo`, until the logbook is emptied.
+        """
+        with self.writing() as session:
+            for row in zones.asked(session, name, zone) or ():
+                finding.alter(session, row, {"removed_at": now()}, "removed", reason)
+                learned = finding.trial_query([row]).where(TrialRow.excluded.is_(False))
+                for trial in session.scalars(learned):
+                    finding.alter(session, trial, {"excluded": True}, "excluded", reason)
 
     def pieces(self, name: str | None = None) -> list[Piece]:
         """All pieces, or the zones of one, in the order in which they were added."""
         with self.reading() as session:
-            found: Iterable[PieceRow] = session.scalars(finding.all_of(PieceRow))
             if name is not None:
-                found = zones.zone_rows(session, name).values()
-            return [rows.piece_of(row) for row in found]
+                return [rows.piece_of(row) for row in zones.zone_rows(session, name).values()]
+            there = finding.all_of(PieceRow, PieceRow.removed_at.is_(None))
+            return [rows.piece_of(row) for row in session.scalars(there)]
 
     def piece(self, name: str, zone: str = "") -> Piece:
         """One piece by its name, where it has more than one gold by its zone, too."""

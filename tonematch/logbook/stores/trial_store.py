@@ -117,13 +117,9 @@ class TrialStore(LogbookFile):
     def _mark_trial(self, trial_id: int, reason: str, *, excluded: bool) -> None:
         with self.writing() as session:
             row = finding.trial_numbered(session, trial_id)
-            if row.excluded == excluded:
-                return
-            if not excluded:
-                check_trial(rows.trial_of(row), finding.kinds_of_layers(session))
             words = "excluded" if excluded else "included"
-            finding.note_change(session, row, words, {"excluded": row.excluded}, reason)
-            row.excluded = excluded
+            if finding.alter(session, row, {"excluded": excluded}, words, reason) and not excluded:
+                check_trial(rows.trial_of(row), finding.kinds_of_layers(session, beside=row.id))
 
 
 def _lustre(own: float | None, reading: Reading | None) -> float | None:

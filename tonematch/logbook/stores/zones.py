@@ -43,9 +43,11 @@ def _among(golds: Mapping[str, PieceRow], name: str, zone: str) -> PieceRow:
 
 def zone_rows(session: Session, name: str) -> dict[str, PieceRow]:
     """Rows of a piece by zone; LogbookError, with the nearest known name, where there is none."""
-    found = session.scalars(finding.all_of(PieceRow, PieceRow.name == name))
-    if golds := {row.zone: row for row in found}:
+    found = list(session.scalars(finding.all_of(PieceRow, PieceRow.name == name)))
+    if golds := {row.zone: row for row in found if row.removed_at is None}:
         return golds
+    if found:
+        raise _removed(name)
     known = [*pieces_by_name(session)]
     if not known:
         raise LogbookError(f"No piece {name!r} is in the logbook, which has none yet: add it.")
@@ -66,9 +68,9 @@ def asked(session: Session, name: str | None, zone: str) -> Collection[PieceRow]
 
 
 def pieces_by_name(session: Session) -> dict[str, dict[str, PieceRow]]:
-    """Rows of all pieces, each by its zones."""
+    """Rows of all pieces but those that were removed, each by its zones."""
     pieces: dict[str, dict[str, PieceRow]] = {}
-    for row in session.scalars(finding.all_of(PieceRow)):
+    for row in session.scalars(finding.all_of(PieceRow, PieceRow.removed_at.is_(None))):
         pieces.setdefault(row.name, {})[row.zone] = row
     return pieces
 
@@ -97,6 +99,7 @@ def piece_row_for_trial(
 def add_zone(session: Session, piece: Piece, others: Mapping[str, PieceRow]) -> PieceRow:
     """A row for a new piece, or for another zone of one; gives what is known of the whole."""
     refuse_zone(piece, others)
+    refuse_removed(session, piece.name, piece.zone)
     row, untold = PieceRow(**asdict(piece)), Piece("")
     for known in others.values():
         for field in OF_THE_WHOLE:
@@ -111,19 +114,40 @@ def share_whole(session: Session, row: PieceRow, others: Iterable[PieceRow]) -> 
     """Say of the other zones of a piece what is said of it as a whole."""
     for other in others:
         whole = {field: getattr(row, field) for field in OF_THE_WHOLE}
-        if any(getattr(other, field) != value for field, value in whole.items()):
-            finding.note_change(session, other, "described anew", asdict(rows.piece_of(other)), "")
-            for field, value in whole.items():
-                setattr(other, field, value)
+        finding.alter(session, other, whole, "described anew")
 
 
 def refuse_taken_name(session: Session, name: str) -> None:
-    """Raise LogbookError when a piece of this name is there."""
+    """Raise LogbookError when a piece of this name is there, or was and is removed."""
+    refuse_removed(session, name)
     if session.scalars(select(PieceRow.id).where(PieceRow.name == name)).first() is not None:
         raise LogbookError(
             f"A piece named {name!r} is in the logbook already: open that one, or give another "
             "name."
         )
+
+
+def refuse_removed(session: Session, name: str, zone: str | None = None) -> None:
+    """Raise LogbookError when a piece of this name, or this zone of it, was removed."""
+    removed = select(PieceRow.id).where(PieceRow.name == name, PieceRow.removed_at.is_not(None))
+    if zone is not None:
+        removed = removed.where(PieceRow.zone == zone)
+    if session.scalars(removed).first() is not None:
+        raise _removed(name)
+
+
+def _removed(name: str) -> LogbookError:
+    return LogbookError(
+        f"{name!r} was removed from the logbook: undo that (tonematch logbook undo), or write "
+        "another name."
+    )
+
+
+def check_beside_others(session: Session, row: PieceRow) -> None:
+    """Raise LogbookError where a piece as it is now cannot stand beside its other zones."""
+    golds = pieces_by_name(session).get(row.name, {})
+    if row.zone in golds:
+        refuse_zone(rows.piece_of(row), golds.keys() - {row.zone})
 
 
 def refuse_zone(piece: Piece, others: Collection[str]) -> None:

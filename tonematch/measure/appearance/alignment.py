@@ -19,6 +19,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import AreaError
 from tonematch.measure.area.areas import bounds, check_inside, pixel_step
 from tonematch.measure.area.pixels import Pixels, area_pixels, pixels_of
@@ -49,7 +50,7 @@ class Overlay:
     """
 
     pixels: tuple[Pixels, ...]
-    shifts: NDArray[np.float64]
+    shifts: Array
     warnings: tuple[str, ...] = ()
 
 
@@ -57,18 +58,8 @@ class Overlay:
 class _Spot:
     """What is kept of an area of the first photograph, to lay the others over it.
 
-    Attributes
-    ----------
-    name : str
-        Of the photograph.
-    size : tuple of two int
-        Its width and height.
-    box : tuple of four int
-        The area with a margin.
-    step : int
-        Movement is found on every step-th pixel of the box.
-    fixed : ndarray
-        Fine structure of these.
+    Movement is found on every `step`-th pixel of a box around it, by their fine structure; `name`
+    and `size` (width and height) are those of the photograph.
     """
 
     area: Area
@@ -89,15 +80,13 @@ class _View:
 
 
 def overlay(photos: Iterable[Photo], areas: Sequence[Area]) -> tuple[Overlay, ...]:
-    """Lay areas of every photograph over those of the first.
+    """Lay areas of every photograph over those of the first, on which they were marked.
 
     Parameters
     ----------
     photos : iterable of Photo
         One or more, of one size; each is asked for once and not kept, so that no more than one
         is in memory where they are decoded on the way.
-    areas : sequence of Area
-        Marked on the first.
 
     Returns
     -------

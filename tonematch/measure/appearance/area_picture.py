@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import ReadingError, ValueRefused
 from tonematch.measure.area.areas import bounds, check_inside, inside, pixel_step
 from tonematch.measure.area.pixels import plain_pixels
@@ -15,7 +16,7 @@ from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.measure.core import Area, Calibration
 from tonematch.photo.core import FloatPicture, Photo
 from tonematch.photo.light import clipped, linear_light
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 _MOST_PIXELS = 400_000
 # How far the two scales of a card may part before the marking or the size must be wrong: a card
@@ -46,7 +47,7 @@ class AreaPicture:
     pixel: float
     name: str
 
-    def lab(self) -> NDArray[np.float64]:
+    def lab(self) -> Array:
         """CIELAB, shape (h, w, 3)."""
         return xyz_to_lab(self.xyz)
 
@@ -56,16 +57,9 @@ def area_picture(
 ) -> AreaPicture:
     """The surface of an area.
 
-    Parameters
-    ----------
-    mm_per_pixel : float, optional
-        Millimetres on the piece that a pixel of the photograph spans, above 0 (`scale_from_card`).
-
-    Returns
-    -------
-    AreaPicture
-        Glare is left out by the rule of `plain_pixels`. Specks stay in, since to the eye they
-        are part of the surface. Very large areas are reduced.
+    Glare is left out by the rule of `plain_pixels`. Specks stay in, since to the eye they are part
+    of the surface. Very large areas are reduced. `mm_per_pixel` are the millimetres on the piece
+    that a pixel of the photograph spans (`scale_from_card`).
 
     Raises
     ------
@@ -73,11 +67,7 @@ def area_picture(
         Where the area reaches outside the picture.
     ReadingError
         Where more than half of it is glare, or it is too small.
-    ValueRefused
-        Where the scale is not a number above 0.
     """
-    if mm_per_pixel is not None:
-        check_scale(mm_per_pixel)
     check_inside(photo, area)
     x0, y0, x1, y1 = bounds(area)
     step = pixel_step(area)
@@ -107,19 +97,10 @@ def area_picture(
 
 def balanced_part(
     photo: Photo, calibration: Calibration, part: tuple[int, int, int, int], step: int = 1
-) -> NDArray[np.float64]:
-    """Balanced light of a part of a photo.
+) -> Array:
+    """Balanced light of every `step`-th pixel of a part of a photo, shape (h, w, 3).
 
-    Parameters
-    ----------
-    part : tuple of four int
-        x0, y0, x1, y1 as for `linear_light`.
-    step : int, optional
-        Take every step-th pixel in both directions.
-
-    Returns
-    -------
-    ndarray, shape (h, w, 3)
+    The part is x0, y0, x1, y1 as for `linear_light`.
     """
     light = linear_light(photo, *part, step).astype(np.float64)
     y, x = np.mgrid[part[1] : part[3] : step, part[0] : part[2] : step] + 0.5
@@ -128,17 +109,9 @@ def balanced_part(
 
 
 def reduced(picture: AreaPicture, factor: float) -> AreaPicture:
-    """A picture with fewer pixels, each the mean of those used under it.
+    """A picture with fewer pixels, `factor` along each side of one; nothing changes up to 1.
 
-    Parameters
-    ----------
-    factor : float
-        How many pixels become one along each side; nothing changes up to 1.
-
-    Returns
-    -------
-    AreaPicture
-        A pixel is used where at least half of it was.
+    Each is the mean of those used under it, and used where at least half of it was.
     """
     if factor <= 1.0:
         return picture
@@ -190,22 +163,6 @@ def scale_from_card(card: Area, width_mm: float, height_mm: float | None = None)
             "photograph the card from the front."
         )
     return math.sqrt(width * height)
-
-
-def check_scale(mm_per_pixel: float) -> float:
-    """A scale that can be used.
-
-    Raises
-    ------
-    ValueRefused
-        Where it is not a finite number above 0.
-    """
-    if not math.isfinite(mm_per_pixel) or mm_per_pixel <= 0:
-        raise ValueRefused(
-            f"A scale of {mm_per_pixel:g} mm per pixel cannot be: give a number above 0, such as "
-            "0.1."
-        )
-    return float(mm_per_pixel)
 
 
 def _sides(card: Area) -> tuple[float, float]:

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import ReadingError
 from tonematch.measure.appearance.area_picture import AreaPicture
-from tonematch.measure.colour.picture_difference import picture_difference
+from tonematch.measure.colour.difference import picture_difference
 
 # Blocks are so many correlation lengths wide, and there must be so many of them in each area.
 _BLOCK_LENGTHS, _SMALLEST_BLOCK = 2.0, 6
@@ -33,7 +34,7 @@ class Cells:
         itself.
     """
 
-    lab: NDArray[np.float64]
+    lab: Array
     used: NDArray[np.bool_]
     length: float
     own: float
@@ -43,22 +44,16 @@ class Cells:
 class Block:
     """A square of cells: `lab` of shape (side, side, 3), `used` of shape (side, side)."""
 
-    lab: NDArray[np.float64]
+    lab: Array
     used: NDArray[np.bool_]
 
-    def cells(self) -> NDArray[np.float64]:
+    def cells(self) -> Array:
         """Lab of the cells that are used, shape (n, 3)."""
         return self.lab[self.used]
 
 
 def cut_into_cells(picture: AreaPicture) -> Cells:
-    """Cells of an area, each a pixel of its picture.
-
-    Raises
-    ------
-    ReadingError
-        Where there are too few of them.
-    """
+    """Cells of an area, each a pixel of its picture; ReadingError where they are too few."""
     rows, columns = np.nonzero(picture.used)
     if len(rows) < FEWEST_BLOCKS * _SMALLEST_BLOCK**2:
         raise ReadingError(
@@ -74,25 +69,12 @@ def cut_into_cells(picture: AreaPicture) -> Cells:
     return Cells(flat, picture.used, *_correlation(flat, picture.used))
 
 
-def autocovariance(
-    fields: NDArray[np.float64], used: NDArray[np.bool_]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """How alike cells are by their distance apart, each field by itself.
+def autocovariance(fields: Array, used: NDArray[np.bool_]) -> tuple[Array, Array]:
+    """How alike cells are by their distance apart, each of k fields (h, w, k) by itself.
 
-    By the Wiener-Khinchin theorem, over a surrounding of zeros, with the mask's own
-    autocorrelation divided out.
-
-    Parameters
-    ----------
-    fields : ndarray, shape (h, w, k)
-    used : ndarray, shape (h, w), bool
-
-    Returns
-    -------
-    covariance : ndarray, shape (m, k)
-        Mean over all directions at 0, 1, ... cells, up to half the shorter side.
-    pairs : ndarray, shape (m,)
-        From how many pairs of cells, each counted both ways.
+    By the Wiener-Khinchin theorem, over a surrounding of zeros, with the mask's own autocorrelation
+    divided out. The mean over all directions at 0, 1, ... cells, up to half the shorter side, shape
+    (m, k); and from how many pairs of cells, (m,), each counted both ways.
     """
     shape = [2 * n for n in used.shape]
     apart = np.where(used[..., None], fields - fields[used].mean(axis=0), 0.0)
@@ -110,7 +92,7 @@ def autocovariance(
     return sums.T / np.maximum(pairs.T, 1.0), pairs[0]
 
 
-def _correlation(lab: NDArray[np.float64], used: NDArray[np.bool_]) -> tuple[float, float]:
+def _correlation(lab: Array, used: NDArray[np.bool_]) -> tuple[float, float]:
     """Correlation length, and the share of the variance that neighbouring cells have in common.
 
     Noise of the camera is no neighbour's: what a parabola through the next two distances foretells
@@ -155,12 +137,7 @@ def block_side(one: Cells, other: Cells) -> int:
     return max(_SMALLEST_BLOCK, round(_BLOCK_LENGTHS * max(one.length, other.length)))
 
 
-def mottle(lab: NDArray[np.float64]) -> float:
-    """Mean CIEDE2000 from the mean colour.
-
-    Parameters
-    ----------
-    lab : ndarray, shape (n, 3)
-    """
+def mottle(lab: Array) -> float:
+    """Mean CIEDE2000 of colours (n, 3) from their mean."""
     middle = lab.mean(axis=0).astype(np.float32)
     return float(picture_difference(lab.astype(np.float32), middle).mean())

@@ -17,8 +17,7 @@ from tonematch.measure.appearance.area_picture import balanced_part
 from tonematch.measure.area.areas import bounds, box_area, check_inside
 from tonematch.measure.calibration.apply import calibrated_xyz
 from tonematch.measure.colour.convert import xyz_to_lab
-from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
-from tonematch.measure.colour.picture_difference import picture_difference
+from tonematch.measure.colour.difference import picture_difference
 from tonematch.measure.core import Area, Calibration, Reading
 from tonematch.photo.core import Photo
 from tonematch.photo.light import clipped
@@ -32,6 +31,7 @@ _ENDS = (0.5, 1.0, 2.0, 3.0)
 _GREYS = (255, 214, 178, 150, 40)
 _WORDS = ("well within tolerance", "within tolerance", "beyond tolerance", "far", "very far")
 _LONGEST_SIDE, _SMALLEST_SIDE = 1000, 420
+_font = ImageFont.load_default  # of so many points
 
 
 def map_step(box: Sequence[float]) -> int:
@@ -42,26 +42,11 @@ def map_step(box: Sequence[float]) -> int:
 def difference_map(
     photo: Photo, calibration: Calibration, original: Reading, box: Sequence[float]
 ) -> NDArray[np.float32]:
-    """CIEDE2000 of every pixel of a box against the original's reading.
+    """CIEDE2000 of every `map_step`-th pixel of a box against the original's reading, shape (h, w).
 
-    Parameters
-    ----------
-    calibration : Calibration
-        From the card in this photo.
-    original : Reading
-        It may come from another photo.
-    box : sequence of four float
-        Left, top, width and height in pixels of the upright picture.
-
-    Returns
-    -------
-    ndarray, shape (h, w), float32
-        One value for every `map_step`-th pixel; nan where the picture is clipped.
-
-    Raises
-    ------
-    AreaError
-        Where the box reaches outside the picture or has no size.
+    nan where the picture is clipped. The calibration is from the card in this photo, the original
+    maybe of another; the box is left, top, width and height in pixels of the upright picture.
+    Raises AreaError where that reaches outside the picture or has no size.
     """
     area = box_area("map", box)
     check_inside(photo, area)
@@ -74,49 +59,22 @@ def difference_map(
 
 
 def map_png(
-    found: NDArray[np.float32],
-    tolerance: float = USUAL_TOLERANCE,
-    areas: Sequence[Area] = (),
-    box: Sequence[float] | None = None,
+    found: NDArray[np.float32], tolerance: float, areas: Sequence[Area], box: Sequence[float]
 ) -> bytes:
-    """A map as a picture with its legend, for screen and black-and-white print.
+    """A map as a picture with its legend, for screen and black-and-white print: a grey PNG file.
 
-    Parameters
-    ----------
-    found : ndarray, shape (h, w), float32
-        From `difference_map`.
-    tolerance : float, optional
-        Greatest CIEDE2000 that counts as a match.
-    areas : sequence of Area, optional
-        Drawn with their names: the original and the repair, say. They need `box`.
-    box : sequence of four float, optional
-        The box that was mapped.
-
-    Returns
-    -------
-    bytes
-        A PNG file, grey.
-
-    Raises
-    ------
-    ValueRefused
-        Where the tolerance cannot be used.
+    On it are drawn areas with their names: the original and the repair, say.
     """
-    tolerance = check_tolerance(tolerance)
     height, width = found.shape
     scale = min(_LONGEST_SIDE / max(found.shape), max(1.0, _SMALLEST_SIDE / max(found.shape)))
     size = max(1, round(width * scale)), max(1, round(height * scale))
     steps = _steps(found, tolerance, size)
     picture = Image.fromarray(_hatched(steps))
     draw = ImageDraw.Draw(picture)
-    if box is not None:
-        across = size[0] / box[2], size[1] / box[3]
-        for area in areas:
-            _outline(
-                draw,
-                [((x - box[0]) * across[0], (y - box[1]) * across[1]) for x, y in area.corners],
-                area.name,
-            )
+    across, down = size[0] / box[2], size[1] / box[3]
+    for area in areas:
+        corners = [((x - box[0]) * across, (y - box[1]) * down) for x, y in area.corners]
+        _outline(draw, corners, area.name)
     _write_numbers(draw, steps)
     sheet = _with_legend(picture, tolerance, bool((steps < 0).any()))
     file = BytesIO()
@@ -158,10 +116,6 @@ def _hatched(steps: NDArray[np.int64]) -> NDArray[np.uint8]:
     edge[:, 1:] |= steps[:, 1:] != steps[:, :-1]
     edge |= np.roll(edge, 1, axis=1)
     return np.where(edge, 0, grey).astype(np.uint8)
-
-
-def _font(points: int) -> ImageFont.FreeTypeFont | ImageFont.ImageFont:
-    return ImageFont.load_default(points)
 
 
 def _write_numbers(draw: ImageDraw.ImageDraw, steps: NDArray[np.int64]) -> None:

@@ -18,12 +18,7 @@ _LONGEST, _HIGHEST = 450, 2 / 3
 def pair_picture(original: Reading, repair: Reading, old: Photo, new: Photo) -> Array:
     """CIELAB (h, w, 3) of the middle of both areas, the original at the left.
 
-    Parameters
-    ----------
-    original, repair : Reading
-        Which carry their calibrations.
-    old, new : Photo
-        Those that they were read from.
+    The readings carry their calibrations; `old` and `new` are the photos that they were read from.
     """
     sides = (original.area, old), (repair.area, new)
     step = max(picture_step(bounds(area), _LONGEST) for area, _ in sides)

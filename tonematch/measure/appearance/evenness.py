@@ -24,14 +24,8 @@ from tonematch.measure.appearance.cells import (
     mottle,
 )
 from tonematch.measure.appearance.patches import Patches, patches_of
-from tonematch.measure.appearance.permutation import (
-    differences,
-    pairing_cost,
-    permute_cells,
-    permute_structure,
-    sample,
-)
-from tonematch.photo.limits import limits
+from tonematch.measure.appearance.permutation import permute_cells, permute_structure, sample
+from tonematch.swatchbook import limits
 
 EvennessVerdict = Literal["alike", "too even", "too mottled", "otherwise mottled", "not known"]
 
@@ -89,15 +83,12 @@ class EvennessComparison:
         Share of permutations that differ as much, in the test of three that finds it rarest:
         distance of cells, distance of block means, and difference of cells by their distance
         apart.
-    whole_distance : float
-        Earth mover's distance with the means as they are.
     """
 
     verdict: EvennessVerdict
     distance: float
     halves: float
     chance: float
-    whole_distance: float
     original: Evenness
     repair: Evenness
     words: str
@@ -106,11 +97,8 @@ class EvennessComparison:
 def compare_evenness(original: AreaPicture, repair: AreaPicture) -> EvennessComparison:
     """Compare two areas as surfaces.
 
-    Parameters
-    ----------
-    original, repair : AreaPicture
-        Cells of both are of one size on the piece where both scales are known, else of one
-        size in the photograph.
+    Cells of both are of one size on the piece where both scales are known, else of one size in the
+    photograph.
 
     Returns
     -------
@@ -144,7 +132,7 @@ def compare_evenness(original: AreaPicture, repair: AreaPicture) -> EvennessComp
             "The areas are too small for their mottling to be compared: mark larger ones, or "
             "photograph more of the piece."
         )
-        return EvennessComparison("not known", nan, nan, nan, nan, *told, words)
+        return EvennessComparison("not known", nan, nan, nan, *told, words)
     samples, means = zip(*(sample(b, count, random) for b in blocks), strict=True)
     by_cell = permute_cells(samples[0], samples[1], random)
     by_block = permute_cells(means[0], means[1], random)
@@ -157,9 +145,6 @@ def compare_evenness(original: AreaPicture, repair: AreaPicture) -> EvennessComp
         distance=by_cell.distance,
         halves=by_cell.halves,
         chance=chance,
-        whole_distance=pairing_cost(
-            differences(samples[0].reshape(-1, 3), samples[1].reshape(-1, 3))
-        ),
         original=told[0],
         repair=told[1],
         words=_say(verdict, *told),

@@ -50,12 +50,10 @@ def look_at_surfaces(
         Its readings carry their calibrations.
     original, repair : Photo
         The photographs that they were read from.
-    card_mm : float or None
-        Width of the marked part of the card; without it nothing is said from afar.
+    card_mm, card_height_mm : float or None
+        Width and height of the marked part of the card; without the width nothing is said of afar.
     distance_m : float or None
         Where the piece will be seen from, besides an arm's length and across the room.
-    card_height_mm : float, optional
-        Height of the marked part of the card.
 
     Raises
     ------
@@ -131,26 +129,15 @@ def with_lustre(gap: Comparison, found: LustreComparison) -> Comparison:
     """The comparison with the lustre of both surfaces in its readings, where that is known."""
     original, repair = (
         replace(reading, lustre=reading.lustre if body.lustre is None else body.lustre)
-        for reading, body in (
-            (gap.original, found.body.original),
-            (gap.repair, found.body.repair),
-        )
+        for reading, body in ((gap.original, found.body.original), (gap.repair, found.body.repair))
     )
     return replace(gap, original=original, repair=repair)
 
 
 def map_of(gap: Comparison, photo: Photo) -> bytes:
-    """The map of a comparison: the repair and its surroundings against the original.
+    """The repair and its surroundings against the original, as a map: a grey PNG file.
 
-    Parameters
-    ----------
-    photo : Photo
-        That of the repair; the original is mapped too where it lies in the same one.
-
-    Returns
-    -------
-    bytes
-        A PNG file, grey.
+    The photo is that of the repair; the original is mapped too where it lies in the same one.
     """
     shown = [gap.repair.area]
     if gap.original.photo_sha256 == gap.repair.photo_sha256:

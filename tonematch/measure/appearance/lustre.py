@@ -16,8 +16,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.errors import AreaError, ReadingError
-from tonematch.measure.appearance.alignment import Overlay, overlay
+from tonematch.arrays import Array
+from tonematch.errors import ReadingError
+from tonematch.measure.appearance.alignment import Overlay
 from tonematch.measure.area.noise import covariance_of_mean
 from tonematch.measure.area.pixels import Pixels, plain_pixels
 from tonematch.measure.calibration.apply import (
@@ -28,8 +29,7 @@ from tonematch.measure.calibration.apply import (
 )
 from tonematch.measure.core import Area, Calibration, Reading
 from tonematch.measure.reading.reading import read_pixels
-from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 _GLEAM = 0.98
 
@@ -54,8 +54,6 @@ class Lustre:
         Standard deviation of `share`.
     clipped : float
         Share of pixels whose peak is clipped; their rise is at least what is stated.
-    lights : int
-        Number of pictures.
     above_body : tuple of float
         By light, how far the area as a whole is brighter than its body, in stops; empty from too
         few lights.
@@ -72,87 +70,30 @@ class Lustre:
     share: float
     share_deviation: float
     clipped: float
-    lights: int
     above_body: tuple[float, ...]
     by_light: tuple[Reading | None, ...]
     body: Reading
     warnings: tuple[str, ...] = ()
 
 
-def body_reading(
-    photos: Sequence[Photo], area: Area, calibrations: Sequence[Calibration]
-) -> Reading:
-    """Body colour of an area: as it reads off the mirror direction.
-
-    Parameters
-    ----------
-    photos : sequence of Photo
-        Three or more of one spot with the camera fixed and the lamp moved between them.
-    area : Area
-        Marked on the first.
-    calibrations : sequence of Calibration
-        One for each photograph, from the card in that photograph.
-
-    Returns
-    -------
-    Reading
-        Of the per-pixel median over the lights, channel by channel in calibrated linear
-        light; what is glare in more than half of the lights is left out by the rule of
-        `read_area`. Its calibration is the middle of those given, and as uncertain as one of
-        them, since the light at the card and at the area may differ in every picture alike.
-
-    Raises
-    ------
-    ReadingError
-        Where there are fewer than three photographs, or the area cannot be read.
-    AreaError
-        Where the photographs differ in size, or the area reaches outside or overlaps a card.
-    """
-    _check_numbers(len(photos), len(calibrations))
-    fewest = int(limits("lustre")["fewest_lights"])
-    if len(photos) < fewest:
-        raise ReadingError(
-            f"A body colour needs {fewest} pictures or more, and {len(photos)} was given: keep "
-            "the camera fixed and move the lamp between them."
-        )
-    return _body(overlay(photos, [area])[0], area, calibrations)
-
-
-def read_lustre(photos: Sequence[Photo], area: Area, calibrations: Sequence[Calibration]) -> Lustre:
-    """Lustre of an area; parameters and errors as `body_reading`.
-
-    One or two pictures are accepted: they give no more than the note that `rise` tells of.
-    """
-    _check_numbers(len(photos), len(calibrations))
-    return lustre_of(overlay(photos, [area])[0], area, calibrations)
-
-
 def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> Lustre:
     """Lustre of an area whose pixels in every picture lie over one another.
 
-    Parameters
-    ----------
-    area : Area
-        To which it belongs.
-    calibrations : sequence of Calibration
-        One for each photograph.
+    One or two pictures give no more than the note that `Lustre.rise` tells of.
 
     Raises
     ------
-    ReadingError
-        Where the area cannot be read.
-    AreaError
-        Where it holds no pixel, or overlaps a card.
+    ReadingError, AreaError
+        Where the area cannot be read, or overlaps a card.
     """
     by_light = tuple(
         _read_one(pixels, area, calibration)
         for pixels, calibration in zip(laid.pixels, calibrations, strict=True)
     )
-    lights = len(laid.pixels)
-    if lights < limits("lustre")["fewest_lights"]:
+    if len(laid.pixels) < limits("lustre")["fewest_lights"]:
         body = read_pixels(laid.pixels[0], area, calibrations[0])
-        rise, clipped = _glitter(laid, area, calibrations)
-        return Lustre(rise, math.nan, math.nan, math.nan, clipped, lights, (), by_light, body)
+        rise, clipped = _glitter(laid, calibrations)
+        return Lustre(rise, math.nan, math.nan, math.nan, clipped, (), by_light, body)
     body = _body(laid, area, calibrations)
     luminance, clipped_pixels = _luminance(laid, calibrations)
     pixels = laid.pixels[0]
@@ -181,7 +122,6 @@ def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) ->
         share=float(mean[2]) - 1.0,
         share_deviation=math.sqrt(float(covariance[2, 2])),
         clipped=share_clipped,
-        lights=lights,
         above_body=tuple(float(stops) for stops in np.log2(luminance.mean(axis=1) / mean[0])),
         by_light=by_light,
         body=body,
@@ -189,14 +129,14 @@ def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) ->
     )
 
 
-def _check_numbers(photos: int, calibrations: int) -> None:
-    if not photos or photos != calibrations:
-        raise ReadingError(
-            f"{photos} pictures came with {calibrations} cards: mark the card in every picture."
-        )
-
-
 def _body(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> Reading:
+    """Body colour of an area: as it reads off the mirror direction.
+
+    The per-pixel median over the lights, channel by channel in calibrated linear light; what is
+    glare in more than half of the lights is left out by the rule of `read_area`. Its calibration is
+    the middle of those given, and as uncertain as one of them, since the light at the card and at
+    the area may differ in every picture alike.
+    """
     first = calibrations[0]
     seen = [
         _without_glare(pixels, calibration)
@@ -223,12 +163,7 @@ def _body(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> Rea
     return replace(reading, warnings=laid.warnings + reading.warnings)
 
 
-def decoded_light(
-    calibration: Calibration,
-    balanced: NDArray[np.float64],
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
-) -> NDArray[np.float64]:
+def decoded_light(calibration: Calibration, balanced: Array, x: Array, y: Array) -> Array:
     """What a photo of this calibration would hold where it reads `balanced`.
 
     The inverse of `balanced_light`, with its parameters.
@@ -239,7 +174,7 @@ def decoded_light(
     return light_before_tone(calibration.tone, light)
 
 
-def _mean_covariance(calibrations: Sequence[Calibration]) -> NDArray[np.float64]:
+def _mean_covariance(calibrations: Sequence[Calibration]) -> Array:
     """Mean covariance of those that have the first one's parameters."""
     first = calibrations[0].relative_covariance
     alike = [
@@ -252,8 +187,8 @@ def _mean_covariance(calibrations: Sequence[Calibration]) -> NDArray[np.float64]
 class _Light:
     """An area's pixels under one lamp: as they are, without glare, and where that was."""
 
-    balanced: NDArray[np.float64]
-    calm: NDArray[np.float64]
+    balanced: Array
+    calm: Array
     glare: NDArray[np.bool_]
 
 
@@ -279,7 +214,7 @@ def _read_one(pixels: Pixels, area: Area, calibration: Calibration) -> Reading |
 
 def _luminance(
     laid: Overlay, calibrations: Sequence[Calibration]
-) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+) -> tuple[Array, NDArray[np.bool_]]:
     """Calibrated luminance and clipping of the area's pixels per light, both (n, p)."""
     luminance = [
         calibrated_xyz(c, balanced_light(c, p.light, p.x, p.y))[:, 1]
@@ -288,9 +223,7 @@ def _luminance(
     return np.stack(luminance), np.stack([p.clipped for p in laid.pixels])
 
 
-def _glitter(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> tuple[float, float]:
+def _glitter(laid: Overlay, calibrations: Sequence[Calibration]) -> tuple[float, float]:
     luminance, clipped = _luminance(laid, calibrations)
-    if luminance.size == 0:
-        raise AreaError(f"The area '{area.name}' holds no pixel: mark a larger one.")
     middle, bright = np.quantile(luminance, [0.5, _GLEAM])
     return math.log2(max(bright, 1e-9) / max(middle, 1e-9)), float(clipped.any(axis=0).mean())

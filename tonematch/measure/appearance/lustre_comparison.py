@@ -4,12 +4,10 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from tonematch.errors import ReadingError
 from tonematch.measure.appearance.lustre import Lustre
-from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import REACH_95, Comparison
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 LustreVerdict = Literal["too shiny", "too dull", "alike", "too close to call", "not known"]
 
@@ -58,16 +56,14 @@ class LustreComparison:
     warnings: tuple[str, ...] = ()
 
 
-def compare_lustre(
-    original: Lustre, repair: Lustre, tolerance: float = USUAL_TOLERANCE
-) -> LustreComparison:
+def compare_lustre(original: Lustre, repair: Lustre, tolerance: float) -> LustreComparison:
     """Compare the lustre of two areas of the same pictures.
 
     Parameters
     ----------
     original, repair : Lustre
         Read from the same pictures, so that every lamp stood alike for both.
-    tolerance : float, optional
+    tolerance : float
         Greatest CIEDE2000 that counts as a match of colour.
 
     Returns
@@ -77,20 +73,7 @@ def compare_lustre(
         ``swatches/limits.toml``, "too shiny" or "too dull" where it lies all beyond on one
         side, else "too close to call". A peak that is clipped is a lower bound: it may prove
         that the repair is too shiny, never that it is alike.
-
-    Raises
-    ------
-    ReadingError
-        Where the two were not read from the same pictures.
-    ValueRefused
-        Where the tolerance cannot be used.
     """
-    tolerance = check_tolerance(tolerance)
-    if original.lights != repair.lights or original.body.photo_sha256 != repair.body.photo_sha256:
-        raise ReadingError(
-            "The original and the repair were not read from the same pictures: take every "
-            "picture with both in it, so that the lamp stands alike for both."
-        )
     by_light = tuple(
         compare(one, other, tolerance) if one is not None and other is not None else None
         for one, other in zip(original.by_light, repair.by_light, strict=True)

@@ -23,7 +23,7 @@ from tonematch.measure.appearance.cells import Cells
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.reading.two_golds import split_in_two
 from tonematch.measure.words import difference_parts, join_words
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 # Beside noise of each cell, the surface's own share of the variance that patches are read from;
 # JPEG's blocks give noise up to a third.

@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
+from tonematch.arrays import Array
 from tonematch.measure.appearance.cells import Block
-from tonematch.measure.colour.local_metric import local_metric
-from tonematch.measure.colour.picture_difference import picture_difference
+from tonematch.measure.colour.difference import local_metric, picture_difference
 
 _SAMPLES = 100
 _PERMUTATIONS = 199
@@ -42,15 +42,10 @@ class Permuted:
     chance: float
 
 
-def permute_cells(
-    one: NDArray[np.float64], other: NDArray[np.float64], random: np.random.Generator
-) -> Permuted:
+def permute_cells(one: Array, other: Array, random: np.random.Generator) -> Permuted:
     """The distance of two sets of cells, and what two halves of both, permuted, reach.
 
-    Parameters
-    ----------
-    one, other : ndarray, shape (blocks, cells, 3)
-        CIELAB. A block is permuted as a whole.
+    Both are CIELAB (blocks, cells, 3): a block is permuted as a whole.
     """
     both = np.concatenate([one, other])
     half = len(both) // 2
@@ -93,7 +88,7 @@ def permute_structure(one: list[Block], other: list[Block], random: np.random.Ge
     return (1 + reached) / (_PERMUTATIONS + 1)
 
 
-def _variogram(block: Block, axes: NDArray[np.float64]) -> NDArray[np.float64]:
+def _variogram(block: Block, axes: Array) -> Array:
     """Logarithm of the mean squared difference by lag and axis, shape (lags * 3,)."""
     values = block.lab @ axes
     side = len(values)
@@ -106,7 +101,7 @@ def _variogram(block: Block, axes: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.concatenate(told)
 
 
-def differences(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float32]:
+def _differences(one: Array, other: Array) -> NDArray[np.float32]:
     """CIEDE2000 from each of n colours to each of m others, shape (n, m)."""
     shape = (len(one), len(other), 3)
     return picture_difference(
@@ -115,39 +110,20 @@ def differences(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray
     )
 
 
-def _evened(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+def _evened(one: Array, other: Array) -> float:
     """Earth mover's distance with both means moved to the middle of the two."""
     cells, others = one.reshape(-1, 3), other.reshape(-1, 3)
     apart = (others.mean(axis=0) - cells.mean(axis=0)) / 2.0
-    return pairing_cost(differences(cells + apart, others - apart))
+    return pairing_cost(_differences(cells + apart, others - apart))
 
 
 def pairing_cost(cost: NDArray[np.float32]) -> float:
-    """Earth mover's distance of two sets of equal size: the mean cost of the cheapest pairing.
-
-    Parameters
-    ----------
-    cost : ndarray, shape (n, n)
-        Ground distance from each of one set to each of the other.
-    """
+    """Earth mover's distance by ground distances (n, n): the mean cost of the cheapest pairing."""
     return float(cost[linear_sum_assignment(cost)].mean())
 
 
-def sample(
-    blocks: list[Block], count: int, random: np.random.Generator
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Cells by chance, and means, of some blocks by chance.
-
-    Parameters
-    ----------
-    count : int
-        How many of them.
-
-    Returns
-    -------
-    cells : ndarray, shape (count, k, 3)
-    means : ndarray, shape (count, 1, 3)
-    """
+def sample(blocks: list[Block], count: int, random: np.random.Generator) -> tuple[Array, Array]:
+    """Cells (count, k, 3) by chance, and means (count, 1, 3), of so many blocks by chance."""
     each = max(1, _SAMPLES // count)
     chosen = [blocks[i].cells() for i in random.permutation(len(blocks))[:count]]
     cells = [block[random.choice(len(block), each, replace=len(block) < each)] for block in chosen]

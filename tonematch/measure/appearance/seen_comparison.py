@@ -11,8 +11,8 @@ from tonematch.measure.appearance.cells import mottle
 from tonematch.measure.appearance.evenness import EvennessComparison, EvennessVerdict
 from tonematch.measure.appearance.viewing import ACROSS_THE_ROOM, ARM_LENGTH, seen_from
 from tonematch.measure.colour.convert import xyz_to_lab
-from tonematch.measure.colour.difference import USUAL_TOLERANCE, check_tolerance, delta_e_2000
-from tonematch.photo.limits import limits
+from tonematch.measure.colour.difference import USUAL_TOLERANCE, delta_e_2000
+from tonematch.swatchbook import limits
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,12 +51,10 @@ def compare_seen(
     distances: Sequence[float] = (ARM_LENGTH, ACROSS_THE_ROOM),
     tolerance: float = USUAL_TOLERANCE,
 ) -> tuple[SeenComparison, ...]:
-    """Compare two areas as they look from each of some distances.
+    """Compare two areas of known scale as they look from each of some distances.
 
     Parameters
     ----------
-    original, repair : AreaPicture
-        Both with their scale known.
     evenness : EvennessComparison
         Of the same two from near: what does not differ there does not differ from afar.
     distances : sequence of float, optional
@@ -64,17 +62,11 @@ def compare_seen(
     tolerance : float, optional
         Greatest CIEDE2000 of the means that counts as a match.
 
-    Returns
-    -------
-    tuple of SeenComparison
-        In the order of `distances`.
-
     Raises
     ------
     ValueRefused
-        Where a scale is not known, or a distance or the tolerance cannot be used.
+        Where a distance cannot be used.
     """
-    tolerance = check_tolerance(tolerance)
     return tuple(_seen(original, repair, evenness, metres, tolerance) for metres in distances)
 
 

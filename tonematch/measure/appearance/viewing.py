@@ -18,6 +18,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import ValueRefused
 from tonematch.measure.appearance.area_picture import AreaPicture, reduced
 from tonematch.swatchbook import swatch_table
@@ -38,7 +39,7 @@ class Channel:
 
 
 @lru_cache(maxsize=1)
-def _model() -> tuple[NDArray[np.float64], tuple[Channel, ...]]:
+def _model() -> tuple[Array, tuple[Channel, ...]]:
     table = swatch_table("scielab.toml")
     channels = tuple(
         Channel(tuple(w / sum(entry["weight"]) for w in entry["weight"]), tuple(entry["spread"]))
@@ -48,20 +49,7 @@ def _model() -> tuple[NDArray[np.float64], tuple[Channel, ...]]:
 
 
 def pixels_per_degree(mm_per_pixel: float, metres: float) -> float:
-    """Pixels within one degree of visual angle.
-
-    Parameters
-    ----------
-    mm_per_pixel : float
-        Above 0.
-    metres : float
-        Viewing distance, 0.1 to 100.
-
-    Raises
-    ------
-    ValueRefused
-        Where the distance is out of its range.
-    """
+    """Pixels within one degree of visual angle; ValueRefused unless 0.1 to 100 metres away."""
     if not 0.1 <= metres <= 100.0:
         raise ValueRefused(
             f"A viewing distance of {metres:g} m cannot be used: give metres from 0.1 to 100."
@@ -70,31 +58,12 @@ def pixels_per_degree(mm_per_pixel: float, metres: float) -> float:
 
 
 def seen_from(picture: AreaPicture, metres: float) -> AreaPicture:
-    """An area as it looks from a distance.
+    """An area of known scale as it looks from a distance, 0.1 to 100 metres (else ValueRefused).
 
-    Parameters
-    ----------
-    picture : AreaPicture
-        With its scale known.
-    metres : float
-        0.1 to 100.
-
-    Returns
-    -------
-    AreaPicture
-        Blurred by the filters of S-CIELAB. Beyond its edge the area is taken to go on as it
-        is: each Gaussian is normalised by how much of it falls on the surface.
-
-    Raises
-    ------
-    ValueRefused
-        Where the scale is not known or the distance is out of its range.
+    Blurred by the filters of S-CIELAB. Beyond its edge the area is taken to go on as it is: each
+    Gaussian is normalised by how much of it falls on the surface.
     """
-    if picture.mm_per_pixel is None:
-        raise ValueRefused(
-            "How the piece looks from a distance needs its scale: say how wide the marked part "
-            "of the card is in millimetres."
-        )
+    assert picture.mm_per_pixel is not None  # `look_at_surfaces` sees to it
     fine = pixels_per_degree(picture.mm_per_pixel, metres)
     small = reduced(picture, fine / _FINEST)
     per_degree = min(fine, _FINEST)

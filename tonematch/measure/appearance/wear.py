@@ -24,10 +24,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.measure.appearance.area_picture import AreaPicture, reduced
 from tonematch.measure.appearance.cells import autocovariance
 from tonematch.measure.colour.convert import WHITE
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 _CELLS_ACROSS = 64
 # Surroundings of a cell, and near cells, in cells.
@@ -61,18 +62,15 @@ class Wear:
 class _Relief:
     """Logarithm of light and tint in a* and b*, cell by cell."""
 
-    light: NDArray[np.float64]
-    tint: NDArray[np.float64]
+    light: Array
+    tint: Array
     used: NDArray[np.bool_]
 
 
 def find_wear(original: AreaPicture, repair: AreaPicture) -> Wear | None:
     """Where the original is tinted along the relief, and the repair is not.
 
-    Returns
-    -------
-    Wear or None
-        None on flat gold: where not both lie on relief.
+    None on flat gold: where not both lie on relief.
     """
     old, new = _relief(original), _relief(repair)
     tints = old.tint[old.used]
@@ -94,7 +92,7 @@ def _relief(picture: AreaPicture) -> _Relief:
     return _Relief(light[..., 1], -np.diff(light, axis=-1) * _AS_LAB, cells.used)
 
 
-def _along(side: _Relief, way: NDArray[np.float64]) -> tuple[float, float, float]:
+def _along(side: _Relief, way: Array) -> tuple[float, float, float]:
     """How much relief there is, the slope of the tint on it, and the slope's variance by chance.
 
     Relief is the standard deviation of the logarithm of light around its surroundings.
@@ -110,7 +108,7 @@ def _along(side: _Relief, way: NDArray[np.float64]) -> tuple[float, float, float
     return math.sqrt(high), slope, max(chance, 1.0 / len(apart)) * tinted / high
 
 
-def _darkening(side: _Relief, way: NDArray[np.float64]) -> float:
+def _darkening(side: _Relief, way: Array) -> float:
     """Change of the logarithm of light that goes with a tint, from one cell to those near it."""
     light, tint = (
         np.concatenate([
@@ -122,7 +120,7 @@ def _darkening(side: _Relief, way: NDArray[np.float64]) -> float:
     return float(light @ tint / max(float(tint @ tint), 1e-12))
 
 
-def _surroundings(field: NDArray[np.float64], used: NDArray[np.bool_]) -> NDArray[np.float64]:
+def _surroundings(field: Array, used: NDArray[np.bool_]) -> Array:
     weight = used.astype(np.float64)
     near = cv2.GaussianBlur(weight, (0, 0), _AROUND)
     return np.asarray(cv2.GaussianBlur(field * weight, (0, 0), _AROUND) / np.maximum(near, 1e-6))

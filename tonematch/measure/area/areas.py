@@ -7,10 +7,11 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import AreaError
 from tonematch.measure.core import Area, Role
 from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 Box = tuple[float, float, float, float]
 
@@ -18,17 +19,9 @@ SURROUNDINGS = 0.5  # of the areas' own size, shown beyond them on each side
 
 
 def parse_box(text: str) -> Box:
-    """Read "x,y,w,h".
+    """Read "x,y,w,h": left, top, width and height in pixels of the upright picture.
 
-    Parameters
-    ----------
-    text : str
-        Left, top, width and height in pixels of the upright picture.
-
-    Raises
-    ------
-    AreaError
-        Where these are not four finite numbers, width and height above 0.
+    Raises AreaError where these are not four finite numbers, width and height above 0.
     """
     try:
         numbers = [float(part) for part in text.split(",")]
@@ -46,37 +39,19 @@ def parse_box(text: str) -> Box:
 
 
 def box_area(name: str, box: Sequence[float], role: Role = "area") -> Area:
-    """A rectangular area.
+    """A rectangular area by left, top, width and height in pixels of the upright picture.
 
-    Parameters
-    ----------
-    box : sequence of four float
-        Left, top, width and height in pixels of the upright picture.
-    role : {"card", "original", "repair", "area"}, optional
-
-    Raises
-    ------
-    AreaError
-        Where the name is empty or the box has no size.
+    Raises AreaError where the name is empty or the box has no size.
     """
     x, y, w, h = parse_box(",".join(repr(float(value)) for value in box))
     return polygon_area(name, [(x, y), (x + w, y), (x + w, y + h), (x, y + h)], role)
 
 
 def polygon_area(name: str, corners: Sequence[tuple[float, float]], role: Role = "area") -> Area:
-    """An area of any straight-sided shape.
+    """An area of any straight-sided shape, by its three or more corners in order around it.
 
-    Parameters
-    ----------
-    corners : sequence of (x, y)
-        At least three, in order around the area; where sides cross, what lies inside is
-        decided by the even-odd rule.
-    role : {"card", "original", "repair", "area"}, optional
-
-    Raises
-    ------
-    AreaError
-        Where the name is empty, a corner is not a number, or the shape has no size.
+    Where sides cross, what lies inside is decided by the even-odd rule. Raises AreaError where the
+    name is empty, a corner is not a number, or the shape has no size.
     """
     if not name.strip():
         raise AreaError("An area has no name: call it by what it shows, such as 'cheek'.")
@@ -90,17 +65,9 @@ def polygon_area(name: str, corners: Sequence[tuple[float, float]], role: Role =
 
 
 def check_areas(photo: Photo, areas: Sequence[Area]) -> None:
-    """Refuse areas that cannot be read together.
+    """Refuse areas that cannot be read together: all on this photo, the card among them.
 
-    Parameters
-    ----------
-    areas : sequence of Area
-        All that are marked on this photo, the card among them.
-
-    Raises
-    ------
-    AreaError
-        Where an area reaches outside the picture, two have the same name, or two overlap.
+    Raises AreaError where one reaches outside the picture, two have the same name, or two overlap.
     """
     names = [area.name for area in areas]
     for name in names:
@@ -113,23 +80,13 @@ def check_areas(photo: Photo, areas: Sequence[Area]) -> None:
 
 
 def check_apart(one: Area, other: Area) -> None:
-    """Refuse two areas of one picture that overlap.
-
-    Raises
-    ------
-    AreaError
-    """
+    """Refuse two areas of one picture that overlap (AreaError)."""
     if _overlap(one, other):
         raise AreaError(f"The areas '{one.name}' and '{other.name}' overlap: mark them apart.")
 
 
 def check_inside(photo: Photo, area: Area) -> None:
-    """Refuse an area that reaches outside the picture.
-
-    Raises
-    ------
-    AreaError
-    """
+    """Refuse an area that reaches outside the picture (AreaError)."""
     corners = np.array(area.corners)
     if (corners < 0).any() or (corners > (photo.width, photo.height)).any():
         raise AreaError(
@@ -156,19 +113,8 @@ def around(photo: Photo, areas: Sequence[Area]) -> Box:
     return float(x0), float(y0), float(x1 - x0), float(y1 - y0)
 
 
-def inside(area: Area, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Which points lie inside an area, by the even-odd rule.
-
-    Parameters
-    ----------
-    x : ndarray, shape (w,)
-    y : ndarray, shape (h,)
-        Columns and rows of a grid of points, in pixels.
-
-    Returns
-    -------
-    ndarray, shape (h, w), bool
-    """
+def inside(area: Area, x: Array, y: Array) -> NDArray[np.bool_]:
+    """Which points of a grid of columns x (w,) and rows y (h,) lie inside, by the even-odd rule."""
     odd = np.zeros((len(y), len(x)), dtype=bool)
     for (xa, ya), (xb, yb) in zip(area.corners, area.corners[1:] + area.corners[:1], strict=True):
         if ya == yb:

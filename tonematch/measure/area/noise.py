@@ -3,29 +3,15 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.arrays import Matrix3
+from tonematch.arrays import Array, Matrix3
 
 _FEWEST_BLOCKS = 5
 # Ranges of correlation that are tried, in blocks; the first is none.
 _RANGES = (0.1, 0.5, 0.75, 1.0, 1.5, 2.0)
 
 
-def block_means(
-    values: NDArray[np.float64], block: NDArray[np.int64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Means over blocks, and how many pixels each stands for.
-
-    Parameters
-    ----------
-    values : ndarray, shape (n, k)
-    block : ndarray, shape (n,)
-        Numbers of the blocks, from 0 on.
-
-    Returns
-    -------
-    means : ndarray, shape (b, k)
-    counts : ndarray, shape (b,)
-    """
+def block_means(values: Array, block: NDArray[np.int64]) -> tuple[Array, Array]:
+    """Means of values (n, k) over numbered blocks, (b, k), and how many pixels each stands for."""
     counts = np.bincount(block)
     used = counts > 0
     sums = [np.bincount(block, weights=values[:, k])[used] for k in range(values.shape[1])]
@@ -33,9 +19,7 @@ def block_means(
 
 
 def covariance_of_mean(
-    values: NDArray[np.float64],
-    block: NDArray[np.int64],
-    places: NDArray[np.float64] | None = None,
+    values: Array, block: NDArray[np.int64], places: Array | None = None
 ) -> Matrix3 | None:
     """Covariance of the mean of values that are correlated between neighbours.
 
@@ -83,23 +67,12 @@ def covariance_of_mean(
     return np.asarray(root @ root.T)
 
 
-def variance_of_mean(
-    values: NDArray[np.float64], places: NDArray[np.float64], weights: NDArray[np.float64]
-) -> float:
-    """Variance of a weighted mean of block means whose correlation falls with distance.
+def variance_of_mean(values: Array, places: Array, weights: Array) -> float:
+    """Variance of a weighted mean of block means (b,) whose correlation falls with distance.
 
-    Parameters
-    ----------
-    values : ndarray, shape (b,)
-    places : ndarray, shape (b, 2)
-    weights : ndarray, shape (b,)
-        Sum 1.
-
-    Returns
-    -------
-    float
-        Geometric mean over forms (exponential, Gaussian) and ranges of the correlation, up to a
-        third of the area, each weighted by its restricted likelihood.
+    The geometric mean over forms (exponential, Gaussian) and ranges of the correlation, up to a
+    third of the area, each weighted by its restricted likelihood. Places are (b, 2), weights have
+    the sum 1.
 
     References
     ----------

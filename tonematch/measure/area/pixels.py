@@ -6,19 +6,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.measure.area.areas import bounds, check_inside, inside, pixel_step
 from tonematch.measure.core import Area
 from tonematch.photo.compression import Compression
 from tonematch.photo.core import FloatPicture, Photo
 from tonematch.photo.light import clipped, linear_light
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 # Blocks across an area of square shape; 36 blocks in all leave a usable covariance and are
 # larger than the grain of noise, JPEG blocks and demosaicing in any area worth marking.
 _BLOCKS_ACROSS = 6
 _MOST_ROUNDS = 20
-# Share of the most light at the middle code value: 0.5 in a linear file, 0.21 by sRGB's curve.
-_CURVED = 0.4
 # Reflectance to which neutrals are scaled before they are judged, as the limits are for mid-tones.
 MIDDLE_GREY = 0.18
 
@@ -29,25 +28,22 @@ class Pixels:
 
     Attributes
     ----------
-    light : ndarray, shape (n, 3), float64
+    light : ndarray, shape (n, 3)
         Linear RGB.
-    clipped : ndarray, shape (n,), bool
     x, y : ndarray, shape (n,)
         Pixel centres in the upright picture.
-    block : ndarray, shape (n,), int
+    block : ndarray, shape (n,)
         Number of the block that the pixel lies in.
-    decoders : tuple of three ndarray, or None
+    decoders, compression
         Of the photo; None where the light is not coded in whole values.
-    compression : Compression or None
-        Of the photo; None as above.
     picture : tuple of two int
         Width and height of the photo.
     """
 
-    light: NDArray[np.float64]
+    light: Array
     clipped: NDArray[np.bool_]
-    x: NDArray[np.float64]
-    y: NDArray[np.float64]
+    x: Array
+    y: Array
     block: NDArray[np.int64]
     decoders: tuple[NDArray[np.float32], ...] | None
     compression: Compression | None
@@ -58,15 +54,8 @@ class Pixels:
 def area_pixels(photo: Photo, area: Area) -> Pixels:
     """Pixels whose centres lie in an area.
 
-    Returns
-    -------
-    Pixels
-        Of a very large area every n-th pixel (``most_read`` in ``swatches/limits.toml``).
-
-    Raises
-    ------
-    AreaError
-        Where the area reaches outside the picture.
+    Of a very large one every n-th (``most_read`` in ``swatches/limits.toml``). Raises AreaError
+    where it reaches outside the picture.
     """
     check_inside(photo, area)
     part, step = bounds(area), pixel_step(area)
@@ -75,21 +64,10 @@ def area_pixels(photo: Photo, area: Area) -> Pixels:
 
 
 def pixels_of(photo: Photo, area: Area, light: FloatPicture, white: NDArray[np.bool_]) -> Pixels:
-    """Pixels of an area whose light is given.
+    """Pixels of an area of a photo whose light is given, as not coded in whole values.
 
-    Parameters
-    ----------
-    photo : Photo
-        Where the area lies.
-    light : ndarray, shape (h, w, 3)
-        Linear RGB within the area's bounds, of every `pixel_step`-th pixel.
-    white : ndarray, shape (h, w), bool
-        What of it is clipped.
-
-    Returns
-    -------
-    Pixels
-        Not coded in whole values.
+    Light (h, w, 3) and what of it is clipped, (h, w), are those of every `pixel_step`-th pixel
+    within the area's bounds.
     """
     x0, y0, x1, y1 = bounds(area)
     step = pixel_step(area)
@@ -112,27 +90,15 @@ def pixels_of(photo: Photo, area: Area, light: FloatPicture, white: NDArray[np.b
     )
 
 
-def plain_pixels(
-    light: NDArray[np.float64], clipped_pixels: NDArray[np.bool_]
-) -> NDArray[np.bool_]:
-    """Pixels that are neither glare nor specks.
+def plain_pixels(light: Array, clipped_pixels: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Pixels that are neither glare nor specks, shape (n,).
 
-    A pixel is glare where it is clipped or, in any channel, brighter than the median by more
-    than four robust standard deviations (1.4826 times the median absolute deviation) in the
-    cube root of linear light; median and deviation are taken again without it until nothing
-    changes. Pixels darker by as much are specks of dirt, and left out as long as they are few
-    (one in twenty); more of them belong to the surface, as bole that shows through worn leaf
-    does, and stay in.
-
-    Parameters
-    ----------
-    light : ndarray, shape (n, 3)
-        Linear RGB, near 0.2 in mid-tones.
-    clipped_pixels : ndarray, shape (n,), bool
-
-    Returns
-    -------
-    ndarray, shape (n,), bool
+    A pixel is glare where it is clipped or, in any channel, brighter than the median by more than
+    four robust standard deviations (1.4826 times the median absolute deviation) in the cube root of
+    linear light; median and deviation are taken again without it until nothing changes. Pixels
+    darker by as much are specks of dirt, and left out as long as they are few (one in twenty); more
+    of them belong to the surface, as bole that shows through worn leaf does, and stay in. Light (n,
+    3) is linear RGB, near 0.2 in mid-tones.
 
     References
     ----------

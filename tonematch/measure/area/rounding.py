@@ -38,20 +38,11 @@ _TO_RGB = np.linalg.inv(_TO_YCC)
 
 
 def rounding_covariance(pixels: Pixels, kept: NDArray[np.bool_], light: Array) -> Matrix3:
-    """Covariance of the mean of an area's light by the file's steps.
+    """Covariance (3, 3) of the mean of an area's light by the file's steps.
 
-    Parameters
-    ----------
-    pixels : Pixels
-        Whose places, tables and compression count.
-    kept : ndarray, shape (n,), bool
-    light : ndarray, shape (m, 3)
-        Linear RGB as decoded of those kept.
-
-    Returns
-    -------
-    ndarray, shape (3, 3)
-        0 where the picture is not coded in whole values, or through no table of one channel.
+    Of the pixels only places, tables and compression count; light (m, 3) is linear RGB as decoded
+    of those kept. It is 0 where the picture is not coded in whole values, or through no table of
+    one channel.
 
     References
     ----------

@@ -17,7 +17,7 @@ regression. IEEE Transactions on Image Processing 24(5), 1460-1470.
 """
 
 import numpy as np
-from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
 
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.calibration.tone_prior import modes_at
@@ -40,7 +40,7 @@ _DARKEST, _BRIGHTEST, _NODES = 1e-5, 4.0, 513
 
 
 def balanced_light(calibration: Calibration, light: Array, x: Array, y: Array) -> Array:
-    """Light that is free of the lamp's colour, its exposure and its place.
+    """Light that is free of the lamp's colour, its exposure and its place, shape (n, 3).
 
     Parameters
     ----------
@@ -48,11 +48,6 @@ def balanced_light(calibration: Calibration, light: Array, x: Array, y: Array) -
         Linear RGB as decoded (`linear_light`).
     x, y : ndarray, shape (n,)
         Where the pixels are, in pixels of the upright picture.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        In the space of `calibration.balance`.
     """
     light = true_light(calibration.tone, light)
     if calibration.even is not None:
@@ -69,38 +64,33 @@ def balance_of(photo: Photo) -> tuple[Matrix3, Matrix3]:
 
 def start_light(tone: ToneCurve, light: Array) -> Array:
     """Decoded light as a tone curve takes it up, before its modes; shapes (..., 3)."""
-    if not len(tone.levels):
-        return light
-    channels = [np.interp(light[..., c], tone.levels[:, c], tone.values[:, c]) for c in range(3)]
-    return np.stack(channels, axis=-1)
+    return _by_channel(light, tone.levels, tone.values) if len(tone.levels) else light
 
 
 def true_light(tone: ToneCurve, light: Array) -> Array:
     """Decoded light through a tone curve, which rises everywhere; shapes (..., 3)."""
     light = start_light(tone, light)
-    if not tone.weights.any():
-        return light
-    levels, values = _curve(tone)
-    channels = [np.interp(light[..., c], levels, values[:, c]) for c in range(3)]
-    return np.stack(channels, axis=-1)
+    return _by_channel(light, *_curve(tone)) if tone.weights.any() else light
 
 
 def light_before_tone(tone: ToneCurve, light: Array) -> Array:
     """The inverse of `true_light`."""
     if tone.weights.any():
-        levels, values = _curve(tone)
-        light = np.stack([np.interp(light[..., c], values[:, c], levels) for c in range(3)], -1)
-    if not len(tone.levels):
-        return light
-    channels = [np.interp(light[..., c], tone.values[:, c], tone.levels[:, c]) for c in range(3)]
+        light = _by_channel(light, *reversed(_curve(tone)))
+    return _by_channel(light, tone.values, tone.levels) if len(tone.levels) else light
+
+
+def _by_channel(light: Array, levels: Array, values: Array) -> Array:
+    """Light (..., 3) through a table for each channel, shape (n, 3) each."""
+    channels = [np.interp(light[..., c], levels[:, c], values[:, c]) for c in range(3)]
     return np.stack(channels, axis=-1)
 
 
 def _curve(tone: ToneCurve) -> tuple[Array, Array]:
-    """Start light, shape (n,), and true light there, shape (n, 3)."""
-    levels = np.concatenate([[0.0], np.geomspace(_DARKEST, _BRIGHTEST, _NODES)])
-    bent = tone_bend(tone, np.stack([levels] * 3, axis=-1)) @ tone.weights
-    return levels, np.maximum.accumulate(levels[:, None] * np.exp(bent))
+    """Start light and true light there, shape (n, 3) each."""
+    nodes = np.concatenate([[0.0], np.geomspace(_DARKEST, _BRIGHTEST, _NODES)])
+    levels = np.stack([nodes] * 3, axis=-1)
+    return levels, np.maximum.accumulate(levels * np.exp(tone_bend(tone, levels) @ tone.weights))
 
 
 def tone_bend(tone: ToneCurve, light: Array) -> Array:
@@ -110,42 +100,22 @@ def tone_bend(tone: ToneCurve, light: Array) -> Array:
 
 
 def light_share(even: EvenLight, x: Array, y: Array) -> Array:
-    """Light at places beside the light on the card.
-
-    Parameters
-    ----------
-    x, y : ndarray, shape (n,)
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-    """
+    """Light at places x and y, (n,) each, beside the light on the card, shape (n, 3)."""
     apart = (np.stack([x, y], axis=-1) - even.origin) / even.longest
     share: Array = np.maximum(1.0 + apart @ even.slope, _DIMMEST)
     if even.grid is None:
         return share
     h, w = even.grid.shape[:2]
-    rows, columns = y / even.size[1] * (h - 1), x / even.size[0] * (w - 1)
-    top, left = np.clip(rows.astype(int), 0, h - 2), np.clip(columns.astype(int), 0, w - 2)
-    down, across = (rows - top)[:, None], (columns - left)[:, None]
-    upper = even.grid[top, left] * (1 - across) + even.grid[top, left + 1] * across
-    lower = even.grid[top + 1, left] * (1 - across) + even.grid[top + 1, left + 1] * across
-    return np.asarray(share * (upper * (1 - down) + lower * down))
+    at = np.array([y / even.size[1] * (h - 1), x / even.size[0] * (w - 1)])
+    fallen = [map_coordinates(even.grid[..., c], at, order=1, mode="nearest") for c in range(3)]
+    return np.asarray(share * np.stack(fallen, axis=-1))
 
 
 def root_terms(rgb: Array, degree: int) -> Array:
     """Root-polynomial expansion, which scales with exposure.
 
-    Parameters
-    ----------
-    rgb : ndarray, shape (..., 3)
-        Negative values count as 0 under a root.
-    degree : {1, 2, 3}
-
-    Returns
-    -------
-    ndarray, shape (..., m)
-        m is 3, 6 or 13; Finlayson, Mackiewicz and Hurlbert (2015), table I.
+    Of light (..., 3) the terms are (..., m), m being 3, 6 or 13 at degree 1, 2 or 3: Finlayson,
+    Mackiewicz and Hurlbert (2015), table I. Negative values count as 0 under a root.
     """
     if degree == 1:
         return rgb
@@ -158,80 +128,35 @@ def root_terms(rgb: Array, degree: int) -> Array:
 
 
 def calibrated_xyz(calibration: Calibration, balanced: Array) -> Array:
-    """CIE XYZ of balanced light.
-
-    Parameters
-    ----------
-    balanced : ndarray, shape (..., 3)
-        From `balanced_light`.
-
-    Returns
-    -------
-    ndarray, shape (..., 3)
-        D50, 2 degree, Y of white 1.
-    """
+    """CIE XYZ (D50, 2 degree, Y of white 1) of balanced light; shapes (..., 3)."""
     return root_terms(balanced, calibration.root_degree) @ calibration.to_xyz.T
 
 
 def calibrated_lab(calibration: Calibration, light: Array, place: tuple[float, float]) -> Array:
-    """CIELAB (D50, 2 degree) of decoded colours at one place of the picture.
-
-    Parameters
-    ----------
-    light : ndarray, shape (..., 3)
-    place : tuple of two float
-        x and y.
-
-    Returns
-    -------
-    ndarray, shape (..., 3)
-    """
+    """CIELAB (D50, 2 degree) of decoded colours (..., 3) at one place, x and y, of the picture."""
     x, y = np.array(place)[:, None]
     balanced = balanced_light(calibration, light.reshape(-1, 3), x, y)
     return xyz_to_lab(calibrated_xyz(calibration, balanced)).reshape(light.shape)
 
 
 def lab_by_balanced(calibration: Calibration, balanced: Vector3) -> Matrix3:
-    """Derivative of Lab with respect to balanced light; row L*, a*, b*, column red, green, blue.
-
-    Parameters
-    ----------
-    balanced : ndarray, shape (3,)
-
-    Returns
-    -------
-    ndarray, shape (3, 3)
-    """
+    """Slopes of Lab with balanced light (3,), shape (3, 3): row L*, a*, b*, column R, G, B."""
     step = 1e-4 * max(float(np.abs(balanced).max()), 1e-4)
     return jacobian(lambda rgb: xyz_to_lab(calibrated_xyz(calibration, rgb)), balanced, step)
 
 
 def lab_by_light(calibration: Calibration, light: Vector3, place: tuple[float, float]) -> Matrix3:
-    """Derivative of Lab with respect to decoded light; arguments as `calibrated_lab`.
-
-    Returns
-    -------
-    ndarray, shape (3, 3)
-    """
+    """Slopes of Lab with decoded light (3,) at a place, shape (3, 3)."""
     step = 1e-4 * max(float(np.abs(light).max()), 1e-4)
     return jacobian(lambda rgb: calibrated_lab(calibration, rgb, place), light, step)
 
 
 def lab_by_parameters(
     calibration: Calibration, light: Vector3, place: tuple[float, float]
-) -> NDArray[np.float64]:
-    """Derivative of Lab with respect to the calibration's parameters.
+) -> Array:
+    """Slopes of Lab with the calibration's parameters, shape (3, k), for light as `calibrated_lab`.
 
     It is how an error of the calibration, which every area shares, acts on one area.
-
-    Parameters
-    ----------
-    light, place
-        As `calibrated_lab`.
-
-    Returns
-    -------
-    ndarray, shape (3, k)
     """
     even, tone = calibration.even, calibration.tone
     x, y = np.array(place)[:, None]

@@ -22,8 +22,7 @@ from tonematch.measure.calibration.tone import ToneFit
 from tonematch.measure.calibration.tone_prior import prior_covariance
 from tonematch.measure.core import AS_DECODED, Calibration, CameraProfile, EvenLight, ToneCurve
 from tonematch.photo.core import SENSOR, Photo
-from tonematch.photo.limits import limits
-from tonematch.swatchbook import swatch_table
+from tonematch.swatchbook import limits, swatch_table
 from tonematch.wholefile import read_whole, write_whole
 
 _FORMAT = 2
@@ -34,28 +33,11 @@ EARLIER = {"balance": np.eye(3), "spread": 1.0, "tone_covariance": np.zeros((0, 
 
 
 def profile_from_chart(
-    photo: Photo,
-    chart: Chart,
-    tone: ToneFit,
-    even: EvenLight | None,
-    lamp: str = "",
+    photo: Photo, chart: Chart, tone: ToneFit, even: EvenLight | None
 ) -> CameraProfile:
-    """Learn a camera's colours from a chart.
+    """Learn a camera's colours from a chart: the correction that leaves least in patches left out.
 
-    Parameters
-    ----------
-    lamp : str, optional
-        The light in the person's words.
-
-    Returns
-    -------
-    CameraProfile
-        Correction of the degree that leaves least in patches left out.
-
-    Raises
-    ------
-    CardError
-        Where too few patches can be read.
+    Raises CardError where too few patches can be read.
     """
     light = patch_light(photo, chart)
     # The black patch is left out of the balance: veiling light is a large share of what it gives.
@@ -78,29 +60,21 @@ def profile_from_chart(
     correction = fit_correction(seen * gains, xyz, to_xyz, rendered=photo.space != SENSOR)
     return CameraProfile(
         camera=camera_of(photo),
-        lamp=lamp,
+        lamp="",
         date=taken_on(photo),
         space=photo.space,
-        balance=balance,
-        degree=correction.degree,
-        to_xyz=correction.to_xyz,
         tone=tone.curve,
         tone_covariance=tone.covariance,
+        balance=balance,
         gains=gains,
-        patches=correction.patches,
-        mean=correction.mean,
-        percentile_95=correction.percentile_95,
-        spread=correction.spread,
+        **vars(correction),
     )
 
 
 def learned(calibration: Calibration, date: str) -> CameraProfile | None:
     """What a calibration teaches of its camera: colours where it had a chart, else the curve alone.
 
-    Returns
-    -------
-    CameraProfile or None
-        None where neither a chart nor neutrals were in its picture.
+    None where neither a chart nor neutrals were in its picture.
     """
     if "tone" not in calibration.measured:
         return None
@@ -114,31 +88,14 @@ def learned(calibration: Calibration, date: str) -> CameraProfile | None:
 
 def curve_alone(camera: str, space: str, date: str, tone: ToneFit, lamp: str = "") -> CameraProfile:
     """A profile that knows of a camera's tone curve, and nothing of its colours."""
-    return CameraProfile(
-        camera=camera,
-        lamp=lamp,
-        date=date,
-        space=space,
-        balance=np.eye(3),
-        degree=0,
-        to_xyz=np.eye(3),
-        tone=tone.curve,
-        tone_covariance=tone.covariance,
-        gains=np.ones(3),
-        patches=0,
-        mean=0.0,
-        percentile_95=0.0,
-        spread=1.0,
-    )
+    own = np.eye(3), 0, np.eye(3)
+    return CameraProfile(camera, lamp, date, space, *own, tone.curve, tone.covariance)
 
 
 def remembered(profile: CameraProfile, linear: bool) -> CameraProfile:
     """What is left of a profile in a picture of another time and another lamp.
 
-    Parameters
-    ----------
-    linear : bool
-        Whether the picture holds a sensor's light, of which next to nothing is lost.
+    `linear` tells of a picture that holds a sensor's light, of which next to nothing is lost.
     """
     size = swatch_table("budget.toml")["tone"]
     lost = (size["remembered"] * (size["linear"] if linear else 1.0)) ** 2
@@ -158,10 +115,7 @@ def remembered(profile: CameraProfile, linear: bool) -> CameraProfile:
 def check_profile(photo: Photo, profile: CameraProfile) -> list[str]:
     """Refuse a profile that is not for this kind of file; else say that it is used.
 
-    Raises
-    ------
-    CardError
-        Where the photo's colour space is not the profile's.
+    Raises CardError where the photo's colour space is not the profile's.
     """
     if profile.space != photo.space:
         raise CardError(
@@ -182,14 +136,9 @@ def check_profile(photo: Photo, profile: CameraProfile) -> list[str]:
 
 
 def check_gains(gains: Vector3, profile: CameraProfile, same_picture: bool) -> list[str]:
-    """Whether the card agrees with the chart's greys, here or in the picture of the profile.
+    """Whether the card's gains agree with the chart's greys, here or in the picture of the profile.
 
-    Parameters
-    ----------
-    gains : ndarray, shape (3,)
-        From the card.
-    same_picture : bool
-        Whether the chart is in the same picture; then the gains agree in size as well.
+    Where the chart is in the same picture, they agree in size as well.
     """
     apart = np.log(gains / profile.gains)
     if same_picture:
@@ -211,13 +160,7 @@ def check_gains(gains: Vector3, profile: CameraProfile, same_picture: bool) -> l
 
 
 def write_profile(profile: CameraProfile, path: Path) -> Path:
-    """Keep a profile as a JSON file, whole or not at all.
-
-    Raises
-    ------
-    ValueRefused
-        Where the file cannot be written.
-    """
+    """Keep a profile as a JSON file, whole or not at all; ValueRefused where that cannot be."""
     entry: dict[str, Any] = {"format": _FORMAT, **asdict(profile)}
     text = json.dumps(entry, default=lambda array: np.asarray(array).tolist(), indent=1)
     try:
@@ -231,13 +174,7 @@ def write_profile(profile: CameraProfile, path: Path) -> Path:
 
 
 def read_profile(path: Path) -> CameraProfile:
-    """Take up a kept profile.
-
-    Raises
-    ------
-    ValueRefused
-        Where there is no such file, or it is no camera profile.
-    """
+    """Take up a kept profile; ValueRefused where there is no such file, or it is none."""
     try:
         entry = json.loads(read_whole(path))
         return _profile_of(entry)

@@ -8,17 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import block_diag
 
-from tonematch.arrays import Matrix3, Vector3
+from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.area.noise import covariance_of_mean
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels, area_pixels, plain_pixels
 from tonematch.measure.area.rounding import rounding_covariance
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
-from tonematch.measure.calibration.apply import (
-    balance_of,
-    balanced_light,
-    true_light,
-)
+from tonematch.measure.calibration.apply import balance_of, balanced_light, true_light
 from tonematch.measure.calibration.camera_profile import (
     camera_of,
     check_gains,
@@ -41,25 +37,13 @@ from tonematch.measure.calibration.tone import Neutral, ToneFit, is_linear
 from tonematch.measure.colour.convert import WHITE, lab_to_xyz
 from tonematch.measure.core import Area, Calibration, CardValue, ToneCurve
 from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
-from tonematch.swatchbook import swatch_table
+from tonematch.swatchbook import limits, swatch_table
 
 _TOO_FEW = "Too few pixels of the card can be used: mark a larger, plain part of it."
 
 
 def card_from_reflectance(reflectance: float) -> CardValue:
-    """A neutral card of known reflectance.
-
-    Parameters
-    ----------
-    reflectance : float
-        Luminous reflectance, above 0 and at most 1.
-
-    Raises
-    ------
-    ValueRefused
-        Where it is out of that range.
-    """
+    """A neutral card of known luminous reflectance; ValueRefused unless above 0 and at most 1."""
     if not math.isfinite(reflectance) or not 0 < reflectance <= 1:
         raise ValueRefused(
             f"A card reflectance of {reflectance:g} cannot be: give a number above 0 and up to "
@@ -69,17 +53,10 @@ def card_from_reflectance(reflectance: float) -> CardValue:
 
 
 def card_from_lab(lab: Sequence[float]) -> CardValue:
-    """A card whose colour was measured.
+    """A card whose colour was measured (D50, 2 degree).
 
-    Parameters
-    ----------
-    lab : sequence of three float
-        L*, a*, b* for D50, 2 degree; L* above 0 and up to 100, a* and b* within 30 of neutral.
-
-    Raises
-    ------
-    ValueRefused
-        Where these are not three numbers in range.
+    Raises ValueRefused unless these are three numbers, L* above 0 and up to 100, a* and b* within
+    30 of neutral.
     """
     values = np.asarray(lab, dtype=np.float64)
     words = ", ".join(f"{value:g}" for value in values.ravel())
@@ -94,12 +71,7 @@ def card_from_lab(lab: Sequence[float]) -> CardValue:
 
 
 def usual_card(name: str = "grey") -> CardValue:
-    """A card as it is taken for granted where none was stated: ``swatches/cards.toml``.
-
-    Parameters
-    ----------
-    name : {"white", "grey", "black"}
-    """
+    """The white, grey or black card as it is taken to be where nobody said (cards.toml)."""
     value = card_from_reflectance(swatch_table("cards.toml")[name]["reflectance"])
     return replace(value, words=f"{value.words}, assumed")
 
@@ -216,9 +188,7 @@ def _noise(pixels: Pixels, kept: NDArray[np.bool_]) -> Matrix3:
     return np.asarray(noise / np.outer(mean, mean))
 
 
-def _rounding(
-    pixels: Pixels, kept: NDArray[np.bool_], raw: NDArray[np.float64], found: Calibration
-) -> Matrix3:
+def _rounding(pixels: Pixels, kept: NDArray[np.bool_], raw: Array, found: Calibration) -> Matrix3:
     """The same by the file's steps; `raw` is the light of the pixels kept as it was decoded."""
     mean, decoded = pixels.light[kept].mean(axis=0), raw.mean(axis=0)
     slope = _contrast(found.tone, decoded) * true_light(found.tone, decoded) / decoded
@@ -226,7 +196,7 @@ def _rounding(
     return np.asarray(by_code @ rounding_covariance(pixels, kept, raw) @ by_code.T)
 
 
-def _is_seen(slope: NDArray[np.float64], own: Matrix3) -> bool:
+def _is_seen(slope: Array, own: Matrix3) -> bool:
     """Whether the light's change over the card is more than the card's noise can feign.
 
     The slope of n values spread evenly over a width has 12 times the variance of their mean;

@@ -4,13 +4,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import fdtrc
 
-from tonematch.arrays import Vector3
+from tonematch.arrays import Array, Vector3
 from tonematch.errors import OR_LINEAR, CardError
 from tonematch.measure.area.noise import block_means
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels
 from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 # Share of cards in even light that may seem to have a slope; three channels are tried.
 _CHANCE = 0.01
@@ -40,15 +40,10 @@ def check_card_exposure(pixels: Pixels) -> None:
         )
 
 
-def check_level(light: NDArray[np.float64], coded: bool) -> list[str]:
-    """Refuse or warn about a card that is too dark.
+def check_level(light: Array, coded: bool) -> list[str]:
+    """Refuse or warn about a card whose true linear light (n, 3) is too dark.
 
-    Parameters
-    ----------
-    light : ndarray, shape (n, 3)
-        True linear light.
-    coded : bool
-        Whether its file may yet hold linear light, in which a card looks dark.
+    `coded` tells that its file may yet hold linear light, in which a card looks dark.
     """
     limit = limits("card")
     level = float(np.median(light, axis=0).min())
@@ -80,20 +75,14 @@ def check_colour(photo: Photo, mean: Vector3) -> list[str]:
     return []
 
 
-def evenness(
-    pixels: Pixels, kept: NDArray[np.bool_], mean: Vector3
-) -> tuple[NDArray[np.float64], float]:
+def evenness(pixels: Pixels, kept: NDArray[np.bool_], mean: Vector3) -> tuple[Array, float]:
     """Change of light over the card, across and down, per channel; and the unevenness beside it.
 
-    A plane is fitted to the block means, as shares of the mean. It counts only as far as it
-    exceeds what the scatter of the blocks makes by itself: not at all where that is reached in
-    one card of a hundred, and less its own variance where it is not. From the scatter that the
-    plane leaves, the noise of the pixels is taken off.
-
-    Raises
-    ------
-    CardError
-        Where the blocks lie on one line, as in a strip a few pixels wide: no plane is told by it.
+    A plane is fitted to the block means, as shares of the mean. It counts only as far as it exceeds
+    what the scatter of the blocks makes by itself: not at all where that is reached in one card of
+    a hundred, and less its own variance where it is not. From the scatter that the plane leaves,
+    the noise of the pixels is taken off. Raises CardError where the blocks lie on one line, as in a
+    strip a few pixels wide: no plane is told by it.
     """
     places = np.stack([pixels.x, pixels.y], axis=-1)[kept]
     shares = pixels.light[kept] / mean
@@ -116,9 +105,7 @@ def evenness(
     return _beyond_chance(plane[1:], by_chance, freedom), float(uneven)
 
 
-def _beyond_chance(
-    slope: NDArray[np.float64], variance: NDArray[np.float64], freedom: int
-) -> NDArray[np.float64]:
+def _beyond_chance(slope: Array, variance: Array, freedom: int) -> Array:
     """Slopes, shape (2, 3), as far as they exceed their own noise.
 
     Mean squared slope over variance follows Fisher's F of 2 and `freedom` degrees of freedom,
@@ -130,7 +117,7 @@ def _beyond_chance(
     return np.asarray(slope * np.sqrt(np.maximum(1.0 - 1.0 / np.maximum(strength, 1.0), 0.0)))
 
 
-def steepest(slope: NDArray[np.float64]) -> Vector3:
+def steepest(slope: Array) -> Vector3:
     """Change of light across the card in its steepest direction, per channel, with its sign."""
     return np.asarray(np.hypot(*slope) * np.sign(slope.sum(axis=0)))
 
@@ -138,12 +125,7 @@ def steepest(slope: NDArray[np.float64]) -> Vector3:
 def check_order(light: Vector3, card_light: Vector3, ratio: float, name: str) -> None:
     """Refuse a neutral that is the darker one in the picture and the lighter one by its value.
 
-    Parameters
-    ----------
-    light, card_light : ndarray, shape (3,)
-        Decoded light of the neutral and of the card.
-    ratio : float
-        What the neutral reflects over what the card reflects.
+    Both lights are decoded; `ratio` is what the neutral reflects over what the card reflects.
     """
     if abs(np.log(ratio)) > np.log(limits("tone")["order_told"]) and (
         (light.sum() > card_light.sum()) != (ratio > 1.0)

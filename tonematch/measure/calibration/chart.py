@@ -28,8 +28,8 @@ from tonematch.measure.calibration.chart_place import (
 )
 from tonematch.measure.core import Area
 from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
 from tonematch.photo.preview import preview
+from tonematch.swatchbook import limits
 
 # Side of a patch, and of the part of it that is read, in parts of the distance between patches;
 # content must be even over a little more than is read.
@@ -63,11 +63,6 @@ class Chart:
     patches: Mapping[str, Area]
     xyz: Mapping[str, Array] = field(default_factory=chart_reference)
 
-    def without(self, name: str) -> "Chart":
-        """The chart with one patch fewer, to be tested on that patch."""
-        rest = {patch: area for patch, area in self.patches.items() if patch != name}
-        return replace(self, patches=rest)
-
 
 def grey_patches() -> tuple[str, ...]:
     """Names of the six neutrals, lightest first."""
@@ -75,24 +70,13 @@ def grey_patches() -> tuple[str, ...]:
 
 
 def find_chart(photo: Photo) -> Chart | None:
-    """Look for a 24-patch chart anywhere in a photograph.
-
-    Returns
-    -------
-    Chart or None
-        None where none is found, or what was found does not hold the chart's colours.
-    """
+    """Look for a 24-patch chart anywhere in a photograph; None where no place holds its colours."""
     charts = (_settled_chart(photo, *place) for place in candidates(photo))
     return next((chart for chart in charts if chart is not None), None)
 
 
 def chart_at(photo: Photo, corners: Sequence[tuple[float, float]]) -> Chart:
-    """A chart whose corners were marked.
-
-    Parameters
-    ----------
-    corners : sequence of four (x, y)
-        The outer corners of the chart's four corner patches, in any order.
+    """A chart of which the outer corners of the four corner patches were marked, in any order.
 
     Raises
     ------
@@ -123,13 +107,7 @@ def chart_at(photo: Photo, corners: Sequence[tuple[float, float]]) -> Chart:
 
 
 def patch_light(photo: Photo, chart: Chart) -> dict[str, Array]:
-    """Mean decoded light of each patch that can be read.
-
-    Returns
-    -------
-    dict from patch name to ndarray, shape (3,)
-        Patches that are clipped, or too dark for any light in a channel, are left out.
-    """
+    """Mean decoded light of each patch that is neither clipped nor too dark for any light."""
     found = {}
     for name, area in chart.patches.items():
         pixels = area_pixels(photo, area)

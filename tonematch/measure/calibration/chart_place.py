@@ -86,12 +86,7 @@ def homography(grid: Array, places: Array) -> Array | None:
 def settled(picture: Picture, guess: Array) -> Array:
     """A homography moved so that the grid meets the patches; as it was where they are not seen.
 
-    Parameters
-    ----------
-    picture : ndarray, shape (h, w, 3)
-        sRGB, as `candidates`.
-    guess : ndarray, shape (3, 3)
-        From `GRID` to pixels of the picture, off by less than half a patch.
+    Picture and guess are as of `candidates`, the guess off by less than half a patch.
     """
     for _ in range(_ROUNDS):
         view = _view(picture, guess)
@@ -108,14 +103,9 @@ def settled(picture: Picture, guess: Array) -> Array:
 
 
 def uneven(picture: Picture, at: Array, side: float) -> list[int]:
-    """Which squares around the grid's places reach beyond an even field.
+    """Which squares around the grid's places, by a homography, reach beyond an even field.
 
-    Parameters
-    ----------
-    at : ndarray, shape (3, 3)
-        From `GRID` to pixels of the picture.
-    side : float
-        Of the squares, in distances between patches.
+    Their side is in distances between patches.
     """
     view = _view(picture, at)
     half = round(side * _PITCH / 2.0)

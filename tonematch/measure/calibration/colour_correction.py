@@ -15,14 +15,14 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.optimize import root
 
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.calibration.apply import root_terms
 from tonematch.measure.colour.camera_error import camera_root
 from tonematch.measure.colour.convert import WHITE, xyz_to_lab
-from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.measure.colour.difference import delta_e_2000, local_metric
 from tonematch.measure.colour.jacobian import jacobian
-from tonematch.measure.colour.local_metric import local_metric
 from tonematch.measure.core import REACH_95
 
 _DEGREES = (1, 2, 3)
@@ -34,21 +34,7 @@ _GAIN_NEEDED = 0.97
 
 @dataclass(frozen=True, eq=False)
 class Correction:
-    """A colour correction and what it leaves.
-
-    Attributes
-    ----------
-    degree : {0, 1, 2, 3}
-        0 is none: the file's own matrix.
-    to_xyz : ndarray, shape (3, m)
-        Root-polynomial terms of balanced light to XYZ D50.
-    patches : int
-        Patches that it was fitted to.
-    mean, percentile_95 : float
-        CIEDE2000 of patches that were left out of the fit.
-    spread : float
-        Of what a camera's colours may be off by, the share that is left (`left_spread`).
-    """
+    """A colour correction and what it leaves, as `CameraProfile` keeps and describes them."""
 
     degree: int
     to_xyz: Array
@@ -59,22 +45,19 @@ class Correction:
 
 
 def fit_correction(balanced: Array, xyz: Array, file_to_xyz: Matrix3, rendered: bool) -> Correction:
-    """Choose and fit the correction.
+    """Choose and fit the correction: none where no degree does better than the file's own matrix.
 
     Parameters
     ----------
-    balanced : ndarray, shape (n, 3)
-        Balanced light of the patches.
-    xyz : ndarray, shape (n, 3)
-        What they are known to be, D50.
+    balanced, xyz : ndarray, shape (n, 3)
+        Balanced light of the patches, and what they are known to be, D50.
     file_to_xyz : ndarray, shape (3, 3)
         The photo's own matrix; with it a neutral is in its place.
 
     Returns
     -------
     Correction
-        Of the degree that leaves least CIEDE2000 in patches left out one by one; none where no
-        degree does better than the file's own matrix.
+        Of the degree that leaves least CIEDE2000 in patches left out one by one.
     """
     white = np.asarray(np.linalg.solve(file_to_xyz, WHITE), dtype=np.float64)
     known = xyz_to_lab(xyz)
@@ -137,31 +120,14 @@ def left_spread(known: Array, read: Array, rendered: bool) -> float:
 
 
 def balanced_for(xyz: Vector3, to_xyz: Array, degree: int, start: Vector3) -> Vector3:
-    """Balanced light that a correction takes to a given XYZ.
-
-    Parameters
-    ----------
-    xyz : ndarray, shape (3,)
-    to_xyz : ndarray, shape (3, m)
-    degree : {1, 2, 3}
-    start : ndarray, shape (3,)
-        A guess, such as by the photo's own matrix.
-
-    Returns
-    -------
-    ndarray, shape (3,)
-        By Newton's method.
-    """
+    """Balanced light (3,) that a correction takes to a given XYZ; `start` is a guess at it."""
     if degree == 1:
         return np.asarray(np.linalg.solve(to_xyz, xyz), dtype=np.float64)
-    rgb = np.maximum(start, 1e-4)
-    for _ in range(20):
-        step = 1e-5 * rgb
-        above, below = (root_terms(rgb + np.diag(s), degree) @ to_xyz.T for s in (step, -step))
-        slope = ((above - below) / (2.0 * step[:, None])).T
-        change = np.linalg.solve(slope, xyz - root_terms(rgb, degree) @ to_xyz.T)
-        rgb = np.maximum(rgb + change, 1e-6)
-    return np.asarray(rgb)
+
+    def off(rgb: Array) -> Array:
+        return root_terms(rgb, degree) @ to_xyz.T - xyz
+
+    return np.asarray(root(off, np.maximum(start, 1e-4)).x)
 
 
 def _rulers(lab: Array, xyz: Array) -> Array:

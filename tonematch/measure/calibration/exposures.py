@@ -23,14 +23,13 @@ from numpy.typing import NDArray
 
 from tonematch.arrays import Array
 from tonematch.errors import PhotoError
-from tonematch.measure.calibration.aids import Encoding
 from tonematch.measure.calibration.apply import true_light
 from tonematch.measure.calibration.camera_profile import camera_of, curve_alone, taken_on
 from tonematch.measure.calibration.tone import LightRatios, ToneFit, conditioned, unseen_curve
 from tonematch.measure.core import CameraProfile
 from tonematch.photo.core import Photo
 from tonematch.photo.light import clipped, linear_light
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 _FEWEST = 3
 _ACROSS = 48  # places along the longer side
@@ -44,18 +43,13 @@ def profile_from_exposures(photos: Sequence[Photo], lamp: str = "") -> CameraPro
     return curve_alone(camera_of(first), first.space, taken_on(first), fit, lamp)
 
 
-def curve_from_exposures(photos: Sequence[Photo], encoding: Encoding = "profile") -> ToneFit:
-    """Find the tone curve that several exposures share.
+def curve_from_exposures(photos: Sequence[Photo]) -> ToneFit:
+    """Find the tone curve that several exposures share, anchored at the middle of their light.
 
     Parameters
     ----------
     photos : sequence of Photo
         Three or more, in any order: camera and scene still, white balance locked.
-
-    Returns
-    -------
-    ToneFit
-        Anchored at the middle of their light.
 
     Raises
     ------
@@ -64,13 +58,15 @@ def curve_from_exposures(photos: Sequence[Photo], encoding: Encoding = "profile"
         well exposed in two of them, or were each rendered in another way.
     """
     _check_alike(photos)
-    seen = sorted(((_places(photo), photo) for photo in photos), key=lambda one: _middle(one[0][0]))
+    seen = sorted(
+        ((_places(photo), photo) for photo in photos), key=lambda one: np.median(one[0][0])
+    )
     pairs = [
         _ratios(darker, brighter, first, second)
         for (darker, first), (brighter, second) in pairwise(seen)
     ]
     anchor = np.median(np.concatenate([pair.light for pair in pairs]), axis=0)
-    fit = conditioned(unseen_curve(photos[0], encoding, anchor), *pairs)
+    fit = conditioned(unseen_curve(photos[0], "profile", anchor), *pairs)
     _check_one_curve(fit, pairs)
     words = f"from {len(photos)} exposures"
     return replace(fit, curve=replace(fit.curve, words=words), warnings=())
@@ -104,10 +100,6 @@ def _places(photo: Photo) -> tuple[Array, NDArray[np.bool_]]:
     rough = np.sqrt(np.maximum(square - mean**2, 0.0)) / np.maximum(mean, 1e-6)
     well = (share == 0) & (mean > limit["darkest"]).all(-1) & (rough < limit["roughest"]).all(-1)
     return mean.reshape(-1, 3).astype(np.float64), well.ravel()
-
-
-def _middle(light: Array) -> float:
-    return float(np.median(light))
 
 
 def _stated(darker: Photo, brighter: Photo) -> float | None:

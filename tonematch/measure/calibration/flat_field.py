@@ -7,10 +7,9 @@ or leans shows one as well, so it is told and not corrected.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tonematch.arrays import Array, Vector3
 from tonematch.errors import PhotoError
@@ -18,8 +17,7 @@ from tonematch.measure.calibration.apply import light_share, true_light
 from tonematch.measure.core import EvenLight, ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.photo.light import clipped, linear_light
-from tonematch.photo.limits import limits
-from tonematch.swatchbook import swatch_table
+from tonematch.swatchbook import limits, swatch_table
 
 Place = tuple[float, float]
 
@@ -48,19 +46,17 @@ class LightFit:
         Whether the light was measured beyond the card.
     """
 
-    even: EvenLight | None
-    covariance: NDArray[np.float64]
-    measured: bool
+    even: EvenLight | None = None
+    covariance: Array = field(default_factory=lambda: np.zeros((0, 0)))
+    measured: bool = False
     warnings: tuple[str, ...] = ()
-
-
-def no_light_fit() -> LightFit:
-    """Nothing known of the light beyond the card."""
-    return LightFit(None, np.zeros((0, 0)), False)
 
 
 def light_from_card(photo: Photo, place: Place, gradient: Array, width: Array) -> LightFit:
     """Nothing but the card: its own gradient says how uneven the light may be.
+
+    Nothing is corrected: the gradient going on over the picture, up to a limit, is one standard
+    uncertainty.
 
     Parameters
     ----------
@@ -70,24 +66,18 @@ def light_from_card(photo: Photo, place: Place, gradient: Array, width: Array) -
         Change of light over the card, across and down, as a share; 0 where none was seen.
     width : ndarray, shape (2,)
         Width and height of the card in pixels.
-
-    Returns
-    -------
-    LightFit
-        No correction. The gradient going on over the picture, up to a limit, is one standard
-        uncertainty.
     """
     longest = float(max(photo.width, photo.height))
     limit = limits("light")
     slope = gradient / width * longest
     size = float(np.hypot(*slope))
     if size <= limit["usual_slope"]:
-        return no_light_fit()
+        return LightFit()
     # The usual slope is in the budget of every picture; what is seen beyond it comes on top.
     beyond = math.sqrt(min(size, limit["seen_slope_most"]) ** 2 - limit["usual_slope"] ** 2)
     slope = slope * beyond / size
     even = _even(photo, place, np.zeros((2, 3)), None, "taken to be even")
-    return LightFit(even, _of_channels(np.outer(slope, slope), _ALIKE), False)
+    return LightFit(even, np.asarray(np.kron(np.outer(slope, slope), _ALIKE), dtype=float), False)
 
 
 def light_from_cards(
@@ -120,7 +110,7 @@ def light_from_cards(
     slope, left = _plane(apart, strength, limit["card_sigma"], limit["usual_slope"])
     tint, tint_left = _plane(apart, change - strength, limit["card_tint_sigma"], usual_tint)
     even = _even(photo, place, slope + tint, None, "from further cards")
-    covariance = _of_channels(left, _ALIKE) + _of_channels(tint_left, _TINT)
+    covariance = np.kron(left, _ALIKE) + np.kron(tint_left, _TINT)
     return LightFit(even, covariance, True, _told(even, "between the cards", change - strength))
 
 
@@ -136,11 +126,6 @@ def _plane(apart: Array, change: Array, sigma: float, usual: float) -> tuple[Arr
     return left @ apart.T @ change / variance, left
 
 
-def _of_channels(slopes: Array, channels: Array) -> Array:
-    """Covariance of slopes across, then down, each in three channels; shape (6, 6)."""
-    return np.asarray(np.kron(slopes, channels), dtype=np.float64)
-
-
 def light_from_sheet(photo: Photo, place: Place, sheet: Photo, tone: ToneCurve) -> LightFit:
     """A picture of a plain sheet in the same light, taken without moving the camera.
 
@@ -149,9 +134,7 @@ def light_from_sheet(photo: Photo, place: Place, sheet: Photo, tone: ToneCurve) 
     place : tuple of two float
         Middle of the card.
     sheet : Photo
-        Of the same size as `photo`.
-    tone : ToneCurve
-        Of `photo`; the sheet's picture is taken to have the same.
+        Of the same size as `photo`, and taken to have the same tone curve.
 
     Returns
     -------
@@ -186,7 +169,7 @@ def light_from_sheet(photo: Photo, place: Place, sheet: Photo, tone: ToneCurve) 
     flat = _even(photo, place, np.zeros((2, 3)), nodes, "from a plain sheet")
     here = light_share(flat, *np.array(place)[:, None])
     even = _even(photo, place, np.zeros((2, 3)), nodes / here, "from a plain sheet")
-    left_over = _of_channels(limits("light")["sheet_sigma"] ** 2 * np.eye(2), _ALIKE)
+    left_over = limits("light")["sheet_sigma"] ** 2 * np.kron(np.eye(2), _ALIKE).astype(float)
     return LightFit(even, left_over, True, _told(even, "over the picture"))
 
 

@@ -19,12 +19,7 @@ from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.apply import light_share, true_light
 from tonematch.measure.calibration.card_checks import check_order
 from tonematch.measure.calibration.chart import Chart, grey_patches, patch_light, patch_place
-from tonematch.measure.calibration.flat_field import (
-    LightFit,
-    light_from_cards,
-    light_from_sheet,
-    no_light_fit,
-)
+from tonematch.measure.calibration.flat_field import LightFit, light_from_cards, light_from_sheet
 from tonematch.measure.calibration.tone import (
     LightRatios,
     Neutral,
@@ -36,7 +31,7 @@ from tonematch.measure.calibration.tone import (
 from tonematch.measure.colour.convert import WHITE
 from tonematch.measure.core import Area, CardValue, EvenLight
 from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 _ROUNDS = 2
 _ANCHOR = "neutral 5 (.70 D)"
@@ -48,19 +43,10 @@ def wanted_light(photo: Photo, xyz: Vector3) -> Vector3:
 
 
 def read_neutral(photo: Photo, area: Area, xyz: Vector3) -> Neutral:
-    """Read a neutral.
+    """Read a neutral that is known to have this XYZ.
 
-    Parameters
-    ----------
-    xyz : ndarray, shape (3,)
-        What it is known to be.
-
-    Raises
-    ------
-    CardError
-        Where it is too small, clipped or black.
-    AreaError
-        Where it reaches outside the picture.
+    Raises CardError where it is too small, clipped or black, AreaError where it reaches outside the
+    picture.
     """
     pixels = area_pixels(photo, area)
     if len(pixels.light) < limits("area")["fewest_pixels"]:
@@ -91,14 +77,7 @@ def read_neutral(photo: Photo, area: Area, xyz: Vector3) -> Neutral:
 def tone_and_light(
     photo: Photo, card: Neutral, value: CardValue, aids: Aids
 ) -> tuple[ToneFit, LightFit]:
-    """Tone curve and evenness of light.
-
-    Parameters
-    ----------
-    card : Neutral
-        The card as read.
-    value : CardValue
-        What it and the further cards are known to be.
+    """Tone curve and evenness of light, by the card as read and what it is known to be.
 
     Returns
     -------
@@ -114,7 +93,7 @@ def tone_and_light(
         check_order(grey.light, card.light, share / float(value.xyz[1]), area.name)
     further = [read_neutral(photo, area, value.xyz) for area in aids.cards]
     of_chart = [] if aids.chart is None else _chart_greys(photo, aids.chart)
-    light = no_light_fit()
+    light = LightFit()
     before = tone = _curve_before(photo, card, aids)
     for _ in range(_ROUNDS):
         tone = conditioned(before, _ratios([card, *greys], light), _ratios(of_chart, light))

@@ -26,8 +26,8 @@ from tonematch.measure.calibration.apply import start_light
 from tonematch.measure.calibration.tone_prior import modes_at, prior_covariance
 from tonematch.measure.core import ToneCurve
 from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
 from tonematch.photo.profile import colour_space, srgb_profile
+from tonematch.swatchbook import limits
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,10 +92,7 @@ class LightRatios:
 def unseen_curve(photo: Photo, encoding: Encoding, anchor: Vector3) -> ToneFit:
     """The curve before any neutral is read: as the file states, or linear by order.
 
-    Parameters
-    ----------
-    anchor : ndarray, shape (3,)
-        Decoded light of the card.
+    Its anchor (3,) is the decoded light of the card.
     """
     told = encoding == "linear"
     levels, values = _linear_by_order(photo) if told else (np.zeros((0, 3)),) * 2

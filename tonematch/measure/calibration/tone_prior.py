@@ -58,17 +58,7 @@ def _modes() -> tuple[Array, Array]:
 
 
 def modes_at(light: Array) -> Array:
-    """Modes of log(true light) at decoded light, up to a constant for each.
-
-    Parameters
-    ----------
-    light : ndarray, shape (..., 3)
-        Linear RGB as the file decodes, or is told to.
-
-    Returns
-    -------
-    ndarray, shape (..., 3, p)
-    """
+    """Modes of log(true light) at decoded light (..., 3), to a constant each; (..., 3, p)."""
     at, table = _modes()
     log_light = np.log(np.maximum(light, DARKEST))
     common = np.stack([np.interp(log_light, at, mode) for mode in table.T], axis=-1)
@@ -79,11 +69,8 @@ def modes_at(light: Array) -> Array:
 def prior_covariance(linear: bool) -> Array:
     """Covariance of the modes' weights before any neutral was seen, shape (p, p).
 
-    Parameters
-    ----------
-    linear : bool
-        Whether the light is a sensor's own (raw, or told to be linear), whose curve is nearly
-        straight; else it was developed to please.
+    `linear` light is a sensor's own (raw, or told to be linear), whose curve is nearly straight;
+    other light was developed to please.
     """
     size = swatch_table("budget.toml")["tone"]
     slope = size["slope"] * (size["linear"] if linear else 1.0)

@@ -54,15 +54,6 @@ def square_root(covariance: Array) -> Array:
     """The symmetric square root of a covariance; what is negative in it counts as 0.
 
     Being symmetric it is the only one, so that variables shared by two readings mean the same.
-
-    Parameters
-    ----------
-    covariance : ndarray, shape (k, k)
-
-    Returns
-    -------
-    ndarray, shape (k, k)
-        ``root @ root.T`` is the covariance.
     """
     values, vectors = np.linalg.eigh(covariance)
     return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)) @ vectors.T)

@@ -124,12 +124,7 @@ def _sin(degrees: float) -> float:
 # T of the formula in powers of u = cos h and v = sin h: cos(n h) is the Chebyshev polynomial
 # T_n(u), and sin(n h) is v U_(n-1)(u).
 _EVEN = cheb2poly([1.0, -0.17 * _cos(30), 0.24, 0.32 * _cos(6), -0.20 * _cos(63)]).tolist()
-_ODD = (
-    -0.17 * _sin(30) + 0.32 * _sin(6),
-    0.80 * _sin(63),
-    -1.28 * _sin(6),
-    -1.60 * _sin(63),
-)
+_ODD = (-0.17 * _sin(30) + 0.32 * _sin(6), 0.80 * _sin(63), -1.28 * _sin(6), -1.60 * _sin(63))
 
 
 def _weighting_of_hue(u: Floats, v: Floats) -> Floats:

@@ -3,31 +3,21 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import ValueRefused
 from tonematch.measure.colour.jacobian import jacobian
 from tonematch.photo.profile import ROMM_TO_XYZ
 
 # D50 of the ICC profile connection space, ISO 15076-1:2010, so that a profile's white is
 # L* 100, a* 0, b* 0.
-WHITE: NDArray[np.float64] = np.array([0.9642, 1.0, 0.8249])
-XYZ_TO_ROMM: NDArray[np.float64] = np.asarray(np.linalg.inv(ROMM_TO_XYZ), dtype=np.float64)
+WHITE: Array = np.array([0.9642, 1.0, 0.8249])
+XYZ_TO_ROMM: Array = np.asarray(np.linalg.inv(ROMM_TO_XYZ), dtype=np.float64)
 # ISO/CIE 11664-4: up to this share of the white, cubed, the law is a straight line.
 _KNEE = 6.0 / 29.0
 
 
-def xyz_to_lab(xyz: ArrayLike) -> NDArray[np.float64]:
-    """CIELAB of XYZ (ISO/CIE 11664-4).
-
-    Parameters
-    ----------
-    xyz : array_like, shape (..., 3)
-        D50, 2 degree, Y of white 1.
-
-    Returns
-    -------
-    ndarray, shape (..., 3)
-        L* 0 to 100 for Y of 0 to 1.
-    """
+def xyz_to_lab(xyz: ArrayLike) -> Array:
+    """CIELAB (ISO/CIE 11664-4), L* 0 to 100, of XYZ with Y of white 1; shapes (..., 3)."""
     share = np.asarray(xyz, dtype=np.float64) / WHITE
     line = share / (3.0 * _KNEE**2) + 4.0 / 29.0
     f = np.where(share > _KNEE**3, np.cbrt(share), line)
@@ -38,17 +28,8 @@ def xyz_to_lab(xyz: ArrayLike) -> NDArray[np.float64]:
     return lab
 
 
-def lab_to_xyz(lab: ArrayLike) -> NDArray[np.float64]:
-    """XYZ of CIELAB, the inverse of `xyz_to_lab`.
-
-    Parameters
-    ----------
-    lab : array_like, shape (..., 3)
-
-    Returns
-    -------
-    ndarray, shape (..., 3)
-    """
+def lab_to_xyz(lab: ArrayLike) -> Array:
+    """XYZ of CIELAB, the inverse of `xyz_to_lab`; shapes (..., 3)."""
     lab = np.asarray(lab, dtype=np.float64)
     f = np.empty_like(lab)
     f[..., 1] = (lab[..., 0] + 16.0) / 116.0
@@ -58,32 +39,13 @@ def lab_to_xyz(lab: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(WHITE * np.where(f > _KNEE, f**3, line))
 
 
-def lab_to_romm(lab: ArrayLike) -> NDArray[np.float64]:
-    """Linear ROMM RGB (ISO 22028-2) of CIELAB, no channel at or below 0.
-
-    Parameters
-    ----------
-    lab : array_like, shape (3,)
-
-    Returns
-    -------
-    ndarray, shape (3,)
-        At least 0.0001.
-    """
+def lab_to_romm(lab: ArrayLike) -> Array:
+    """Linear ROMM RGB (ISO 22028-2) of one CIELAB colour, no channel below 0.0001."""
     return np.maximum(XYZ_TO_ROMM @ lab_to_xyz(lab), 1e-4)
 
 
-def lab_by_romm(rgb: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Derivative of CIELAB with respect to linear ROMM RGB, by central differences.
-
-    Parameters
-    ----------
-    rgb : ndarray, shape (3,)
-
-    Returns
-    -------
-    ndarray, shape (3, 3)
-    """
+def lab_by_romm(rgb: Array) -> Array:
+    """Slopes of CIELAB with linear ROMM RGB (3,), shape (3, 3), by central differences."""
     step = 1e-4 * float(rgb.max())
     return jacobian(lambda colours: xyz_to_lab(colours @ ROMM_TO_XYZ.T), rgb, step)
 
@@ -95,20 +57,12 @@ def lab_to_srgb_hex(lab: ArrayLike) -> str:
 
 
 def lab_to_srgb(lab: ArrayLike, lamp: str = "D50") -> NDArray[np.uint8]:
-    """The nearest colours a usual screen can show, as codes from 0 to 255.
+    """The nearest colours a usual screen can show, as codes from 0 to 255; shapes (..., 3).
 
-    Parameters
-    ----------
-    lab : array_like, shape (..., 3)
-    lamp : str
-        A CIE illuminant of 2 degree: by half of what it differs from D50 the colours are tinted,
-        as an eye that is half used to it sees them (a simulation from three bands: what parts
-        under another lamp it cannot know).
-
-    Returns
-    -------
-    ndarray, shape (..., 3)
-        Adapted from D50 to the screen's D65 by Bradford; out of gamut is clipped.
+    Adapted from D50 to the screen's D65 by Bradford; out of gamut is clipped. By half of what
+    `lamp`, a CIE illuminant of 2 degree, differs from D50 the colours are tinted, as an eye that is
+    half used to it sees them (a simulation from three bands: what parts under another lamp it
+    cannot know).
     """
     # Here, so that what reads and plans need not wait for a library that only screens use.
     from tonematch.measure.colour.colour_science import colour
@@ -125,23 +79,11 @@ def lab_to_srgb(lab: ArrayLike, lamp: str = "D50") -> NDArray[np.uint8]:
     return np.rint(np.clip(srgb, 0.0, 1.0) * 255).astype(np.uint8)
 
 
-def check_lab(what: str, lab: ArrayLike) -> NDArray[np.float64]:
-    """A colour that can be one of a surface.
+def check_lab(what: str, lab: ArrayLike) -> Array:
+    """A colour (3,) that can be one of a surface; `what` it is the colour of is for the message.
 
-    Parameters
-    ----------
-    what : str
-        What it is the colour of, for the message.
-    lab : array_like, shape (3,)
-
-    Returns
-    -------
-    ndarray, shape (3,)
-
-    Raises
-    ------
-    ValueRefused
-        Where these are not three finite numbers with L* from 0 to 100, a* and b* from -150 to 150.
+    Raises ValueRefused where these are not three finite numbers with L* from 0 to 100, a* and b*
+    from -150 to 150.
     """
     value = np.asarray(lab, dtype=np.float64)
     in_range = value.shape == (3,) and np.isfinite(value).all()

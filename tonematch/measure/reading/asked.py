@@ -11,7 +11,7 @@ from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.measure.core import Area, Calibration, Reading
 from tonematch.measure.words import join_words
 from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 
 def with_asked(
@@ -19,14 +19,7 @@ def with_asked(
 ) -> tuple[str, ...]:
     """Warnings, and before them what is to be asked about the readings of one photograph.
 
-    Parameters
-    ----------
-    said : sequence of str
-        What was warned about.
-    cards : sequence of Area
-        Further cards beside that of the calibration.
-    readings : sequence of Reading
-        Of this photograph, with one calibration.
+    `cards` are further cards beside that of the calibration, which the readings share.
     """
     calibration = readings[0].calibration if readings else None
     if calibration is None:

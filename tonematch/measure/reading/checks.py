@@ -1,14 +1,15 @@
 """What an area cannot be read for, or only with a warning; each with its remedy.
 
 The card's own refusals stand with the card (`calibration.card_checks`), those of marking with the
-areas (`area.areas`). Every check here either raises, or returns warnings, none or more. Limits:
-``swatches/limits.toml``, [area].
+areas (`area.areas`). Every check here either raises ReadingError, or returns warnings, none or
+more. Limits: ``swatches/limits.toml``, [area].
 """
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Array
 from tonematch.errors import OR_LINEAR, ReadingError
 from tonematch.measure.area.areas import bounds
 from tonematch.measure.area.noise import block_means
@@ -16,7 +17,8 @@ from tonematch.measure.area.pixels import Pixels
 from tonematch.measure.colour.convert import lab_to_xyz
 from tonematch.measure.core import Area
 from tonematch.photo.core import Photo
-from tonematch.photo.limits import limits
+from tonematch.photo.light import highest_code
+from tonematch.swatchbook import limits
 
 # The view around a card is looked at with so many pixels along its longer side at most.
 _VIEW = 800
@@ -27,12 +29,7 @@ _EDGE, _FEWEST_EDGE_PIXELS = 0.15, 60
 
 
 def check_area_exposure(area: Area, pixels: Pixels) -> list[str]:
-    """Too few pixels, clipped or dark.
-
-    Raises
-    ------
-    ReadingError
-    """
+    """Too few pixels, clipped or dark."""
     limit = limits("area")
     count = len(pixels.light)
     if count < limit["fewest_pixels"]:
@@ -71,17 +68,7 @@ def check_area_exposure(area: Area, pixels: Pixels) -> list[str]:
 
 
 def check_left_out(area: Area, share: float) -> list[str]:
-    """Too much glare.
-
-    Parameters
-    ----------
-    share : float
-        Of the pixels that are left out as glare or specks.
-
-    Raises
-    ------
-    ReadingError
-    """
+    """Too much glare, by the share of the pixels that are left out as glare or specks."""
     limit = limits("area")
     if share > limit["left_out_refused"]:
         raise ReadingError(
@@ -99,17 +86,8 @@ def check_left_out(area: Area, share: float) -> list[str]:
 def check_same_light(area: Area, lightness: float, half_width: float, coded: bool) -> list[str]:
     """Whether the card can lie in the light that falls on the area: nothing reflects more than all.
 
-    Parameters
-    ----------
-    lightness, half_width : float
-        L* on the card, and half of its 95 % interval.
-    coded : bool
-        Whether the file may yet hold linear light: by a curve that is not its own, what is brighter
-        than the card reads too bright.
-
-    Raises
-    ------
-    ReadingError
+    L* on the card has half of its 95 % interval beside it; `coded` tells that the file may yet hold
+    linear light: by a curve that is not its own, what is brighter than the card reads too bright.
     """
     limit = limits("area")
     level = float(lab_to_xyz(np.array([lightness, 0.0, 0.0]))[1])
@@ -129,19 +107,10 @@ def check_same_light(area: Area, lightness: float, half_width: float, coded: boo
     return []
 
 
-def check_mirrored(area: Area, light: NDArray[np.float64], block: NDArray[np.int64]) -> list[str]:
+def check_mirrored(area: Area, light: Array, block: NDArray[np.int64]) -> list[str]:
     """Whether the area mirrors the room: brightness that changes much over large parts.
 
-    Parameters
-    ----------
-    light : ndarray, shape (n, 3)
-        Linear RGB of the pixels that are read.
-    block : ndarray, shape (n,)
-        Block of the area that each lies in.
-
-    Raises
-    ------
-    ReadingError
+    Light (n, 3) of the pixels that are read, and the block that each lies in.
     """
     means, counts = block_means(light.mean(axis=1)[:, None], block)
     weights = counts / counts.sum()
@@ -164,12 +133,8 @@ def check_mirrored(area: Area, light: NDArray[np.float64], block: NDArray[np.int
 def check_sharp(photo: Photo, card: Area, area: Area) -> list[str]:
     """Whether the picture is blurred, as far as the edges around the card tell.
 
-    Smooth gilding has no edges and tells nothing: without an edge there is no complaint.
-
-    Raises
-    ------
-    ReadingError
-        Where the blur mixes the area with what lies beside it.
+    Smooth gilding has no edges and tells nothing: without an edge there is no complaint. Refused
+    where the blur mixes the area with what lies beside it.
     """
     found = edge_width(photo, card)
     if found is None:
@@ -191,27 +156,17 @@ def check_sharp(photo: Photo, card: Area, area: Area) -> list[str]:
 
 
 def edge_width(photo: Photo, card: Area) -> tuple[float, float] | None:
-    """How wide the sharpest edges around a card are.
+    """How wide the sharpest edges around a card are; None where there is no edge.
 
-    Returns
-    -------
-    width : float
-        Standard deviation of the blur of the sharpest edges, pixels of the photo.
-    pixel : float
-        Pixels of the photo for one pixel of the view that was looked at, at least 1.
-    None
-        Instead, where there is no edge.
-
-    Notes
-    -----
-    An edge of height h under a Gaussian blur s has the steepest slope h / (s sqrt(2 pi)).
+    The standard deviation of their blur, in pixels of the photo, and how many of these make one
+    pixel of the view that was looked at, at least 1. An edge of height h under a Gaussian blur s
+    has the steepest slope h / (s sqrt(2 pi)).
     """
     x0, y0, x1, y1 = bounds(card)
     mx, my = (x1 - x0) // 2, (y1 - y0) // 2
     view = photo.encoded[max(0, y0 - my) : y1 + my, max(0, x0 - mx) : x1 + mx, 1]
     scale = max(1.0, max(view.shape) / _VIEW)
-    highest = 1.0 if view.dtype.kind == "f" else float(2 ** (8 * view.dtype.itemsize) - 1)
-    grey = np.ascontiguousarray(view, dtype=np.float32) / np.float32(highest)
+    grey = np.ascontiguousarray(view, dtype=np.float32) / np.float32(highest_code(view))
     if scale > 1.0:
         size = (round(view.shape[1] / scale), round(view.shape[0] / scale))
         grey = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA))

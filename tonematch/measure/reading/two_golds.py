@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from tonematch.arrays import Array
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Area
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 
 # Cells along each side of an area: a boundary crosses few of them.
 CELLS = 12
@@ -28,10 +28,7 @@ _FEWEST = 36
 def check_one_gold(area: Area, cells: Array) -> list[str]:
     """Tell an area that is marked across a boundary.
 
-    Parameters
-    ----------
-    cells : ndarray, shape (n, n, 3)
-        CIELAB of its cells, row by row; nan where a cell holds no pixels.
+    Its cells (n, n, 3) are CIELAB, row by row; nan where a cell holds no pixels.
     """
     used = np.isfinite(cells).all(axis=-1)
     if used.sum() < _FEWEST:

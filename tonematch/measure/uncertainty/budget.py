@@ -107,11 +107,8 @@ class Cause:
 def causes(reading: Reading) -> tuple[Cause, ...]:
     """Every cause of error of a reading.
 
-    Parameters
-    ----------
-    reading : Reading
-        One without its calibration, such as out of an old logbook, has what its covariance
-        holds beyond the causes known from its colour as "rest", shared with none.
+    One without its calibration, such as out of an old logbook, has what its covariance holds beyond
+    the causes known from its colour as "rest", shared with none.
     """
     found = [Cause("area", square_root(reading.own_covariance))]
     found += _causes_by_colour(reading)
@@ -143,18 +140,11 @@ def shared_covariance(reading: Reading) -> Matrix3:
 
 
 def metamerism_covariance(lab: Vector3) -> Matrix3:
-    """Covariance of Lab by metamerism; it is part of an area's own.
+    """Covariance of Lab by metamerism, shape (3, 3); it is part of an area's own.
 
-    Parameters
-    ----------
-    lab : ndarray, shape (3,)
-
-    Returns
-    -------
-    ndarray, shape (3, 3)
-        G m G', with G as above and m the second moment of the shares of linear ROMM RGB by which
-        surfaces of one colour read apart: ``surface`` in ``swatches/budget.toml``, which
-        ``tests/demonstration/camera_error.py`` finds.
+    It is G m G', with G as above and m the second moment of the shares of linear ROMM RGB by which
+    surfaces of one colour read apart: ``surface`` in ``swatches/budget.toml``, which
+    ``tests/demonstration/camera_error.py`` finds.
     """
     rgb = lab_to_romm(lab)
     G = lab_by_romm(rgb) * rgb
@@ -187,8 +177,7 @@ def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Caus
     there, here = _place(reading.area, picture), _place(card, picture)
     corner = np.square(picture).sum() / (4.0 * max(picture) ** 2)
     shares = np.append(
-        size["gradient"] * (there - here),
-        size["falloff"] * (there @ there - here @ here) / corner,
+        size["gradient"] * (there - here), size["falloff"] * (there @ there - here @ here) / corner
     )
     G = lab_by_romm(rgb := lab_to_romm(reading.lab)) * rgb
     tint = np.kron(G[:, [0, 2]], size["tint"] * (there - here))
@@ -223,17 +212,9 @@ class Errors:
 
 
 def draw_errors(budgets: Sequence[Sequence[Cause]], cases: int, seed: int) -> Errors:
-    """Draw errors of several readings; JCGM 101:2008, 6.4.8.
+    """Draw errors of several readings, a budget for each; JCGM 101:2008, 6.4.8.
 
-    Parameters
-    ----------
-    budgets : sequence of sequence of Cause
-        One budget a reading.
-
-    Returns
-    -------
-    Errors
-        Sums over causes; those with one word of sharing get the same variables everywhere.
+    Causes with one word of sharing get the same variables everywhere.
     """
     random = np.random.default_rng(seed)
     drawn: dict[str, Array] = {}
@@ -258,11 +239,5 @@ def drawn_difference(original: Reading, repair: Reading, errors: Errors) -> Nois
 
 
 def shared_as(budget: Sequence[Cause], words: Mapping[str, str]) -> tuple[Cause, ...]:
-    """A budget of which some causes are shared otherwise.
-
-    Parameters
-    ----------
-    words : mapping of str to str
-        For each cause by name, the new word of sharing.
-    """
+    """A budget of which some causes, by name, are shared by another word."""
     return tuple(replace(cause, shared=words.get(cause.name, cause.shared)) for cause in budget)

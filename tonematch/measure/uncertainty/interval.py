@@ -22,9 +22,8 @@ noise alone would act, by Monte Carlo (JCGM 101:2008, clause 7):
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tonematch.arrays import Vector3
+from tonematch.arrays import Array, Vector3
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import REACH_95
 
@@ -53,7 +52,7 @@ class NoisyDifference:
     high: float
 
 
-def half_width_95(covariance: NDArray[np.float64]) -> NDArray[np.float64]:
+def half_width_95(covariance: Array) -> Array:
     """Half the width of each coordinate's 95 % interval: the one error bar that people are shown.
 
     Parameters
@@ -71,18 +70,12 @@ def half_width_95(covariance: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def noisy_difference(
-    lab1: Vector3,
-    lab2: Vector3,
-    noise1: NDArray[np.float64],
-    noise2: NDArray[np.float64],
-    growth: NDArray[np.float64] | None = None,
+    lab1: Vector3, lab2: Vector3, noise1: Array, noise2: Array, growth: Array | None = None
 ) -> NoisyDifference:
-    """CIEDE2000 of two measured colours.
+    """CIEDE2000 of two colours as measured, (3,) each; with no width where the noise is nil.
 
     Parameters
     ----------
-    lab1, lab2 : ndarray, shape (3,)
-        The colours as measured.
     noise1, noise2 : ndarray, shape (n, 3)
         Draws of their errors in units of L*, a*, b*, drawn together: row i of both is one case.
         Of 2,000 rows the ends of the interval repeat within 0.02 (a standard deviation over
@@ -90,16 +83,6 @@ def noisy_difference(
     growth : ndarray, shape (n, 3), optional
         The part of ``noise2 - noise1`` that is in proportion to the difference and vanishes
         between equal colours; none unless given.
-
-    Returns
-    -------
-    NoisyDifference
-        As measured, with no width, where the noise is nil.
-
-    References
-    ----------
-    Sharma, G., Wu, W. and Dalal, E. N. (2005). The CIEDE2000 color-difference formula. Color
-    Research and Application 30(1), 21-30 (`colour.difference`).
     """
     growth = np.zeros_like(noise1) if growth is None else growth
     measured = float(delta_e_2000(lab1, lab2))
@@ -120,43 +103,22 @@ def noisy_difference(
     return NoisyDifference(value, min(low, value), max(high, value))
 
 
-def freed_of_noise(
-    measured: NDArray[np.float64], alone: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Differences to report for measured ones, by the first rule above.
+def freed_of_noise(measured: Array, alone: Array) -> Array:
+    """Differences to report for measured ones, by the first rule above, shape (k,).
 
-    Parameters
-    ----------
-    measured : ndarray, shape (k,)
-        CIEDE2000 as measured.
-    alone : ndarray, shape (n,)
-        CIEDE2000 that noise alone makes between equal colours.
-
-    Returns
-    -------
-    ndarray, shape (k,)
-        CIEDE2000; sqrt(f^2 + 0.4 n^2) of those f above the 92nd percentile of `alone`, n^2 being
-        the mean square of `alone`, else 0.
+    sqrt(f^2 + 0.4 n^2) of those f above the 92nd percentile of `alone`, the CIEDE2000 (n,) that
+    noise alone makes between equal colours, n^2 being the mean square of `alone`; else 0.
     """
     lifted = np.sqrt(measured**2 + _BALANCE * (alone**2).mean())
     return np.where(measured > np.quantile(alone, _EQUAL), lifted, 0.0)
 
 
 def _cases(
-    lab1: Vector3,
-    lab2: Vector3,
-    measured: float,
-    noise1: NDArray[np.float64],
-    noise2: NDArray[np.float64],
-    growth: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """True differences along the measured direction, and what could be measured under each.
+    lab1: Vector3, lab2: Vector3, measured: float, noise1: Array, noise2: Array, growth: Array
+) -> tuple[Array, Array]:
+    """True differences along the measured direction, (s,), and what could be measured under each.
 
-    Returns
-    -------
-    truths : ndarray, shape (_STEPS,)
-        CIEDE2000, rising; the first is 0 where 0 is in reach of the noise.
-    cases : ndarray, shape (_STEPS, n)
+    They rise, from 0 where that is in reach of the noise; the cases are (s, n).
     """
     way = lab2 - lab1
     if measured < _NO_NOISE:

@@ -60,19 +60,8 @@ def narrowing(
 
     The interval is reckoned anew as if the pictures had held white and black cards as well, and as
     if they had been raw files: how unsure a tone curve stays hangs on where its neutrals lie, not
-    on what is read of them.
-
-    Parameters
-    ----------
-    same_calibration : bool or None
-        As `compare` takes it.
-    width : float
-        Of the interval as it is.
-
-    Returns
-    -------
-    str
-        One sentence; empty where a chart was there, or nothing would help enough.
+    on what is read of them. `width` is that of the interval as it is. Empty where a chart was
+    there, or nothing would help enough.
     """
     if not (_rendered(original.calibration) and _rendered(repair.calibration)):
         return ""
@@ -149,18 +138,9 @@ def _with_tone(calibration: Calibration, tone: Array) -> Calibration:
 
 
 def uncertainty_by_cause(original: Reading, repair: Reading, errors: Errors) -> dict[str, float]:
-    """How much each cause of error moves the difference.
+    """Standard uncertainty of CIEDE2000 by each cause alone, the largest first.
 
-    Parameters
-    ----------
-    errors : Errors
-        Of the original and of the repair.
-
-    Returns
-    -------
-    dict of str to float
-        Standard uncertainty of CIEDE2000 by each cause alone, the largest first (JCGM
-        101:2008, annex B: one input at a time).
+    JCGM 101:2008, annex B: one input at a time.
     """
     found = {
         name: float(delta_e_2000(original.lab + drawn[0], repair.lab + drawn[1]).std())
@@ -170,19 +150,9 @@ def uncertainty_by_cause(original: Reading, repair: Reading, errors: Errors) -> 
 
 
 def say_remedy(original: Reading, repair: Reading, errors: Errors, profiled: bool) -> str:
-    """Name the largest cause of the interval, and its remedy.
+    """Name the largest cause of the interval, and its remedy; goes on after a colon.
 
-    Parameters
-    ----------
-    errors : Errors
-        Of the original and of the repair.
-    profiled : bool
-        Whether a chart or a profile corrected the camera's colours in both.
-
-    Returns
-    -------
-    str
-        Goes on after a colon; one sentence.
+    `profiled` tells whether a chart or a profile corrected the camera's colours in both.
     """
     largest = next(iter(uncertainty_by_cause(original, repair, errors)))
     if largest == "area":

@@ -13,21 +13,10 @@ _FEWEST_PARTS = 12
 
 
 def part_means(values: Array, places: Array, area: Area, across: int = _ACROSS) -> Array:
-    """Means over the parts of an area.
+    """Means of values (n, 3) at places (n, 2) over parts of an area, shape (across, across, 3).
 
-    Parameters
-    ----------
-    values : ndarray, shape (n, 3)
-    places : ndarray, shape (n, 2)
-        x and y in pixels, within the area.
-    across : int, optional
-        How many along each side.
-
-    Returns
-    -------
-    ndarray, shape (across, across, 3)
-        Row by row over the area's bounds, so that parts of two photographs of one surface
-        answer to each other; nan where none of the values lies.
+    Row by row over the area's bounds, so that parts of two photographs of one surface answer to
+    each other; nan where none of the values lies.
     """
     corners = np.array(area.corners)
     start, end = corners.min(axis=0), corners.max(axis=0)
@@ -41,18 +30,10 @@ def part_means(values: Array, places: Array, area: Area, across: int = _ACROSS) 
 
 
 def noise_of_repeats(readings: Sequence[Reading]) -> Matrix3:
-    """Covariance of the mean of one photograph by what is new in every photograph.
+    """Covariance (3, 3) of the mean of one photograph by what is new in every photograph.
 
-    Parameters
-    ----------
-    readings : sequence of Reading
-        Two or more, of one area, each from its own photograph.
-
-    Returns
-    -------
-    ndarray, shape (3, 3)
-        In squared units of L*, a*, b*, on average over the photographs; 0 where it cannot be
-        told, as of readings out of a logbook.
+    Of two or more readings of one area, each from its own photograph, and on average over them; 0
+    where it cannot be told, as of readings out of a logbook.
 
     Notes
     -----

@@ -27,18 +27,10 @@ OWN_PER_CHANGE = 0.9
 def budgets_of(
     original: Reading, repair: Reading, same_calibration: bool | None = None
 ) -> list[tuple[Cause, ...]]:
-    """Budgets of two readings.
+    """Budgets of two readings, which share one calibration or not: as they say unless told.
 
-    Parameters
-    ----------
-    same_calibration : bool, optional
-        Whether they share one calibration; what the readings say unless given. Otherwise card and
-        light are each photograph's own; of the tone curve's error a part is, and of the camera's
-        as far as the card changed its colour.
-
-    Returns
-    -------
-    list of two tuples of Cause
+    Otherwise card and light are each photograph's own; of the tone curve's error a part is, and of
+    the camera's as far as the card changed its colour.
     """
     if same_calibration is None:
         same_calibration = original.photo_sha256 == repair.photo_sha256
@@ -73,11 +65,8 @@ def partly_own(budget: Iterable[Cause], share: Mapping[str, float]) -> Iterator[
 def change_of_card(original: Reading, repair: Reading) -> float:
     """How far the card's colour moved from one photograph to the other.
 
-    Returns
-    -------
-    float
-        The greater change of the natural logarithm of red over green and of blue over green; 0
-        where a reading's calibration is not known or a chart or profile corrected the colours.
+    The greater change of the natural logarithm of red over green and of blue over green; 0 where a
+    reading's calibration is not known or a chart or profile corrected the colours.
     """
     found = [reading.calibration for reading in (original, repair)]
     gains = [np.log(known.gains) for known in found if known is not None and not known.corrected]

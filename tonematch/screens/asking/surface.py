@@ -13,7 +13,7 @@ from tonematch.logbook.layers_on_repair import surface_of
 from tonematch.logbook.store import Logbook
 from tonematch.screens.showing.plain import plain
 from tonematch.toning.core import Glass, Layer, Surface
-from tonematch.toning.layers.drying import MOST_CELSIUS
+from tonematch.toning.layers.coats import MOST_CELSIUS
 
 
 def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> Surface:

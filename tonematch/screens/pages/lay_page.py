@@ -20,15 +20,16 @@ from tonematch.screens.keeping import (
 )
 from tonematch.screens.planning import foretell, learned_model
 from tonematch.screens.sections.after_layer import show_after
+from tonematch.screens.sections.recipes import show_recipes
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.layer_words import show_layer_words
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
 from tonematch.toning.core import Application, Layer
-from tonematch.toning.layers.drying import drying_hours
+from tonematch.toning.layers.coats import drying_hours
 from tonematch.toning.layers.mix import USUAL_POT, say_pot
 from tonematch.toning.layers.rules import Finding, check_layering, layer_cautions
-from tonematch.toning.model.bared import bared_by_lifts
+from tonematch.toning.model.chain import bared_by_lifts
 
 BEHIND = (
     "Another page laid, logged or compared something on this piece since this one was shown, so "
@@ -60,6 +61,7 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     """Choose what is laid; one press says that it was."""
     keep_comparison(logbook, piece)
     shelf = known_layers(logbook)
+    show_recipes(logbook, piece, shelf)
     surface = ask_surface(logbook, piece, shelf)
     model = learned_model(logbook.trials(), shelf)
     bared = bared_by_lifts(model.predict_layer, gap.repair.lab, surface)

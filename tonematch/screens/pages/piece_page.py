@@ -1,4 +1,4 @@
-"""Piece: choose the gilded object that is worked on, or describe a new one."""
+"""Piece: what is said of the gilded object on the bench, and the form for a new one."""
 
 from dataclasses import replace
 from typing import get_args
@@ -9,91 +9,30 @@ from tonematch.errors import LogbookError
 from tonematch.in_words import say_known_gilding
 from tonematch.logbook.core import OF_THE_WHOLE, Piece
 from tonematch.logbook.store import Logbook
-from tonematch.record.account import standing_of
 from tonematch.screens.asking.surface import ask_gilding, ask_if_known
-from tonematch.screens.keeping import take_up
-from tonematch.screens.sections.demonstration import offer_demonstration
-from tonematch.screens.sections.safekeeping import offer_safekeeping
-from tonematch.screens.session import bench, go_to
-from tonematch.screens.showing.layer_words import say_laid
+from tonematch.screens.keeping import current_piece, take_up
+from tonematch.screens.session import go_to
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.plain_numbers import say_piece
 from tonematch.toning.core import Finish, Technique
 from tonematch.toning.layers.rules import surface_cautions
-
-WELCOME = (
-    "This is your bench. tonematch measures how far new gold is from the old beside it, and says "
-    "which toning layers bring it there. Describe the piece that you work on; everything that "
-    "you do is kept in your logbook on this computer."
-)
 
 MORE = "More of it: where it hangs, how old it is, the workshop"
 
 
 def piece_page(logbook: Logbook) -> None:
-    """The page where a piece is chosen or added."""
+    """The page of the piece on the bench, or of the one gold of it that is toned now."""
     st.header("Piece", anchor=False)
-    pieces = logbook.pieces()
-    if pieces:
-        _choose(logbook, pieces)
-    else:
-        st.write(WELCOME)
-        offer_demonstration(logbook)
-    with st.expander("A new piece", expanded=not pieces):
-        _add(logbook)
-    if pieces:
-        offer_demonstration(logbook)
-    offer_safekeeping(logbook)
-
-
-def _choose(logbook: Logbook, pieces: list[Piece]) -> None:
-    wholes = {piece.name: replace(piece, zone="") for piece in pieces}
-    names, held = [*wholes], bench()
-    chosen = st.selectbox(
-        "The piece on your bench",
-        names,
-        index=names.index(held.piece) if held.piece in names else None,
-        placeholder="Choose a piece",
-        format_func=lambda name: say_piece(wholes[name]),
-    )
-    if chosen is None:
+    piece = current_piece(logbook)
+    if piece is None:
+        st.info("Open a piece on the page Today first.", icon=":material/info:")
         return
-    piece = _choose_zone(logbook, [piece for piece in pieces if piece.name == chosen])
-    if (piece.name, piece.zone) != (held.piece, held.zone):
-        take_up(logbook, piece.name, piece.zone)
-        st.rerun()  # the chooser is made anew around its choice, and takes the next one too
     st.write(plain(_described(piece)))
     for caution in surface_cautions(piece.surface()):
         st.warning(plain(caution), icon=":material/warning:")
-    if st.button("Photograph it", type="primary", width="stretch"):
-        go_to("Photograph")
     with st.expander("Change what is said of it"):
         _change(logbook, piece)
     with st.expander("Another gold on this piece"):
         _add_gold(logbook, piece)
-
-
-def _choose_zone(logbook: Logbook, zones: list[Piece]) -> Piece:
-    """Which gold of a piece, asked only where it has more than one, with how each stands."""
-    held = bench()
-    at = next((at for at, each in enumerate(zones) if each.zone == held.zone), 0)
-    if len(zones) == 1 or zones[0].name != held.piece:
-        return zones[at]
-    chosen = st.radio(
-        "The gold on your bench",
-        range(len(zones)),
-        index=at,
-        format_func=lambda at: plain(zones[at].zone),
-        captions=[plain(_standing(logbook, zone)) for zone in zones],
-    )
-    return zones[chosen or 0]
-
-
-def _standing(logbook: Logbook, piece: Piece) -> str:
-    """A zone in a line: its gilding, and what is next to see to."""
-    laid = logbook.layer_in_progress(piece.name, piece.zone)
-    _, stands = standing_of(logbook.last_comparison(piece.name, piece.zone), laid)
-    return f"{piece.technique}, {piece.finish}: {say_laid(laid) if laid else stands}"
 
 
 def _described(piece: Piece) -> str:
@@ -116,7 +55,8 @@ def _words_of(piece: Piece) -> list[tuple[str, str]]:
     ]
 
 
-def _add(logbook: Logbook) -> None:
+def offer_new_piece(logbook: Logbook) -> None:
+    """The form by which a piece comes into the logbook and on the bench."""
     with st.form("new piece", border=False):
         piece = _ask_piece(Piece(""), "new piece")
         if not st.form_submit_button("Add this piece", type="primary", width="stretch"):

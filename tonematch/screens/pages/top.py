@@ -1,10 +1,18 @@
-"""A page that was chosen is shown from its top."""
+"""The top of every page: the places of the bench, the steps of the job, and what was just said."""
 
 from pathlib import Path
 
 import streamlit as st
 
-from tonematch.screens.session import Room
+from tonematch.logbook.standing import Standing, StepState
+from tonematch.screens.session import Room, bench
+from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain_numbers import say_piece
+
+# Each state has a shape of its own, and the line below the steps says the next one in words.
+SIGNS: dict[StepState, str] = {"done": "\u2713", "now": "\u25cf", "not yet": "\u25cb"}
+_SHORT = {"Lay a layer": "Lay"}
+_PLACES: tuple[Room, ...] = ("Today", "Logbook", "Shelf", "Help")
 
 _top = st.components.v2.component(
     "tonematch_top",
@@ -17,3 +25,36 @@ _top = st.components.v2.component(
 def start_at_top(room: Room) -> None:
     """Scroll to the top when the page is another one than before."""
     _top(key="top", data={"room": room})
+
+
+def show_ways(room: Room, standing: Standing | None) -> None:
+    """The places of the bench and, for the piece on it, the steps of the job with their states."""
+    with st.container(horizontal=True, gap=None, key="places"):
+        for place in _PLACES:
+            _way(place, place, room)
+        if standing is not None:
+            _way("Piece", "Piece", room)
+    if standing is None or room == "Today":
+        return
+    with st.container(horizontal=True, gap=None, key="steps"):
+        for step, state in standing.steps().items():
+            _way(step, f"{SIGNS[state]} {_SHORT.get(step, step)}", room)
+    st.caption(f"On the bench: {plain(say_piece(standing.piece))}: {plain(standing.words)}")
+
+
+def say_message() -> None:
+    """What the page before had to say, once."""
+    held = bench()
+    if held.message:
+        st.success(plain(held.message), icon=":material/check:")
+    for caution in held.cautions:
+        st.warning(plain(caution), icon=":material/warning:")
+    held.message, held.cautions = "", ()
+
+
+def _way(to: Room, label: str, shown: Room) -> None:
+    def go() -> None:
+        st.session_state["next_room"] = to
+
+    here = to == shown
+    st.button(label, key=f"to-{to}", type="primary" if here else "tertiary", on_click=go)

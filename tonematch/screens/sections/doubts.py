@@ -68,7 +68,7 @@ def _show_doubt(logbook: Logbook, doubt: Outlier, k: KeptTrial) -> None:
         st.rerun()
     if out.button(f"Leave trial {k.id} out", key=f"doubt-{k.id}", width="stretch"):
         logbook.exclude_trial(k.id, f"looked mistyped: {doubt.words}")
-        go_to("Trials", f"Nothing is learned from trial {k.id} any more. {_UNDO}")
+        go_to("Logbook", f"Nothing is learned from trial {k.id} any more. {_UNDO}")
 
 
 def show_any(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:
@@ -90,7 +90,7 @@ def show_any(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:
             reason = st.text_input("Why", placeholder="wrong pot, still wet, lamp moved")
             if st.button("Leave it out", width="stretch"):
                 logbook.exclude_trial(chosen, reason)
-                go_to("Trials", f"Nothing is learned from trial {chosen} any more. {_UNDO}")
+                go_to("Logbook", f"Nothing is learned from trial {chosen} any more. {_UNDO}")
         st.write("**Put it right**")
         show_form("any-right", logbook, k, k.trial)
 
@@ -105,7 +105,7 @@ def show_left_out(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:
             st.write(plain(_say(k)))
             if st.button(f"Learn from trial {k.id} again", key=f"back-{k.id}", width="stretch"):
                 logbook.include_trial(k.id)
-                go_to("Trials", f"Trial {k.id} is learned from again.")
+                go_to("Logbook", f"Trial {k.id} is learned from again.")
 
 
 def _say(kept: KeptTrial) -> str:

@@ -35,7 +35,7 @@ def show_form(place: str, logbook: Logbook, kept: KeptTrial, likely: Trial) -> N
             put_trial_right(logbook, kept, trial, shelf, reason)
             bench().putting_right = None
             go_to(
-                "Trials",
+                "Logbook",
                 f"Trial {kept.id} is put right; what it said before is kept. Undo it below, under "
                 "what was put right.",
             )
@@ -119,7 +119,7 @@ def show_put_right(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:
             st.write(f"Before: {say_what_was_typed(corrected[k.id])}.")
             if st.button(f"Put trial {k.id} back as it was", key=f"as-{k.id}", width="stretch"):
                 logbook.put_back_trial(k.id)
-                go_to("Trials", f"Trial {k.id} reads as it did before.")
+                go_to("Logbook", f"Trial {k.id} reads as it did before.")
 
 
 def say_what_was_typed(trial: Trial) -> str:

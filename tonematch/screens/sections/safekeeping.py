@@ -21,6 +21,7 @@ from tonematch.logbook.archive.words import (
 from tonematch.logbook.archive.writing import write_archive
 from tonematch.logbook.database.copies import KEPT, copies_in, usual_copies
 from tonematch.logbook.store import Logbook
+from tonematch.screens.sections.undo import offer_removal
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.plain import plain
 
@@ -37,12 +38,13 @@ def offer_safekeeping(logbook: Logbook) -> None:
         _out(logbook)
         _in(logbook)
         _look_through(logbook)
+        offer_removal(logbook)
 
 
 def _copies(logbook: Logbook) -> None:
     may_shrink = st.checkbox("It may hold less than it did", key="logbook-may-shrink")
     if st.button("Copy it now", width="stretch"):
-        go_to("Piece", say_backed_up(back_up(logbook, shrunken=may_shrink)))
+        go_to("Logbook", say_backed_up(back_up(logbook, shrunken=may_shrink)))
     known = copies_in(usual_copies(logbook.path), logbook.path.stem)[::-1]
     if not known:
         return
@@ -50,7 +52,7 @@ def _copies(logbook: Logbook) -> None:
     if st.button("Put this copy back", width="stretch"):
         restored = put_back(logbook.path, copy, shrunken=may_shrink)
         bench().take_up("")
-        go_to("Piece", say_put_back(restored))
+        go_to("Logbook", say_put_back(restored))
 
 
 def _out(logbook: Logbook) -> None:
@@ -77,7 +79,7 @@ def _in(logbook: Logbook) -> None:
             brought = bring_in(logbook, archive)
         except LogbookError as error:
             raise LogbookError(str(error).replace(str(archive), handed.name)) from error
-    go_to("Piece", say_brought_in(brought, Path(handed.name)))
+    go_to("Logbook", say_brought_in(brought, Path(handed.name)))
 
 
 def _look_through(logbook: Logbook) -> None:
@@ -86,4 +88,4 @@ def _look_through(logbook: Logbook) -> None:
         (st.error if checked.wrong else st.info)(plain(say_checked(checked)))
     if st.button("Sweep what a stopped program left over", width="stretch"):
         checked = check_logbook(logbook)
-        go_to("Piece", say_mended(checked, mend(logbook, checked)))
+        go_to("Logbook", say_mended(checked, mend(logbook, checked)))

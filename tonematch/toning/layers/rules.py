@@ -22,21 +22,19 @@ from tonematch.toning.layers.taking_back import lifted, stack_after
 
 @dataclass(frozen=True)
 class Finding:
-    """A rule that a layer touches.
+    """A rule that a layer touches: its reason with the names of the layers in it.
 
-    Attributes
-    ----------
-    severity : {"blocked", "warning"}
-    sentence : str
-        Reason with the names of the layers in it.
-    step : int
-        Index of the layer among those that were judged, from 0.
+    `step` is the index of the layer among those that were judged, from 0.
     """
 
     rule: Rule
-    severity: Severity
     sentence: str
     step: int = 0
+
+    @property
+    def severity(self) -> Severity:
+        """Whether the rule blocks or warns."""
+        return self.rule.severity
 
 
 TOO_MANY_COATS = Rule("too-many-coats", "warning", "most_coats of the entry", "the layer's entry")
@@ -49,31 +47,28 @@ NOT_ON_TOP = Rule(
 
 
 def check_layering(
-    surface: Surface,
-    layers: Sequence[Layer],
-    rules: Sequence[Rule] | None = None,
-    coats: Sequence[int] | None = None,
+    surface: Surface, layers: Sequence[Layer], coats: Sequence[int] | None = None
 ) -> list[Finding]:
     """Judge layers that are laid one after the other, the lowest first, on a surface.
 
-    The layers that lie on it already are not judged. Each rule of the shipped table, unless others
-    are given, is told at most once for a layer; each layer has one coat unless `coats` says more.
+    The layers that lie on it already are not judged. Each rule is told at most once for a layer;
+    each layer has one coat unless `coats` says more.
     """
-    rules = _shipped_rules() if rules is None else rules
     stack = list(surface.beneath)
     findings: list[Finding] = []
     for step, (layer, count) in enumerate(zip(layers, coats or [1] * len(layers), strict=True)):
-        findings += judge_layer(rules_on(surface, layer, rules), surface, stack, layer, step)
+        rules = rules_on(surface, layer)
+        findings += judge_layer(rules, surface, stack, layer, step)
         too_many = say_too_many(layer, count, stack)
         if too_many:
-            findings.append(Finding(TOO_MANY_COATS, "warning", too_many, step))
+            findings.append(Finding(TOO_MANY_COATS, too_many, step))
         stack = [*stack_after(stack, layer, count)]
     return findings
 
 
-def rules_on(surface: Surface, layer: Layer, rules: Sequence[Rule]) -> tuple[Rule, ...]:
+def rules_on(surface: Surface, layer: Layer) -> tuple[Rule, ...]:
     """The rules that could touch this layer on this surface, whatever lies beneath it."""
-    return tuple(rule for rule in rules if rule.could_touch(surface, layer))
+    return tuple(rule for rule in shipped_rules() if rule.could_touch(surface, layer))
 
 
 def judge_layer(
@@ -89,15 +84,14 @@ def judge_layer(
         if not lifted(names, laid.name):
             on_top = names[-1] if names else "bare gold"
             sentence = NOT_ON_TOP.reason.format(layer=laid.name, beneath=on_top)
-            return [Finding(NOT_ON_TOP, "blocked", sentence, step)]
+            return [Finding(NOT_ON_TOP, sentence, step)]
         stack = stack_after(stack, laid)
     findings = []
     for rule in rules:
         culprit = _what_breaks(rule, stack)
         if culprit is not None:
             sentence = rule.reason.format(layer=laid.name, beneath=culprit)
-            said = _conditional(rule, surface, sentence)
-            findings.append(Finding(rule, rule.severity, said, step))
+            findings.append(Finding(rule, _conditional(rule, surface, sentence), step))
     return findings
 
 
@@ -105,7 +99,7 @@ def layer_cautions(layer: Layer) -> tuple[str, ...]:
     """A layer's own cautions and what the rules say of it on any surface, safety included."""
     by_rule = [
         rule.reason.format(layer=layer.name, beneath="")
-        for rule in _shipped_rules()
+        for rule in shipped_rules()
         if rule.over is None
         and not rule.unless_isolated
         and rule.surface == SurfacePattern()
@@ -118,14 +112,14 @@ def surface_cautions(surface: Surface) -> tuple[str, ...]:
     """What the rules say of a surface, whatever is laid on it."""
     return tuple(
         _conditional(rule, surface, rule.reason)
-        for rule in _shipped_rules()
+        for rule in shipped_rules()
         if rule.is_general() and not rule.job and rule.surface.fits(surface)
     )
 
 
 def job_rules(layer: Layer) -> tuple[Rule, ...]:
     """The rules for the whole job, such as for its solvent, that a layer brings in."""
-    return tuple(rule for rule in _shipped_rules() if rule.job and rule.laid.fits(layer))
+    return tuple(rule for rule in shipped_rules() if rule.job and rule.laid.fits(layer))
 
 
 def is_irreversible(layer: Layer) -> bool:
@@ -162,5 +156,5 @@ def _conditional(rule: Rule, surface: Surface, sentence: str) -> str:
 
 
 @cache
-def _shipped_rules() -> tuple[Rule, ...]:
+def shipped_rules() -> tuple[Rule, ...]:
     return load_rules()

@@ -10,7 +10,7 @@ from tonematch.errors import ShelfError
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.layers.layer_entry import layer_from_entry
-from tonematch.toning.layers.named_colours import read_colours, read_tables
+from tonematch.toning.layers.leaf import read_colours, read_tables
 from tonematch.toning.layers.taking_back import TAKEN_BACK, lift_of
 
 NEAR = 0.65  # likeness of two names from which one may be meant for the other, of 1; a choice

@@ -1,13 +1,25 @@
-"""Layers one after another: what each should read, with the uncertainty carried along."""
+"""Layers one after another: what each should read, and what a layer that is taken back bares.
 
-from collections.abc import Sequence
+That is what was read before it was laid, or what must have lain there.
+"""
 
-from tonematch.arrays import Vector3
-from tonematch.toning.core import Coat, Prediction, Step, Surface
-from tonematch.toning.layers.taking_back import surface_after
-from tonematch.toning.model.bared import bared_by_lifts
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from tonematch.arrays import Array, Vector3
+from tonematch.toning.core import Coat, Layer, Prediction, Step, Surface
+from tonematch.toning.layers.taking_back import lifted, lifts_on, surface_after
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.optics.film import Laid
+
+Predict = Callable[[Layer, Laid, Array], tuple[Array, Array]]
+
+# Deviation of each of L*, a*, b* of what nobody read, beside what the layer's amount leaves open (a
+# choice, no source).
+UNREAD = 1.5
+STEPS = 8  # each leaves a small part of the gap before it
 
 
 def predict_steps(
@@ -35,3 +47,39 @@ def predict_steps(
         reading = Prediction(lab, covariance + noise, freedom)
         steps.append(Step(layer.name, layer.kind, coat.strength, coat.coats, reading))
     return steps
+
+
+def bared_by_lifts(predict: Predict, now: Vector3, surface: Surface) -> dict[Layer, Prediction]:
+    """What can be taken back from a surface that reads `now`, from the top down, and what it bares.
+
+    `predict` is a layer model's `predict_layer`; colours are CIELAB (D50, 2 degree).
+    """
+    return dict(_one_by_one(predict, now, surface))
+
+
+def _one_by_one(
+    predict: Predict, now: Vector3, surface: Surface
+) -> Iterator[tuple[Layer, Prediction]]:
+    for lift, here in lifts_on(surface):
+        at = -lifted([layer.name for layer in here.beneath], lift.name)
+        read = here.read_before[at] if here.read_before else None
+        bared = (
+            _beneath(predict, here.beneath[-1], now, here)
+            if read is None
+            else Prediction(np.array(read), np.zeros((3, 3)))
+        )
+        yield lift, bared
+        now = bared.lab
+
+
+def _beneath(predict: Predict, layer: Layer, now: Vector3, surface: Surface) -> Prediction:
+    """The surface from which a layer in its weakest, middle or strongest mix leads to `now`."""
+    strengths = np.array([layer.strengths[at] for at in (0, len(layer.strengths) // 2, -1)])
+    lab, under = np.tile(now, (3, 1)), replace(surface, beneath=surface.beneath[:-1])
+    for _ in range(STEPS):
+        reached, _ = predict(layer, Laid.on(lab, strengths, 1.0, under), np.zeros((3, 3)))
+        lab = lab + now - reached
+        lab[:, 0] = np.clip(lab[:, 0], 0.0, 100.0)
+    weak, middle, strong = lab
+    spread = (strong - weak) / 2.0
+    return Prediction(middle, np.outer(spread, spread) + UNREAD**2 * np.eye(3))

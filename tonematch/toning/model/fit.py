@@ -14,8 +14,8 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from tonematch.arrays import Array
+from tonematch.measure.colour.difference import local_metric
 from tonematch.measure.colour.jacobian import jacobian
-from tonematch.measure.colour.local_metric import local_metric
 from tonematch.toning.model.prior import Prior, VarianceComponents
 from tonematch.toning.optics.film import PARAMETERS, Laid, lay
 

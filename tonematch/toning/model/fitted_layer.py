@@ -1,7 +1,7 @@
 """What one layer's trials teach: a fit, its variance components, and what the film law leaves."""
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar, cast
@@ -10,10 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.arrays import Array
-from tonematch.measure.colour.local_metric import local_metric
+from tonematch.measure.colour.difference import local_metric
 from tonematch.toning.core import Layer
 from tonematch.toning.model.fit import Jacobians, LayerFit, fit_layer, row_covariance
-from tonematch.toning.model.group_folds import folds_by_piece
 from tonematch.toning.model.prior import Prior, VarianceComponents
 from tonematch.toning.model.residual_process import (
     ResidualProcess,
@@ -32,17 +31,10 @@ FEWEST_FREEDOM = 5.0
 
 @dataclass(frozen=True, eq=False)
 class LayerTrials:
-    """The trials of one layer.
+    """The trials of one layer: n applications, and CIELAB (D50, 2 degree) read after each, (n, 3).
 
-    Attributes
-    ----------
-    laid : Laid
-        n applications.
-    after : ndarray, shape (n, 3)
-        CIELAB (D50, 2 degree) read after each.
-    pieces : ndarray of str, shape (n,)
-    places : ndarray of int, shape (n,)
-        Where each stands among the trials of all layers.
+    `pieces` and `places`, (n,) each, tell on which piece each was laid, and where it stands among
+    the trials of all layers.
     """
 
     layer: Layer
@@ -57,11 +49,7 @@ class LayerTrials:
     def only(self, rows: NDArray[np.intp]) -> "LayerTrials":
         """Some of them."""
         return LayerTrials(
-            self.layer,
-            self.laid.only(rows),
-            self.after[rows],
-            self.pieces[rows],
-            self.places[rows],
+            self.layer, self.laid.only(rows), self.after[rows], self.pieces[rows], self.places[rows]
         )
 
     @cached_property
@@ -72,6 +60,29 @@ class LayerTrials:
         under = [] if laid.under is None else [laid.under]
         numbers = np.column_stack([laid.before, self.after, *columns, *under])
         return self.layer, numbers.tobytes(), tuple(self.pieces)
+
+
+def folds_by_piece(
+    pieces: Sequence[str], most: int
+) -> Iterator[tuple[NDArray[np.intp], NDArray[np.intp]]]:
+    """Rows to learn from and rows to hold out, once for each of `most` parts, or fewer.
+
+    The most frequent pieces first, each is dealt to the part that is then the smallest: the tests
+    hold it to scikit-learn's GroupKFold, which takes a second to load. Where all trials are of one
+    piece, each counts as its own; of fewer than two trials there is no part.
+    """
+    groups = pieces if len(set(pieces)) > 1 else [str(i) for i in range(len(pieces))]
+    _, group, sizes = np.unique(groups, return_inverse=True, return_counts=True)
+    parts = min(most, len(sizes))
+    if parts < 2:
+        return
+    part_of, in_part = np.zeros(len(sizes), int), np.zeros(parts, int)
+    for number in np.argsort(sizes, kind="stable")[::-1]:
+        part_of[number] = in_part.argmin()
+        in_part[part_of[number]] += sizes[number]
+    for part in range(parts):
+        held_out = part_of[group] == part
+        yield np.flatnonzero(~held_out), np.flatnonzero(held_out)
 
 
 class Memory:
@@ -101,14 +112,10 @@ class Memory:
 
 @dataclass(frozen=True, eq=False)
 class LearnedLayer:
-    """What the model knows of one layer.
+    """What the model knows of one layer: its prior is what was thought after those of its kind.
 
-    Attributes
-    ----------
-    prior : Prior
-        Before this layer's own trials, after those of its kind.
-    strangeness : ndarray
-        Squared Mahalanobis distance of each trial when it (or its piece) is left out.
+    `strangeness` is the squared Mahalanobis distance of each trial when it (or its piece) is left
+    out.
     """
 
     prior: Prior
@@ -128,10 +135,7 @@ class LearnedLayer:
 class LawFit:
     """A layer's trials, the law fitted to them, and the rows that are learned from beside it.
 
-    Attributes
-    ----------
-    at : ndarray of int, shape (m,)
-        Which trials the rows are.
+    `at`, shape (m,), tells which trials the rows are.
     """
 
     trials: LayerTrials

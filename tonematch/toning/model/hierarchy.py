@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tonematch.arrays import Array
-from tonematch.measure.colour.local_metric import local_metric
+from tonematch.measure.colour.difference import local_metric
 from tonematch.toning.core import Kind
 from tonematch.toning.model.fit import ROW_FREEDOM, Jacobians, LayerFit, row_covariance
 from tonematch.toning.model.fitted_layer import LayerTrials
@@ -38,14 +38,9 @@ SHIFT_DECIMALS, COMPONENT_DECIMALS = 3, 2
 
 @dataclass(frozen=True, eq=False)
 class KindEffect:
-    """How the layers of a kind differ from their first priors.
+    """How the layers of a kind differ from their first priors: a common shift, and its variance.
 
-    Attributes
-    ----------
-    shift : ndarray, shape (14,)
-        Common to them, in the unit-variance coordinates of the first prior.
-    variance : ndarray, shape (14,)
-        Its variance, in the same coordinates.
+    Both are of shape (14,), in the unit-variance coordinates of the first prior.
     """
 
     shift: Array
@@ -53,12 +48,7 @@ class KindEffect:
 
 
 def kind_effect(pairs: Sequence[tuple[Prior, LayerFit]]) -> KindEffect:
-    """What the fitted layers of one kind say of that kind.
-
-    Parameters
-    ----------
-    pairs : sequence of (Prior, LayerFit)
-        First prior and fit of each layer that has trials.
+    """What the fitted layers of one kind, each with its first prior, say of that kind.
 
     Notes
     -----
@@ -131,19 +121,10 @@ def _best(score: Array) -> VarianceComponents:
 def weigh_components(
     trials: LayerTrials, fit: LayerFit, prior: Prior, reading_noise: float
 ) -> Array:
-    """How well each pair of hand and misfit explains a layer's trials.
+    """Log marginal likelihood (Laplace) of a layer's trials for each of HANDS and MISFITS, (8, 10).
 
-    Parameters
-    ----------
-    fit : LayerFit
-        Near which the rows are taken to be linear.
-    reading_noise : float
-        Standard deviation of each of L*, a*, b* of a reading.
-
-    Returns
-    -------
-    ndarray, shape (8, 10)
-        Log marginal likelihood (Laplace) for each of HANDS and MISFITS.
+    The rows are taken to be linear near the fit; `reading_noise` is the standard deviation of each
+    of L*, a*, b* of a reading.
     """
     moved = Jacobians(fit.theta, trials.laid)
     metric = local_metric(trials.after)

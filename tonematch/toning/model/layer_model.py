@@ -10,7 +10,7 @@ import numpy as np
 from threadpoolctl import threadpool_limits
 
 from tonematch.arrays import Array
-from tonematch.measure.colour.local_metric import local_metric
+from tonematch.measure.colour.difference import local_metric
 from tonematch.toning.core import Application, Kind, Layer, Prediction, Trial
 from tonematch.toning.layers.taking_back import with_beneath
 from tonematch.toning.model.fit import Jacobians, LayerFit, fit_layer, row_covariance
@@ -31,11 +31,7 @@ from tonematch.toning.model.hierarchy import (
 )
 from tonematch.toning.model.mahalanobis import squared_distance
 from tonematch.toning.model.prior import Prior, first_prior
-from tonematch.toning.model.recalibration import (
-    LeftOut,
-    recalibration_factor,
-    without_some_pieces,
-)
+from tonematch.toning.model.recalibration import recalibration_factor, without_some_pieces
 from tonematch.toning.model.residual_process import features, learn_smoothness
 from tonematch.toning.optics.film import Laid, lay
 
@@ -90,13 +86,8 @@ class LayerModel:
     def fit(self, X: Sequence[Application], y: Array, pieces: Sequence[str] | None = None) -> Self:
         """Learn from trials, in whatever order they come.
 
-        Parameters
-        ----------
-        y : ndarray, shape (n, 3)
-            CIELAB (D50, 2 degree) read after each.
-        pieces : sequence of str, length n, optional
-            On which piece each was laid: a residual process must hold on pieces that it was not
-            learned from.
+        `y`, (n, 3), is CIELAB (D50, 2 degree) read after each. `pieces` tell on which piece each
+        was laid: a residual process must hold on pieces that it was not learned from.
         """
         self.memory_ = Memory() if self.memory is None else self.memory
         self.__dict__.pop("recalibration_", None)
@@ -136,10 +127,10 @@ class LayerModel:
         if self.recalibration is not None:
             return self.recalibration
         with threadpool_limits(limits=1, user_api="blas"):
-            return recalibration_factor(self._left_out())
+            return recalibration_factor(*self._left_out())
 
-    def _left_out(self) -> LeftOut:
-        """Trials held against models that were not told of their pieces."""
+    def _left_out(self) -> tuple[Array, Array]:
+        """How far off trials lie from models that were not told of their pieces, and how free."""
         squared, freedom = [np.empty(0)], [np.empty(0)]
         for learn, test in without_some_pieces(self.trials_):
             other = replace(self, recalibration=1.0)
@@ -151,7 +142,7 @@ class LayerModel:
                 lab, covariance = other._lay(known, own.laid, noise)
                 squared.append(squared_distance(own.after - lab, covariance + noise))
                 freedom.append(np.full(len(own), known.freedom))
-        return LeftOut(np.concatenate(squared), np.concatenate(freedom))
+        return np.concatenate(squared), np.concatenate(freedom)
 
     def with_layers(self, more: Mapping[str, LearnedLayer]) -> "LayerModel":
         """A model that knows further layers too; those that this one knows stay as they are."""

@@ -78,15 +78,8 @@ class _Measured:
 class LustreModel:
     """What is known of every layer's lustre.
 
-    Parameters
-    ----------
-    shelf : mapping from name to Layer
-        By which a layer's word is known; a layer that it lacks has none.
-
-    Attributes
-    ----------
-    layers_ : dict from name to LayerLustre
-        The layers that have trials.
+    By `shelf` a layer's word is known; a layer that it lacks has none. `layers_` are those that
+    have trials.
     """
 
     def __init__(self, shelf: Mapping[str, Layer]) -> None:

@@ -90,16 +90,10 @@ class LustrePrediction:
 
 @dataclass(frozen=True, eq=False)
 class LayerLustre:
-    """What is thought of one layer.
+    """What is thought of one layer, by so many trials.
 
-    Attributes
-    ----------
-    own, pull : float
-        Its own lustre in stops, and how fast a full coat draws there (the median).
-    covariance : ndarray, shape (2, 2)
-        Of `own` and of the natural logarithm of `pull`.
-    trials : int
-        That it was learned from.
+    `own` is its own lustre in stops, `pull` how fast a full coat draws there (the median), and
+    `covariance`, (2, 2), that of `own` and of the natural logarithm of `pull`.
     """
 
     own: float
@@ -134,21 +128,7 @@ def load_lustre_priors() -> LustrePriors:
 
 
 def lustre_after(own: ArrayLike, pull: ArrayLike, before: ArrayLike, amount: ArrayLike) -> Array:
-    """The law: lustre after a layer.
-
-    Parameters
-    ----------
-    own, before : array_like
-        Stops.
-    pull : array_like
-        Above 0.
-    amount : array_like
-        Coats times strength, 0 or more.
-
-    Returns
-    -------
-    ndarray
-        Stops.
+    """The law: lustre after a layer, in stops, for an amount of coats times strength.
 
     Examples
     --------

@@ -11,18 +11,10 @@ ENDLESS = 1e9
 
 
 def chance_as_far(predicted: Prediction, read: Array) -> float:
-    """Chance that a reading lies as far off as this one or farther.
+    """Chance that a reading (CIELAB, D50, 2 degree) lies as far off as this one or farther.
 
-    Parameters
-    ----------
-    read : ndarray, shape (3,)
-        CIELAB (D50, 2 degree).
-
-    Returns
-    -------
-    float
-        1 at what was predicted, towards 0 far from it. Readings with 0.5 and more fill the
-        prediction's 50 % region, with 0.1 and more its 90 % region.
+    1 at what was predicted, towards 0 far from it. Readings with 0.5 and more fill the prediction's
+    50 % region, with 0.1 and more its 90 % region.
 
     Notes
     -----

@@ -39,14 +39,7 @@ SKIN, SKIN_WIDTH, NO_SKIN = (0.015, 0.05), (0.015, 0.1), 1e-6
 
 @dataclass(frozen=True, eq=False)
 class Prior:
-    """A normal distribution of theta.
-
-    Attributes
-    ----------
-    mean : ndarray, shape (p,)
-    root : ndarray, shape (p, k)
-        A square root of the covariance: theta is ``mean + root @ u`` with u of unit variance.
-    """
+    """A normal distribution of p numbers: theta is ``mean + root @ u``, u (k,) of unit variance."""
 
     mean: Array
     root: Array
@@ -70,12 +63,8 @@ class Prior:
 class VarianceComponents:
     """How well a layer repeats.
 
-    Attributes
-    ----------
-    hand : float
-        Relative standard deviation of the amount from one day to the next.
-    misfit : float
-        What the film law leaves unexplained, in CIEDE2000.
+    `hand` is the relative standard deviation of the amount from one day to the next, `misfit` what
+    the film law leaves unexplained, in CIEDE2000.
     """
 
     hand: float

@@ -6,14 +6,13 @@ what is then foretold are held against what they should be.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tonematch.arrays import Array
-from tonematch.toning.model.fitted_layer import LayerTrials
-from tonematch.toning.model.group_folds import Rows, folds_by_piece
+from tonematch.toning.model.fitted_layer import LayerTrials, folds_by_piece
 from tonematch.toning.model.mahalanobis import squared_reach
 
 # Shares of the readings for which the distances are compared.
@@ -28,22 +27,6 @@ PARTS, ENOUGH = 5, 100
 MOST_ASKED = 300
 
 
-@dataclass(frozen=True, eq=False)
-class LeftOut:
-    """Readings that were foretold by a model which did not know their pieces.
-
-    Attributes
-    ----------
-    squared : ndarray, shape (n,)
-        Squared Mahalanobis distance of each from its prediction.
-    freedom : ndarray, shape (n,)
-        Degrees of freedom of each prediction.
-    """
-
-    squared: Array
-    freedom: Array
-
-
 def without_some_pieces(
     trials: Mapping[str, LayerTrials],
 ) -> Iterator[tuple[dict[str, LayerTrials], dict[str, LayerTrials]]]:
@@ -56,7 +39,7 @@ def without_some_pieces(
     row = np.concatenate([np.arange(len(trials[name])) for name in names] or [np.empty(0, int)])
     pieces = [piece for name in names for piece in trials[name].pieces]
 
-    def only(places: Rows) -> dict[str, LayerTrials]:
+    def only(places: NDArray[np.intp]) -> dict[str, LayerTrials]:
         return {
             names[i]: trials[names[i]].only(row[places[layer[places] == i]])
             for i in np.unique(layer[places])
@@ -70,17 +53,17 @@ def without_some_pieces(
             return
 
 
-def recalibration_factor(left_out: LeftOut) -> float:
+def recalibration_factor(squared: Array, freedom: Array) -> float:
     """Factor on the model's variances that makes left-out readings as far off as they should be.
 
     Above 0. By quantiles, which a few mistyped trials hardly move, leaning on 1 as far as readings
-    are few.
+    are few. Of each reading is told the squared Mahalanobis distance from what a model foretold
+    which did not know its piece, shape (n,), and the degrees of freedom of that.
     """
-    n = len(left_out.squared)
+    n = len(squared)
     if n == 0:
         return 1.0
     changes = [
-        np.log(np.quantile(left_out.squared / squared_reach(share, left_out.freedom), share))
-        for share in SHARES
+        np.log(np.quantile(squared / squared_reach(share, freedom), share)) for share in SHARES
     ]
     return float(np.exp(np.mean(changes) * n / (n + LEANING)))

@@ -46,14 +46,8 @@ DECIMALS = 2  # of the logarithms: finer ones move no prediction that is printed
 class Smoothness:
     """How all layers of a workshop stray from the law.
 
-    Attributes
-    ----------
-    sizes : ndarray, shape (3,)
-        Variance of f in L*, a* and b*.
-    lengths : ndarray, shape (6,)
-        In the units of `features`.
-    noise : float
-        Factor on the variances that hand, misfit and readings were thought to have.
+    The variance of f in L*, a* and b*, (3,), its lengths in the units of `features`, (6,), and a
+    factor on the variances that hand, misfit and readings were thought to have.
     """
 
     sizes: Array
@@ -262,18 +256,9 @@ class ResidualProcess:
         )
 
     def predict(self, places: Array, slope: Array) -> tuple[Array, Array]:
-        """What is added to the law's value, and the covariance of both.
+        """What is added to the law's value, (m, 3), and the covariance of both, (m, 3, 3).
 
-        Parameters
-        ----------
-        places : ndarray, shape (m, 6)
-        slope : ndarray, shape (m, 3, 14)
-            Of the law there.
-
-        Returns
-        -------
-        shift : ndarray, shape (m, 3)
-        covariance : ndarray, shape (m, 3, 3)
+        `places`, (m, 6), are features, and `slope`, (m, 3, 14), is that of the law there.
         """
         sizes = self.smoothness.sizes
         near = self.smoothness.near(squared_differences(places, self.places))

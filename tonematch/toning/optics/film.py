@@ -17,7 +17,7 @@ America 32(12), 727-736; that one number stands for both films is this project's
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 
 import numpy as np
@@ -135,15 +135,8 @@ class Laid:
 
     def only(self, rows: NDArray[np.intp]) -> "Laid":
         """Some of the applications."""
-        return Laid(
-            self.before[rows],
-            self.strength[rows],
-            self.coats[rows],
-            self.technique[rows],
-            self.finish[rows],
-            self.skin[rows],
-            None if self.under is None else self.under[rows],
-        )
+        columns = {field.name: getattr(self, field.name) for field in fields(self)}
+        return Laid(**{name: told[rows] for name, told in columns.items() if told is not None})
 
 
 def amount(theta: Array, laid: Laid) -> Array:
@@ -154,17 +147,9 @@ def amount(theta: Array, laid: Laid) -> Array:
 
 
 def lay(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:
-    """CIELAB after the layer.
+    """CIELAB after the layer, shape (..., n, 3), for a theta of shape (..., 14).
 
-    Parameters
-    ----------
-    theta : ndarray, shape (..., 14)
-    more : float or ndarray, shape (..., n)
-        Natural logarithm by which the amount is scaled: the hand's scatter.
-
-    Returns
-    -------
-    ndarray, shape (..., n, 3)
+    `more`, (..., n), is the natural logarithm by which the amount is scaled: the hand's scatter.
     """
     ground = laid.ground
     t = (amount(theta, laid) * np.exp(more))[..., None]

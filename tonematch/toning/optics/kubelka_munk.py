@@ -32,21 +32,9 @@ def bands_to_lab(bands: Array) -> Array:
 
 
 def kubelka_munk(ground: Array, absorption: Array, scattering: Array, thickness: Array) -> Array:
-    """Reflectance of a film over a ground.
+    """Reflectance, 0 to 1, of a film over a ground of reflectance Rg; shapes are broadcast.
 
-    Parameters
-    ----------
-    ground : ndarray
-        Reflectance Rg of what lies beneath, 0 to 1.
-    absorption, scattering : ndarray, broadcastable with `ground`
-        K and S per unit of thickness, not negative.
-    thickness : ndarray, broadcastable with `ground`
-        Not negative.
-
-    Returns
-    -------
-    ndarray
-        Reflectance, 0 to 1.
+    K and S are per unit of thickness; neither they nor the thickness are negative.
 
     Notes
     -----
@@ -77,14 +65,8 @@ def absorption_for(reflectance: Array, scattering: Array) -> Array:
 def mix_by_area(ground: Array, covered: Array, area: Array, spreading: Array) -> Array:
     """Reflectance of a surface of which a part is covered, seen from too far to tell the spots.
 
-    Parameters
-    ----------
-    ground, covered : ndarray
-        Reflectance of the bare and of the covered part, above 0.
-    area : ndarray
-        Fraction covered, 0 to 1.
-    spreading : ndarray
-        Yule-Nielsen n, 1 (spots wider than light spreads) and more.
+    The area covered is a fraction, 0 to 1; `spreading` is the Yule-Nielsen n: 1 (spots wider than
+    light spreads) and more.
 
     Notes
     -----

@@ -24,14 +24,9 @@ _STEP = 1e-3
 
 @dataclass(frozen=True, eq=False)
 class LaidLeaf:
-    """A strip of leaf as it reads, best in one photograph with the old gold.
+    """A strip of leaf as it reads (CIELAB, D50), best in one photograph with the old gold.
 
-    Attributes
-    ----------
-    lab : ndarray, shape (3,)
-        CIELAB (D50, 2 degree).
-    covariance : ndarray, shape (3, 3)
-        Of that reading: its own, where it is in the photograph of the old gold.
+    Of a reading in that photograph the covariance is its own.
     """
 
     leaf: Leaf
@@ -40,13 +35,9 @@ class LaidLeaf:
 
 
 def body_colour(leaf: Leaf, laid: LaidLeaf | None = None) -> Prediction:
-    """What new gold of a leaf should read.
+    """What new gold of a leaf should read, by leaf of any kind that was read.
 
-    Parameters
-    ----------
-    laid : LaidLeaf, optional
-        Leaf of any kind that was read; without one its lightness is the wide guess of
-        ``leaves.toml``.
+    Without one its lightness is the wide guess of ``leaves.toml``.
     """
     light = lab_to_bands(leaf.mirror)
     if laid is None:

@@ -28,16 +28,9 @@ class Lying:
 
 @dataclass(frozen=True)
 class Ground:
-    """What test strips stand on.
+    """What test strips stand on: the gold, and what lies on it, the lowest first.
 
-    Attributes
-    ----------
-    gilding : Surface
-        The gold, with nothing on it yet.
-    laid : tuple of Lying
-        What lies on it, the lowest first.
-    bole, leaf : str
-        In the gilder's words.
+    Bole and leaf are in the gilder's words.
     """
 
     gilding: Surface

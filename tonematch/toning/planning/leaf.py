@@ -176,19 +176,10 @@ def say_doubt(choices: Sequence[LeafChoice], tolerance: float, target_covariance
 
 
 def worn(leaf: Vector3, bole: Vector3, wear: float) -> Vector3:
-    """CIELAB of leaf that is worn through to its bole over a part of the area.
+    """CIELAB of leaf that is worn through to its bole over a part of the area, 0 to 1.
 
-    Parameters
-    ----------
-    leaf, bole : ndarray, shape (3,)
-    wear : float
-        0 to 1.
-
-    Returns
-    -------
-    ndarray, shape (3,)
-        The plain mean of reflectances by area: sound leaf of 100 nm lets no bole through (Wu et
-        al. 2020, Heritage Science); by thin-film optics bole starts to show below about 60 nm.
+    The plain mean of reflectances by area: sound leaf of 100 nm lets no bole through (Wu et al.
+    2020, Heritage Science); by thin-film optics bole starts to show below about 60 nm.
     """
     bands = mix_by_area(lab_to_bands(leaf), lab_to_bands(bole), np.array(wear), np.array(1.0))
     return bands_to_lab(bands)

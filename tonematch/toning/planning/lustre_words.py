@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from tonematch.measure.words import capital
-from tonematch.photo.limits import limits
+from tonematch.swatchbook import limits
 from tonematch.toning.core import Layer, LustreStep, Step, Surface, Trial
 from tonematch.toning.model.lustre_law import (
     LayerLustre,
@@ -34,23 +34,10 @@ def is_apart(end: LustrePrediction, target: float) -> bool:
 def say_lustre(
     end: LustrePrediction, target: float, last: LustreStep | None, *, laid: bool, tried: bool
 ) -> str:
-    """Where a plan leaves the lustre, beside the old gold's.
+    """Where a plan leaves the lustre, beside the old gold's, in one to three sentences.
 
-    Parameters
-    ----------
-    target : float
-        The old gold's, in stops.
-    last : LustreStep or None
-        What laid last would bring it nearest.
-    laid : bool
-        Whether the plan lays anything.
-    tried : bool
-        Whether any trial of what it lays has a lustre.
-
-    Returns
-    -------
-    str
-        One to three sentences.
+    `last` is what laid last would bring it nearest; `laid` tells whether the plan lays anything,
+    `tried` whether any trial of what it lays has a lustre.
     """
     said = f"The lustre is {end.stops:.1f} stops now"
     if laid:

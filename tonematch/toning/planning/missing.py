@@ -17,14 +17,9 @@ from tonematch.toning.layers.taking_back import lifts_on
 
 @dataclass(frozen=True, eq=False)
 class Direction:
-    """One row of swatches/directions.toml.
+    """One row of swatches/directions.toml: a direction in CIELAB, of length 1.
 
-    Attributes
-    ----------
-    delta : ndarray, shape (3,)
-        Direction in CIELAB, of length 1.
-    layers : tuple of str
-        Layers of the trade that go that way; none where toning cannot.
+    Layers of the trade go that way; none where toning cannot.
     """
 
     delta: Vector3
@@ -71,19 +66,7 @@ def say_missing(
 ) -> str:
     """Which kind of layer would take the surface on from the best that can be reached.
 
-    Parameters
-    ----------
-    reached, target : ndarray, shape (3,)
-        CIELAB, D50, 2 degree.
-    at_hand : collection of str
-        Names of the layers that the plan could use.
-    surface : Surface
-        What is known of it, and what lies there already.
-
-    Returns
-    -------
-    str
-        One sentence.
+    Both colours are CIELAB, D50, 2 degree; `at_hand` are the layers that the plan could use.
     """
     gap = target - reached
     direction = max(load_directions(), key=lambda d: float(d.delta @ gap))

@@ -12,7 +12,6 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from tonematch.errors import ShelfError
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.mix import blended
 from tonematch.toning.model.fit import LayerFit
@@ -32,15 +31,10 @@ MOST_MIXES = 6  # that are worth a search: the time goes with the number of laye
 
 
 @dataclass(frozen=True, eq=False)
-class Mix:
-    """Two layers in one pot.
+class Mixture:
+    """Two layers in one pot: what a plan lays, full strength being both at full strength.
 
-    Attributes
-    ----------
-    layer : Layer
-        What a plan lays; full strength is both at full strength, in these parts.
-    share : float
-        Of `one`, above 0 and below 1.
+    `share`, above 0 and below 1, is that of `one`.
     """
 
     layer: Layer
@@ -49,26 +43,8 @@ class Mix:
     share: float
 
 
-def mix(one: Layer, other: Layer, parts: tuple[int, int] = (1, 1)) -> Mix:
-    """Two layers mixed, each at full strength.
-
-    Parameters
-    ----------
-    one, other : Layer
-        Two washes or two glazes with the same binder and solvent, both known.
-    parts : tuple of two int
-        Of each, above 0.
-
-    Raises
-    ------
-    ShelfError
-        Where the two do not mix.
-    """
-    if not can_mix(one, other):
-        raise ShelfError(
-            f"{one.name!r} and {other.name!r} are not mixed: take two washes or two glazes with "
-            "the same binder and the same solvent."
-        )
+def mix(one: Layer, other: Layer, parts: tuple[int, int] = (1, 1)) -> Mixture:
+    """Two layers that mix (`can_mix`), each at full strength, in so many parts of each."""
     a, b = parts
     share = a / (a + b)
     mixed = blended(one.mix, other.mix, parts)
@@ -98,7 +74,7 @@ def mix(one: Layer, other: Layer, parts: tuple[int, int] = (1, 1)) -> Mix:
         source="mixed from two layers of the shelf by Duncan 1940",
         at_hand=one.at_hand and other.at_hand,
     )
-    return Mix(layer, one, other, share)
+    return Mixture(layer, one, other, share)
 
 
 def can_mix(one: Layer, other: Layer) -> bool:
@@ -122,21 +98,9 @@ def with_mixes(
 ) -> tuple[LayerModel, list[Layer]]:
     """A model that knows the mixes which may help here, and those mixes as layers.
 
-    Give both to the workshop that plans: the layers beside those that may be used anyway.
-
-    Parameters
-    ----------
-    model : LayerModel
-        Fitted. Only layers that it has trials of are mixed: a mix of guesses helps nobody.
-    before, target : array_like, shape (3,)
-        CIELAB (D50, 2 degree).
-
-    Returns
-    -------
-    model : LayerModel
-        The given one, with the mixes.
-    layers : list of Layer
-        The mixes that come nearer than either part by itself, the best first.
+    Give both to the workshop that plans: the layers beside those that may be used anyway. Only
+    layers that the model has trials of are mixed: a mix of guesses helps nobody. Mixes come that
+    are nearer than either part by itself, the best first; both colours are CIELAB (D50, 2 degree).
     """
     surface = surface or Surface()
     every = list(mixes_of([layer for layer in layers if layer.name in model.layers_]))
@@ -159,7 +123,7 @@ def with_mixes(
     return mixed, [m.layer for m in useful[:MOST_MIXES]]
 
 
-def mixes_of(layers: Sequence[Layer]) -> Iterator[Mix]:
+def mixes_of(layers: Sequence[Layer]) -> Iterator[Mixture]:
     """Every pair that mixes, in each of the usual parts."""
     for one, other in combinations(layers, 2):
         if can_mix(one, other):
@@ -167,7 +131,7 @@ def mixes_of(layers: Sequence[Layer]) -> Iterator[Mix]:
                 yield mix(one, other, parts)
 
 
-def learned_mix(model: LayerModel, mixture: Mix) -> LearnedLayer:
+def learned_mix(model: LayerModel, mixture: Mixture) -> LearnedLayer:
     """What a model with trials of both parts can say of their mix.
 
     K and S are added by share, everything else is between the two; the covariances to first order.

@@ -11,8 +11,7 @@ import numpy as np
 from scipy.stats import norm, qmc
 
 from tonematch.arrays import Array, Matrix3, Vector3
-from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.measure.colour.local_metric import local_metric
+from tonematch.measure.colour.difference import delta_e_2000, local_metric
 
 # Points of a predicted distribution over which an expectation is taken (a choice, no source).
 SAMPLES = 32
@@ -54,14 +53,9 @@ class Prices:
 
 @dataclass(frozen=True, eq=False)
 class Objective:
-    """Where the surface should come to, and how a result is scored.
+    """Where the surface should come to (CIELAB, D50, 2 degree), and how a result is scored.
 
-    Attributes
-    ----------
-    target : ndarray, shape (3,)
-        CIELAB, D50, 2 degree.
-    covariance : ndarray, shape (3, 3)
-        Of the target's reading.
+    The covariance is that of the target's reading.
     """
 
     target: Vector3
@@ -73,16 +67,9 @@ class Objective:
         return normal_points(SAMPLES)
 
     def costs(self, lab: Array, covariance: Array) -> Array:
-        """Expected CIEDE2000 with the dislike of overshoot, without prices of layers.
+        """Expected CIEDE2000 with the dislike of overshoot, without prices of layers, shape (n,).
 
-        Parameters
-        ----------
-        lab : ndarray, shape (n, 3)
-        covariance : ndarray, shape (n, 3, 3)
-
-        Returns
-        -------
-        ndarray, shape (n,)
+        Of results (n, 3) with covariances (n, 3, 3).
         """
         points = spread_points(lab, covariance + self.covariance, self._normal)
         darker = np.maximum(self.target[0] - points[..., 0], 0.0)
@@ -94,15 +81,6 @@ class Objective:
         """What `costs` would be, nearly, without points: for ranking many results fast.
 
         The root of the mean square distance stands for the mean distance.
-
-        Parameters
-        ----------
-        lab : ndarray, shape (n, 3)
-        covariance : ndarray, shape (n, 3, 3)
-
-        Returns
-        -------
-        ndarray, shape (n,)
         """
         darker = np.maximum(self.target[0] - lab[:, 0], 0.0)
         far = delta_e_2000(lab, self.target)
@@ -147,18 +125,7 @@ def normal_points(count: int) -> Array:
 
 
 def spread_points(lab: Array, covariance: Array, normal: Array) -> Array:
-    """Points of n normal distributions.
-
-    Parameters
-    ----------
-    lab : ndarray, shape (n, 3)
-    covariance : ndarray, shape (n, 3, 3)
-    normal : ndarray, shape (m, 3)
-
-    Returns
-    -------
-    ndarray, shape (n, m, 3)
-    """
+    """Points (n, m, 3) of n normal distributions by m points of the standard normal, (m, 3)."""
     # A covariance may be singular (a reading without noise); a trace of noise makes it a root.
     root = np.linalg.cholesky(covariance + 1e-9 * np.eye(3))
     return np.asarray(lab[:, None, :] + normal @ root.swapaxes(-1, -2))

@@ -19,7 +19,7 @@ from tonematch.measure.core import Reading
 from tonematch.photo.core import Photo
 from tonematch.toning.core import Coat, Surface
 from tonematch.toning.layers.taking_back import surface_after
-from tonematch.toning.model.bared import bared_by_lifts
+from tonematch.toning.model.chain import bared_by_lifts
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.recipes import LayerPredictor
 
@@ -61,12 +61,9 @@ class Scene:
 
 
 def scene_of(original: Reading, repair: Reading, old: Photo, new: Photo) -> Scene:
-    """The scene of a comparison whose readings carry their calibrations.
+    """The scene of a comparison whose readings carry their calibrations, read from these photos.
 
-    Parameters
-    ----------
-    old, new : Photo
-        Those that they were read from; the old gold shows beside the repair where it is one.
+    The old gold shows beside the repair where both lie in one.
     """
     shown = [repair.area]
     if original.photo_sha256 == repair.photo_sha256:

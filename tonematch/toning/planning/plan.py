@@ -12,7 +12,7 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Plan, Prediction, Proposal, Step
 from tonematch.toning.layers.rules import comes_off
 from tonematch.toning.layers.shelf import find_layer
-from tonematch.toning.model.bared import bared_by_lifts
+from tonematch.toning.model.chain import bared_by_lifts
 from tonematch.toning.planning.chance import Chances, learning
 from tonematch.toning.planning.choice import is_gamble, worth_showing
 from tonematch.toning.planning.gap import MOST_LAYERS, Gap, Workshop

@@ -53,8 +53,6 @@ def lustre_at_end(
 def expected_distance(end: LustrePrediction, target: float) -> float:
     """Mean distance of a normal distribution from a target, in stops.
 
-    References
-    ----------
     Leone, F. C., Nelson, L. S. and Nottingham, R. B. (1961). The folded normal distribution.
     Technometrics 3(4), 543-550.
     """

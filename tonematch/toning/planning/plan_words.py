@@ -8,8 +8,7 @@ from tonematch.arrays import Vector3
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.words import capital, difference_parts, join_words
 from tonematch.toning.core import Layer, Plan, PlanLustre, Step, Surface
-from tonematch.toning.layers.coats import say_coats
-from tonematch.toning.layers.drying import drying_hours, hours_in_all
+from tonematch.toning.layers.coats import drying_hours, hours_in_all, say_coats
 from tonematch.toning.layers.rules import (
     check_layering,
     is_irreversible,

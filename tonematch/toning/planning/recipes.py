@@ -35,13 +35,8 @@ class Option:
 class Front:
     """Recipes and where each leaves the surface.
 
-    Attributes
-    ----------
-    paths : ndarray of int, shape (n, depth)
-        Numbers of the options, the first laid first.
-    lab : ndarray, shape (n, 3)
-    covariance : ndarray, shape (n, 3, 3)
-    price : ndarray, shape (n,)
+    `paths`, (n, depth), are numbers of the options, the first laid first; then CIELAB (n, 3), its
+    covariance, and the price of each.
     """
 
     paths: Whole
@@ -59,16 +54,10 @@ class Front:
 
 @dataclass(frozen=True, eq=False)
 class Moves:
-    """What options do to one surface, in axes in which Euclid measures CIEDE2000.
+    """What m options do to one surface, in axes in which Euclid measures CIEDE2000.
 
-    Attributes
-    ----------
-    shift : ndarray, shape (m, 3)
-    scatter, price : ndarray, shape (m,)
-        Root mean square of what each may do beside that; what it costs.
-    layer : ndarray of int, shape (m,)
-    last : ndarray of bool, shape (m,)
-        Whether nothing may follow.
+    A shift (m, 3); the root mean square of what each may do beside that, what it costs, its layer,
+    and whether nothing may follow, (m,) each.
     """
 
     shift: Array
@@ -82,14 +71,8 @@ class Moves:
 class Recipe:
     """A recipe found, the first laid first: numbers of its options, and their layers.
 
-    Attributes
-    ----------
-    cost : float
-        Expected CIEDE2000 with dislike of overshoot and prices.
-    days : float
-        On the bench until the last coat is dry.
-    virtue : str
-        For what it is shown beside others.
+    `cost` is the expected CIEDE2000 with dislike of overshoot and prices, `days` are those on the
+    bench until the last coat is dry, `virtue` is for what it is shown beside others.
     """
 
     path: tuple[int, ...]

@@ -18,19 +18,13 @@ from tonematch.arrays import Array
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Coat, Layer, Prediction, Surface
 from tonematch.toning.layers.coats import coats_on
-from tonematch.toning.layers.rule_table import LayerPattern, Rule, SurfacePattern, load_rules
+from tonematch.toning.layers.rule_table import LayerPattern, Rule, SurfacePattern
 from tonematch.toning.layers.rules import is_irreversible, judge_layer, rules_on
 from tonematch.toning.layers.taking_back import stack_after
 from tonematch.toning.optics.film import SKINS, Laid
 from tonematch.toning.planning.gap import Gap, WorkshopModel
 from tonematch.toning.planning.objective import Objective
-from tonematch.toning.planning.recipes import (
-    Front,
-    Moves,
-    Recipe,
-    Whole,
-    options_of,
-)
+from tonematch.toning.planning.recipes import Front, Moves, Recipe, Whole, options_of
 
 REFINED = 3  # best recipes that are refined once the beam is through
 
@@ -83,8 +77,7 @@ class Search:
             gap.before_covariance[None],
             np.zeros(1),
         )
-        rules = load_rules()
-        self._rules = [rules_on(surface, layer, rules) for layer in layers]
+        self._rules = [rules_on(surface, layer) for layer in layers]
         self._judged: dict[tuple[int, ...], float] = {}
         self._found: dict[frozenset[int], Recipe] = {}
         self._walked: dict[tuple[int, ...], Front] = {}

@@ -28,14 +28,9 @@ def choose_strips(
 ) -> tuple[Strip, ...]:
     """The strips that teach most for one gap, the stacks first.
 
-    Parameters
-    ----------
-    workshop : Workshop
-        Its surface is that of the ground.
-    ground : Ground
-        What lies on the repair, and so on every strip.
-    most : int
-        1 to 20; there are fewer where little is unknown or the rules allow little.
+    The ground is what lies on the repair, and so on every strip; the workshop's surface is that of
+    the ground. There are `most`, 1 to 20, and fewer where little is unknown or the rules allow
+    little.
 
     Raises
     ------
@@ -57,7 +52,7 @@ def choose_strips(
     return (*stacks, *singles)[:most]
 
 
-def choose_stacks(gap: Gap, workshop: Workshop, most: int = STACKS) -> tuple[Strip, ...]:
+def choose_stacks(gap: Gap, workshop: Workshop) -> tuple[Strip, ...]:
     """The best recipes, each to be laid once on an offcut and read after every layer.
 
     One whose layers lie on a stack already teaches less. What cannot be undone does no harm here.
@@ -65,7 +60,7 @@ def choose_stacks(gap: Gap, workshop: Workshop, most: int = STACKS) -> tuple[Str
     search = Search(workshop.model, workshop.layers, gap, workshop.surface, workshop.beam)
     rest = search.run(workshop.most_layers)
     stacks: list[Strip] = []
-    while rest and len(stacks) < most:
+    while rest and len(stacks) < STACKS:
         seen = {layer.name for stack in stacks for layer in stack.layers}
         best = min(rest, key=lambda recipe: recipe.cost + SEEN * _share(recipe.layers, seen))
         stacks.append(Strip(tuple(search.coats(best))))

@@ -16,6 +16,8 @@ from sklearn.gaussian_process.kernels import RBF, ConstantKernel, WhiteKernel
 from tonematch.arrays import Array
 from tonematch.toning.core import Application
 
+AMOUNT_UNIT = 0.05  # strength times coats that counts as much as one unit of CIELAB distance
+
 
 def befores(X: Sequence[Application]) -> Array:
     """CIELAB before each application, shape (n, 3)."""
@@ -57,16 +59,7 @@ class MeanShift(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
 
 class Nearest(RegressorMixin, BaseEstimator):  # type: ignore[misc]
-    """The shift of the most similar trial of the same layer (of any, where there is none).
-
-    Parameters
-    ----------
-    amount_unit : float, default 0.05
-        Strength times coats that counts as much as one unit of CIELAB distance.
-    """
-
-    def __init__(self, amount_unit: float = 0.05) -> None:
-        self.amount_unit = amount_unit
+    """The shift of the most similar trial of the same layer (of any, where there is none)."""
 
     def fit(self, X: Sequence[Application], y: Array) -> Self:
         """Keep the trials."""
@@ -87,7 +80,7 @@ class Nearest(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         return out
 
     def _places(self, X: Sequence[Application]) -> Array:
-        return np.column_stack([befores(X), amounts(X) / self.amount_unit])
+        return np.column_stack([befores(X), amounts(X) / AMOUNT_UNIT])
 
 
 class PlainGaussianProcess(RegressorMixin, BaseEstimator):  # type: ignore[misc]

@@ -10,7 +10,7 @@ from tonematch.errors import ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Layer, Surface
-from tonematch.toning.layers.named_colours import read_colours
+from tonematch.toning.layers.leaf import read_colours
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.optics.film import Laid
 
@@ -19,13 +19,7 @@ POINTS = 24
 
 @dataclass(frozen=True, eq=False)
 class Backdrop:
-    """A surface to show a layer on.
-
-    Attributes
-    ----------
-    lab : ndarray, shape (3,)
-        CIELAB (D50, 2 degree).
-    """
+    """A surface to show a layer on: its CIELAB (D50, 2 degree)."""
 
     name: str
     lab: Vector3
@@ -33,16 +27,10 @@ class Backdrop:
 
 @dataclass(frozen=True, eq=False)
 class Curve:
-    """One coat of a layer on one ground, over its strengths.
+    """One coat of a layer on one ground, over n strengths.
 
-    Attributes
-    ----------
-    strengths : ndarray, shape (n,)
-    lab : ndarray, shape (n, 3)
-        CIELAB (D50, 2 degree) of the surface after each.
-    covariance : ndarray, shape (n, 3, 3)
-    moved : ndarray, shape (n,)
-        CIEDE2000 from the bare ground.
+    CIELAB (D50, 2 degree) of the surface after each, (n, 3), its covariance, and how far it moved
+    from the bare ground in CIEDE2000, (n,).
     """
 
     strengths: Array
@@ -63,24 +51,12 @@ def load_grounds(path: Path | None = None) -> tuple[Backdrop, ...]:
 
 
 def strength_curve(
-    model: LayerModel,
-    layer: Layer,
-    ground: Backdrop,
-    strengths: Array | None = None,
+    model: LayerModel, layer: Layer, ground: Backdrop, strengths: Array | None = None
 ) -> Curve:
-    """What one coat of a layer does to a ground, over its strengths.
+    """What one coat of a layer does to a ground, by a fitted model, over strengths above 0.
 
-    Parameters
-    ----------
-    model : LayerModel
-        Fitted.
-    strengths : ndarray, shape (n,), optional
-        Above 0; by default evenly up to the strongest that the layer's entry names.
-
-    Raises
-    ------
-    ValueRefused
-        For a strength that is not above 0.
+    By default these lie evenly up to the strongest that the layer's entry names. Raises
+    ValueRefused for a strength that is not above 0.
     """
     if strengths is None:
         strengths = np.linspace(0.0, layer.strengths[-1], POINTS + 1)[1:]

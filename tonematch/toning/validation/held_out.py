@@ -2,17 +2,16 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 
 from tonematch.arrays import Array
 from tonematch.errors import TrialError
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import Application, Layer, ModelCheck, Prediction, Trial
+from tonematch.toning.core import Layer, ModelCheck, Prediction, Trial
 from tonematch.toning.layers.taking_back import with_beneath
-from tonematch.toning.model.fitted_layer import Memory
-from tonematch.toning.model.group_folds import folds_by_piece
+from tonematch.toning.model.fitted_layer import Memory, folds_by_piece
 from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.model.mahalanobis import chance_as_far
 from tonematch.toning.validation.baselines import MeanShift, Nearest, NoChange, PlainGaussianProcess
@@ -24,18 +23,8 @@ FEWEST_TRIALS = 4
 MOST_FOLDS = 8
 
 
-class Baseline(Protocol):
-    """What a baseline must do."""
-
-    def fit(self, X: Sequence[Application], y: Array) -> "Baseline":
-        """Learn."""
-
-    def predict(self, X: Sequence[Application]) -> Array:
-        """Predict CIELAB after."""
-
-
-def baselines() -> dict[str, Baseline]:
-    """The named baselines, unfitted."""
+def baselines() -> dict[str, Any]:
+    """The named baselines, unfitted; each keeps scikit-learn's contract."""
     return {
         "gaussian process": PlainGaussianProcess(),
         "mean shift": MeanShift(),
@@ -47,15 +36,7 @@ def baselines() -> dict[str, Baseline]:
 def check_model(trials: Sequence[Trial], shelf: Shelf) -> ModelCheck:
     """Compare the layer model with the baselines on trials of pieces that were left out.
 
-    Parameters
-    ----------
-    trials : sequence of Trial
-        At least 4.
-
-    Raises
-    ------
-    TrialError
-        Fewer than 4 trials.
+    Raises TrialError for fewer than 4 trials.
 
     Notes
     -----

@@ -4,7 +4,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from tonematch.arrays import Array, Vector3
-from tonematch.errors import ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.words import difference_parts, join_words, plain_lab
 from tonematch.toning.core import Prediction, Trial
@@ -24,22 +23,7 @@ STRENGTHENED = np.exp(np.linspace(-1.6, 1.6, 129))  # by which a layer may be st
 
 
 def surprise(predicted: Prediction, got: ArrayLike) -> str:
-    """What was predicted, what was read, and how surprising that is.
-
-    Parameters
-    ----------
-    got : array_like, shape (3,)
-        CIELAB (D50, 2 degree) read after the layer.
-
-    Returns
-    -------
-    str
-        One sentence.
-
-    Raises
-    ------
-    ValueRefused
-        Where `got` is not three numbers.
+    """What was predicted, what was read (CIELAB, D50, 2 degree), and how surprising that is.
 
     Examples
     --------
@@ -47,8 +31,6 @@ def surprise(predicted: Prediction, got: ArrayLike) -> str:
     'Predicted L*a*b* 80.0, 8.0, 30.0, got 80.5, 8.2, 30.1: CIEDE2000 0.4, as expected.'
     """
     read = np.asarray(got, dtype=np.float64)
-    if read.shape != (3,) or not np.isfinite(read).all():
-        raise ValueRefused("The reading after the layer cannot be used: give L*, a* and b*.")
     chance = chance_as_far(predicted, read)
     far = float(delta_e_2000(predicted.lab, read))
     said = (

@@ -48,16 +48,9 @@ class Surfaces:
 
 @dataclass(frozen=True, eq=False)
 class Neighbours:
-    """Where a row stands.
+    """Where a row stands: CIELAB read after the step before, and before the next, where rows tell.
 
-    Attributes
-    ----------
-    reading_noise : float
-        Standard deviation of each of L*, a*, b* of a reading.
-    left : ndarray, shape (3,), or None
-        CIELAB read after the step before; None where no row tells of it.
-    taken_up : ndarray, shape (3,), or None
-        CIELAB read before the next step.
+    `reading_noise` is the standard deviation of each of L*, a*, b* of a reading.
     """
 
     surfaces: Surfaces

@@ -30,20 +30,11 @@ BEYOND_SHELF = 0.25
 
 @dataclass(frozen=True, eq=False)
 class Outlier:
-    """A trial that the others speak against.
+    """A trial that the others speak against: `index` counts from 0, the sentence from 1.
 
-    Attributes
-    ----------
-    index : int
-        Place in the sequence of trials, from 0; the sentence counts rows from 1.
-    trial : Trial
-        As it stands.
-    words : str
-        The layer, what looks wrong, and what to do.
-    strangeness : float
-        Squared Mahalanobis distance from what a model of the other trials expects; 3 on average.
-    mended : Trial or None
-        With the likeliest slip undone; None where no slip explains it.
+    `words` name the layer, what looks wrong, and what to do; `strangeness` is the squared
+    Mahalanobis distance from what a model of the other trials expects, 3 on average; `mended` has
+    the likeliest slip undone, and is None where no slip explains it.
     """
 
     index: int

@@ -1,4 +1,4 @@
-"""Trials: every layer that was laid, to search, to bring in and to take out."""
+"""Logbook: every layer that was laid, to search, to bring in and to take out."""
 
 import io
 from itertools import zip_longest
@@ -10,11 +10,11 @@ from tonematch.in_words import say_found, say_lab
 from tonematch.logbook.store import Logbook
 from tonematch.logbook.stores.likeness import Found
 from tonematch.logbook.trial_csv import read_trials, write_trials
-from tonematch.screens.keeping import current_piece, invented_pieces, is_invented, known_layers
+from tonematch.screens.keeping import invented_pieces, is_invented, known_layers
 from tonematch.screens.sections.doubts import show_any, show_doubts, show_left_out
 from tonematch.screens.sections.likeness import ask_for_trials
 from tonematch.screens.sections.putting_right import show_put_right
-from tonematch.screens.sections.records import offer_record
+from tonematch.screens.sections.safekeeping import offer_safekeeping
 from tonematch.screens.session import go_to
 from tonematch.screens.showing.plain_numbers import say_trials
 from tonematch.screens.showing.swatch import COLORIMETRY
@@ -26,9 +26,9 @@ NO_TRIALS_YET = (
 )
 
 
-def trials_page(logbook: Logbook) -> None:
+def logbook_page(logbook: Logbook) -> None:
     """The page of all trials."""
-    st.header("Trials", anchor=False)
+    st.header("Logbook", anchor=False)
     kept = logbook.kept_trials()
     if kept:
         show_doubts(logbook, kept)
@@ -47,9 +47,7 @@ def trials_page(logbook: Logbook) -> None:
     else:
         st.write(NO_TRIALS_YET)
     _take_file(logbook)
-    piece = current_piece(logbook)
-    if piece is not None:
-        offer_record(logbook, piece)
+    offer_safekeeping(logbook)
 
 
 def _show_table(found: Found, invented: set[str]) -> None:
@@ -103,4 +101,4 @@ def _take_file(logbook: Logbook) -> None:
         added = logbook.add_trials(
             read_trials(io.StringIO(text, newline=""), known_layers(logbook))
         )
-        go_to("Trials", f"Brought in: {say_trials(added)}.")
+        go_to("Logbook", f"Brought in: {say_trials(added)}.")

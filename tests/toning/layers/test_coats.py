@@ -3,7 +3,7 @@
 import pytest
 
 from tonematch.toning.core import Layer, Surface
-from tonematch.toning.layers.drying import drying_hours, hours_in_all
+from tonematch.toning.layers.coats import drying_hours, hours_in_all
 from tonematch.toning.layers.shelf import load_shelf
 
 SHELF = load_shelf()

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from sklearn.model_selection import GroupKFold
 
-from tonematch.toning.model.group_folds import folds_by_piece
+from tonematch.toning.model.fitted_layer import folds_by_piece
 
 
 @pytest.mark.parametrize(("pieces", "most"), [("abbcccacdde", 3), ("edcba", 9), ("ab" * 7, 2)])

@@ -1,0 +1,107 @@
+"""Recipes: what was mixed and laid under a name, laid again on another piece."""
+
+from typing import Annotated
+
+import typer
+
+from tonematch.cli import typed
+from tonematch.cli.options import LogbookPath, NewLogbookPath, PotVolume, Reason, ZoneName
+from tonematch.cli.printing import print_if_new
+from tonematch.errors import ValueRefused
+
+recipes_app = typer.Typer(
+    help="Recipes: what was mixed and laid, kept under a name and laid again.",
+    no_args_is_help=True,
+)
+
+Name = Annotated[str, typer.Argument(help="The recipe's name.")]
+
+
+@recipes_app.command("list")
+def list_recipes(logbook: LogbookPath = None) -> None:
+    """List the recipes, each with the pieces that it was laid on and how that landed."""
+    from tonematch.in_words import say_recipe, say_recipe_use
+    from tonematch.logbook.store import open_logbook
+
+    with open_logbook(logbook) as book:
+        recipes = book.recipes()
+    for recipe in recipes:
+        typer.echo(say_recipe(recipe))
+        for use in recipe.uses:
+            typer.echo(f"  {say_recipe_use(recipe, use)}")
+    typer.echo(f"Recipes: {len(recipes)}.")
+
+
+@recipes_app.command()
+def add(
+    name: Name,
+    layers: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--layer", help="NAME:STRENGTH[:COATS] of a layer on the shelf; repeat, in order."
+        ),
+    ] = None,
+    laid_on: Annotated[str | None, typer.Option(help="Or all that was laid on this piece.")] = None,
+    zone: ZoneName = "",
+    note: Annotated[str, typer.Option(help="Whatever else should be known.")] = "",
+    logbook: NewLogbookPath = None,
+) -> None:
+    """Keep what was mixed and laid under a name."""
+    from tonematch.in_words import say_recipe_steps
+    from tonematch.logbook.core import RecipeStep
+    from tonematch.logbook.store import open_logbook
+    from tonematch.toning.layers.shelf import layers_from_trials
+
+    if bool(layers) == (laid_on is not None):
+        raise ValueRefused("Say what the recipe lays: --layer for each, or --laid-on PIECE.")
+    with open_logbook(logbook) as book:
+        shelf = layers_from_trials(book.trials(), book.shelf())
+        coats = [typed.coat(text, shelf) for text in layers or ()]
+        steps = [RecipeStep(c.layer.name, c.layer.kind, c.strength, c.coats) for c in coats]
+        if laid_on is not None:
+            steps = book.laid_steps(laid_on, zone)
+        book.add_recipe(name.strip(), steps, note)
+    print_if_new(book)
+    typer.echo(f"{name.strip()} is kept: {say_recipe_steps(steps)}.")
+
+
+@recipes_app.command()
+def use(
+    name: Name,
+    piece: Annotated[str, typer.Argument(help="The piece that it is laid on.")],
+    zone: ZoneName = "",
+    pot: PotVolume = None,
+    logbook: LogbookPath = None,
+) -> None:
+    """Take a recipe up for a piece: what to mix and to mind; how it lands is kept with it."""
+    from tonematch.in_words import say_finding
+    from tonematch.logbook.layers_on_repair import surface_of
+    from tonematch.logbook.store import open_logbook
+    from tonematch.toning.layers.coats import say_coats
+    from tonematch.toning.layers.mix import USUAL_POT, say_pot
+    from tonematch.toning.layers.rules import check_layering
+    from tonematch.toning.layers.shelf import find_layer, layers_from_trials
+
+    with open_logbook(logbook) as book:
+        shelf = layers_from_trials(book.trials(), book.shelf())
+        lying = [kept.trial for kept in book.kept_trials(piece, zone=zone)]
+        surface = surface_of(book.piece(piece, zone), lying, shelf)
+        recipe = book.recipe(name)
+        layers = [find_layer(shelf, step.layer) for step in recipe.steps]
+        book.use_recipe(name, piece, zone)
+    for place, (step, layer) in enumerate(zip(recipe.steps, layers, strict=True), start=1):
+        mixed = say_pot(layer, step.strength, pot or USUAL_POT)
+        typer.echo(f"{place}. {layer.name}, {say_coats(step.coats)}: {mixed}.")
+    for finding in check_layering(surface, layers, coats=[step.coats for step in recipe.steps]):
+        typer.echo(say_finding(finding))
+    typer.echo(f"{recipe.name} is taken up for {piece}: let each dry, and photograph it.")
+
+
+@recipes_app.command()
+def remove(name: Name, reason: Reason = "", logbook: LogbookPath = None) -> None:
+    """Take a recipe out of sight; 'tonematch logbook undo' brings it back."""
+    from tonematch.logbook.store import open_logbook
+
+    with open_logbook(logbook) as book:
+        book.remove_recipe(name, reason)
+    typer.echo(f"{name} is removed: 'tonematch logbook undo' brings it back.")

@@ -1,0 +1,88 @@
+"""What was removed, emptied for good on request: the only way in which rows leave a logbook."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import Select, Table, delete, false, func, select
+from sqlalchemy.orm import Session
+
+from tonematch.logbook.archive.checking import put_aside
+from tonematch.logbook.archive.entries import (
+    CHANGES,
+    PHOTOGRAPHS,
+    PIECES,
+    Entries,
+    all_entries,
+    numbers_of,
+    pointers,
+    tables_in_order,
+)
+from tonematch.logbook.database.copies import Counts, keep_copy, usual_copies
+from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.tables import DraftRow
+from tonematch.logbook.photo_folder import find_photo
+
+_AT_ONCE = 500  # rows removed by their numbers: SQLite takes only so many in one statement
+
+
+@dataclass(frozen=True)
+class Emptied:
+    """How many rows of each table went, and where photographs that no row names lie now."""
+
+    rows: Counts
+    aside: Path | None
+
+
+def removed_rows(session: Session) -> Counts:
+    """What would go: how many rows of each table were removed, or belong to such a one."""
+    if all(session.scalar(_count_removed(table)) == 0 for table in tables_in_order()):
+        return {}
+    return {table: len(numbers) for table, numbers in _removed(all_entries(session)).items()}
+
+
+def _count_removed(table: Table) -> Select[int]:
+    marked = table.c.removed_at.is_not(None) if "removed_at" in table.c else false()
+    return select(func.count()).select_from(table).where(marked)
+
+
+def empty(book: LogbookFile) -> Emptied:
+    """Let go of what was removed and all that belongs to it; a copy of before stays."""
+    keep_copy(book.path, usual_copies(book.path))
+    with book.writing() as session:
+        entries = all_entries(session)
+        gone = _removed(entries)
+        session.execute(delete(DraftRow).where(DraftRow.piece_id.in_(gone[PIECES])))
+        for table in reversed(tables_in_order()):
+            _delete(session, table, sorted(gone[table.name], reverse=True))
+    kept = [e for e in entries[PHOTOGRAPHS] if e["id"] not in gone[PHOTOGRAPHS]]
+    still = {entry["sha256"] for entry in kept}
+    files = {
+        find_photo(book.photo_folders, entry["sha256"], entry["file_name"])
+        for entry in entries[PHOTOGRAPHS]
+        if entry["sha256"] not in still
+    }
+    aside = put_aside(book, sorted(file for file in files if file.exists()))
+    keep_copy(book.path, usual_copies(book.path))  # against which the next check holds it
+    return Emptied({table: len(numbers) for table, numbers in gone.items()}, aside)
+
+
+def _removed(entries: Entries) -> dict[str, set[int]]:
+    """Numbers of the rows that were removed, and of all that point to those, by table."""
+    gone: dict[str, set[int]] = {}
+    for table in tables_in_order():
+        there = pointers(table)
+        found = [
+            entry
+            for entry in entries[table.name]
+            if entry.get("removed_at") or any(entry[c] in gone.get(there[c], ()) for c in there)
+        ]
+        if table.name == CHANGES:
+            found += [e for e in entries[CHANGES] if e["row_id"] in gone.get(e["table_name"], ())]
+        gone[table.name] = numbers_of(found)
+    return gone
+
+
+def _delete(session: Session, table: Table, numbers: list[int]) -> None:
+    for start in range(0, len(numbers), _AT_ONCE):
+        some = numbers[start : start + _AT_ONCE]
+        session.execute(delete(table).where(table.c.id.in_(some)))

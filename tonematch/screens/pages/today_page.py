@@ -1,0 +1,85 @@
+"""Today: the bench as it stands, every piece with what can be done on it now."""
+
+from collections.abc import Iterable
+from typing import Literal
+
+import streamlit as st
+
+from tonematch.logbook.standing import STEPS, Standing
+from tonematch.logbook.store import Logbook
+from tonematch.screens.keeping import take_up
+from tonematch.screens.pages.piece_page import offer_new_piece
+from tonematch.screens.sections.demonstration import offer_demonstration
+from tonematch.screens.sections.small_pictures import picture_of
+from tonematch.screens.session import Room, go_to
+from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain_numbers import say_piece
+
+WELCOME = (
+    "This is your bench. tonematch measures how far new gold is from the old beside it, and says "
+    "which toning layers bring it there. Describe the piece that you work on; everything that "
+    "you do is kept in your logbook on this computer."
+)
+MANY = 8  # with more on the bench, those that match are shown on request; a choice of ours
+
+
+def today_page(logbook: Logbook) -> None:
+    """The first page."""
+    st.header("Today", anchor=False)
+    found = sorted(logbook.standings(), key=_how_soon)
+    if not found:
+        st.write(WELCOME)
+        offer_demonstration(logbook)
+    few = sum(each.on_bench for each in found) <= MANY
+    here = [each for each in found if each.on_bench and (few or each.step != "Record")]
+    rest = [each for each in found if each not in here]
+    _show(logbook, here)
+    if rest and st.toggle(f"Show the other pieces ({len(rest)})"):
+        _show(logbook, rest)
+    with st.expander("Add a piece", expanded=not found):
+        offer_new_piece(logbook)
+    if found:
+        offer_demonstration(logbook)
+
+
+def _how_soon(standing: Standing) -> tuple[bool, str, int]:
+    """What can be done now comes first, the furthest on before the others; then what dries."""
+    done, drying = standing.step == "Record", standing.is_drying()
+    return done, standing.dry_at if drying else "", -STEPS.index(standing.step)
+
+
+def _show(logbook: Logbook, standings: Iterable[Standing]) -> None:
+    for standing in standings:
+        piece = standing.piece
+        with st.container(border=True, horizontal=True, vertical_alignment="center"):
+            picture = picture_of(logbook, standing)
+            if picture is not None:
+                st.image(picture, width=112, alt=f"The golds of {piece.title}, as photographed")
+            with st.container(width="stretch", gap=None):
+                st.subheader(plain(say_piece(piece)), anchor=False)
+                words = standing.words
+                st.write(plain(words[:1].upper() + words[1:]))
+            label, room = _next(standing)
+            waits = standing.is_drying() or standing.step == "Record"
+            kind: Literal["primary", "secondary"] = "secondary" if waits else "primary"
+            key = f"open-{piece.name}-{piece.zone}"
+            if st.button(label, key=key, type=kind, width=224):
+                take_up(logbook, piece.name, piece.zone)
+                go_to(room)
+
+
+def _next(standing: Standing) -> tuple[str, Room]:
+    """What can be done now, and where."""
+    if standing.begun and not standing.is_drying():
+        return "Go on marking", "Lay a layer" if standing.laid else "Photograph"
+    if standing.laid:
+        return "Look at it" if standing.is_drying() else "Photograph it", "Lay a layer"
+    if standing.step == "Lay a layer":
+        return "Choose what to lay", "Plan"
+    words = {
+        "Photograph": "Photograph it",
+        "Compare": "Photograph it again",
+        "Plan": "Make a plan",
+        "Record": "Write its record",
+    }
+    return words[standing.step], standing.step
