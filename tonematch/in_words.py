@@ -12,12 +12,13 @@ from tonematch.measure.colour.difference import NEAR
 from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
-from tonematch.toning.layers.coats import say_coat, say_coats
-from tonematch.toning.planning.lustre_words import say_trial_lustre
+from tonematch.toning.layers.coats import say_coats
+from tonematch.toning.layers.mix import USUAL_POT, say_coat
+from tonematch.toning.planning.lustre_words import say_lustre_numbers, say_trial_lustre
 from tonematch.toning.planning.plan_words import (
     say_probability,
 )
-from tonematch.toning.planning.telling import PlanTeller
+from tonematch.toning.planning.telling import PlanTeller, asks_for_strips, plan_name
 
 if TYPE_CHECKING:
     from tonematch.logbook.core import KeptTrial, Piece, Recipe, RecipeStep, RecipeUse
@@ -135,6 +136,8 @@ def say_known_gilding(piece: "Piece") -> str:
 
 
 WIDTH = 100
+READ_CARD = "First read 'tonematch cautions', what to mind through the whole job"
+MAKE_STRIPS = "'tonematch strips choose' says which strips, and prints their sheet."
 
 
 def _say_plan(teller: PlanTeller, name: str, plan: Plan) -> list[str]:
@@ -161,7 +164,13 @@ def say_proposal(proposal: Proposal, teller: PlanTeller, *, numbers: bool = Fals
     lines = []
     for note in filter(None, [proposal.missing, *proposal.notes]):
         lines += _filled(note)
-    named = [(f"Plan {number}", plan) for number, plan in enumerate(proposal.plans, start=1)]
+    if asks_for_strips(proposal):
+        lines += _filled(MAKE_STRIPS)
+    job = teller.job(proposal.plans)
+    if job:
+        lines += _filled(f"{READ_CARD}: {job}.")
+    missing = proposal.missing
+    named = [(plan_name(n, plan, missing), plan) for n, plan in enumerate(proposal.plans, start=1)]
     for name, plan in named:
         lines += _say_plan(teller, name, plan)
     if any(plan.steps for plan in proposal.plans):
@@ -174,8 +183,8 @@ def say_proposal(proposal: Proposal, teller: PlanTeller, *, numbers: bool = Fals
 def say_what_chance(tolerance: float) -> str:
     """What the chance of a plan is of."""
     return (
-        f"Chances: within {tolerance:g}, with a photograph and a new plan after each dry layer. "
-        "Compare the lustre too."
+        f"Chances are of coming within your tolerance ({tolerance:g}), with a photograph and a new "
+        "plan after each dry layer. Compare the lustre too."
     )
 
 
@@ -183,7 +192,8 @@ def say_in_numbers(plan: Plan) -> str:
     """Strengths of a plan, 1 being the full mix, its end, and the chance if it is laid blind."""
     steps = "".join(f"{step.layer} {step.strength:g}, " for step in plan.steps)
     end = f"CIEDE2000 {plan.delta_e:.2f}, {'blind' if steps else 'now'}"
-    return f"{steps}{end} {say_probability(plan.chance)}"
+    lustre = "" if plan.lustre is None else f", {say_lustre_numbers(plan.lustre)}"
+    return f"{steps}{end} {say_probability(plan.chance)}{lustre}"
 
 
 def say_leaf_choice(name: str, choice: "LeafChoice", teller: PlanTeller) -> str:
@@ -218,9 +228,10 @@ def say_layer(layer: Layer, own: bool, trials: int) -> str:
     return f"{layer.name} ({', '.join(facts + ([] if layer.at_hand else ['not at hand']))})"
 
 
-def say_strip(strip: "Strip") -> str:
-    """A test strip to make in a line."""
-    return ", then ".join([*(seal.name for seal in strip.first), *map(say_coat, strip.steps)])
+def say_strip(strip: "Strip", pot: float = USUAL_POT) -> str:
+    """A test strip to make in a line, with what goes into a pot of so many ml."""
+    coats = (say_coat(coat, pot) for coat in strip.steps)
+    return "; then ".join([*(seal.name for seal in strip.first), *coats])
 
 
 def _say_errors(errors: Mapping[str, float]) -> list[str]:

@@ -11,6 +11,7 @@ from tonematch.logbook.store import open_logbook
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Layer, Surface, Technique
+from tonematch.toning.layers.mix import USUAL_POT, say_pot
 from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.layers.shelf import load_shelf
 
@@ -58,7 +59,8 @@ def test_a_sheet_goes_out_and_comes_back_as_trials(run: Run, book: Path, tmp_pat
     assert "<b>Test strips for hall mirror</b>" in page
     for strip in strips:
         for step in strip["steps"]:
-            assert f"{step['layer']}, strength {step['strength']:g}" in page
+            said = say_pot(load_shelf()[step["layer"]], step["strength"], USUAL_POT)
+            assert f"{step['layer']}: {said}" in page.replace(", 2 coats: ", ": ")
     # Watercolour on bare burnished water gilding is blocked (RU, WR): a seal goes first.
     for stack in printed_stacks(page, "water"):
         assert stack[0].kind == "seal" or "raw umber wash" not in {layer.name for layer in stack}
@@ -172,7 +174,7 @@ def test_a_layer_laid_since_goes_on_every_strip_in_its_strength(
         f"after_b\n{MIRROR},water,burnished,button shellac,0.5,2,89,8,35,86,9,35\n"
     )
     run("trials", "import", table, "--logbook", book)
-    words = "n every strip: button shellac, strength 0.5, 2 coats, as on the repair"
+    words = "n every strip: button shellac, 2 coats: 1.2 g button shellac in 20 ml alcohol; as on"
     assert f"O{words}" in choose(run, book, out).out
     page = out.read_text(encoding="utf-8")
     assert f"First, o{words}" in page

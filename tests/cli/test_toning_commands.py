@@ -1,6 +1,7 @@
 """predict, suggest, check-model and doubts on the invented trials, of a file or of a logbook."""
 
 import csv
+import re
 from pathlib import Path
 
 import numpy as np
@@ -77,7 +78,8 @@ def test_suggest_says_where_the_lustre_ends(run: Run, trial_file: Path) -> None:
         assert lustre["words"] in plan["cautions"]
     last = found[0]["lustre"]["last"]
     assert abs(last["stops"] - 0.9) < abs(found[0]["lustre"]["stops"] - 0.9)
-    assert f"Laid last, {last['layer']} at strength" in run(*measured).out
+    told = " ".join(run(*measured).out.split())
+    assert re.search(f"Laid last, {last['layer']} at .*full strength", told)
     assert run(*asked, "--json").json["plans"][0]["lustre"] is None
     refused(run(*asked, "--lustre-from", "2.6"), "give both --lustre-from and --lustre-to")
     refused(run(*asked, "--lustre-from", "26", "--lustre-to", "1"), "from 0 to 10")
@@ -111,7 +113,10 @@ def test_an_empty_logbook_is_told_to_make_strips_first(run: Run, empty_logbook: 
     told = run(*asked, *book)
     assert told.status == 0
     assert " ".join(told.out.split()).startswith(STRIPS_FIRST)
-    assert "'tonematch strips choose'" in STRIPS_FIRST
+    assert "'tonematch strips choose'" in told.out
+    # Nothing that seldom gets there is called a plan.
+    assert re.search(r"^Laid to learn, (very unlikely|hardly possible) \(", told.out, re.MULTILINE)
+    assert "Plan 1" not in told.out
     found = run(*asked, *book, "--json").json
     assert found["notes"][0] == STRIPS_FIRST
     (plan,) = found["plans"]
@@ -303,7 +308,7 @@ def test_one_place_of_trials_that_holds_any(
 ) -> None:
     asked = (command, *ASKED[command])
     if command in ("suggest", "predict"):
-        assert "the shelf's guess" in run(*asked, "--logbook", empty_logbook).out
+        assert "shelf's guess" in " ".join(run(*asked, "--logbook", empty_logbook).out.split())
     else:
         refused(run(*asked, "--logbook", empty_logbook), "no trial to learn from yet")
     both = ("--logbook", empty_logbook, "--trials", tmp_path / "some.csv")

@@ -200,6 +200,8 @@ def cells(logbook: Logbook) -> list[object]:
 
 def _read(cell: object) -> object:
     read = json.loads(cell) if isinstance(cell, str) and cell[:1] in ("[", "{") else cell
-    if isinstance(read, dict) and read.get("zone") == "":
-        del read["zone"]  # a trace from before there were zones names none
+    if isinstance(read, dict):  # a trace from before there were zones and records tells of none
+        for name in ("zone", "damage", "condition", "extent", "done_by", "makers"):
+            if read.get(name) in ("", []):
+                del read[name]
     return read

@@ -15,7 +15,12 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import AS_DECODED, CameraProfile, Reading
 from tonematch.measure.reading.reading import read_area
-from tonematch.measure.uncertainty.interval import NoisyDifference, freed_of_noise, noisy_difference
+from tonematch.measure.uncertainty.interval import (
+    NoisyDifference,
+    freed_of_noise,
+    half_width_95,
+    noisy_difference,
+)
 
 CARD_BOX, OLD_BOX, NEW_BOX = (5, 5, 40, 40), (60, 10, 60, 60), (130, 10, 60, 60)
 WHITE_BOX, BLACK_BOX = (5, 100, 40, 40), (60, 100, 40, 40)
@@ -209,3 +214,18 @@ def test_two_photographs_say_what_they_hold_for() -> None:
         if old.calibration is not None
     ]
     assert not any(note in warning for warning in compare(charted[0], charted[1]).warnings)
+
+
+def test_the_difference_is_surer_than_each_of_its_readings() -> None:
+    """What the card and the tone curve do to both alike is not in it (JCGM 100:2008, F.1.2.3)."""
+    original, repair = readings((60, 8, 30), (62, 8, 31), noise=0.4)
+    found, alone = compare(original, repair), half_width_95(repair.covariance)
+    assert found.covariance is not None
+    apart = half_width_95(found.covariance)
+    assert (apart > 0.0).all()
+    assert (apart < alone / 2.0).all()
+    # Of two photographs that share nothing, the variances add up (JCGM 100:2008, 5.1.2).
+    other = replace(repair, photo_sha256="1" * 64)
+    strangers = compare(original, other, same_calibration=False).covariance
+    assert strangers is not None
+    assert (half_width_95(strangers) > apart).all()

@@ -18,6 +18,8 @@ from tonematch.record.strip_layout import FRAME, PAGE, Rectangle, StripLayout, c
 from tonematch.record.strip_reading import read_strips
 from tonematch.record.strip_sheet import strip_sheet, write_strip_sheet
 from tonematch.toning.core import Coat, Strip, Surface
+from tonematch.toning.layers.coats import say_coats
+from tonematch.toning.layers.mix import USUAL_POT, say_pot
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.planning.ground import Ground
 
@@ -213,8 +215,9 @@ def test_sheet_needs_nothing_beside_it_and_says_what_to_lay(tmp_path: Path) -> N
     assert not re.search(r"(src|href)=|https?://|<script", page)
     for strip in twelve():
         (coat,) = strip.steps
-        assert f"{coat.layer.name}, strength {coat.strength:g}" in page
-    assert "clear shellac seal, strength 1" in page
+        assert f"{coat.layer.name}, {say_coats(coat.coats)}</td>" in page
+        assert say_pot(coat.layer, coat.strength, USUAL_POT) in page
+    assert "clear shellac seal, 1 coat" in page
     assert "Coats of shellac partly merge" in page
     assert "15 to 60 minutes" in page
     assert "Local codes" in page

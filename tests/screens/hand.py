@@ -181,8 +181,14 @@ def touch(hand: Hand, canvas: Locator, picture: str) -> None:
     expect(hand.page.get_by_text("All marked.")).to_be_visible()
 
 
+def open_settings(hand: Hand) -> None:
+    """What is seldom needed, below the picture."""
+    hand.page.get_by_text("Settings", exact=True).click()
+
+
 def typed_boxes(hand: Hand) -> dict[str, list[int]]:
     """What the number boxes say, by role."""
+    open_settings(hand)
     hand.page.get_by_text("Set the marks by numbers").click()
     boxes: dict[str, list[int]] = {}
     for role in ROLES:

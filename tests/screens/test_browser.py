@@ -31,6 +31,7 @@ from tests.screens.hand import (
     go,
     hand_over,
     open_hand,
+    open_settings,
     plans,
     shown_difference,
     size_of,
@@ -195,6 +196,7 @@ def test_a_chart_is_tapped_by_its_corners(browser: Browser, server: Server, tmp_
     page = hand.page
     begin(hand, server.url)
     canvas = hand_over(hand, picture)
+    open_settings(hand)
     page.get_by_text("More that makes the reading surer").click()
     page.get_by_text("A 24-patch chart is in the picture").click()
     page.get_by_text("tap its four corners").wait_for()

@@ -66,7 +66,7 @@ def test_surfaces_are_looked_at_another_day_and_the_record_says_so(
         )
     assert len(kept.findings) == 4
     assert all(finding in record for finding in kept.findings)
-    assert "Evenness, as the standard deviation" in record
+    assert "Evenness (standard deviation of L* and of C*ab)" in record
 
 
 def test_lustre_wants_the_lamp_moved(logbook_file: Path) -> None:

@@ -21,7 +21,7 @@ from tonematch.screens.marking import (
 )
 
 ROLES = ("card", "original", "repair")
-WIDTH, HEIGHT = 4000, 3000
+WIDTH, HEIGHT = SIZE = 4000, 3000
 
 
 def take(marks: Marks, sent: object) -> Marks:
@@ -90,7 +90,7 @@ def test_typing_a_box_overtakes_the_canvas() -> None:
 
 def test_the_canvas_is_given_back_the_same_boxes() -> None:
     typed = set_box(Marks(), "card", (400.0, 600.0, 1000.0, 1500.0))
-    data = canvas_data(typed, (CARD, ORIGINAL, REPAIR), "picture-1", b"png", WIDTH, HEIGHT)
+    data = canvas_data(typed, (CARD, ORIGINAL, REPAIR), "picture-1", b"png", SIZE, {}, {})
     back = {"picture_id": "picture-1", "revision": 9, "boxes": data["boxes"]}
     assert take(typed, back).boxes == typed.boxes
 
@@ -98,7 +98,7 @@ def test_the_canvas_is_given_back_the_same_boxes() -> None:
 def test_a_point_is_the_middle_of_its_box() -> None:
     assert middle(point_box(120.0, 80.0)) == (120.0, 80.0)
     typed = set_box(Marks(), "chart-1", point_box(120.0, 80.0))
-    data = canvas_data(typed, CHART_CORNERS, "picture-1", b"png", WIDTH, HEIGHT)
+    data = canvas_data(typed, CHART_CORNERS, "picture-1", b"png", SIZE, {}, {})
     assert [area["point"] for area in data["areas"]] == [True] * 4
     sent = {"picture_id": "picture-1", "revision": 9, "boxes": data["boxes"]}
     back = take_drag(typed, sent, "picture-1", ["chart-1"], WIDTH, HEIGHT)

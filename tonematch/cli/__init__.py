@@ -52,6 +52,7 @@ for command in (
     toning.doubts,
     logbook.cautions,
     logbook.record,
+    logbook.heading,
     logbook.bench,
 ):
     app.command()(command)

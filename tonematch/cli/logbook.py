@@ -1,11 +1,17 @@
-"""Commands around the job: demo, cautions, record, bench."""
+"""Commands around the job: demo, cautions, record, heading, bench."""
 
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
-from tonematch.cli.options import LogbookPath, NewLogbookPath
+from tonematch.cli import typed
+from tonematch.cli.grouped import grouped
+from tonematch.cli.options import LogbookPath, NewLogbookPath, ZoneName
+from tonematch.errors import ValueRefused
+
+Paper = Literal["A4", "Letter"]
 
 
 def demo(
@@ -28,18 +34,81 @@ def cautions() -> None:
         typer.echo(f"{capital(caution.head)}. {caution.sentence}")
 
 
+@dataclass(frozen=True)
+class ToldOfRepair:
+    """What was typed for the record of one gold; None is not told now."""
+
+    damage: Annotated[str | None, typer.Option(help="What was damaged.")] = None
+    condition: Annotated[str | None, typer.Option(help="In what condition it came.")] = None
+    extent: Annotated[
+        str | None, typer.Option(help="Where the repair lies, and how large it is.")
+    ] = None
+
+
+@grouped
 def record(
     piece: Annotated[str, typer.Argument(help="Name of the piece.")],
-    out: Annotated[Path, typer.Option(help="The HTML file to write.")],
+    out: Annotated[Path, typer.Option(help="The file to write, a PDF or HTML by its name.")],
+    *,
+    of_repair: ToldOfRepair,
+    zone: ZoneName = "",
+    by: Annotated[str | None, typer.Option(help="Who did the work.")] = None,
+    maker: Annotated[
+        list[typed.Maker] | None, typed.maker(help="Maker and batch of a layer; repeat.")
+    ] = None,
     logbook: LogbookPath = None,
 ) -> None:
-    """Write a piece's record for its owner."""
+    """Write a piece's record for its owner; what is told of it here is kept with the piece."""
     from tonematch.logbook.store import open_logbook
     from tonematch.record.document import write_record
+    from tonematch.toning.layers.shelf import find_layer, layers_from_trials
 
+    told = {field: words for field, words in asdict(of_repair).items() if words is not None}
     with open_logbook(logbook) as book:
+        known = book.piece(piece, zone) if told or zone else book.pieces(piece)[0]
+        shelf = layers_from_trials(book.trials(), book.shelf()) if maker else {}
+        said = known.with_makers({find_layer(shelf, name).name: of for name, of in maker or ()})
+        said = replace(said, **told, done_by=known.done_by if by is None else by)
+        if said != known:
+            book.change_piece(piece, said, zone=known.zone)
         histories = book.histories(piece)
     typer.echo(f"The record of {piece} is written to {write_record(histories, out)}.")
+
+
+def heading(
+    line: Annotated[
+        list[str] | None, typer.Option(help="A line of it: a name, an address; repeat.")
+    ] = None,
+    logo: Annotated[Path | None, typer.Option(help="A picture, PNG or JPEG.")] = None,
+    paper: Annotated[Paper | None, typer.Option(help="What a PDF is laid out for.")] = None,
+    nothing: Annotated[bool, typer.Option("--nothing", help="Take back all of it first.")] = False,
+) -> None:
+    """Say once what stands above every record; or show what is kept."""
+    from tonematch.logbook.letterhead import (
+        Letterhead,
+        keep_letterhead,
+        letterhead,
+        letterhead_path,
+        logo_of,
+    )
+    from tonematch.wholefile import read_whole
+
+    known = said = Letterhead() if nothing else letterhead()
+    said = replace(said, words="\n".join(line)) if line else said
+    said = replace(said, paper=paper) if paper else said
+    if logo is not None:
+        try:
+            said = replace(said, logo=logo_of(read_whole(logo)))
+        except OSError as error:
+            raise ValueRefused(
+                f"{logo} cannot be read ({error.strerror}): give the path of a picture."
+            ) from error
+    if nothing or said != known:
+        keep_letterhead(said)
+        typer.echo(f"Kept in {letterhead_path()}.")
+    for words in said.lines:
+        typer.echo(words)
+    typer.echo(f"{'A' if said.logo else 'No'} logo; PDFs are laid out for {said.paper} paper.")
 
 
 def bench(

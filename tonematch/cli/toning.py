@@ -61,13 +61,15 @@ def predict(
     if as_json:
         print_json({"steps": steps, "findings": findings})
         return
+    told: set[str] = set()
     for number, step in enumerate(steps):
         typer.echo(f"{number + 1}. {say_step(step)}")
-        if step.layer not in {trial.application.layer for trial in known}:
-            typer.echo(f"  - {UNTAUGHT.format(step.layer)}")
-        for finding in findings:
-            if finding.step == number:
-                typer.echo(f"  - {say_finding(finding)}")
+        said = [say_finding(finding) for finding in findings if finding.step == number]
+        if step.layer not in model.tried:
+            said.insert(0, UNTAUGHT.format(step.layer))
+        for sentence in (one for one in dict.fromkeys(said) if one not in told):
+            typer.echo(f"  - {sentence}")
+        told.update(said)
 
 
 @grouped
@@ -161,11 +163,12 @@ def leaf(
     as_json: AsJson = False,
 ) -> None:
     """Propose which gold to lay, where none is laid yet, so that little is left to tone."""
-    from tonematch.in_words import say_leaf_choice
+    from tonematch.in_words import READ_CARD, say_leaf_choice
     from tonematch.measure.colour.difference import check_tolerance
     from tonematch.toning.core import Surface
     from tonematch.toning.layers.leaf import load_leaves
     from tonematch.toning.layers.mix import USUAL_POT
+    from tonematch.toning.layers.rules import surface_cautions
     from tonematch.toning.layers.shelf import layers_with_trials, load_boles
     from tonematch.toning.model.layer_model import fit_trials
     from tonematch.toning.planning.body_colour import LaidLeaf, say_body
@@ -177,7 +180,6 @@ def leaf(
         say_doubt,
         spread_of,
     )
-    from tonematch.toning.planning.plan_words import say_job
     from tonematch.toning.planning.telling import PlanTeller
 
     known_to = uncertainty or (IN_ONE_PHOTOGRAPH if laid else ON_ONE_CARD)
@@ -205,15 +207,15 @@ def leaf(
             tolerance=tolerance,
         )
     doubt = say_doubt(choices, tolerance, spread)
-    steps = [step for choice in choices for step in choice.plan.steps]
-    notes = say_job(surface, [entries[step.layer] for step in steps])
+    notes = surface_cautions(surface)
     if as_json:
         print_json({"uncertainty": known_to, "ways": choices, "doubt": doubt, "notes": notes})
         return
     teller = PlanTeller(entries, surface, pot or USUAL_POT)
+    job = teller.job(choice.plan for choice in choices)
     for number, choice in enumerate(choices, start=1):
         typer.echo(say_leaf_choice(f"Way {number}", choice, teller))
-    for note in notes:
+    for note in (*notes, *([f"{READ_CARD}: {job}."] if job else [])):
         typer.echo(note)
     if uncertainty is None:
         L, a, b = known_to

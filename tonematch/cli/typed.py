@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     Lab = arrays.Vector3
     Box = areas.Box
     NamedBox = tuple[str, Box]
+    Maker = tuple[str, str]
     Neutral = tuple[Area, float]
     Corners = list[tuple[float, float]]
     Numbers = list[float]
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     Pot = float
 else:
     # The parser goes by what reads the text: it need not wait for the rooms to tell a type.
-    Lab = Box = NamedBox = Neutral = Corners = Numbers = WholeNumbers = LaidLeaf = Pot = Any
+    Lab = Box = NamedBox = Maker = Neutral = Corners = Numbers = WholeNumbers = LaidLeaf = Pot = Any
 
 
 def _option(metavar: str, wanted: str = "") -> Callable[[Callable[[str], Any]], partial[Any]]:
@@ -73,6 +74,13 @@ def neutral(text: str) -> Neutral:
     sides, reflectance = text.rsplit("=", 1)
     value = float(reflectance)
     return box_area(f"neutral of {value:g}", parse_box(sides)), value
+
+
+@_option("LAYER=WORDS", "LAYER=WORDS, such as 'raw umber wash=a maker, batch 12'")
+def maker(text: str) -> Maker:
+    """Who made what was laid, and of which batch."""
+    layer, words = text.split("=", 1)
+    return layer.strip(), words.strip()
 
 
 @_option("x1,y1,...,x4,y4", "the four corners as eight numbers, in pixels of the upright picture")

@@ -4,7 +4,7 @@ Times are ISO 8601 in UTC, to the second; ``made_at`` is when the thing was writ
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -68,6 +68,13 @@ class Piece:
         The mirror that it frames; an old one was silvered before about 1900.
     zone : str
         Which gold of the piece this is; empty where it has one only.
+    damage, condition, extent : str
+        For its record: what was damaged, in what condition it came, where the repair lies and
+        how large it is.
+    done_by : str
+        Who did the work.
+    makers : tuple of (str, str)
+        Of what was laid, by the layer's name: maker and batch.
     """
 
     name: str
@@ -89,11 +96,21 @@ class Piece:
     temperature: float | None = None
     glass: Glass = "unknown"
     zone: str = ""
+    damage: str = ""
+    condition: str = ""
+    extent: str = ""
+    done_by: str = ""
+    makers: tuple[tuple[str, str], ...] = ()
 
     @property
     def title(self) -> str:
         """The piece, and which of its golds: ``hall mirror, burnished edge``."""
         return ", ".join(filter(None, (self.name, self.zone)))
+
+    def with_makers(self, told: Mapping[str, str]) -> "Piece":
+        """The piece with what was told of makers and batches by layer; what is empty, without."""
+        makers = dict(self.makers) | {name: words.strip() for name, words in told.items()}
+        return replace(self, makers=tuple((n, words) for n, words in makers.items() if words))
 
     def surface(self, beneath: tuple[Layer, ...] = ()) -> Surface:
         """Its gilding as the rules of layering see it now, with these layers on it."""
@@ -115,7 +132,7 @@ class Piece:
 # What is said of a piece as a whole, and so of every zone of it.
 OF_THE_WHOLE = (
     *("name", "hangs_in", "wish", "viewing_distance_m", "invented"),
-    *("humidity", "temperature", "glass"),
+    *("humidity", "temperature", "glass", "done_by", "makers"),
 )
 
 

@@ -19,7 +19,10 @@ def check_piece(piece: Piece) -> None:
     if not all(piece.laid_before):
         raise LogbookError("Each layer that lies on the piece needs a name: write one.")
     notes = {"bole": piece.bole, "leaf": piece.leaf, "place": piece.hangs_in}
-    notes |= {"wish": piece.wish, "notes": piece.notes}
+    notes |= {"wish": piece.wish, "notes": piece.notes, "damage": piece.damage}
+    notes |= {"condition": piece.condition, "place of the repair": piece.extent}
+    notes |= {"person": piece.done_by}
+    notes |= {f"maker of {layer}"[:60]: text for layer, text in piece.makers}
     faults = [("name", fault_of_text(piece.name)), ("zone", fault_of_text(piece.zone))]
     faults += [("first layers", fault_of_text(layer)) for layer in piece.laid_before]
     faults += [(called, fault_of_text(text, note=True)) for called, text in notes.items()]

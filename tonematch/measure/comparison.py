@@ -12,6 +12,8 @@ ISO/CIE 11664-6:2014, CIEDE2000. JCGM 101:2008, 5.3 and clause 7.
 import math
 from collections.abc import Sequence
 
+import numpy as np
+
 from tonematch.arrays import Array
 from tonematch.measure.area.areas import check_apart
 from tonematch.measure.colour.difference import NEAR, USUAL_TOLERANCE, check_tolerance
@@ -100,6 +102,7 @@ def conclude(
         original=original,
         repair=repair,
         warnings=_warnings(original, repair, difference.value, profiled),
+        covariance=np.cov(errors.whole[1] - errors.whole[0], rowvar=False),
     )
 
 

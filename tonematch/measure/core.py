@@ -313,6 +313,9 @@ class Comparison:
     verdict : {"match", "no match", "too close to call"}
     words : str
         The difference as a gilder would say it.
+    covariance : ndarray, shape (3, 3), or None
+        Of the repair's L*, a*, b* minus the original's: what the two readings are wrong by
+        together is not in it. None in a logbook from before it was kept.
     """
 
     delta_e: float
@@ -327,3 +330,9 @@ class Comparison:
     original: Reading
     repair: Reading
     warnings: tuple[str, ...] = ()
+    covariance: Matrix3 | None = None
+
+    @property
+    def delta_lab(self) -> Vector3:
+        """Repair minus original in L*, a*, b*."""
+        return self.repair.lab - self.original.lab

@@ -9,6 +9,11 @@ from tonematch.photo.core import Encoded
 from tonematch.photo.profile import ColourSpace
 from tonematch.swatchbook import limits
 
+NO_PROFILE = (
+    "The file carries no colour profile and is read as sRGB: give the camera's own file where you "
+    "can."
+)
+
 
 @dataclass(frozen=True, eq=False)
 class Decoded:

@@ -11,7 +11,7 @@ import pillow_heif
 from PIL import Image
 
 from tonematch.errors import PhotoError
-from tonematch.photo.decoded import Decoded, check_size
+from tonematch.photo.decoded import NO_PROFILE, Decoded, check_size
 from tonematch.photo.metadata import camera_metadata, past_of
 from tonematch.photo.nclx import nclx_profile
 from tonematch.photo.profile import colour_space, srgb_profile
@@ -47,7 +47,7 @@ def read_heif(label: str, content: bytes) -> Decoded:
     if not icc and numbers:
         icc = nclx_profile(numbers["color_primaries"], numbers["transfer_characteristics"])
     if not icc:
-        notes.append("The file carries no colour profile: it is read as sRGB.")
+        notes.append(NO_PROFILE)
     codes = np.array(picture)[:, : picture.size[0], :3]  # rows may be padded
     exif = Image.Exif()
     exif.load(stated.get("exif") or b"")

@@ -13,7 +13,7 @@ from PIL import ExifTags, Image, UnidentifiedImageError
 from tonematch.errors import PhotoError
 from tonematch.photo.compression import Compression, compression_of
 from tonematch.photo.core import Encoded
-from tonematch.photo.decoded import Decoded, check_size, too_large
+from tonematch.photo.decoded import NO_PROFILE, Decoded, check_size, too_large
 from tonematch.photo.metadata import camera_metadata, past_of
 from tonematch.photo.nclx import nclx_of
 from tonematch.photo.profile import colour_space, srgb_profile
@@ -212,7 +212,7 @@ def turned(codes: Encoded, orientation: int) -> Encoded:
 def _notes(image: Image.Image, icc: bytes | None) -> tuple[str, ...]:
     notes = []
     if not icc:
-        notes.append("The file carries no colour profile: it is read as sRGB.")
+        notes.append(NO_PROFILE)
         if "gamma" in image.info and "srgb" not in image.info:
             notes.append(
                 f"The file states a gamma of {1 / image.info['gamma']:.2f}, which is not used."

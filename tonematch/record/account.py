@@ -15,42 +15,52 @@ from tonematch.logbook.core import (
     PieceHistory,
 )
 from tonematch.measure.colour.convert import lab_to_srgb_hex
-from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Calibration, Comparison
 from tonematch.measure.uncertainty.interval import half_width_95
+from tonematch.measure.words import capital
 from tonematch.toning.core import Layer
+from tonematch.toning.layers.rules import layer_cautions
 from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.planning.lustre_words import say_trial_lustre
+
+VERDICTS = {
+    "match": "It matches: the repair lies within what was agreed.",
+    "no match": "It does not match yet.",
+    "too close to call": "Too close to call: it may match already, or just not.",
+}
+NOT_KNOWN, STAYS = "not known", "not reversible"
 
 
 @dataclass(frozen=True)
 class Colour:
-    """A colour in figures and as a swatch.
-
-    Attributes
-    ----------
-    figures : str
-        L*, a*, b* to one decimal.
-    swatch : str
-        sRGB as ``#rrggbb``.
-    within : str
-        Half the 95 % interval of each, where it is known.
-    """
+    """A colour in figures, L*, a*, b* to one decimal, and as a swatch, ``#rrggbb``."""
 
     figures: str
     swatch: str
-    within: str = ""
 
 
 @dataclass(frozen=True)
 class Measured:
-    """A comparison as it stands in the record."""
+    """A comparison as it stands in the record.
+
+    Attributes
+    ----------
+    differences : tuple of str
+        Repair minus original in L*, a* and b*, each with half its 95 % interval where that is
+        known.
+    alone : str
+        Half the 95 % interval of the original's reading by itself.
+    taken_with : tuple of (str, str)
+        Of each photograph: the camera, and how it was calibrated.
+    """
 
     made_at: str
     comparison: Comparison
     original: Colour
     repair: Colour
-    cards: tuple[str, ...]
+    differences: tuple[str, ...]
+    alone: str
+    taken_with: tuple[tuple[str, str], ...]
     evenness: str
     findings: tuple[str, ...]
     warnings: tuple[str, ...]
@@ -64,62 +74,66 @@ class LaidLayer:
     ----------
     date : str
         When it was laid or, where nobody said, when it was written down.
-    layer : Layer or None
-        Its entry on the shelf; None where nobody described it.
-    surprise : float or None
-        CIEDE2000 from what was foretold to what was got.
     lustre : str
         Lustre before and after, where it was measured.
     """
 
     kept: KeptTrial
     date: str
-    layer: Layer | None
-    before: Colour
     got: Colour
-    foretold: Colour | None
-    surprise: float | None
     lustre: str
 
 
 @dataclass(frozen=True)
-class NotRead:
-    """A layer that lies there and was not photographed yet."""
-
-    laid: LayerInProgress
-    before: Colour
-    foretold: Colour
-
-
-@dataclass(frozen=True)
 class Material:
-    """What lies on the repair, with its entry on the shelf; None where it has none."""
+    """What lies on the repair.
+
+    Attributes
+    ----------
+    layer : Layer or None
+        Its entry on the shelf; None where nobody described it.
+    maker : str
+        Maker and batch, where somebody said.
+    """
 
     name: str
     layer: Layer | None
+    maker: str
+
+    @property
+    def comes_off(self) -> str:
+        """With what, in the words of its entry."""
+        told = "" if self.layer is None else self.layer.reversible
+        return NOT_KNOWN if told in ("", "unknown") else told
 
 
 def measured(kept: KeptComparison) -> Measured:
     """Arrange a comparison."""
-    pair = (kept.original, kept.repair)
-    found = [r.calibration for r in pair if r.calibration is not None]
-    cards = dict.fromkeys(words for calibration in found for words in _words_of(calibration))
-    warnings = dict.fromkeys(
-        (*kept.comparison.warnings, *(w for r in pair for w in _warnings_of(r)))
-    )
+    pair, found = (kept.original, kept.repair), kept.comparison
+    with_cards = [r.calibration for r in pair if r.calibration is not None]
     return Measured(
         made_at=kept.made_at,
-        comparison=kept.comparison,
-        original=_colour(kept.original.reading.lab, kept.original.reading.covariance),
-        repair=_colour(kept.repair.reading.lab, kept.repair.reading.covariance),
-        cards=tuple(cards),
+        comparison=found,
+        original=_colour(kept.original.reading.lab),
+        repair=_colour(kept.repair.reading.lab),
+        differences=tuple(_differences(found)),
+        alone=", ".join(f"{half:.1f}" for half in half_width_95(kept.original.reading.covariance)),
+        taken_with=tuple(dict.fromkeys(map(_taken_with, with_cards))),
         evenness=(
-            f"Evenness, as the standard deviation of L* and of C*ab: original "
-            f"{_spread(kept.original)}, repair {_spread(kept.repair)}."
+            f"Evenness (standard deviation of L* and of C*ab): original "
+            f"{_spread(kept.original)}; repair {_spread(kept.repair)}."
         ),
         findings=kept.findings,
-        warnings=tuple(warnings),
+        warnings=tuple(dict.fromkeys((*found.warnings, *(w for r in pair for w in _warned(r))))),
     )
+
+
+def _differences(found: Comparison) -> Iterable[str]:
+    within = [""] * 3
+    if found.covariance is not None:
+        within = [f" ± {half:.1f}" for half in half_width_95(found.covariance)]
+    for axis, value, half in zip("Lab", found.delta_lab, within, strict=True):
+        yield f"Δ{axis}* {value:+.1f}{half}"
 
 
 def in_order(trials: Iterable[KeptTrial]) -> list[KeptTrial]:
@@ -131,32 +145,9 @@ def _day(kept: KeptTrial) -> str:
     return kept.trial.date or kept.made_at[:10]
 
 
-def laid(kept: KeptTrial, shelf: Mapping[str, Layer]) -> LaidLayer:
-    """Arrange a trial, with its layer's entry on the shelf."""
-    trial, prediction = kept.trial, kept.prediction
-    return LaidLayer(
-        kept=kept,
-        date=_day(kept),
-        layer=_entry(shelf, trial.application.layer),
-        before=_colour(
-            trial.application.before,
-            None if kept.before is None else kept.before.reading.covariance,
-        ),
-        got=_colour(trial.after, None if kept.after is None else kept.after.reading.covariance),
-        foretold=None if prediction is None else _colour(prediction.lab, prediction.covariance),
-        surprise=None if prediction is None else float(delta_e_2000(prediction.lab, trial.after)),
-        lustre=say_trial_lustre(trial),
-    )
-
-
-def not_read(laid: LayerInProgress) -> NotRead:
-    """Arrange a layer in progress."""
-    before, foretold = laid.before.repair, laid.prediction
-    return NotRead(
-        laid,
-        _colour(before.lab, before.covariance),
-        _colour(foretold.lab, foretold.covariance),
-    )
+def laid(kept: KeptTrial) -> LaidLayer:
+    """Arrange a trial."""
+    return LaidLayer(kept, _day(kept), _colour(kept.trial.after), say_trial_lustre(kept.trial))
 
 
 def standing_of(last: KeptComparison | None, laid: LayerInProgress | None) -> tuple[bool, str]:
@@ -170,15 +161,42 @@ def standing_of(last: KeptComparison | None, laid: LayerInProgress | None) -> tu
     return found.verdict == "match", f"{words} (tolerance {found.tolerance:g})"
 
 
-def materials(history: PieceHistory, shelf: Mapping[str, Layer]) -> list[Material]:
-    """All that lies on the repair, each once: what lay there before, then what was laid."""
-    laid = [kept.trial.application.layer for kept in in_order(history.trials)]
-    waiting = [] if history.in_progress is None else [history.in_progress.application.layer]
-    names = [*history.piece.laid_before, *laid, *waiting]
-    entries = {name: _entry(shelf, name) for name in names}
-    # A trial may spell a layer with capitals.
-    found = {name if layer is None else layer.name: layer for name, layer in entries.items()}
-    return [Material(name, layer) for name, layer in found.items()]
+def verdict_in_words(last: KeptComparison | None, laid: LayerInProgress | None) -> str:
+    """How a repair stands, for its owner."""
+    if last is None or laid is not None:
+        return f"{capital(standing_of(last, laid)[1])}."
+    return VERDICTS[last.comparison.verdict]
+
+
+def materials(histories: Iterable[PieceHistory], shelf: Mapping[str, Layer]) -> list[Material]:
+    """All that lies on a piece, each once: what lay there before, then what was laid."""
+    found: dict[str, Material] = {}
+    for history in histories:
+        laid = [kept.trial.application.layer for kept in in_order(history.trials)]
+        waiting = [] if history.in_progress is None else [history.in_progress.application.layer]
+        for told in (*history.piece.laid_before, *laid, *waiting):
+            layer = _entry(shelf, told)
+            name = told if layer is None else layer.name  # a trial may spell it with capitals
+            found[name] = Material(name, layer, dict(history.piece.makers).get(name, ""))
+    return list(found.values())
+
+
+def ways_off(lying: Iterable[Material]) -> dict[str, list[str]]:
+    """Names of the layers by what takes them off; what stays, or nobody knows, comes last."""
+    found: dict[str, list[str]] = {}
+    for each in lying:
+        found.setdefault(each.comes_off, []).append(each.name)
+    last = {way: found.pop(way) for way in (STAYS, NOT_KNOWN) if way in found}
+    return found | last
+
+
+def cautions_of(lying: Iterable[Material]) -> dict[str, list[str]]:
+    """What to mind of the layers that lie there, each sentence once, with their names."""
+    found: dict[str, list[str]] = {}
+    for each in lying:
+        for caution in () if each.layer is None else layer_cautions(each.layer):
+            found.setdefault(caution, []).append(each.name)
+    return found
 
 
 def _entry(shelf: Mapping[str, Layer], name: str) -> Layer | None:
@@ -188,29 +206,23 @@ def _entry(shelf: Mapping[str, Layer], name: str) -> Layer | None:
         return None
 
 
-def _words_of(calibration: Calibration) -> list[str]:
-    """The card, and how tone curve, light and colours were found where they were."""
+def _taken_with(calibration: Calibration) -> tuple[str, str]:
+    """The camera; the card, and how tone curve, light and colours were found where they were."""
     parts = (calibration.even, calibration.profile)
     card = f"{calibration.card.name}: {calibration.value.words}"
     tone = f"tone curve {calibration.tone.words}"
-    return [card, tone, *(part.words for part in parts if part is not None)]
+    words = [card, tone, *(part.words for part in parts if part is not None)]
+    return calibration.camera, "; ".join(words)
 
 
 def _spread(kept: KeptReading) -> str:
-    return f"{kept.reading.spread_L:.1f} and {kept.reading.spread_C:.1f}"
+    return f"{kept.reading.spread_L:.1f}, {kept.reading.spread_C:.1f}"
 
 
-def _warnings_of(kept: KeptReading) -> tuple[str, ...]:
+def _warned(kept: KeptReading) -> tuple[str, ...]:
     shared = () if kept.calibration is None else kept.calibration.warnings
     return (*shared, *kept.reading.warnings)
 
 
-def _colour(lab: NDArray[np.float64], covariance: NDArray[np.float64] | None) -> Colour:
-    within = ""
-    if covariance is not None:
-        within = ", ".join(f"{half:.1f}" for half in half_width_95(covariance))
-    return Colour(
-        figures=", ".join(f"{value:.1f}" for value in lab),
-        swatch=lab_to_srgb_hex(lab),
-        within=within,
-    )
+def _colour(lab: NDArray[np.float64]) -> Colour:
+    return Colour(", ".join(f"{value:.1f}" for value in lab), lab_to_srgb_hex(lab))

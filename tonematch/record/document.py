@@ -1,47 +1,59 @@
-"""The record: one HTML file for the owner and for whoever opens the piece next.
+"""The record: one file for the owner and for whoever opens the piece next.
 
-It holds everything itself, pictures and all, so that it can be printed, sent and kept.
+It holds everything itself, pictures, type and all, so that it can be printed, sent and kept. Its
+fields are those of the AIC Commentaries to the Guidelines for Practice, 23 (compensation: it comes
+off, it can be found again, its materials are named), 27 (dated, with the operator) and 28 (a paper
+copy); and, from memory, of EN 16095:2012 (condition: what the object is, in what state it came,
+what is damaged, where and how much, who said so and when).
 """
 
+from base64 import b64encode
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
+from typing import Any
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece, PieceHistory, moment_of
+from tonematch.logbook.letterhead import letterhead
 from tonematch.measure.core import GEOMETRY
 from tonematch.record.account import (
+    cautions_of,
     in_order,
     laid,
     materials,
     measured,
-    not_read,
     standing_of,
+    verdict_in_words,
+    ways_off,
 )
-from tonematch.record.page import page
-from tonematch.record.pictures import pictures_of
+from tonematch.record.aftercare import aftercare
+from tonematch.record.page import MARK, page
+from tonematch.record.pdf import pdf_of
+from tonematch.record.pictures import close_up, pictures_of
+from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.mix import say_full_strength
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.wholefile import write_whole
 
-# By this line in its head a record is known, and may be written over by a newer one.
-MARK = '<meta name="generator" content="tonematch record">'
-_HEAD_BYTES = 1000
+FACE = "DejaVuSansCondensed"
+_HEAD, _TAIL = 1000, 100  # bytes
 
 
 def write_record(
     histories: Sequence[PieceHistory], out: Path, shelf: Mapping[str, Layer] | None = None
 ) -> Path:
-    """Write a piece's record as one HTML file that needs nothing beside it.
+    """Write a piece's record as one file that needs nothing beside it.
 
     Parameters
     ----------
     histories : sequence of PieceHistory
         Of its zones, or the one of all the piece.
     out : pathlib.Path
-        Written whole or not at all. A file that is there is replaced only when it is a record.
+        A PDF where its name ends so, else HTML; written whole or not at all. A file that is there
+        is replaced only when it is a record.
     shelf : mapping of str to Layer, optional
         For materials, reversibility and cautions; the shelf that ships with tonematch unless
         given. The layers of the histories come before it.
@@ -54,14 +66,16 @@ def write_record(
     Raises
     ------
     LogbookError
-        When the path cannot be written, or holds something that is not a record.
+        When the path cannot be written, or holds something that is not a record; when no PDF can
+        be made on this machine.
+    ValueRefused
+        When the workshop's heading cannot be read.
     """
-    known = dict(load_shelf() if shelf is None else shelf)
-    known |= {layer.name: layer for history in histories for layer in history.layers}
     _refuse_other_files(out)
-    page = _render(histories, known)
+    html = record_html(histories, shelf)
+    record = pdf_of(html) if out.suffix.casefold() == ".pdf" else html.encode("utf-8")
     try:
-        write_whole(out, page.encode("utf-8"))
+        write_whole(out, record)
     except OSError as error:
         raise LogbookError(
             f"The record cannot be written to {out} ({error.strerror}): give a path in a folder "
@@ -77,27 +91,48 @@ def _refuse_other_files(out: Path) -> None:
         if out.is_dir():
             raise LogbookError(
                 f"{out} is a folder: give the path of a file for the record, such as "
-                f"{out / 'record.html'}."
+                f"{out / 'record.pdf'}."
             )
         with out.open("rb") as file:
-            head = file.read(_HEAD_BYTES)
+            ends = file.read(_HEAD)
+            file.seek(-min(_TAIL, out.stat().st_size), 2)
+            ends += file.read()
     except OSError as error:
         raise LogbookError(
             f"The record cannot be written to {out} ({error.strerror}): give another path."
         ) from error
-    if MARK.encode() not in head:
+    if MARK not in ends:
         raise LogbookError(
             f"{out} exists and is not a record of tonematch, so it was left as it is: give the "
             "record another name."
         )
 
 
-def _render(histories: Sequence[PieceHistory], shelf: Mapping[str, Layer]) -> str:
+def record_html(histories: Sequence[PieceHistory], shelf: Mapping[str, Layer] | None = None) -> str:
+    """The record as HTML; see `write_record`."""
+    known = dict(load_shelf() if shelf is None else shelf)
+    known |= {layer.name: layer for history in histories for layer in history.layers}
+    zones = [_zone(history) for history in histories]
+    lying = materials(histories, known)
+    piece = histories[0].piece
     return page(
         "record.html.jinja",
-        piece=histories[0].piece,
+        mark=MARK.decode(),
+        piece=piece,
+        # A name in a style sheet: no character of it can end the text that it stands in.
+        name_in_css="".join(f"\\{ord(character):06x}" for character in piece.name),
+        heading=letterhead(),
+        type_face={
+            weight: b64encode(swatch_path("fonts", f"{FACE}{name}.woff").read_bytes()).decode()
+            for weight, name in (("normal", ""), ("bold", "-Bold"))
+        },
         opened_on=min(history.made_at for history in histories)[:10],
-        zones=[_zone(history, shelf) for history in histories],
+        zones=zones,
+        open_zones=[z["piece"].zone for z in zones if not z["closed"]],
+        lying=lying,
+        ways_off=ways_off(lying),
+        cautions=cautions_of(lying),
+        aftercare=aftercare(lying, mirror=piece.glass.endswith("mirror")),
         geometry=GEOMETRY,
         default_tolerance=Piece("").tolerance,
         say_full_strength=say_full_strength,
@@ -106,21 +141,30 @@ def _render(histories: Sequence[PieceHistory], shelf: Mapping[str, Layer]) -> st
     )
 
 
-def _zone(history: PieceHistory, shelf: Mapping[str, Layer]) -> dict[str, object]:
+def _zone(history: PieceHistory) -> dict[str, Any]:
     """What the record says of one gold."""
-    gilded_at, waiting = history.piece.gilded_at, history.in_progress
-    closed, standing = standing_of(next(reversed(history.comparisons), None), waiting)
+    gilded_at, waiting, kept = history.piece.gilded_at, history.in_progress, history.comparisons
+    last = next(reversed(kept), None)
+    first_and_last = [*kept[:1], *kept[1:][-1:]]
+    pictures = pictures_of(history)
+    place = kept[0].repair.reading.photo_sha256 if kept else ""
     return {
         "piece": history.piece,
-        "closed": closed,
-        "standing": standing,
-        "comparisons": [measured(kept) for kept in history.comparisons],
+        "closed": standing_of(last, waiting)[0],
+        "verdict": verdict_in_words(last, waiting),
+        "close_ups": [(one, close_up(history, one)) for one in first_and_last],
+        "comparisons": [measured(one) for one in kept],
         "gilded_at": f"{moment_of(gilded_at):%Y-%m-%d at %H:%M}" if gilded_at else "",
-        "layers": [laid(kept, shelf) for kept in in_order(history.trials)],
-        "not_read": None if waiting is None else not_read(waiting),
-        "materials": materials(history, shelf),
-        "pictures": pictures_of(history),
-        "changes": history.changes,
+        "layers": [laid(one) for one in in_order(history.trials)],
+        "waiting": waiting,
+        "place": [picture for picture in pictures if picture.photo.sha256 == place],
+        "others": [picture for picture in pictures if picture.photo.sha256 != place],
+        "pictures": pictures,
+        "changes": dict.fromkeys(
+            f"{change.made_at[:10]}: {change.subject} {change.words}"
+            + (f" ({change.reason})" if change.reason else "")
+            for change in history.changes
+        ),
     }
 
 

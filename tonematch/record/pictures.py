@@ -1,31 +1,41 @@
-"""Photographs as small pictures inside the record, with the marked areas."""
+"""Photographs as small pictures inside the record: whole with the marked areas, and close to."""
 
 from base64 import b64encode
 from collections.abc import Iterable
 from dataclasses import dataclass
 from io import BytesIO
 
+import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from tonematch.errors import LogbookError, PhotoError
-from tonematch.logbook.core import KeptPhoto, PieceHistory
+from tonematch.logbook.core import KeptComparison, KeptPhoto, PieceHistory
 from tonematch.logbook.photo_folder import read_bytes
+from tonematch.measure.appearance.area_picture import balanced_part
+from tonematch.measure.area.areas import around
+from tonematch.measure.calibration.apply import calibrated_xyz
+from tonematch.measure.colour.convert import lab_to_srgb, xyz_to_lab
 from tonematch.measure.core import Area
+from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
-from tonematch.photo.preview import preview_png
+from tonematch.photo.light import linear_light
+from tonematch.photo.preview import preview, to_srgb_codes
 
 LONGEST = 1000  # pixels: about 150 to the inch on the width of an A4 page
+CLOSE = (540, 360)  # pixels: about 200 to the inch where two stand side by side
 QUALITY = 85
 
 
 @dataclass(frozen=True)
 class Outline:
-    """A marked area in pixels of the small picture."""
+    """A marked area in pixels of the small picture, and its part of the picture in per cent."""
 
     name: str
     points: str
     x: float
     y: float
+    share: float
 
 
 @dataclass(frozen=True)
@@ -42,9 +52,7 @@ class Picture:
         Why there is no picture, one sentence.
     """
 
-    file_name: str
-    sha256: str
-    made_at: str
+    photo: KeptPhoto
     width: int = 0
     height: int = 0
     jpeg: str = ""
@@ -59,6 +67,41 @@ def pictures_of(history: PieceHistory) -> list[Picture]:
     """
     areas = _areas_by_photo(history)
     return [_picture(photo, areas.get(photo.sha256, {})) for photo in history.photographs]
+
+
+def close_up(history: PieceHistory, kept: KeptComparison) -> str:
+    """The place of a comparison, as a JPEG file in base64; empty where its photograph is gone.
+
+    It is drawn as the card calibrates it, so that the same place at two times may be compared.
+    """
+    found = [p for p in history.photographs if p.sha256 == kept.repair.reading.photo_sha256]
+    if not found:
+        return ""
+    try:
+        photo = _load(found[0])
+    except (LogbookError, PhotoError):
+        return ""
+    x0, y0, x1, y1 = part = _surroundings(photo, kept)
+    step = max(1, min((x1 - x0) // CLOSE[0], (y1 - y0) // CLOSE[1]))
+    calibration = kept.repair.calibration
+    if calibration is None:
+        codes = to_srgb_codes(linear_light(photo, *part, step), photo)
+    else:
+        light = balanced_part(photo, calibration, part, step)
+        codes = lab_to_srgb(xyz_to_lab(calibrated_xyz(calibration, light)))
+    return _jpeg(codes, CLOSE)
+
+
+def _surroundings(photo: Photo, kept: KeptComparison) -> tuple[int, int, int, int]:
+    """The marked areas with what is around them, three parts wide and two high if there is room."""
+    pair = (kept.original.reading, kept.repair.reading)
+    areas = [reading.area for reading in pair if reading.photo_sha256 == photo.sha256]
+    x, y, w, h = around(photo, areas)
+    wide = min(max(w, h * 1.5), photo.width)
+    high = min(max(h, w / 1.5), photo.height)
+    left = min(max(x - (wide - w) / 2.0, 0.0), photo.width - wide)
+    top = min(max(y - (high - h) / 2.0, 0.0), photo.height - high)
+    return int(left), int(top), int(left + wide), int(top + high)
 
 
 def _areas_by_photo(history: PieceHistory) -> dict[str, dict[Area, None]]:
@@ -78,32 +121,35 @@ def _areas_by_photo(history: PieceHistory) -> dict[str, dict[Area, None]]:
     return areas
 
 
-def _picture(photo: KeptPhoto, areas: Iterable[Area]) -> Picture:
+def _load(photo: KeptPhoto) -> Photo:
+    return load_photo(read_bytes(photo.path, photo.sha256), photo.file_name)
+
+
+def _picture(kept: KeptPhoto, areas: Iterable[Area]) -> Picture:
     try:
-        data = read_bytes(photo.path, photo.sha256)
-        png, scale = preview_png(load_photo(data, photo.file_name), LONGEST)
+        photo = _load(kept)
     except (LogbookError, PhotoError) as error:
-        return Picture(photo.file_name, photo.sha256, photo.made_at, fault=str(error))
-    jpeg = BytesIO()
-    with Image.open(BytesIO(png)) as image:
-        width, height = image.size
-        image.convert("RGB").save(jpeg, format="JPEG", quality=QUALITY)
-    return Picture(
-        photo.file_name,
-        photo.sha256,
-        photo.made_at,
-        width,
-        height,
-        b64encode(jpeg.getvalue()).decode("ascii"),
-        tuple(_outline(area, scale) for area in areas),
-    )
+        return Picture(kept, fault=str(error))
+    codes, scale = preview(photo, LONGEST)
+    height, width = codes.shape[:2]
+    outlines = tuple(_outline(area, scale, width * height) for area in areas)
+    return Picture(kept, width, height, _jpeg(codes, (LONGEST, LONGEST)), outlines)
 
 
-def _outline(area: Area, scale: float) -> Outline:
-    corners = [(x * scale, y * scale) for x, y in area.corners]
+def _outline(area: Area, scale: float, pixels: int) -> Outline:
+    x, y = corners = np.array(area.corners).T * scale
+    twice = np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))
     return Outline(
         name=area.name,
-        points=" ".join(f"{x:.1f},{y:.1f}" for x, y in corners),
-        x=min(x for x, _ in corners),
-        y=min(y for _, y in corners),
+        points=" ".join(f"{x:.1f},{y:.1f}" for x, y in corners.T),
+        x=float(x.min()),
+        y=float(y.min()),
+        share=float(100.0 * abs(twice) / 2.0 / pixels),
     )
+
+
+def _jpeg(codes: NDArray[np.uint8], most: tuple[int, int]) -> str:
+    image, file = Image.fromarray(codes), BytesIO()
+    image.thumbnail(most)
+    image.save(file, format="JPEG", quality=QUALITY)
+    return b64encode(file.getvalue()).decode("ascii")

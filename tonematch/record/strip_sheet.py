@@ -9,8 +9,8 @@ from tonematch.errors import LogbookError
 from tonematch.record.page import page
 from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Rectangle, StripLayout
 from tonematch.toning.core import Layer, Strip
-from tonematch.toning.layers.coats import say_coat
-from tonematch.toning.layers.mix import USUAL_POT, say_pot
+from tonematch.toning.layers.coats import say_coats
+from tonematch.toning.layers.mix import USUAL_POT, say_coat, say_pot
 from tonematch.toning.layers.rules import layer_cautions
 from tonematch.toning.planning.ground import Ground, say_gold, say_lying
 from tonematch.toning.planning.plan_words import say_hours
@@ -32,7 +32,7 @@ class _Row:
 
     @property
     def words(self) -> str:
-        return "; then ".join(map(say_coat, self.strip.steps))
+        return "; then ".join(say_coat(coat, USUAL_POT) for coat in self.strip.steps)
 
     @property
     def on(self) -> list[str]:
@@ -96,7 +96,7 @@ def strip_sheet(strips: Sequence[Strip], ground: Ground, piece: str) -> str:
         gilding=say_gold(ground),
         ground=[say_lying(lying) for lying in ground.laid],
         cautions=_cautions(rows, ground),
-        say_coat=say_coat,
+        say_coats=say_coats,
         say_pot=say_pot,
         pot=USUAL_POT,
         dries=_say_drying,

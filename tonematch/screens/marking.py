@@ -172,6 +172,11 @@ def set_box(marks: Marks, role: str, box: Box) -> Marks:
     return replace(marks, boxes={**marks.boxes, role: box}, revision=marks.revision + 1)
 
 
+def take_proposals(marks: Marks, proposals: Mapping[str, Box]) -> Marks:
+    """Marks after a person has taken what was proposed; what they marked themselves stays."""
+    return replace(marks, boxes={**proposals, **marks.boxes}, revision=marks.revision + 1)
+
+
 def middle(box: Box) -> tuple[float, float]:
     """Middle of a box, x and y: the point that was tapped."""
     x, y, w, h = box
@@ -189,10 +194,25 @@ def picture_url(preview: bytes) -> str:
 
 
 def canvas_data(
-    marks: Marks, wanted: Sequence[Mark], picture_id: str, preview: bytes, width: int, height: int
+    marks: Marks,
+    wanted: Sequence[Mark],
+    picture_id: str,
+    preview: bytes,
+    size: tuple[int, int],
+    proposals: Mapping[str, Box],
+    outlines: Mapping[str, Sequence[tuple[float, float]]],
 ) -> dict[str, Any]:
-    """What the canvas is given: the picture, the areas to mark, and the boxes as fractions."""
-    size = (width, height, width, height)
+    """What the canvas is given: the picture, the areas to mark, and places as fractions of it.
+
+    Parameters
+    ----------
+    size : tuple of two int
+        Width and height of the upright picture in pixels.
+    proposals : mapping of role to Box
+        Drawn as questions, until they are taken or marked otherwise.
+    outlines : mapping of name to corners
+        What else is seen in the picture, in pixels.
+    """
     return {
         "picture_id": picture_id,
         "picture": picture_url(preview),
@@ -208,12 +228,19 @@ def canvas_data(
             }
             for mark in wanted
         ],
-        "boxes": {
-            role: [value / of for value, of in zip(box, size, strict=True)]
-            for role, box in marks.boxes.items()
-        },
+        "boxes": {role: _shares(box, size) for role, box in marks.boxes.items()},
+        "proposals": {role: _shares(box, size) for role, box in proposals.items()},
+        "outlines": [
+            {"label": name, "corners": [_shares(corner, size) for corner in corners]}
+            for name, corners in outlines.items()
+        ],
         "revision": marks.revision,
     }
+
+
+def _shares(values: Sequence[float], size: tuple[int, int]) -> list[float]:
+    """Places along x, y, x, y, ... as fractions of a picture."""
+    return [value / of for value, of in zip(values, size * 2, strict=False)]
 
 
 def show_canvas(

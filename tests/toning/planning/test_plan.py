@@ -19,6 +19,7 @@ from tonematch.toning.planning.chance import CHOSEN
 from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.missing import load_directions
 from tonematch.toning.planning.plan import plan_for
+from tonematch.toning.planning.telling import PlanTeller
 
 BRIGHT = [88.0, 6.0, 35.0]
 AGED = [72.0, 6.5, 28.0]
@@ -193,9 +194,11 @@ def test_each_step_has_its_own_cautions_and_the_whole_job_is_told_once() -> None
     plan = next(plan for plan in proposal.plans if len(plan.steps) == 2)
     said = {step.layer: step.cautions for step in plan.steps}
     assert said["rub"][0] == "Rub cannot be undone: try it on a strip first."
-    assert "No trial of rub yet: make a strip first." in said["rub"]
+    assert "You have not tried rub yet: make a strip first." in said["rub"]
     assert said["umber"] == ("Mind the umber.",)
-    assert sum("oily rags catch fire" in note for note in proposal.notes) == 1
+    assert not any("oily rags" in one for one in (*proposal.notes, *said["umber"], *said["rub"]))
+    teller = PlanTeller({layer.name: layer for layer in layers}, Surface(), 20.0)
+    assert teller.job(proposal.plans).count("oily rags catch fire") == 1
 
 
 def test_what_cannot_be_undone_and_was_never_tried_comes_last() -> None:

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tonematch.toning.core import Layer, Prediction, Step, Surface
+from tonematch.toning.layers.rules import surface_cautions
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.planning.plan_words import (
     say_chance,
@@ -78,10 +79,9 @@ def test_what_holds_for_the_whole_job_stands_under_no_step() -> None:
     said = " ".join(sentence for step in _minded(*laid) for sentence in step)
     assert "rags" not in said
     assert "silica" not in said
-    (job,) = say_job(BURNISH, laid)
-    assert "oily rags catch fire, spirit burns, umber holds manganese and dust holds silica" in job
-    unknown = say_job(Surface(), laid)
-    assert any("Find out first" in sentence for sentence in unknown)
+    heads = "oily rags catch fire, spirit burns, umber holds manganese and dust holds silica"
+    assert say_job(laid) == heads
+    assert any("Find out first" in sentence for sentence in surface_cautions(Surface()))
 
 
 @pytest.mark.parametrize(

@@ -29,27 +29,25 @@ def learned(trials: list[Trial]) -> LayerModel:
 @pytest.mark.parametrize(
     ("got", "words"),
     [
-        ((80.5, 8.3, 30.2), "as expected"),
-        ((78.0, 8.0, 30.0), "darker than predicted; a little surprising"),
-        ((77.3, 8.0, 30.0), "darker than predicted; surprising"),
-        ((60.0, 8.0, 30.0), "too far off to be scatter"),
+        ((80.5, 8.3, 30.2), "within what was expected"),
+        ((78.0, 8.0, 30.0), "darker than expected, as happens once in "),
+        ((77.3, 8.0, 30.0), "darker than expected, as happens only once in "),
+        ((60.0, 8.0, 30.0), "too far off to be chance"),
     ],
 )
 def test_surprise_is_weighed_by_the_doubt(got: tuple[float, float, float], words: str) -> None:
-    said = surprise(UMBER, got)
-    assert said.startswith("Predicted L*a*b* 80.0, 8.0, 30.0, got ")
-    assert words in said
+    assert words in surprise(UMBER, got)
 
 
-@pytest.mark.parametrize(("percent", "word"), [(25.0, "stronger"), (-20.0, "weaker")])
-def test_a_change_of_strength_is_read_back(percent: float, word: str) -> None:
+@pytest.mark.parametrize(
+    ("percent", "words"),
+    [(10.0, "a little stronger"), (25.0, "clearly stronger"), (-20.0, "clearly weaker")],
+)
+def test_a_change_of_strength_is_read_back(percent: float, words: str) -> None:
     """A film of so much more K and S is the same film, so much thicker."""
     trials = thicker(percent)
     said = taught(learned(thicker(0.0)), learned(trials), trials[5])
-    assert said.startswith("Your brown is about ")
-    assert word in said
-    told = float(said.split("about ")[1].split(" %")[0].split("%")[0])
-    assert told == pytest.approx(abs(percent), abs=4.0)
+    assert said == f"Your brown now counts as {words} than it was thought to be."
 
 
 def test_more_of_the_same_only_makes_surer() -> None:
@@ -62,7 +60,9 @@ def test_a_surprise_is_not_called_what_was_thought() -> None:
     trials = make_strips(16, noise=0.3, seed=1)
     model = learned(trials)
     far = replace(trials[4], after=trials[4].after - np.array([15.0, 0.0, 0.0]))
-    assert "as expected" not in surprise(model.predict_distribution(far.application), far.after)
+    assert "within what was expected" not in surprise(
+        model.predict_distribution(far.application), far.after
+    )
     assert "thought of as before" in taught(model, model, far)
     # The two sentences weigh the same prediction.
     doubtful = Prediction(far.after, np.eye(3))

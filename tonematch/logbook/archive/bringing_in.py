@@ -12,7 +12,6 @@ from tonematch.logbook.archive.entries import (
     CHANGES,
     PHOTOGRAPHS,
     Entries,
-    Entry,
     all_entries,
     numbers_of,
     pointers,
@@ -21,7 +20,7 @@ from tonematch.logbook.archive.entries import (
 from tonematch.logbook.archive.matching import Numbers, renumbered, same_rows
 from tonematch.logbook.archive.reading import Arrived, open_archive
 from tonematch.logbook.database.logbook_file import LogbookFile
-from tonematch.logbook.database.sums import SUM, set_sums
+from tonematch.logbook.database.sums import SUM, Entry, set_sums
 from tonematch.logbook.database.tables import LaidRow, PieceRow, TrialRow
 from tonematch.logbook.photo_folder import find_photo, keep_bytes
 from tonematch.logbook.stores import finding

@@ -15,12 +15,11 @@ from sqlalchemy import Table, UniqueConstraint
 from tonematch.logbook.archive.entries import (
     CHANGES,
     Entries,
-    Entry,
     birth,
     pointers,
     tables_in_order,
 )
-from tonematch.logbook.database.sums import SUM
+from tonematch.logbook.database.sums import SUM, Entry
 
 Numbers = dict[str, dict[int, int]]
 """By table: the number of a row in one logbook, and that of the same row in another."""

@@ -26,7 +26,6 @@ from tonematch.logbook.archive.entries import (
     CHANGES,
     PHOTOGRAPHS,
     Entries,
-    Entry,
     all_entries,
     tables_in_order,
 )
@@ -40,6 +39,7 @@ from tonematch.logbook.archive.writing import (
 )
 from tonematch.logbook.database.damage import damaged_places
 from tonematch.logbook.database.opening import known_revisions, open_engine, transaction
+from tonematch.logbook.database.sums import Entry
 from tonematch.wholefile import read_whole
 
 # Choices: a table of rows that are much alike is packed to a thirtieth, and 100,000 trials take

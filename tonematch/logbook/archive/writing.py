@@ -13,7 +13,6 @@ from tonematch.logbook.archive.entries import (
     PHOTOGRAPHS,
     PIECES,
     Entries,
-    Entry,
     all_entries,
     of_piece,
 )
@@ -21,6 +20,7 @@ from tonematch.logbook.csv_rows import table_of
 from tonematch.logbook.database.damage import refuse_damage
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.opening import revision_of
+from tonematch.logbook.database.sums import Entry
 from tonematch.logbook.database.tables import Base
 from tonematch.logbook.photo_folder import find_photo, photo_path, read_bytes
 from tonematch.logbook.stores.zones import zone_rows

@@ -31,12 +31,13 @@ APPLICATION_ID = int.from_bytes(b"tone", "big")
 
 Corners = tuple[tuple[float, float], ...]
 Texts = tuple[str, ...]
+Pairs = tuple[tuple[str, str], ...]
 Lab = Annotated[Vector3, mapped_column(Cell(Vector3, 3))]
 Covariance = Annotated[Matrix3, mapped_column(Cell(Matrix3, 3, 3))]
 
 _WORDS: tuple[Any, ...] = (Technique, Finish, Glass, Kind, Role, Verdict)
 _VALUES: tuple[Any, ...] = (
-    *(Corners, Texts, Calibration, KeptAids, Prediction, Ground),
+    *(Corners, Texts, Pairs, Calibration, KeptAids, Prediction, Ground),
     *(tuple[Strip, ...], tuple[RecipeStep, ...], dict[str, Any]),
 )
 
@@ -101,6 +102,11 @@ class PieceRow(Base):
     glass: Mapped[Glass] = mapped_column(server_default="unknown")
     zone: Mapped[str] = mapped_column(server_default="")
     removed_at: Mapped[str | None]
+    damage: Mapped[str] = mapped_column(server_default="")
+    condition: Mapped[str] = mapped_column(server_default="")
+    extent: Mapped[str] = mapped_column(server_default="")
+    done_by: Mapped[str] = mapped_column(server_default="")
+    makers: Mapped[Pairs] = mapped_column(server_default="[]")
 
 
 class PhotographRow(Base):
@@ -162,6 +168,7 @@ class ComparisonRow(Base):
     words: Mapped[str]
     warnings: Mapped[Texts]
     findings: Mapped[Texts] = mapped_column(server_default="[]")
+    covariance: Mapped[Covariance | None]
 
     original: Mapped[ReadingRow] = relationship(foreign_keys=original_id)
     repair: Mapped[ReadingRow] = relationship(foreign_keys=repair_id)

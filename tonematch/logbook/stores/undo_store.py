@@ -19,7 +19,9 @@ from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.corrections import earlier_values
 from tonematch.logbook.trial_check import check_trial
 
-_TABLES = {mapper.local_table.name: mapper.class_ for mapper in Base.registry.mappers}  # type: ignore[attr-defined]
+_TABLES: dict[str, type[Base]] = {
+    str(mapper.class_.__tablename__): mapper.class_ for mapper in Base.registry.mappers
+}
 
 
 class UndoStore(LogbookFile):

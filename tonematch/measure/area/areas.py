@@ -103,6 +103,12 @@ def bounds(area: Area) -> tuple[int, int, int, int]:
     return int(x0), int(y0), int(x1), int(y1)
 
 
+def box_around(area: Area) -> Box:
+    """The upright box that holds an area."""
+    x0, y0, x1, y1 = bounds(area)
+    return float(x0), float(y0), float(x1 - x0), float(y1 - y0)
+
+
 def around(photo: Photo, areas: Sequence[Area]) -> Box:
     """A box with the areas and half of their own size on each side, as far as the picture goes."""
     sides = np.array([bounds(area) for area in areas], dtype=float)

@@ -69,9 +69,12 @@ def grey_patches() -> tuple[str, ...]:
     return tuple(name for name in chart_reference() if name.startswith(("white", "neutral", "bla")))
 
 
-def find_chart(photo: Photo) -> Chart | None:
-    """Look for a 24-patch chart anywhere in a photograph; None where no place holds its colours."""
-    charts = (_settled_chart(photo, *place) for place in candidates(photo))
+def find_chart(photo: Photo, at_a_glance: bool = False) -> Chart | None:
+    """Look for a 24-patch chart anywhere in a photograph; None where no place holds its colours.
+
+    At a glance it is looked for at the likeliest size only: in a fifth of a second.
+    """
+    charts = (_settled_chart(photo, *place) for place in candidates(photo, at_a_glance))
     return next((chart for chart in charts if chart is not None), None)
 
 

@@ -25,6 +25,7 @@ Picture = NDArray[np.uint8]
 # cheap and likely ones come first.
 SEEN = 1600
 _SEARCHED = {SEEN: (800, 500, 1100, 1600, 350), 2600: (2600,)}
+_AT_A_GLANCE = {800: (800,)}
 # Patches below ten pixels or so are too small for the detector: small pictures are enlarged.
 _SMALLEST = 800
 # Pixels from patch to patch, and patches around the grid, in the view that it is settled in.
@@ -38,8 +39,8 @@ _FEWEST_FIELDS = 8
 _ROUNDS = 3
 
 
-def candidates(photo: Photo) -> Iterator[tuple[Picture, float, Array]]:
-    """Where the detector sees a chart in a photograph.
+def candidates(photo: Photo, at_a_glance: bool) -> Iterator[tuple[Picture, float, Array]]:
+    """Where the detector sees a chart in a photograph, at all its sizes or at the likeliest.
 
     Yields
     ------
@@ -50,7 +51,7 @@ def candidates(photo: Photo) -> Iterator[tuple[Picture, float, Array]]:
     guess : ndarray, shape (3, 3)
         Homography from `GRID` to pixels of the picture.
     """
-    for largest, sizes in _SEARCHED.items():
+    for largest, sizes in (_AT_A_GLANCE if at_a_glance else _SEARCHED).items():
         picture, scale = preview(photo, largest)
         longest = max(picture.shape[:2])
         for size in dict.fromkeys(max(_SMALLEST, min(size, longest)) for size in sizes):

@@ -147,12 +147,17 @@ def check_sharp(photo: Photo, card: Area, area: Area) -> list[str]:
             f"The picture is blurred over {width:.0f} pixels, which mixes '{area.name}' with what "
             "lies beside it: hold the camera still, let it focus, and mark a larger area."
         )
-    if width > limit["blur_warned"] * pixel:
-        return [
-            f"The picture is blurred over about {width:.0f} pixels: hold the camera still and let "
-            "it focus on the gold."
-        ]
-    return []
+    return say_blurred(width, pixel)
+
+
+def say_blurred(width: float, pixel: float) -> list[str]:
+    """Of edges of a width over so large a pixel of the view (`edge_width`)."""
+    if width <= limits("area")["blur_warned"] * pixel:
+        return []
+    return [
+        f"The picture is blurred over about {width:.0f} pixels: hold the camera still and let it "
+        "focus on the gold."
+    ]
 
 
 def edge_width(photo: Photo, card: Area) -> tuple[float, float] | None:

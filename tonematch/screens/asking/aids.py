@@ -1,10 +1,12 @@
 """What besides the card helps a reading: more cards, a chart, a plain sheet, a profile."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+import cv2
+import numpy as np
 import streamlit as st
 
 from tonematch.errors import HOLDS_LINEAR
@@ -18,10 +20,11 @@ from tonematch.measure.calibration.camera_profile import (
     write_profile,
 )
 from tonematch.measure.calibration.chart import Chart, chart_at, find_chart
-from tonematch.measure.core import Calibration, CameraProfile
+from tonematch.measure.core import Area, Calibration, CameraProfile
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import SUFFIXES
 from tonematch.screens.asking.opening import opened
+from tonematch.screens.asking.proposals import chart_in
 from tonematch.screens.marking import (
     BLACK,
     CARDS,
@@ -34,6 +37,8 @@ from tonematch.screens.marking import (
 )
 from tonematch.screens.session import Shot, bench
 from tonematch.screens.showing.plain import plain
+
+Corners = Sequence[tuple[float, float]]
 
 _USUAL_NEUTRAL = 0.4  # a light grey
 _TONES = {"white": WHITE, "black": BLACK}
@@ -57,13 +62,17 @@ class AskedAids:
         neutrals = (mark for mark in NEUTRALS if mark.role in self.reflectances)
         return (*_TONES.values(), *neutrals, *self.cards, *self.corners)
 
-    def marked(self, boxes: Mapping[str, Box], photo: Photo) -> Aids:
-        """All of it, as far as it is marked on the photograph."""
-        tones = {
+    def cards_marked(self, boxes: Mapping[str, Box]) -> dict[str, Area]:
+        """White and black card, as far as they are marked."""
+        return {
             name: box_area(mark.label, boxes[mark.role])
             for name, mark in _TONES.items()
             if mark.role in boxes
         }
+
+    def marked(self, boxes: Mapping[str, Box], photo: Photo) -> Aids:
+        """All of it, as far as it is marked on the photograph."""
+        tones = self.cards_marked(boxes)
         greys = [
             (box_area(mark.label, boxes[mark.role]), self.reflectances[mark.role])
             for mark in NEUTRALS
@@ -163,6 +172,24 @@ def _ask_for_chart(place: str, shot: Shot) -> tuple[Chart | None, tuple[Mark, ..
         return None, CHART_CORNERS
     st.caption("The chart was found. The camera's colours are corrected by its patches.")
     return chart, ()
+
+
+def offer_chart(place: str, shot: Shot) -> dict[str, Corners]:
+    """Propose a chart that is seen at a glance; its outline, to be shown on the picture."""
+    chart, key = chart_in(shot.source, shot.name), f"chart-{place}"
+    if chart is None:
+        return {}
+    corners = np.array([area.corners for area in chart.patches.values()]).reshape(-1, 2)
+    around = cv2.boxPoints(cv2.minAreaRect(corners.astype(np.float32)))
+    outline: Corners = [(float(x), float(y)) for x, y in around]
+    if bench().recall(key, False):
+        return {"Chart": outline}
+
+    def use() -> None:
+        st.session_state[key] = bench().remember(key, True)
+
+    st.button("Use the 24-patch chart that was found", on_click=use, width="stretch")
+    return {"Chart?": outline}
 
 
 @st.cache_resource(max_entries=4, show_spinner="Looking for the chart")

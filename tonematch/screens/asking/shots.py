@@ -1,20 +1,25 @@
 """Handing a photograph over and marking its areas: the same on every page that needs one."""
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import cast
+from types import MappingProxyType
+from typing import Any, cast
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import box_area
-from tonematch.measure.core import Role
+from tonematch.measure.core import Comparison, Role
 from tonematch.measure.marked import Marked
+from tonematch.measure.reading.first_look import first_look
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import SUFFIXES
-from tonematch.screens.asking.aids import ask_for_aids
+from tonematch.screens.asking.aids import ask_for_aids, offer_chart
 from tonematch.screens.asking.arrivals import offer_arrivals
 from tonematch.screens.asking.opening import opened, preview
+from tonematch.screens.asking.proposals import proposed
 from tonematch.screens.marking import (
+    CARD,
     CORNERS,
     Box,
     Mark,
@@ -25,10 +30,13 @@ from tonematch.screens.marking import (
     set_box,
     show_canvas,
     take_drag,
+    take_proposals,
 )
 from tonematch.screens.session import Shot, bench, watched_folder
+from tonematch.screens.showing.held import show_held
 from tonematch.screens.showing.plain import plain
 
+NOTHING: Mapping[str, Any] = MappingProxyType({})
 _SIDES = ("left", "top", "width", "height")
 
 
@@ -48,70 +56,109 @@ def ask_for_shot(place: str, label: str) -> Shot | None:
     if handed is not None and bench().recall(seen, "") != handed.file_id:
         take(handed.name, handed.getvalue())
         bench().remember(seen, handed.file_id)
+        st.rerun()  # the picture comes first now, and asking for another one below it
     folder = watched_folder()
     if folder is not None:
         offer_arrivals(folder, place, take)
     return bench().shots.get(place)
 
 
-def mark_shot(
+def ask_for_marked(
     place: str,
-    shot: Shot,
+    label: str,
     wanted: Sequence[Mark],
     logbook: Logbook,
-    start: Mapping[str, Box] | None = None,
-) -> Marked:
-    """Mark areas on a photograph with the canvas or the number boxes.
+    earlier: Comparison | None = None,
+    rest: DeltaGenerator | None = None,
+) -> Marked | None:
+    """A photograph with all its areas marked, or None until then.
+
+    Once it is handed over the picture comes first, then what it holds.
 
     Parameters
     ----------
-    start : mapping of role to (x, y, width, height), optional
-        Marks to begin with, in pixels; none unless given.
-
-    Returns
-    -------
-    Marked
-        With the areas that are marked so far, and what else helps to calibrate.
+    earlier : Comparison, optional
+        Of the same place: its areas are proposed where they lie now.
+    rest : container, optional
+        For what is seldom needed; below the picture unless given.
     """
+    picture = st.container()
+    rest = rest or st.container()
+    handed = place in bench().shots
+    with rest if handed else picture:
+        another = label.replace("Photograph", "Another photograph", 1)
+        shot = ask_for_shot(place, another if handed else label)
+    if shot is None:
+        return None
+    with rest:
+        asked = ask_for_aids(place, shot, logbook)
     photo = opened(shot.source, shot.name)
-    asked = ask_for_aids(place, shot, logbook)
-    boxes = mark_boxes(place, shot, (*wanted, *asked.marks), start or {})
-    areas = {
-        mark.role: box_area(mark.label, boxes[mark.role], cast(Role, mark.role))
-        for mark in wanted
-        if mark.role in boxes
-    }
-    return Marked(photo, areas, asked.marked(boxes, photo))
+    marks = (*wanted, *asked.marks)
+    with picture:
+        found = proposed(shot, earlier, logbook)
+        for words in first_look(photo, found.get(CARD.role)):
+            st.caption(f":material/info: {plain(words)}")
+        outlines = offer_chart(place, shot)
+        boxes = mark_boxes(place, shot, marks, rest, found, outlines)
+        areas = {
+            mark.role: box_area(mark.label, boxes[mark.role], cast(Role, mark.role))
+            for mark in wanted
+            if mark.role in boxes
+        }
+        show_held(photo, areas.values(), asked.cards_marked(boxes).values())
+    marked = Marked(photo, areas, asked.marked(boxes, photo))
+    return marked if len(areas) == len(wanted) else None
 
 
 def mark_corners(place: str, shot: Shot) -> list[tuple[float, float]]:
     """Corners of a printed frame; those marked so far."""
-    boxes = mark_boxes(place, shot, CORNERS, {})
+    boxes = mark_boxes(place, shot, CORNERS, st.container())
     return [middle(boxes[mark.role]) for mark in CORNERS if mark.role in boxes]
 
 
+def marks_name(place: str, picture_id: str) -> str:
+    """By which the bench keeps the marks of a picture."""
+    return f"{place}-{picture_id[:16]}"
+
+
 def mark_boxes(
-    place: str, shot: Shot, wanted: Sequence[Mark], start: Mapping[str, Box]
+    place: str,
+    shot: Shot,
+    wanted: Sequence[Mark],
+    rest: DeltaGenerator,
+    found: Mapping[str, Box] = NOTHING,
+    outlines: Mapping[str, Sequence[tuple[float, float]]] = NOTHING,
 ) -> dict[str, Box]:
-    """Mark boxes on a photograph; those marked so far, in pixels of the upright picture."""
+    """Mark boxes on a photograph; those marked so far, in pixels of the upright picture.
+
+    Parameters
+    ----------
+    found : mapping of role to Box, optional
+        To be proposed.
+    outlines : mapping of name to corners, optional
+        What else is seen, to be shown.
+    """
     photo = opened(shot.source, shot.name)
-    for note in photo.notes:
-        st.caption(plain(note))
-    name = f"{place}-{photo.sha256[:16]}"
-    marks = bench().marks.setdefault(name, Marks(start))
+    name = marks_name(place, photo.sha256)
+    marks = bench().marks.setdefault(name, Marks())
     roles = [mark.role for mark in wanted]
     canvas_key = f"canvas-{name}"
+    size = (photo.width, photo.height)
+    free = {role: box for role, box in found.items() if role in roles and role not in marks.boxes}
 
     def take() -> None:
         sent = st.session_state[canvas_key].get("marks")
-        bench().marks[name] = take_drag(
-            bench().marks[name], sent, photo.sha256, roles, photo.width, photo.height
-        )
+        bench().marks[name] = take_drag(bench().marks[name], sent, photo.sha256, roles, *size)
+
+    def take_found() -> None:
+        bench().marks[name] = take_proposals(bench().marks[name], free)
 
     picture = preview(shot.source, shot.name)
-    size = (photo.width, photo.height)
-    show_canvas(canvas_key, canvas_data(marks, wanted, photo.sha256, picture, *size), take)
-    with st.expander("Set the marks by numbers"):
+    data = canvas_data(marks, wanted, photo.sha256, picture, size, free, outlines)
+    show_canvas(canvas_key, data, take)
+    if free:
+        st.button("Take what was found", key=f"take-{name}", on_click=take_found, width="stretch")
+    with rest, st.expander("Set the marks by numbers"):
         st.caption(
             f"In pixels of the upright picture, {photo.width} across and {photo.height} down."
         )

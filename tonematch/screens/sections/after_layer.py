@@ -10,7 +10,7 @@ from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
 from tonematch.measure.marked import Marked, compare_after
 from tonematch.screens.asking.card import ask_for_card
-from tonematch.screens.asking.shots import ask_for_shot, mark_shot
+from tonematch.screens.asking.shots import ask_for_marked
 from tonematch.screens.keeping import keep_trial, known_layers, remembered_card
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
 from tonematch.screens.planning import learned_model
@@ -68,11 +68,8 @@ def _photographed(logbook: Logbook, laid: LayerInProgress) -> Marked | None:
     wanted = (CARD, ORIGINAL, REPAIR) if together else (CARD, REPAIR)
     place = f"after-{laid.id}"
     words = "card, original and repair" if together else "the card and the repair"
-    shot = ask_for_shot(place, f"Photograph after the layer, with {words}")
-    if shot is None:
-        return None
-    marked = mark_shot(place, shot, wanted, logbook)
-    return marked if len(marked.areas) == len(wanted) else None
+    label = f"Photograph after the layer, with {words}"
+    return ask_for_marked(place, label, wanted, logbook, before)
 
 
 def _log(logbook: Logbook, laid: LayerInProgress, after: Comparison, note: str) -> None:

@@ -4,6 +4,9 @@ import streamlit as st
 
 from tonematch.demonstration import PIECE, demo_photograph, load_demonstration
 from tonematch.logbook.store import Logbook
+from tonematch.measure.area.areas import box_around
+from tonematch.screens.asking.shots import marks_name
+from tonematch.screens.marking import Marks
 from tonematch.screens.session import Shot, bench, go_to
 
 PHOTOGRAPH = "scene-1.jpg"
@@ -23,9 +26,10 @@ def offer_demonstration(logbook: Logbook) -> None:
         if st.button("Put it on the bench", width="stretch"):
             load_demonstration(logbook)
             bench().take_up(PIECE.name)
-            source = demo_photograph(PHOTOGRAPH).data
-            bench().shots["both"] = Shot(PHOTOGRAPH, source)
-            go_to(
-                "Photograph",
-                "The invented piece is on the bench. Mark the areas and the cards below.",
-            )
+            shown = demo_photograph(PHOTOGRAPH)
+            shot = Shot(PHOTOGRAPH, shown.data)
+            cards = {area.name: area for area, _ in shown.neutrals}
+            boxes = {role: box_around(area) for role, area in ({**shown.areas, **cards}).items()}
+            bench().shots["both"] = shot
+            bench().marks[marks_name("both", shot.sha256)] = Marks(boxes)
+            go_to("Photograph", "The invented piece is on the bench, marked: compare the two.")

@@ -31,10 +31,10 @@ class Brush:
     layers: Mapping[str, Layer]
     surface: Surface
 
-    def after(self, plan: Plan, steps: int) -> Scene:
-        """The scene after some steps of a plan."""
+    def after(self, scene: Scene, plan: Plan, steps: int) -> Scene:
+        """A scene after some steps of a plan."""
         coats = [Coat(self.layers[s.layer], s.strength, s.coats) for s in plan.steps[:steps]]
-        return [self.scene, *painted(self.scene, coats, self.model, self.surface)][-1]
+        return [scene, *painted(scene, coats, self.model, self.surface)][-1]
 
 
 def scene_on_bench(logbook: Logbook, gap: Comparison) -> Scene | None:
@@ -43,20 +43,37 @@ def scene_on_bench(logbook: Logbook, gap: Comparison) -> Scene | None:
     return None if photos is None else scene_of(gap.original, gap.repair, *photos)
 
 
+def show_end(brush: Brush, plan: Plan, number: int) -> None:  # noqa: ARG001 - as `show_painted`
+    """The repair at the end of a plan, beside the old gold."""
+    _show_edge(brush, plan, len(plan.steps), "D50")
+
+
 @st.fragment
 def show_painted(brush: Brush, plan: Plan, number: int) -> None:
     """The repair now and after each layer, beside the old gold, and a slider between them."""
-    if number > 1 and not st.toggle("Paint it on the photograph", key=f"paint-{number}"):
-        return
     ways = ["now", *(f"{i}. {plain(step.layer)}" for i, step in enumerate(plan.steps, start=1))]
+    picture = st.container()
     at = st.select_slider("From now to the end", ways, value=ways[-1], key=f"painted-{number}")
-    lamp = st.session_state.get(f"lamp-{number}", next(iter(LAMPS)))
-    scene = brush.after(plan, ways.index(at))
-    when = "now" if at == ways[0] else f"after {at}"
-    for lab, words in (
-        (scene.edge_to_edge, f"The old gold, and edge to edge with it the repair, {when}"),
-        (scene.lab, f"The piece, {when}"),
-    ):
-        st.image(lab_to_srgb(lab, LAMPS[lamp]), words, width="stretch", alt=words)
-    st.radio("Seen in", list(LAMPS), key=f"lamp-{number}", horizontal=True)
-    st.caption(CAPTION)
+    steps = ways.index(at)
+    fold = st.expander(
+        "The whole piece, and in other light", key=f"whole-{number}", on_change="rerun"
+    )
+    lamp = "D50"
+    if fold.open:
+        with fold:
+            lamp = LAMPS[st.radio("Seen in", list(LAMPS), key=f"lamp-{number}", horizontal=True)]
+            whole = brush.after(brush.scene, plan, steps).lab
+            st.image(lab_to_srgb(whole, lamp), width="stretch", alt=f"The piece, {_when(steps)}")
+            st.caption(CAPTION)
+    with picture:
+        _show_edge(brush, plan, steps, lamp)
+
+
+def _show_edge(brush: Brush, plan: Plan, steps: int, lamp: str) -> None:
+    seen = brush.after(brush.scene.close, plan, steps).edge_to_edge
+    words = f"The old gold, and edge to edge with it the repair, {_when(steps)}"
+    st.image(lab_to_srgb(seen, lamp), words, width="stretch", alt=words)
+
+
+def _when(steps: int) -> str:
+    return f"after layer {steps}" if steps else "now"

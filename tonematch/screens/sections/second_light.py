@@ -5,17 +5,14 @@ import streamlit as st
 from tonematch.errors import TonematchError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
-from tonematch.measure.area.areas import bounds
 from tonematch.measure.comparison import compare
 from tonematch.measure.core import Comparison, Reading
-from tonematch.measure.marked import Marked
 from tonematch.measure.reading.reading import read_area
 from tonematch.measure.two_lights import TwoLights, compare_under_second_light
-from tonematch.photo.core import Photo
-from tonematch.screens.asking.opening import opened, photo_of
-from tonematch.screens.asking.shots import ask_for_shot, mark_shot
+from tonematch.screens.asking.opening import photo_of
+from tonematch.screens.asking.shots import ask_for_marked
 from tonematch.screens.keeping import keep_comparison, keep_findings
-from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, Box
+from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
 from tonematch.screens.session import Closer, bench
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.ruler import ruler_html
@@ -49,7 +46,8 @@ def offer_second_light(logbook: Logbook, piece: Piece, closer: Closer, first: Co
 
 
 def _ask(logbook: Logbook, piece: Piece, closer: Closer, first: Comparison) -> None:
-    marked = _handed_over(logbook, first)
+    label, wanted = "Photograph under the second light, with the card", (CARD, ORIGINAL, REPAIR)
+    marked = ask_for_marked(SECOND_LIGHT, label, wanted, logbook, first)
     if marked is None or not st.button("Compare under the second light", width="stretch"):
         return
     calibration = first.repair.calibration
@@ -61,29 +59,6 @@ def _ask(logbook: Logbook, piece: Piece, closer: Closer, first: Comparison) -> N
     shot = bench().shots[SECOND_LIGHT]
     logbook.keep_photo(shot.source, shot.name, piece.name, piece.zone)
     keep_findings(logbook, [found.finding])
-
-
-def _handed_over(logbook: Logbook, first: Comparison) -> Marked | None:
-    shot = ask_for_shot(SECOND_LIGHT, "Photograph under the second light, with the card")
-    if shot is None:
-        return None
-    st.caption("The marks are those of the first picture: move them where the camera has moved.")
-    wanted = (CARD, ORIGINAL, REPAIR)
-    marks = _marks_of(first, opened(shot.source, shot.name))
-    marked = mark_shot(SECOND_LIGHT, shot, wanted, logbook, marks)
-    return marked if len(marked.areas) == len(wanted) else None
-
-
-def _marks_of(first: Comparison, photo: Photo) -> dict[str, Box]:
-    """The marks of the first photograph, where it was one and they lie inside the second."""
-    original, repair = first.original, first.repair
-    if original.photo_sha256 != repair.photo_sha256 or repair.calibration is None:
-        return {}
-    areas = {CARD: repair.calibration.card, ORIGINAL: original.area, REPAIR: repair.area}
-    sides = {mark.role: bounds(area) for mark, area in areas.items()}
-    if any(x1 > photo.width or y1 > photo.height for _, _, x1, y1 in sides.values()):
-        return {}
-    return {role: (x0, y0, x1 - x0, y1 - y0) for role, (x0, y0, x1, y1) in sides.items()}
 
 
 def _as_read(logbook: Logbook, first: Comparison) -> Comparison:

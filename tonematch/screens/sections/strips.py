@@ -18,10 +18,11 @@ from tonematch.screens.asking.opening import opened
 from tonematch.screens.asking.shots import ask_for_shot, mark_corners
 from tonematch.screens.keeping import remembered_card
 from tonematch.screens.planning import learned_model
-from tonematch.screens.session import go_to
+from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.plain_numbers import say_trials
+from tonematch.screens.showing.plain_numbers import say_layers
 from tonematch.toning.core import MOST_STRIPS, Layer, Strip, Trial
+from tonematch.toning.layers.mix import USUAL_POT
 from tonematch.toning.layers.shelf import at_hand
 from tonematch.toning.planning.gap import Workshop, gap_of
 from tonematch.toning.planning.ground import say_lying, say_no_strip
@@ -29,6 +30,10 @@ from tonematch.toning.planning.strips import choose_strips
 
 FEW_TRIALS = 30  # below it strips are recommended: this project's choice
 USUAL_STRIPS = 12
+WHY = (
+    "Lay the best plans once on offcuts of the same leaf, and a strip of each layer that you never "
+    "tried: one photograph of their printed sheet after every layer reads them all."
+)
 
 
 def offer_strips(
@@ -37,14 +42,16 @@ def offer_strips(
     gap: Comparison,
     trials: Sequence[Trial],
     shelf: Mapping[str, Layer],
+    first: bool = False,
 ) -> None:
-    """Choose strips for a comparison, print their sheet, and read it back into trials."""
+    """Choose strips for a comparison, print their sheet, and read it back into trials.
+
+    Where they come `first`, the page has said so already.
+    """
     st.subheader("Test strips", anchor=False)
-    few = "With so few trials the plans are guesses. " if len(trials) < FEW_TRIALS else ""
-    st.write(
-        f"{few}Lay the best plans once on offcuts of the same leaf, and a strip of each layer that "
-        "you never tried: one photograph of their printed sheet after every layer reads them all."
-    )
+    if not first:
+        few = "Of so few layers the plans are guesses. " if len(trials) < FEW_TRIALS else ""
+        st.write(f"{few}{WHY}")
     with st.expander("Choose the strips"):
         count = st.number_input("How many strips at most", 1, MOST_STRIPS, USUAL_STRIPS)
         if st.button("Choose them", width="stretch"):
@@ -87,7 +94,8 @@ def _show_sheet(sheet: KeptStrips, piece: Piece, read: Sequence[int]) -> None:
         for lying in sheet.ground.laid:
             st.markdown(f"On every strip: {plain(say_lying(lying))}.")
         numbered = enumerate(zip(sheet.strips, read, strict=True), start=1)
-        told = [f"{i}. {plain(say_strip(s))}{_say_read(s, n)}" for i, (s, n) in numbered]
+        pot = bench().recall("pot", USUAL_POT)
+        told = [f"{i}. {plain(say_strip(s, pot))}{_say_read(s, n)}" for i, (s, n) in numbered]
         st.markdown("\n".join(told))
     st.download_button(
         "Save the sheet to print",
@@ -139,6 +147,6 @@ def _read_back(logbook: Logbook, piece: Piece, sheet: KeptStrips, so_far: int) -
     added = keep_sheet(logbook, piece, sheet, read, shot.source, shot.name)
     go_to(
         "Plan",
-        f"Read from the strips: {say_trials(added)}. The plans are made anew.",
+        f"From the strips: {say_layers(added)}. The plans are made anew.",
         [*read.refused, *read.warnings],
     )

@@ -18,6 +18,12 @@ def say_trials(number: int, invented: int = 0) -> str:
     return f"{words}, {invented} of them invented" if invented else words
 
 
+def say_layers(number: int, invented: int = 0) -> str:
+    """``1 layer laid and read``, ``12 layers laid and read, 3 of them invented``."""
+    words = f"{number} layer{'' if number == 1 else 's'} laid and read"
+    return f"{words}, {invented} of them invented" if invented else words
+
+
 def say_drying(layer: Layer) -> str:
     """How long each coat dries, in minutes, hours or days."""
     if layer.kind == "rub" or layer.drying_hours[1] == 0:

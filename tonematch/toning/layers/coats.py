@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 from tonematch.measure.words import capital
 from tonematch.swatchbook import swatch_table
-from tonematch.toning.core import Coat, Layer, Surface
+from tonematch.toning.core import Layer, Surface
 
 MOST_CELSIUS = 45.0  # nobody gilds in a workshop that is warmer, or below 0 (a choice)
 
@@ -18,11 +18,6 @@ Hours = tuple[float, float]
 def say_coats(coats: int) -> str:
     """``1 coat``, ``2 coats``."""
     return "1 coat" if coats == 1 else f"{coats} coats"
-
-
-def say_coat(coat: Coat) -> str:
-    """``raw umber wash, strength 0.5, 2 coats``."""
-    return f"{coat.layer.name}, strength {coat.strength:g}, {say_coats(coat.coats)}"
 
 
 def coats_on(layer: Layer, stack: Sequence[Layer]) -> int:

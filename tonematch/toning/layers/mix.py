@@ -10,15 +10,17 @@ import re
 from dataclasses import replace
 
 from tonematch.errors import ShelfError, ValueRefused
-from tonematch.toning.core import Amount, Layer, Mix
+from tonematch.toning.core import Amount, Coat, Layer, Mix
+from tonematch.toning.layers.coats import say_coats
 
 USUAL_POT = 20.0  # ml: a small jar, enough for the repairs of a frame (a choice of this project)
 LEAST_POT, MOST_POT = 1.0, 5000.0
 DROP = 0.05  # ml, the drop of a pipette: common practice, no source
 # What can be measured at a bench (choices): below the first, in ml, by drops, else by whole ml; g.
 BY_DROPS, WHOLE_ML, SCALE_G = 5.0, 1.0, 0.1
-# So much off the strength asked for, as a part of it, is less than one hand varies; beyond, said.
-UNSAID = 0.1
+# So much off the strength asked for, as a part of it, is less than one hand varies; beyond, said,
+# and from the second on as more than a little.
+UNSAID, A_LITTLE = 0.1, 0.25
 
 HOW_TO_WRITE = (
     "amounts such as '120 g shellac flakes in 1 l alcohol', '1 part watercolour in 6 parts water "
@@ -123,9 +125,16 @@ def say_pot(layer: Layer, strength: float, pot: float) -> str:
     off = reached / strength - 1.0
     if abs(off) <= UNSAID:
         return said
+    how = "a little" if abs(off) <= A_LITTLE else "clearly"
     way = "stronger" if off > 0 else "weaker"
-    more = "; a larger pot is measured closer" if layer.mix.into is not None else ""
-    return f"{said} (so measured {100.0 * abs(off):.0f} % {way} than meant{more})"
+    more = "; a larger pot comes closer" if layer.mix.into is not None else ""
+    return f"{said} (so it is {how} {way} than meant{more})"
+
+
+def say_coat(coat: Coat, pot: float) -> str:
+    """``raw umber wash, 2 coats: 1 ml (20 drops) raw umber watercolour in 19 ml water``."""
+    name = coat.layer.name if coat.coats == 1 else f"{coat.layer.name}, {say_coats(coat.coats)}"
+    return f"{name}: {say_pot(coat.layer, coat.strength, pot)}"
 
 
 def say_share(strength: float) -> str:

@@ -102,6 +102,7 @@ def layer_cautions(layer: Layer) -> tuple[str, ...]:
         for rule in shipped_rules()
         if rule.over is None
         and not rule.unless_isolated
+        and not rule.other_bole
         and rule.surface == SurfacePattern()
         and rule.laid.fits(layer)
     ]

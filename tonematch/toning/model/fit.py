@@ -150,16 +150,19 @@ def most_probable(
     theta; their Jacobian has that shape and p more.
     """
 
+    def at(u: Array) -> Array:
+        # The prior keeps u near 0; only a first step that is far too long must stay finite.
+        return prior.at(np.clip(u, -8.0, 8.0))
+
     def leftover(u: Array) -> Array:
-        return np.concatenate([residuals(prior.at(u)).ravel(), u])
+        return np.concatenate([residuals(at(u)).ravel(), u])
 
     def turned(u: Array) -> Array:
-        rows = jacobian_of(prior.at(u)).reshape(-1, len(prior.mean))
+        rows = jacobian_of(at(u)).reshape(-1, len(prior.mean))
         return np.concatenate([rows @ prior.root, np.eye(len(u))])
 
-    # The prior keeps u near 0; the bounds only keep exponentials finite.
     found = least_squares(
-        leftover, start, turned, bounds=(-8.0, 8.0), max_nfev=12, ftol=TOLERANCE, xtol=TOLERANCE
+        leftover, start, turned, method="lm", max_nfev=24, ftol=TOLERANCE, xtol=TOLERANCE
     )
     return np.asarray(found.x)
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import cKDTree
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from tonematch.arrays import Array
 from tonematch.measure.colour.difference import delta_e_2000
@@ -75,7 +75,7 @@ def _drawn(end: Prediction, count: int) -> Array:
     freedom = min(end.freedom, ENDLESS)
     # The even quantiles of chi-squared in an order of their own.
     mixed = np.random.default_rng(0).permutation(count)
-    tails = np.sqrt((freedom - 2.0) / chi2.ppf((mixed + 0.5) / count, freedom))
+    tails = np.sqrt((freedom - 2.0) / chdtri(freedom, (mixed + 0.5) / count))
     points = normal_points(count) * tails[:, None]
     return np.asarray(spread_points(end.lab[None], end.covariance[None], points)[0])
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import replace
 
-from tonematch.toning.core import Layer
+from tonematch.toning.core import Layer, Plan
 from tonematch.toning.layers.rules import comes_off, is_irreversible
 from tonematch.toning.planning.recipes import Recipe
 
@@ -11,6 +11,13 @@ from tonematch.toning.planning.recipes import Recipe
 # shown for something else; and by how many days on the bench it must be quicker.
 WORSE_THAN_BEST = 2.0
 DAYS_QUICKER = 0.5
+# Chance to get there, each layer read, below which it is no plan to lay: strips come first.
+WORTH_LAYING = 0.2
+
+
+def is_offered(plan: Plan) -> bool:
+    """Whether a plan gets there often enough to be laid, and not only to be learned from."""
+    return plan.chance_read >= WORTH_LAYING
 
 
 def is_gamble(laid: Iterable[Layer], tried: Collection[str]) -> bool:

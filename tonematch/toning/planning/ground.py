@@ -7,8 +7,8 @@ sheet, and the photographed sheet is read back with it.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from tonematch.toning.core import Layer, Surface
-from tonematch.toning.layers.coats import say_coats
+from tonematch.toning.core import Coat, Layer, Surface
+from tonematch.toning.layers.mix import USUAL_POT, say_coat
 from tonematch.toning.layers.rules import Finding, check_layering
 from tonematch.toning.planning.plan_words import say_hours
 
@@ -82,8 +82,8 @@ def say_lying(lying: Lying) -> str:
     """How a layer of the ground goes on every strip, and how long it dries."""
     layer = lying.layer
     if lying.strength is not None:
-        coats = say_coats(lying.coats or 1)
-        laid = f"{layer.name}, strength {lying.strength:g}, {coats}, as on the repair"
+        coat = Coat(layer, lying.strength, lying.coats or 1)
+        laid = f"{say_coat(coat, USUAL_POT)}; as on the repair"
     elif layer.kind == "seal":
         laid = f"one thin coat of {layer.name}, as on the repair"
     else:

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 from tonematch.measure.words import capital
 from tonematch.swatchbook import limits
-from tonematch.toning.core import Layer, LustreStep, Step, Surface, Trial
+from tonematch.toning.core import Layer, LustreStep, PlanLustre, Step, Surface, Trial
+from tonematch.toning.layers.mix import say_share
 from tonematch.toning.model.lustre_law import (
     LayerLustre,
     LustrePrediction,
@@ -39,20 +40,22 @@ def say_lustre(
     `last` is what laid last would bring it nearest; `laid` tells whether the plan lays anything,
     `tried` whether any trial of what it lays has a lustre.
     """
-    said = f"The lustre is {end.stops:.1f} stops now"
-    if laid:
-        said = (
-            f"The lustre should end at {end.stops:.1f} stops (95 % interval {_span(end.interval)})"
-        )
-    said += f", the old gold's is {target:.1f}: "
+    said = "The lustre should end" if laid else "The lustre is now"
     if not is_apart(end, target):
-        said += "about alike."
+        said += " about like the old gold's."
     else:
-        said += "shinier." if end.stops > target else "duller."
+        said += f" {'shinier' if end.stops > target else 'duller'} than the old gold's."
         said += f" {_say_last(last)}"
     if laid and not tried:
-        said += " No trial of these layers has a lustre yet: this is the shelf's first guess."
+        said += " You have not measured the lustre of these layers yet: it is the shelf's guess."
     return said
+
+
+def say_lustre_numbers(lustre: PlanLustre) -> str:
+    """``lustre 1.2 stops (95 % interval 1.0 to 1.4), the old gold's 2.1``."""
+    end = f"{lustre.stops:.1f} stops (95 % interval {_span(lustre.interval)})"
+    last = "" if lustre.last is None else f", with {lustre.last.layer} {lustre.last.stops:.1f}"
+    return f"lustre {end}{last}, the old gold's {lustre.original:.1f}"
 
 
 def say_lustre_of_last(surface: Surface, laid: Sequence[Layer], steps: Sequence[Step]) -> str:
@@ -103,10 +106,8 @@ def _say_last(last: LustreStep | None) -> str:
     if last is None:
         return "No layer of this shelf that may go over it now brings it nearer."
     coats = "" if last.coats == 1 else f" in {last.coats} coats"
-    return (
-        f"Laid last, {last.layer} at strength {last.strength:g}{coats} would bring it nearest, to "
-        f"{last.stops:.1f} stops ({_span(last.interval)})."
-    )
+    share = "" if last.strength == 1.0 else f"{say_share(last.strength)} "
+    return f"Laid last, {last.layer} at {share}full strength{coats} would bring it nearest."
 
 
 def say_layer_lustre(learned: LayerLustre, guess: LayerLustre) -> str:

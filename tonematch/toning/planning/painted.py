@@ -53,11 +53,16 @@ class Scene:
     original: Array
 
     @property
+    def close(self) -> "Scene":
+        """The part around the marked repair alone, which is painted sooner."""
+        rows, columns = np.flatnonzero(self.repair.any(axis=1)), np.flatnonzero(self.repair.any(0))
+        part = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+        return Scene(self.lab[part], self.repair[part], self.toned[part], self.original)
+
+    @property
     def edge_to_edge(self) -> Array:
         """The old gold and the repair beside each other, (h, w, 3)."""
-        rows, columns = np.flatnonzero(self.repair.any(axis=1)), np.flatnonzero(self.repair.any(0))
-        repair = self.lab[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-        return edge_to_edge(self.original, repair)
+        return edge_to_edge(self.original, self.close.lab)
 
 
 def scene_of(original: Reading, repair: Reading, old: Photo, new: Photo) -> Scene:

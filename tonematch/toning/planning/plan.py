@@ -10,11 +10,10 @@ from tonematch.arrays import Array
 from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Plan, Prediction, Proposal, Step
-from tonematch.toning.layers.rules import comes_off
-from tonematch.toning.layers.shelf import find_layer
+from tonematch.toning.layers.rules import comes_off, is_irreversible, surface_cautions
 from tonematch.toning.model.chain import bared_by_lifts
 from tonematch.toning.planning.chance import Chances, learning
-from tonematch.toning.planning.choice import is_gamble, worth_showing
+from tonematch.toning.planning.choice import is_gamble, is_offered, worth_showing
 from tonematch.toning.planning.gap import MOST_LAYERS, Gap, Workshop
 from tonematch.toning.planning.missing import say_missing, say_missing_seal
 from tonematch.toning.planning.plan_lustre import lustre_at_end
@@ -28,7 +27,6 @@ from tonematch.toning.planning.plan_words import (
     TOO_UNCERTAIN,
     UNTRIED,
     say_blocked,
-    say_job,
     say_kinds,
     say_notes,
     worded,
@@ -41,8 +39,7 @@ from tonematch.toning.planning.search import Search
 # tolerance is it taken for within reach. Found on the simulated workshop.
 SURELY_NEAR = 0.75
 ALREADY_A_MATCH = 0.95  # chance of being within tolerance at which nothing more is proposed
-
-WORTH_LAYING = 0.2  # chance to get there, each layer read, below which strips come first
+SURER = 0.2  # chance by which a plan must get there more often than one with untried layers
 
 
 def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
@@ -110,10 +107,7 @@ def _proposal(
     plans: Sequence[Plan], gap: Gap, workshop: Workshop, missing: str, notes: Sequence[str]
 ) -> Proposal:
     """Plans, with what to know before any of them is laid."""
-    known = {layer.name: layer for layer in (*workshop.surface.beneath, *workshop.layers)}
-    laid = [find_layer(known, step.layer) for plan in plans for step in plan.steps]
-    job = say_job(workshop.surface, laid)
-    told = tuple(dict.fromkeys((*notes, *job)))
+    told = tuple(dict.fromkeys((*notes, *surface_cautions(workshop.surface))))
     return Proposal(tuple(plans), gap.before, gap.target, gap.tolerance, missing, told)
 
 
@@ -151,12 +145,34 @@ class _Planner:
         stop = self.stop(why if self.room > 0 else SIX_LIE)
         if not shown or stop.chance >= ALREADY_A_MATCH:
             return [stop]
-        return self._no_gamble_first([self._plan(recipe) for recipe in shown])
+        return self._no_gamble_first(self._surest_first(shown))
 
     def worth_laying(self, plans: Sequence[Plan]) -> list[Plan]:
-        """Those that get there often enough; where none does, that strips come first."""
-        worth = [plan for plan in plans if plan.chance_read >= WORTH_LAYING]
+        """Those that get there often enough; where none does, that strips come first.
+
+        One that gets there half as often as the surest is not worth its other virtues.
+        """
+        surest = max(plan.chance_read for plan in plans)
+        worth = [p for p in plans if is_offered(p) and p.chance_read > surest / 2.0]
         return self._no_gamble_first(worth) if worth else [self.stop(STRIPS_INSTEAD)]
+
+    def _surest_first(self, recipes: Sequence[Recipe]) -> list[Plan]:
+        """Their plans in the same order, but where the first lays what was never tried.
+
+        Then one that gets there much more often stands before it, if it can be undone.
+        """
+        plans = [self._plan(recipe) for recipe in recipes]
+        if self.workshop.model.tried.issuperset(step.layer for step in plans[0].steps):
+            return plans
+        sure = [
+            0.0 if any(map(is_irreversible, recipe.layers)) else plan.chance_read
+            for recipe, plan in zip(recipes, plans, strict=True)
+        ]
+        surest = int(np.argmax(sure))
+        if sure[surest] < plans[0].chance_read + SURER:
+            return plans
+        first = self._plan(replace(recipes[surest], virtue="the surest"))
+        return [first, *plans[:surest], *plans[surest + 1 :]]
 
     def _no_gamble_first(self, plans: list[Plan]) -> list[Plan]:
         by_name = {layer.name: layer for layer in self.search.layers}

@@ -13,7 +13,6 @@ from tonematch.toning.layers.rules import (
     check_layering,
     is_irreversible,
     job_rules,
-    surface_cautions,
 )
 from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.planning.lustre_words import say_lustre_of_last
@@ -32,18 +31,15 @@ UNTRIED = (
     "a strip of it first."
 )
 STRIPS_FIRST = (
-    "Make test strips first: none of these layers has a trial yet, so what they do is the shelf's "
-    "guess, and wide. 'Test strips' on the Plan page, or 'tonematch strips choose', has the best "
-    "plans laid once on offcuts, and prints their sheet. Until they are read back only a first "
-    "step is proposed: one coat that comes off again, over a seal where it needs one."
-)
-READ_CARD = (
-    "First read what to mind through the whole job (foot of the Plan page, 'tonematch cautions')"
+    "Make test strips first: you have tried none of these layers yet, so what they do is the "
+    "shelf's guess, and wide. The best plans are laid once on offcuts, and the photograph of a "
+    "printed sheet reads them all. Until then only a first step is proposed: one coat that comes "
+    "off again, over a seal where it needs one."
 )
 SEEN = 1.0  # CIEDE2000 from which what a seal does to the colour is worth a word (a choice)
 STRIPS_INSTEAD = (
-    "Make test strips first: no plan gets there in more than one case of five. 'Test strips' on "
-    "the Plan page, or 'tonematch strips choose', says which."
+    "Make test strips first: no plan gets there in more than one case of five. They are laid once "
+    "on offcuts, and the photograph of a printed sheet reads them all."
 )
 MINUTES_BELOW, DAYS_ABOVE = 2.0, 72.0  # hours; so one speaks
 _HOURS = {"minute": 1.0 / 60.0, "hour": 1.0, "day": 24.0}
@@ -91,7 +87,7 @@ def worded(
 ) -> tuple[Step, ...]:
     """Steps with why each is laid, in the words of a comparison, and what to mind at it.
 
-    What holds for the surface or the whole job, whatever is laid, is not among it (`say_job`).
+    What holds for the surface or the whole job, whatever is laid, is not among it.
 
     Parameters
     ----------
@@ -115,7 +111,7 @@ def worded(
             if is_irreversible(layer)
             else "",
             *(f.sentence for f in findings if f.step == at and not f.rule.is_general()),
-            f"No trial of {layer.name.replace(',', '')} yet: make a strip first."
+            f"You have not tried {layer.name.replace(',', '')} yet: make a strip first."
             if tried is not None and layer.name not in tried
             else "",
             *layer.cautions,
@@ -127,12 +123,10 @@ def worded(
     return tuple(said)
 
 
-def say_job(surface: Surface, layers: Iterable[Layer]) -> tuple[str, ...]:
-    """What holds for a surface whatever is laid, and which cautions to read before these layers."""
+def say_job(layers: Iterable[Layer]) -> str:
+    """What to mind through the whole job with these layers, in a few words; empty for nothing."""
     heads = dict.fromkeys(rule.job for layer in layers for rule in job_rules(layer))
-    if not heads:
-        return surface_cautions(surface)
-    return (*surface_cautions(surface), f"{READ_CARD}: {join_words([*heads])}.")
+    return join_words([*heads]) if heads else ""
 
 
 def say_notes(before: Vector3, target: Vector3, surface: Surface) -> tuple[str, ...]:

@@ -1,12 +1,41 @@
 """Plans told one after the other: what to lay, why, how to wait for it, and what to mind."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from tonematch.measure.words import capital
-from tonematch.toning.core import Layer, Plan, Step, Surface
+from tonematch.toning.core import Layer, Plan, Proposal, Step, Surface
 from tonematch.toning.layers.mix import say_pot
 from tonematch.toning.layers.shelf import find_layer
-from tonematch.toning.planning.plan_words import say_bench, say_chance, say_to_lay, say_work
+from tonematch.toning.planning.choice import is_offered
+from tonematch.toning.planning.plan_words import (
+    STRIPS_FIRST,
+    STRIPS_INSTEAD,
+    TOO_UNCERTAIN,
+    UNTRIED,
+    say_bench,
+    say_chance,
+    say_job,
+    say_to_lay,
+    say_work,
+)
+
+LEARNED_FROM = "Laid to learn"
+_STRIPS = frozenset((STRIPS_FIRST, STRIPS_INSTEAD, TOO_UNCERTAIN, UNTRIED))
+
+
+def asks_for_strips(proposal: Proposal) -> bool:
+    """Whether test strips come before any of its plans."""
+    return not _STRIPS.isdisjoint((*proposal.notes, *(plan.words for plan in proposal.plans)))
+
+
+def plan_name(number: int, plan: Plan, missing: str) -> str:
+    """``Plan 2``, or what stands in its place where it gets there too seldom to be one.
+
+    `missing` is that of its proposal.
+    """
+    if is_offered(plan):
+        return f"Plan {number}"
+    return "The best that can be done" if missing else LEARNED_FROM
 
 
 class PlanTeller:
@@ -16,6 +45,10 @@ class PlanTeller:
         self.layers, self.surface, self.pot = layers, surface, pot
         self._told: dict[object, str] = {}
         self._asked: dict[str, set[str]] = {}
+
+    def job(self, plans: Iterable[Plan]) -> str:
+        """What to mind through the whole job with these plans, in a few words."""
+        return say_job(find_layer(self.layers, s.layer) for plan in plans for s in plan.steps)
 
     def chance(self, plan: Plan) -> str:
         """``likely (64 %), dry in 1 to 2 hours``."""

@@ -5,7 +5,7 @@ from numpy.typing import ArrayLike
 
 from tonematch.arrays import Array, Vector3
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.measure.words import difference_parts, join_words, plain_lab
+from tonematch.measure.words import difference_parts, join_words
 from tonematch.toning.core import Prediction, Trial
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.mahalanobis import chance_as_far
@@ -19,31 +19,27 @@ FEWEST_FOR_SCATTER = 4
 LEAST_MOVE = 1.0
 # What is learned is said from this relative change of strength, and this CIEDE2000 of hue.
 SAID_STRENGTH, SAID_REST = 0.03, 0.5
+_HOW_MUCH = ((0.15, "a little"), (0.5, "clearly"))
 STRENGTHENED = np.exp(np.linspace(-1.6, 1.6, 129))  # by which a layer may be stronger than thought
 
 
 def surprise(predicted: Prediction, got: ArrayLike) -> str:
-    """What was predicted, what was read (CIELAB, D50, 2 degree), and how surprising that is.
+    """How what was read after a layer (CIELAB, D50, 2 degree) lies beside what was predicted.
 
     Examples
     --------
     >>> surprise(Prediction(np.array([80.0, 8, 30]), np.eye(3)), [80.5, 8.2, 30.1])
-    'Predicted L*a*b* 80.0, 8.0, 30.0, got 80.5, 8.2, 30.1: CIEDE2000 0.4, as expected.'
+    'It came out within what was expected.'
     """
     read = np.asarray(got, dtype=np.float64)
     chance = chance_as_far(predicted, read)
-    far = float(delta_e_2000(predicted.lab, read))
-    said = (
-        f"Predicted L*a*b* {plain_lab(predicted.lab)}, got {plain_lab(read)}: CIEDE2000 {far:.1f}"
-    )
     if chance >= A_LITTLE:
-        return f"{said}, as expected."
-    said += f", {_than(predicted.lab, read)} predicted"
-    if chance >= SURPRISING:
-        return f"{said}; a little surprising (as far off in one case of {_one_in(chance)})."
+        return "It came out within what was expected."
+    said = f"It came out {_words(predicted.lab, read)} than expected"
     if chance >= A_SLIP:
-        return f"{said}; surprising (as far off in one case of {_one_in(chance)})."
-    return f"{said}; too far off to be scatter: check the entry and the photograph."
+        rare = "" if chance >= SURPRISING else "only "
+        return f"{said}, as happens {rare}once in {_one_in(chance)}."
+    return f"{said}, too far off to be chance: check what was typed, and the photograph."
 
 
 def taught(
@@ -65,20 +61,17 @@ def taught(
         factor, rest = float(STRENGTHENED[nearest]), scaled[nearest]
     parts = []
     if abs(factor - 1.0) >= SAID_STRENGTH:
-        stronger = "stronger" if factor > 1.0 else "weaker"
-        parts.append(f"is about {100 * abs(factor - 1.0):.0f} % {stronger} than thought")
-    if float(delta_e_2000(rest, now[0])) >= SAID_REST:
-        parts.append(f"leaves the surface {_than(rest, now[0])} thought")
+        parts.append(f"as {_how_much(factor)} than it was thought to be")
+    hue = _words(rest, now[0])
+    if hue and float(delta_e_2000(rest, now[0])) >= SAID_REST:
+        parts.append(f"as leaving the surface {hue}")
     if parts:
-        return f"{ours} {' and '.join(parts)}."
+        return f"{ours} now counts {' and '.join(parts)}."
     predicted = before.predict_distribution(a) if predicted is None else predicted
     if chance_as_far(predicted, trial.after) < A_LITTLE:
         return f"{ours} is thought of as before: one result so far off is taken for scatter."
     if doubt_now < 0.95 * doubt_then:
-        return (
-            f"{ours} does what was thought, and is known better: to within CIEDE2000 "
-            f"{doubt_now:.1f} here, {doubt_then:.1f} before."
-        )
+        return f"{ours} does what was thought, and is known better now."
     return f"{ours} does what was thought."
 
 
@@ -100,11 +93,17 @@ def _laid(model: LayerModel, trial: Trial, factors: Array) -> tuple[Array, float
     return lab, float(np.sqrt((delta_e_2000(points, lab[0]) ** 2).sum()))
 
 
-def _than(original: Vector3, other: Vector3) -> str:
+def _how_much(factor: float) -> str:
+    """``a little stronger``, ``clearly weaker``, ``much weaker``: by what a strength is off."""
+    off = max(factor, 1.0 / factor) - 1.0
+    how = next((words for most, words in _HOW_MUCH if off <= most), "much")
+    return f"{how} {'stronger' if factor > 1.0 else 'weaker'}"
+
+
+def _words(original: Vector3, other: Vector3) -> str:
+    """``darker and redder``; empty where no part of the difference is worth a word."""
     words = [part.word for part in difference_parts(original, other)]
-    if not words:
-        return "the same as"
-    return f"{join_words(words)} than"
+    return join_words(words) if words else ""
 
 
 def _one_in(chance: float) -> int:

@@ -1,0 +1,90 @@
+"""A plan as a card: its picture, how sure it is, what to lay and mind, and one button."""
+
+import streamlit as st
+
+from tonematch.in_words import say_in_numbers, say_lab
+from tonematch.measure.words import capital
+from tonematch.screens.sections.painted import Brush, show_end, show_painted
+from tonematch.screens.session import LastLayer
+from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.swatch import show_swatches
+from tonematch.toning.core import Plan, Proposal
+from tonematch.toning.planning.choice import is_offered
+from tonematch.toning.planning.plan_words import say_to_lay
+from tonematch.toning.planning.telling import PlanTeller, plan_name
+from tonematch.toning.validation.lessons import surprise
+
+TO_LEARN = (
+    "Not a plan, for it seldom gets there; but it comes off again, and once it is photographed "
+    "you know what yours does."
+)
+ONLY_NEARER = "Not a plan to lay: it would bring the repair nearer, and not there."
+NUMBERS = "In numbers, for specialists"
+
+
+def show_plan(
+    number: int, plan: Plan, proposal: Proposal, teller: PlanTeller, brush: Brush | None
+) -> bool:
+    """A plan that lays something; True when its first step is to be laid.
+
+    The button stands below the first step, since the plan is made anew after it.
+    """
+    name = plan_name(number, plan, proposal.missing)
+    with st.container(border=True):
+        kind = plan.words[:1].lower() + plan.words[1:].rstrip(".")
+        st.subheader(f"{name}: {plain(kind)}", anchor=False)
+        st.write(f"**{capital(teller.chance(plan))}.**")
+        if not is_offered(plan):
+            st.write(ONLY_NEARER if proposal.missing else TO_LEARN)
+        if brush is not None:
+            (show_painted if number == 1 else show_end)(brush, plan, number)
+        (first, minded), *rest = teller.steps(f"plan {number}", plan)
+        _show_step(1, first, minded)
+        pressed = _button(number, plan, proposal)
+        for place, (said, mind) in enumerate(rest, start=2):
+            _show_step(place, said, mind)
+        for caution in plan.cautions:
+            st.write(plain(caution))
+        with st.expander(NUMBERS):
+            _show_numbers(plan, proposal)
+    return pressed
+
+
+def _show_step(place: int, said: str, mind: list[str]) -> None:
+    cautions = "".join(f"\n   - {plain(caution)}" for caution in mind)
+    st.markdown(f"{place}. {plain(said)}{cautions}")
+
+
+def _button(number: int, plan: Plan, proposal: Proposal) -> bool:
+    """Lay the first step; where no plan gets there, one to learn from, or to take back."""
+    step, offered = plan.steps[0], is_offered(plan)
+    if proposal.missing and not offered and step.kind != "lift":
+        return False
+    # Held by the step: what was pressed is laid, though the logbook was added to elsewhere.
+    return st.button(
+        f"{'Lay' if offered else 'To learn'}: {plain(say_to_lay(step))}",
+        key=f"lay-{number}-{step.layer}-{step.strength:g}-{step.coats}",
+        type="primary" if offered else "secondary",
+        width="stretch",
+    )
+
+
+def _show_numbers(plan: Plan, proposal: Proposal) -> None:
+    st.write(plain(f"{capital(say_in_numbers(plan))}."))
+    for step in plan.steps:
+        should = say_lab(step.prediction.lab, step.prediction.covariance)
+        show_swatches([("Original", proposal.target), ("Then", step.prediction.lab)], small=True)
+        st.caption(plain(f"{capital(say_to_lay(step))} should read {should}."))
+
+
+def show_last_layer(last: LastLayer | None) -> None:
+    """What the last layer was expected to do beside what it did."""
+    if last is None:
+        return
+    expected, got = last.prediction, last.trial.after
+    with st.container(border=True):
+        st.subheader(f"The last layer: {plain(last.trial.application.layer)}", anchor=False)
+        show_swatches([("Expected", expected.lab), ("Got", got)], small=True)
+        st.write(plain(f"{surprise(expected, got)} {last.lesson}"))
+        with st.expander(NUMBERS):
+            st.write(f"Expected {say_lab(expected.lab, expected.covariance)}; got {say_lab(got)}.")
