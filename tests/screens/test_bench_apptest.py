@@ -71,16 +71,15 @@ def test_an_empty_logbook_is_welcoming_on_every_page() -> None:
         assert said(app)
 
 
-def test_a_piece_is_told_in_three_fields(logbook_file: Path) -> None:
+def test_a_piece_is_told_in_two_fields(logbook_file: Path) -> None:
     app = press(open_app(), "Add this piece")
     (error,) = app.error
     assert as_read(error.value) == "Give the piece a name."
     (name,) = app.text_input
-    technique, finish = app.radio
+    (way,) = app.radio
     assert not app.number_input
     name.set_value("hall mirror")
-    technique.set_value("oil")
-    finish.set_value("matte")
+    way.set_value("oil gilding")
     press(app, "Add this piece")
     assert app.header[0].value == "Photograph"
     with open_logbook(logbook_file) as logbook:

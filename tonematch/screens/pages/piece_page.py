@@ -16,6 +16,15 @@ from tonematch.screens.showing.plain import plain
 from tonematch.toning.core import Finish, Technique
 from tonematch.toning.layers.rules import surface_cautions
 
+# Oil gilding is not burnished, so that one question tells both: common practice, no source.
+WAYS: dict[str, tuple[Technique, Finish]] = {
+    "water gilding, burnished": ("water", "burnished"),
+    "water gilding, matte": ("water", "matte"),
+    "oil gilding": ("oil", "matte"),
+    "matte, and nobody knows which": ("unknown", "matte"),
+    "not known yet": ("unknown", "unknown"),
+}
+
 
 def piece_page(logbook: Logbook) -> None:
     """The page of the piece on the bench, or of the one gold of it that is toned now."""
@@ -54,9 +63,11 @@ def _words_of(piece: Piece) -> list[tuple[str, str]]:
 
 
 def offer_new_piece(logbook: Logbook) -> None:
-    """The form of three fields by which a piece comes into the logbook and on the bench."""
+    """The form of two fields by which a piece comes into the logbook and on the bench."""
     with st.form("new piece", border=False):
-        piece = _ask_gold(Piece(_ask_name()))
+        name = _ask_name()
+        way = st.radio("How it is gilded", list(WAYS), index=len(WAYS) - 1)
+        piece = Piece(name, *WAYS[way])
         if not st.form_submit_button("Add this piece", type="primary", width="stretch"):
             return
     logbook.add_piece(piece)
