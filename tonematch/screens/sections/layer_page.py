@@ -45,7 +45,11 @@ _CURVES = {
             "legend": {"title": None, "orient": "bottom", "symbolSize": 900},
         },
     },
-    "config": {"axis": {"labelFontSize": 16, "titleFontSize": 16}, "legend": {"labelFontSize": 16}},
+    "config": {
+        "axis": {"labelColor": "currentColor", "titleColor": "currentColor", "labelFontSize": 16,
+                 "titleFontSize": 16},
+        "legend": {"labelColor": "currentColor", "labelFontSize": 16},
+    },
 }  # fmt: skip
 
 
