@@ -49,7 +49,7 @@ def _new_layer(app: AppTest, name: str) -> AppTest:
 
 def _first_look(app: AppTest) -> str:
     """The swatches of a new layer, which come last."""
-    bodies = [element.proto.body for element in app.get("html")]
+    bodies: list[str] = [element.proto.body for element in app.get("html")]
     return [body for body in bodies if "tm-swatches" in body[:30]][-1]
 
 
