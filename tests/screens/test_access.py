@@ -12,7 +12,18 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, sync_playwright
 
-from tests.screens.hand import CHROMIUM, FLAGS, LAPTOP, PHONE, Hand, drag, go, open_hand, plans
+from tests.screens.hand import (
+    CHROMIUM,
+    FLAGS,
+    LAPTOP,
+    PHONE,
+    Hand,
+    drag,
+    go,
+    lay_first,
+    open_hand,
+    plans,
+)  # fmt: skip
 from tests.screens.served import Server, serve
 from tonematch.screens.sections.demonstration import PHOTOGRAPH
 from tonematch.screens.session import ROOMS
@@ -114,7 +125,7 @@ def test_nothing_bars_anybody_from_a_page(browser: Browser, server: Server, tmp_
     hand.press("Keep it and plan")
     plans(hand)
     faults["planned"] = _faults(hand)
-    hand.press("Lay:")
+    lay_first(hand)
     hand.page.get_by_role("heading", name="Lay a layer").wait_for()
     faults["to lay"] = _faults(hand)
     hand.press("I have laid it")

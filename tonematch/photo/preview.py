@@ -55,9 +55,13 @@ def _resized(encoded: Encoded, size: tuple[int, int]) -> Encoded:
 
 def to_srgb_codes(light: FloatPicture, photo: Photo) -> NDArray[np.uint8]:
     """Linear RGB (h, w, 3) of a photo as 8-bit sRGB (IEC 61966-2-1); out of gamut is clipped."""
-    srgb = colour_space(srgb_profile(), 256)
-    to_srgb = np.linalg.inv(srgb.to_xyz) @ photo.to_xyz
-    linear = np.clip(light @ to_srgb.T.astype(np.float32), 0.0, 1.0)
+    return srgb_codes(light @ photo.to_xyz.T.astype(np.float32))
+
+
+def srgb_codes(xyz: FloatPicture) -> NDArray[np.uint8]:
+    """XYZ (..., 3) for D50, Y of white 1, as 8-bit sRGB; out of gamut is clipped."""
+    to_srgb = np.linalg.inv(colour_space(srgb_profile(), 256).to_xyz)
+    linear = np.clip(xyz @ to_srgb.T.astype(np.float32), 0.0, 1.0)
     low = 12.92 * linear
     high = 1.055 * linear ** np.float32(1 / 2.4) - 0.055
     coded = np.where(linear <= 0.0031308, low, high)
