@@ -155,7 +155,8 @@ def _told_by_the_command_line(run: Run, path: Path, tmp_path: Path) -> None:
     run("record", "hall mirror", "--out", record, *book)
     text = record.read_text(encoding="utf-8")
     assert "Still open" in text
-    edge_part, flat_part = text.split('<h1 class="zone">')[1:]
+    # Which file is which is told at the end, of all golds together.
+    edge_part, flat_part = text.partition("<h2>Aftercare</h2>")[0].split('<h1 class="zone">')[1:]
     for part, name, own, other in (
         (edge_part, EDGE, "clear shellac seal", "dark wax"),
         (flat_part, FLAT, "dark wax", "clear shellac seal"),
