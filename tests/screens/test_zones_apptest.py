@@ -80,8 +80,7 @@ def test_two_golds_toned_in_turn_are_never_mixed_up(
     monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
     app = open_app()
     _write(app, "Name", "hall mirror")
-    _answer(app, "Gilding technique", 0, "water")
-    _answer(app, "Finish", 0, "burnished")
+    _answer(app, "How it is gilded", 0, "water gilding, burnished")
     press(app, "Add this piece")
     edge_plan, _ = _compare_and_lay(app, "scene-1.jpg", "clear shellac seal")
     # One gold, and nothing asked of it; now a second, and the first is named with it.
@@ -155,8 +154,8 @@ def _told_by_the_command_line(run: Run, path: Path, tmp_path: Path) -> None:
     run("record", "hall mirror", "--out", record, *book)
     text = record.read_text(encoding="utf-8")
     assert "Still open" in text
-    # Which file is which is told at the end, of all golds together.
-    edge_part, flat_part = text.partition("<h2>Aftercare</h2>")[0].split('<h1 class="zone">')[1:]
+    body = text.partition("Where it is kept")[0]  # then come the files of both
+    edge_part, flat_part = body.split('<h1 class="zone">')[1:]
     for part, name, own, other in (
         (edge_part, EDGE, "clear shellac seal", "dark wax"),
         (flat_part, FLAT, "dark wax", "clear shellac seal"),
