@@ -69,7 +69,7 @@ def proposed(
     return plan_for(gap, Workshop(model, layers, surface, lustre))
 
 
-@st.cache_resource(max_entries=4, show_spinner="Looking for mistyped trials")
+@st.cache_resource(max_entries=4, show_spinner="Looking for slips of the pen")
 def doubted(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> list[Outlier]:
     """Trials that the others speak against, the strangest first."""
     return find_outliers(learned_model(trials, shelf), trials)
