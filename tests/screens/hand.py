@@ -90,8 +90,7 @@ def open_hand(browser: Browser, shots: Path, size: tuple[int, int], touch: bool 
 def add_piece(hand: Hand, name: str) -> None:
     """Describe a water gilded, burnished piece and go on to its photograph."""
     hand.page.get_by_label("Name", exact=True).fill(name)
-    hand.page.get_by_text("water", exact=True).click()
-    hand.page.get_by_text("burnished", exact=True).click()
+    hand.page.get_by_text("water gilding, burnished").click()
     hand.press("Add this piece")
     expect(hand.page.get_by_role("heading", name="Photograph")).to_be_visible()
 
@@ -228,12 +227,20 @@ def shown_difference(hand: Hand) -> float:
 
 
 def plans(hand: Hand) -> list[str]:
-    """What the plans say, and their buttons."""
-    hand.page.get_by_role("heading", name=re.compile("^Plan 1")).wait_for()
+    """What the plans are, or what is laid to learn from, and their buttons."""
+    named = hand.page.get_by_role("heading", name=re.compile("^(Plan 1|Laid to learn)"))
+    named.wait_for()
     hand.settle()
-    return [b.inner_text() for b in hand.page.get_by_text(re.compile("Within tolerance")).all()] + [
-        b.inner_text() for b in hand.page.get_by_role("button", name=re.compile("^Lay:")).all()
-    ]
+    return [one.inner_text() for one in (*named.all(), *_lays(hand).all())]
+
+
+def lay_first(hand: Hand) -> None:
+    """Take up the first step that the Plan page offers."""
+    _lays(hand).first.click()
+
+
+def _lays(hand: Hand) -> Locator:
+    return hand.page.get_by_role("button", name=re.compile("^(Lay|To learn):"))
 
 
 def tap(hand: Hand, x: float, y: float) -> None:

@@ -25,6 +25,7 @@ from tests.screens.hand import (
     LAPTOP,
     PHONE,
     TRUTH,
+    Hand,
     add_piece,
     assert_boxes,
     begin,
@@ -32,6 +33,7 @@ from tests.screens.hand import (
     drag,
     go,
     hand_over,
+    lay_first,
     open_hand,
     open_settings,
     plans,
@@ -102,7 +104,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     before = plans(hand)
     hand.see("laptop-4-plan")
 
-    hand.press("Lay:")
+    lay_first(hand)
     page.get_by_role("heading", name="Lay a layer").wait_for()
     hand.settle()
     choose_layer(hand, "burnt umber glaze", "0.625")
@@ -190,6 +192,62 @@ def test_the_way_back_and_a_page_loaded_anew(
 
 
 @pytest.mark.proof
+def test_marking_goes_on_after_a_reload_and_in_another_tab(
+    browser: Browser, server: Server, tmp_path: Path
+) -> None:
+    hand = open_hand(browser, tmp_path, LAPTOP)
+    begin(hand, server.url)
+    canvas = hand_over(hand, "scene-1.jpg")
+    _drag_role(hand, canvas, "card")
+    hand.page.reload()
+    canvas = _shown_canvas(hand)
+    _assert_marked(canvas, "card")
+    _drag_role(hand, canvas, "original")
+    # Another tab of the same browser, which holds the token of this start.
+    other = Hand(hand.page.context.new_page(), tmp_path)
+    other.page.goto(hand.page.url)
+    beside = _shown_canvas(other)
+    _assert_marked(beside, "card", "original")
+    _drag_role(other, beside, "repair")
+    hand.page.reload()
+    canvas = _shown_canvas(hand)
+    _assert_marked(canvas, "card", "original", "repair")
+    go(hand, "Today")
+    expect(hand.page.get_by_role("button", name="Go on marking")).to_be_visible()
+
+
+def _shown_canvas(hand: Hand) -> Locator:
+    """The canvas once its picture is there."""
+    canvas = hand.page.locator("canvas[aria-label]")
+    canvas.wait_for()
+    hand.page.wait_for_function(
+        "c => c.width > 300 && c.style.aspectRatio !== ''", arg=canvas.element_handle()
+    )
+    hand.settle()
+    canvas.scroll_into_view_if_needed()
+    return canvas
+
+
+def _drag_role(hand: Hand, canvas: Locator, role: str) -> None:
+    x0, y0, x1, y1 = true_corners(canvas, "scene-1.jpg", role)
+    hand.page.mouse.move(x0, y0)
+    hand.page.mouse.down()
+    hand.page.mouse.move(x1, y1, steps=3)
+    hand.page.mouse.up()
+    hand.settle()
+
+
+def _assert_marked(canvas: Locator, *roles: str) -> None:
+    width, height = size_of("scene-1.jpg")
+    marked = canvas.evaluate("c => c.bench.boxes")
+    assert sorted(marked) == sorted(roles)
+    for role in roles:
+        x, y, w, h = TRUTH["scene-1.jpg"]["areas"][role]["box"]
+        wanted = [x / width, y / height, w / width, h / height]
+        assert marked[role] == pytest.approx(wanted, abs=0.003)
+
+
+@pytest.mark.proof
 def test_a_chart_is_tapped_by_its_corners(browser: Browser, server: Server, tmp_path: Path) -> None:
     """The simulated camera's chart, whose patches touch, is found by no search."""
     pair = random_pair(np.random.default_rng(5), 3.0)[:2]
@@ -213,7 +271,7 @@ def test_a_chart_is_tapped_by_its_corners(browser: Browser, server: Server, tmp_
         ("lower left", 4, 4 * SIDE - 4),
     ):
         page.get_by_role("button", name=f"Chart, {side}").click()
-        canvas.scroll_into_view_if_needed()
+        canvas.evaluate("c => c.scrollIntoView({ block: 'center' })")
         frame = canvas.bounding_box()
         assert frame is not None
         x, y = (
@@ -308,16 +366,50 @@ def test_marks_are_moved_resized_and_made_by_keys(
     assert not canvas.evaluate("c => c.getRootNode().activeElement === c")
 
 
+def _tab_to(hand: Hand, name: str) -> None:
+    """Go on by the tabulator to what bears a name, as a screen reader says it."""
+    said = """() => { let one = document.activeElement;
+      while (one.shadowRoot?.activeElement) one = one.shadowRoot.activeElement;
+      if (!one.matches("input, button, summary, canvas")) return "";
+      return (one.getAttribute("aria-label") ?? "") + (one.closest("label") ?? one).textContent }"""
+    for _ in range(60):
+        hand.page.keyboard.press("Tab")
+        if name in hand.page.evaluate(said):
+            return
+    pytest.fail(f"No key leads to {name!r}")
+
+
 @pytest.mark.proof
-def test_areas_are_marked_by_keys_alone(browser: Browser, server: Server, tmp_path: Path) -> None:
+def test_keys_alone_lead_from_an_empty_bench_to_the_verdict(
+    browser: Browser, server: Server, tmp_path: Path
+) -> None:
     hand = open_hand(browser, tmp_path, LAPTOP)
-    begin(hand, server.url)
-    canvas = hand_over(hand, "scene-1.jpg")
-    canvas.focus()
-    for role in ("card", "original", "repair"):
+    keyboard = hand.page.keyboard
+    hand.page.goto(server.url)
+    hand.page.get_by_text("This is your bench").wait_for()
+    hand.settle()
+    _tab_to(hand, "Name")
+    keyboard.type("hall mirror")
+    _tab_to(hand, "not known yet")
+    keyboard.press("ArrowDown")  # round to the first
+    _tab_to(hand, "Add this piece")
+    keyboard.press("Enter")
+    expect(hand.page.get_by_role("heading", name="Photograph")).to_be_visible()
+    hand.settle()
+    _tab_to(hand, "Upload")
+    with hand.page.expect_file_chooser() as chooser:
+        keyboard.press("Enter")
+    chooser.value.set_files(swatch_path("demo", "scene-1.jpg"))
+    canvas = hand.page.locator("canvas[aria-label]")
+    canvas.wait_for()
+    hand.settle()
+    _tab_to(hand, "The photograph")
+    keyboard.press("Enter")  # the card that was found
+    for role in ("original", "repair"):
+        keyboard.press("Tab")
         true = TRUTH["scene-1.jpg"]["areas"][role]["box"]
         width, height = size_of("scene-1.jpg")
-        hand.page.keyboard.press("ArrowDown")
+        keyboard.press("ArrowDown")
         for axis, (less, more), size in (
             (0, ("ArrowLeft", "ArrowRight"), width), (1, ("ArrowUp", "ArrowDown"), height),
         ):  # fmt: skip
@@ -325,15 +417,15 @@ def test_areas_are_marked_by_keys_alone(browser: Browser, server: Server, tmp_pa
             for hold, part in (("", axis), ("Shift+", axis + 2)):
                 steps = round((true[part] / size - _box_on(canvas, role)[part]) / step)
                 for _ in range(abs(steps)):
-                    hand.page.keyboard.press(f"{hold}{more if steps > 0 else less}")
-        hand.page.keyboard.press("Tab")
+                    keyboard.press(f"{hold}{more if steps > 0 else less}")
     hand.page.wait_for_timeout(800)
     hand.settle()
-    assert_boxes(hand, "scene-1.jpg", within=8)
-    compare = hand.page.get_by_role("button", name="Compare the two").first
-    compare.focus()
-    hand.page.keyboard.press("Enter")
+    _tab_to(hand, "Compare the two")
+    keyboard.press("Enter")
     expect(hand.page.locator(".tm-verdict")).to_contain_text("No match")
+    with open_logbook(server.logbook) as logbook:
+        (piece,) = logbook.pieces()
+    assert (piece.technique, piece.finish) == ("water", "burnished")
 
 
 @pytest.mark.proof
@@ -366,3 +458,44 @@ def _lightness(png: bytes) -> float:
     height, width = codes.shape[:2]
     middle = codes[height // 3 : 2 * height // 3, width // 3 : width // 2 - 5].mean(axis=(0, 1))
     return float(colour.XYZ_to_Lab(colour.sRGB_to_XYZ(middle))[0])
+
+
+# Counts each press, drag, field that is filled and file that is handed over as one.
+ACTIONS = """
+window.actions = [];
+const name = (one) => (one.getAttribute("aria-label") ?? one.textContent).trim().slice(0, 40);
+const onto = (event, what) => window.actions.push(`${what} ${name(event.composedPath()[0])}`);
+document.addEventListener("pointerdown", (event) => onto(event, "press"), true);
+document.addEventListener("change", (event) => event.target.type === "file" && onto(event, "hand over"), true);
+document.addEventListener("input", (event) => {
+  if (event.target.type !== "text" || event.target.counted) return;
+  event.target.counted = true;
+  onto(event, "fill");
+}, true);
+"""  # noqa: E501
+
+
+@pytest.mark.proof
+def test_the_first_verdict_takes_at_most_eight_actions(
+    browser: Browser, server: Server, tmp_path: Path
+) -> None:
+    hand = open_hand(browser, tmp_path, LAPTOP)
+    page = hand.page
+    page.add_init_script(ACTIONS)
+    begin(hand, server.url)
+    canvas = hand_over(hand, "scene-1.jpg")
+    for role in ("card", "original", "repair"):
+        x0, y0, x1, y1 = true_corners(canvas, "scene-1.jpg", role)
+        if role == "card":  # it was found, and is taken by a tap
+            page.mouse.click((x0 + x1) / 2, (y0 + y1) / 2)
+        else:
+            page.mouse.move(x0, y0)
+            page.mouse.down()
+            page.mouse.move(x1, y1, steps=3)
+            page.mouse.up()
+        hand.settle()
+    hand.press("Compare the two")
+    expect(page.locator(".tm-verdict")).to_contain_text("No match")
+    actions = page.evaluate("window.actions")
+    assert len(actions) <= 8, actions
+    assert sum(action.startswith("hand over") for action in actions) == 1  # they are counted

@@ -11,7 +11,6 @@ from PIL import Image
 
 from tonematch.errors import ValueRefused
 from tonematch.photo.core import Encoded, FloatPicture, Photo
-from tonematch.photo.decode import load_photo
 from tonematch.photo.light import linear_light
 from tonematch.photo.profile import colour_space, srgb_profile
 
@@ -36,42 +35,6 @@ def preview(photo: Photo, longest: int) -> tuple[NDArray[np.uint8], float]:
     size = (max(1, round(photo.width * scale)), max(1, round(photo.height * scale)))
     shown = replace(photo, encoded=_resized(photo.encoded, size)) if scale < 1 else photo
     return to_srgb_codes(linear_light(shown, 0, 0, shown.width, shown.height), photo), scale
-
-
-def reduced(source: bytes, name: str, least: int) -> tuple[Photo, float]:
-    """A photograph to look at, decoded small where its file can be, so that many open at once.
-
-    Parameters
-    ----------
-    least : int
-        Its longest side has as many pixels or more, where the file has.
-
-    Returns
-    -------
-    photo : Photo
-    scale : float
-        Its pixels per pixel of the file's own picture, at most 1.
-    """
-    if not source.startswith(b"\xff\xd8"):
-        return load_photo(source, name), 1.0
-    try:
-        # A JPEG is decoded at a half, a quarter or an eighth nearly for nothing.
-        with Image.open(BytesIO(source)) as image:
-            whole = max(image.size)
-            width, height = (round(side * least / whole) for side in image.size)
-            image.draft(None, (width, height))
-            small = BytesIO()
-            image.save(
-                small,
-                "PNG",
-                compress_level=1,
-                exif=image.getexif(),
-                icc_profile=image.info.get("icc_profile"),
-            )
-    except (OSError, ValueError, SyntaxError):
-        return load_photo(source, name), 1.0  # which says what is wrong with it
-    photo = load_photo(small.getvalue(), name)
-    return photo, max(photo.width, photo.height) / whole
 
 
 def part_jpeg(photo: Photo, part: tuple[float, float, float, float], longest: int) -> bytes:

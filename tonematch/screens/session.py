@@ -198,8 +198,13 @@ def bench() -> Bench:
 def go_to(room: Room, message: str = "", cautions: Sequence[str] = ()) -> None:
     """Show another page, with a sentence and cautions at its top."""
     bench().message, bench().cautions = message, tuple(cautions)
-    st.session_state["next_room"] = room
+    ask_for(room)
     st.rerun()
+
+
+def ask_for(room: Room) -> None:
+    """Make another page the next one to be shown."""
+    st.session_state["next_room"] = room
 
 
 def logbook_path(arguments: Sequence[str] | None = None) -> Path | None:
