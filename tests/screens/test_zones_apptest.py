@@ -80,8 +80,7 @@ def test_two_golds_toned_in_turn_are_never_mixed_up(
     monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
     app = open_app()
     _write(app, "Name", "hall mirror")
-    _answer(app, "Gilding technique", 0, "water")
-    _answer(app, "Finish", 0, "burnished")
+    _answer(app, "How it is gilded", 0, "water gilding, burnished")
     press(app, "Add this piece")
     edge_plan, _ = _compare_and_lay(app, "scene-1.jpg", "clear shellac seal")
     # One gold, and nothing asked of it; now a second, and the first is named with it.
