@@ -87,10 +87,6 @@ def _grave(hand: Hand, rules: dict[str, str]) -> list[str]:
     ]
 
 
-def _go(hand: Hand, room: str) -> None:
-    go(hand, room)
-
-
 @pytest.mark.proof
 def test_a_dark_room_is_chosen_by_the_system_or_by_hand(
     browser: Browser, server: Server, tmp_path: Path
@@ -135,7 +131,7 @@ def test_nothing_bars_anybody_from_a_page(browser: Browser, server: Server, tmp_
     hand.press("I have laid it")
     hand.page.get_by_text("laid on").first.wait_for()
     for room in ROOMS:
-        _go(hand, room)
+        go(hand, room)
         faults[f"drying, {room}"] = _faults(hand)
     found = [f"{place}: {fault}" for place, listed in faults.items() for fault in listed]
     assert not found, "\n".join(found)
