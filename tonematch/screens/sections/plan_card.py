@@ -32,9 +32,11 @@ def show_plan(
     with st.container(border=True):
         kind = plan.words[:1].lower() + plan.words[1:].rstrip(".")
         st.subheader(f"{name}: {plain(kind)}", anchor=False)
-        st.write(f"**{capital(teller.chance(plan))}.**")
-        if not is_offered(plan):
-            st.write(ONLY_NEARER if proposal.missing else TO_LEARN)
+        chance = f"{capital(teller.chance(plan))}."
+        if is_offered(plan):
+            st.write(f"**{chance}**")
+        else:
+            st.write(f"{ONLY_NEARER if proposal.missing else TO_LEARN} {chance}")
         if brush is not None:
             if number == 1 and is_offered(plan):
                 show_painted(brush, plan, number)

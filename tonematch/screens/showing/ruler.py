@@ -37,7 +37,8 @@ _LEGEND = (
 def ruler_html(gap: Comparison, small: bool = False) -> str:
     """The ruler, the verdict beneath it, and the difference in words.
 
-    Small, for another page, it has no legend. The drawing goes as a picture with a text alternative: Streamlit strips SVG from a page's HTML.
+    Small, for another page, it has no legend. The drawing goes as a picture with a text
+    alternative: Streamlit strips SVG from a page's HTML.
     """
     picture = b64encode(_drawn(gap).encode()).decode()
     sign, verdict = _SIGNS[gap.verdict]
