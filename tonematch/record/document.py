@@ -35,6 +35,7 @@ from tonematch.record.pictures import close_up, pictures_of
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.mix import say_full_strength
+from tonematch.toning.layers.rules import surface_cautions
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.wholefile import write_whole
 
@@ -132,6 +133,9 @@ def record_html(histories: Sequence[PieceHistory], shelf: Mapping[str, Layer] | 
         lying=lying,
         ways_off=ways_off(lying),
         cautions=cautions_of(lying),
+        of_surface=dict.fromkeys(
+            caution for each in histories for caution in surface_cautions(each.piece.surface())
+        ),
         aftercare=aftercare(lying, mirror=piece.glass.endswith("mirror")),
         geometry=GEOMETRY,
         default_tolerance=Piece("").tolerance,

@@ -47,7 +47,11 @@ _CURVES = {
             "legend": {"title": None, "orient": "bottom", "symbolSize": 900},
         },
     },
-    "config": {"axis": {"labelFontSize": 16, "titleFontSize": 16}, "legend": {"labelFontSize": 16}},
+    "config": {
+        "axis": {"labelColor": "currentColor", "titleColor": "currentColor", "labelFontSize": 16,
+                 "titleFontSize": 16},
+        "legend": {"labelColor": "currentColor", "labelFontSize": 16},
+    },
 }  # fmt: skip
 
 
@@ -69,6 +73,14 @@ def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]
     guessed = LustreModel(shelf).known(layer)
     st.write(plain(say_layer_lustre(learned_lustre(trials, shelf).known(layer), guessed)))
     st.caption(LUSTRE_NOTE)
+
+
+def show_first_look(layer: Layer) -> None:
+    """What a layer that nobody tried yet is guessed to do to new gold, the lightest ground."""
+    ground = load_grounds()[0]
+    guessed = strength_curve(first_guess(layer), layer, ground, np.array(layer.strengths))
+    st.html(_row(ground, guessed))
+    st.caption(f"On {plain(ground.name)}, at each strength: a guess until you have tried it.")
 
 
 def _known_of(layer: Layer, trials: Sequence[Trial], model: LayerModel) -> str:
