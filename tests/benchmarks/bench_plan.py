@@ -126,7 +126,7 @@ def bench_shelf(trials: int) -> None:
     )
 
     def search() -> Search:
-        return Search(model, layers, GAP, GILDING)
+        return Search(GAP, Workshop(model, layers, GILDING))
 
     beam, found = timed(lambda: search().run(2)[0].cost)
     every, least = timed(lambda: every_pair(search(), layers), 1)

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.logbook.laying import lay
-from tonematch.logbook.core import Piece
+from tonematch.logbook.core import Judgement, Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Calibration, Comparison
@@ -52,6 +52,7 @@ def make_whole(
         book.add_layer(Layer("old brew", "wash"))
         book.retire_layer("old brew")
         book.keep_strips("mirror", [Strip((Coat(rub, 0.5),), (rub,))], Ground(Surface()))
+        book.keep_judgement(Judgement("darker", ("lighter", "warmer"), "far", "plain"))
         lay(book, trial.application, known)
         book.add_recipe("-hall tone", book.laid_steps("frame"), "in the north hall")
         book.use_recipe("-hall tone", "mirror")

@@ -45,6 +45,14 @@ def press(app: AppTest, label: str) -> AppTest:
     return button.click().run()
 
 
+def rows(app: AppTest) -> dict[int, str]:
+    """What each row of the logbook says, by its number, from the top."""
+    assert not app.exception
+    bodies = [e.proto.body for e in app.get("html") if "tm-row" in e.proto.body[:40]]
+    told = [unescape(re.sub(r"<[^>]+>", " ", body)) for body in bodies]
+    return {int(re.findall(r"No\. (\d+)", words)[0]): words for words in told}
+
+
 @dataclass(frozen=True)
 class ShownRuler:
     """The ruler of a verdict: its words, its text alternative, and where it is drawn, in %."""

@@ -228,12 +228,20 @@ def shown_difference(hand: Hand) -> float:
 
 
 def plans(hand: Hand) -> list[str]:
-    """What the plans say, and their buttons."""
-    hand.page.get_by_role("heading", name=re.compile("^Plan 1")).wait_for()
+    """What the plans are, or what is laid to learn from, and their buttons."""
+    named = hand.page.get_by_role("heading", name=re.compile("^(Plan 1|Laid to learn)"))
+    named.wait_for()
     hand.settle()
-    return [b.inner_text() for b in hand.page.get_by_text(re.compile("Within tolerance")).all()] + [
-        b.inner_text() for b in hand.page.get_by_role("button", name=re.compile("^Lay:")).all()
-    ]
+    return [one.inner_text() for one in (*named.all(), *_lays(hand).all())]
+
+
+def lay_first(hand: Hand) -> None:
+    """Take up the first step that the Plan page offers."""
+    _lays(hand).first.click()
+
+
+def _lays(hand: Hand) -> Locator:
+    return hand.page.get_by_role("button", name=re.compile("^(Lay|To learn):"))
 
 
 def tap(hand: Hand, x: float, y: float) -> None:

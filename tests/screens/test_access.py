@@ -12,7 +12,18 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, sync_playwright
 
-from tests.screens.hand import CHROMIUM, FLAGS, LAPTOP, PHONE, Hand, drag, go, open_hand, plans
+from tests.screens.hand import (
+    CHROMIUM,
+    FLAGS,
+    LAPTOP,
+    PHONE,
+    Hand,
+    drag,
+    go,
+    lay_first,
+    open_hand,
+    plans,
+)  # fmt: skip
 from tests.screens.served import Server, serve
 from tonematch.screens.sections.demonstration import PHOTOGRAPH
 from tonematch.screens.session import ROOMS
@@ -76,10 +87,6 @@ def _grave(hand: Hand, rules: dict[str, str]) -> list[str]:
     ]
 
 
-def _go(hand: Hand, room: str) -> None:
-    go(hand, room)
-
-
 @pytest.mark.proof
 def test_a_dark_room_is_chosen_by_the_system_or_by_hand(
     browser: Browser, server: Server, tmp_path: Path
@@ -118,13 +125,13 @@ def test_nothing_bars_anybody_from_a_page(browser: Browser, server: Server, tmp_
     hand.press("Keep it and plan")
     plans(hand)
     faults["planned"] = _faults(hand)
-    hand.press("Lay:")
+    lay_first(hand)
     hand.page.get_by_role("heading", name="Lay a layer").wait_for()
     faults["to lay"] = _faults(hand)
     hand.press("I have laid it")
     hand.page.get_by_text("laid on").first.wait_for()
     for room in ROOMS:
-        _go(hand, room)
+        go(hand, room)
         faults[f"drying, {room}"] = _faults(hand)
     found = [f"{place}: {fault}" for place, listed in faults.items() for fault in listed]
     assert not found, "\n".join(found)

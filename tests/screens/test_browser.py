@@ -2,10 +2,12 @@
 
 import re
 from collections.abc import Iterator
+from io import BytesIO
 from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 from playwright.sync_api import Browser, Locator, Playwright, expect, sync_playwright
 
 from tests.measure.simulated_camera import (
@@ -23,6 +25,7 @@ from tests.screens.hand import (
     LAPTOP,
     PHONE,
     TRUTH,
+    Hand,
     add_piece,
     assert_boxes,
     begin,
@@ -30,6 +33,7 @@ from tests.screens.hand import (
     drag,
     go,
     hand_over,
+    lay_first,
     open_hand,
     open_settings,
     plans,
@@ -44,7 +48,9 @@ from tests.screens.hand import (
 )
 from tests.screens.served import Server, serve
 from tests.screens.test_plain import HOSTILE
+from tests.screens.toned_piece import make_toned
 from tonematch.logbook.store import open_logbook
+from tonematch.measure.colour.colour_science import colour
 from tonematch.swatchbook import swatch_path
 
 pytestmark = pytest.mark.skipif(
@@ -98,7 +104,7 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     before = plans(hand)
     hand.see("laptop-4-plan")
 
-    hand.press("Lay:")
+    lay_first(hand)
     page.get_by_role("heading", name="Lay a layer").wait_for()
     hand.settle()
     choose_layer(hand, "burnt umber glaze", "0.625")
@@ -115,8 +121,8 @@ def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: 
     assert after != before
 
     go(hand, "Logbook")
-    page.get_by_text("1 trial", exact=False).first.wait_for()
-    hand.see("laptop-7-trials")
+    page.get_by_text("1 of 1", exact=False).first.wait_for()
+    hand.see("laptop-7-logbook")
 
     with open_logbook(server.logbook) as logbook:
         (kept,) = logbook.kept_trials("hall mirror")
@@ -183,6 +189,62 @@ def test_the_way_back_and_a_page_loaded_anew(
         go(hand, room)
         hand.settle()
     assert hand.hosts() == {server.host}
+
+
+@pytest.mark.proof
+def test_marking_goes_on_after_a_reload_and_in_another_tab(
+    browser: Browser, server: Server, tmp_path: Path
+) -> None:
+    hand = open_hand(browser, tmp_path, LAPTOP)
+    begin(hand, server.url)
+    canvas = hand_over(hand, "scene-1.jpg")
+    _drag_role(hand, canvas, "card")
+    hand.page.reload()
+    canvas = _shown_canvas(hand)
+    _assert_marked(canvas, "card")
+    _drag_role(hand, canvas, "original")
+    # Another tab of the same browser, which holds the token of this start.
+    other = Hand(hand.page.context.new_page(), tmp_path)
+    other.page.goto(hand.page.url)
+    beside = _shown_canvas(other)
+    _assert_marked(beside, "card", "original")
+    _drag_role(other, beside, "repair")
+    hand.page.reload()
+    canvas = _shown_canvas(hand)
+    _assert_marked(canvas, "card", "original", "repair")
+    go(hand, "Today")
+    expect(hand.page.get_by_role("button", name="Go on marking")).to_be_visible()
+
+
+def _shown_canvas(hand: Hand) -> Locator:
+    """The canvas once its picture is there."""
+    canvas = hand.page.locator("canvas[aria-label]")
+    canvas.wait_for()
+    hand.page.wait_for_function(
+        "c => c.width > 300 && c.style.aspectRatio !== ''", arg=canvas.element_handle()
+    )
+    hand.settle()
+    canvas.scroll_into_view_if_needed()
+    return canvas
+
+
+def _drag_role(hand: Hand, canvas: Locator, role: str) -> None:
+    x0, y0, x1, y1 = true_corners(canvas, "scene-1.jpg", role)
+    hand.page.mouse.move(x0, y0)
+    hand.page.mouse.down()
+    hand.page.mouse.move(x1, y1, steps=3)
+    hand.page.mouse.up()
+    hand.settle()
+
+
+def _assert_marked(canvas: Locator, *roles: str) -> None:
+    width, height = size_of("scene-1.jpg")
+    marked = canvas.evaluate("c => c.bench.boxes")
+    assert sorted(marked) == sorted(roles)
+    for role in roles:
+        x, y, w, h = TRUTH["scene-1.jpg"]["areas"][role]["box"]
+        wanted = [x / width, y / height, w / width, h / height]
+        assert marked[role] == pytest.approx(wanted, abs=0.003)
 
 
 @pytest.mark.proof
@@ -330,3 +392,35 @@ def test_areas_are_marked_by_keys_alone(browser: Browser, server: Server, tmp_pa
     compare.focus()
     hand.page.keyboard.press("Enter")
     expect(hand.page.locator(".tm-verdict")).to_contain_text("No match")
+
+
+@pytest.mark.proof
+def test_a_slider_shows_the_place_before_and_after(browser: Browser, tmp_path: Path) -> None:
+    """Drawn by finger on the picture and by keyboard; what was toned is darker as it was read."""
+    gaps = make_toned(tmp_path / "logbook.sqlite")
+    with serve(tmp_path) as server:
+        hand = open_hand(browser, tmp_path, PHONE, touch=True)
+        hand.page.goto(server.url)
+        go(hand, "Logbook")
+        hand.press("Open 1")
+        pictures, slider = hand.page.locator(".pictures"), hand.page.get_by_role("slider")
+        slider.press("Home")
+        after = _lightness(pictures.screenshot())
+        slider.press("End")
+        before = _lightness(pictures.screenshot())
+        darker = gaps[0].repair.lab[0] - gaps[1].repair.lab[0]
+        assert before - after == pytest.approx(darker, abs=1.5)
+        box = pictures.bounding_box()
+        assert box is not None
+        tap(hand, box["x"] + 0.25 * box["width"], box["y"] + 0.5 * box["height"])
+        expect(slider).to_have_attribute("aria-valuetext", re.compile("^25 %"))
+        assert hand.hosts() == {server.host}
+
+
+def _lightness(png: bytes) -> float:
+    """L* of the middle of a picture of the screen, by colour-science."""
+    with Image.open(BytesIO(png)) as picture:
+        codes = np.asarray(picture.convert("RGB"), dtype=np.float64) / 255.0
+    height, width = codes.shape[:2]
+    middle = codes[height // 3 : 2 * height // 3, width // 3 : width // 2 - 5].mean(axis=(0, 1))
+    return float(colour.XYZ_to_Lab(colour.sRGB_to_XYZ(middle))[0])

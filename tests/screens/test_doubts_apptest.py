@@ -1,12 +1,13 @@
-"""The trials page: mistyped trials by name, put right or left out, and taken back by one button."""
+"""The logbook page: slips pointed out in their rows, put right or left out, and taken back."""
 
 import sys
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from streamlit.testing.v1 import AppTest
 
-from tests.screens.app_pages import open_app, press, said, visit
+from tests.screens.app_pages import open_app, press, rows, said, visit
 from tonematch.logbook.store import open_logbook
 from tonematch.logbook.stores.corrections import typed_values
 from tonematch.logbook.trial_csv import read_trials
@@ -15,7 +16,8 @@ from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Trial
 from tonematch.toning.layers.shelf import load_shelf
 
-MISTYPED = 2  # counted from 1
+MISTYPED = 42  # counted from 1; on the first page
+PUT_IT_RIGHT = f"Keep No. {MISTYPED} like this"
 
 
 def _demo_trials() -> list[Trial]:
@@ -35,38 +37,33 @@ def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return path
 
 
-def test_a_mistyped_trial_is_named_left_out_and_taken_in_again(logbook_file: Path) -> None:
+def shown(which: str, app: AppTest | None = None) -> AppTest:
+    """The logbook page with some of its rows."""
+    app = visit(open_app(), "Logbook") if app is None else app
+    app.session_state["which"] = which
+    return app.run()
+
+
+def test_a_slip_is_pointed_out_in_its_row_left_out_and_taken_in_again(logbook_file: Path) -> None:
     app = visit(open_app(), "Logbook")
-    assert not app.exception
-    assert f"**Trial {MISTYPED}**" in said(app)
-    assert "before and after look swapped" in said(app)
+    assert "Before and after look swapped" in rows(app)[MISTYPED]
+    assert [n for n, told in rows(app).items() if "Mistyped?" in told] == [MISTYPED]
+    assert "1 row looks mistyped" in said(app)
+    assert list(rows(shown("looks mistyped", app))) == [MISTYPED]
 
-    press(app, f"Leave trial {MISTYPED} out")
-    assert not app.exception
-    with open_logbook(logbook_file) as logbook:
-        assert [k.id for k in logbook.kept_trials() if k.excluded] == [MISTYPED]
-    assert f"**Trial {MISTYPED}**" not in said(app)
-
-    press(app, f"Learn from trial {MISTYPED} again")
-    with open_logbook(logbook_file) as logbook:
-        assert not any(k.excluded for k in logbook.kept_trials())
-        assert len(logbook.trials()) == len(logbook.kept_trials())
-    assert f"**Trial {MISTYPED}**" in said(app)
-
-
-def test_any_trial_can_be_left_out_with_a_reason(logbook_file: Path) -> None:
-    app = visit(open_app(), "Logbook")
-    (chooser,) = (s for s in app.selectbox if s.label == "Trial")
-    chooser.set_value(3).run()
-    (why,) = (t for t in app.text_input if t.label == "Why")
-    why.set_value("wrong pot").run()
-    press(app, "Leave it out")
-    assert not app.exception
+    press(press(app, f"Open {MISTYPED}"), "Leave it out")
     with open_logbook(logbook_file) as logbook:
         (out,) = (k for k in logbook.kept_trials() if k.excluded)
         changes = logbook.history(out.trial.piece).changes
-    assert out.id == 3
-    assert [(change.words, change.reason) for change in changes] == [("excluded", "wrong pot")]
+    assert out.id == MISTYPED
+    assert [c.reason for c in changes] == ["looked mistyped: before and after look swapped"]
+    assert list(rows(shown("left out", app))) == [MISTYPED]
+    assert "left out" in rows(app)[MISTYPED]
+
+    press(app, "Learn from it again")
+    with open_logbook(logbook_file) as logbook:
+        assert not any(k.excluded for k in logbook.kept_trials())
+    assert "Mistyped?" in rows(shown("all", app))[MISTYPED]
 
 
 def _says(path: Path) -> dict[str, object]:
@@ -74,44 +71,33 @@ def _says(path: Path) -> dict[str, object]:
         return typed_values(logbook.kept_trials()[MISTYPED - 1].trial)
 
 
-def test_a_swapped_trial_is_put_right_as_proposed_and_put_back(logbook_file: Path) -> None:
+def test_a_swapped_row_is_put_right_as_proposed_and_put_back(logbook_file: Path) -> None:
     wrong, right = _says(logbook_file), typed_values(_demo_trials()[MISTYPED - 1])
-    app = visit(open_app(), "Logbook")
-    press(app, f"Put trial {MISTYPED} right")
-    assert not app.exception
+    app = press(visit(open_app(), "Logbook"), f"Open {MISTYPED}")
     (lightness,) = (n for n in app.number_input if n.label == "L* before")
     assert lightness.value == pytest.approx(right["before_L"])
-    press(app, f"Keep trial {MISTYPED} like this")
+    press(app, PUT_IT_RIGHT)
     assert not app.exception
     assert not app.error
     assert _says(logbook_file) == right
-    assert f"**Trial {MISTYPED}**:" not in said(app)
-    assert "Put right: 1" in [e.label for e in app.expander]
+    assert "Mistyped?" not in rows(app)[MISTYPED]
+    assert list(rows(shown("put right", app))) == [MISTYPED]
 
-    press(app, f"Put trial {MISTYPED} back as it was")
-    assert not app.exception
+    press(app, "Put it back as it was")
     assert _says(logbook_file) == wrong
-    assert f"**Trial {MISTYPED}**:" in said(app)
+    assert "Mistyped?" in rows(shown("all", app))[MISTYPED]
 
 
-def test_a_doubt_may_be_left_as_it_is(logbook_file: Path) -> None:
-    wrong = _says(logbook_file)
-    app = press(visit(open_app(), "Logbook"), f"Put trial {MISTYPED} right")
-    press(app, "Leave it as it is")
-    assert not app.exception
-    assert _says(logbook_file) == wrong
-    assert f"Put trial {MISTYPED} right" in [b.label for b in app.button]
-
-
-def test_any_trial_can_be_put_right_and_its_rules_are_judged_anew(logbook_file: Path) -> None:
+def test_any_row_can_be_put_right_and_its_rules_are_judged_anew(logbook_file: Path) -> None:
     app = visit(open_app(), "Logbook")
-    (chooser,) = (s for s in app.selectbox if s.label == "Trial")
-    chooser.set_value(1).run()
+    (words,) = (t for t in app.text_input if t.label == "Search by words")
+    words.set_value("overmantel A").run()
+    press(app, "Open 1")
     (layer,) = (s for s in app.selectbox if s.label == "Layer")
     layer.set_value("raw sienna wash")
     (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
     strength.set_value(0.3)
-    press(app, "Keep trial 1 like this")
+    press(app, "Keep No. 1 like this")
     assert not app.exception
     assert not app.error
     with open_logbook(logbook_file) as logbook:
@@ -127,12 +113,10 @@ def test_a_lustre_is_put_right_where_there_is_one(logbook_file: Path) -> None:
     with open_logbook(logbook_file) as logbook:
         trial = logbook.trials()[0]
         number = logbook.add_trial(replace(trial, step=9, before_lustre=0.24))
-    app = visit(open_app(), "Logbook")
-    (chooser,) = (s for s in app.selectbox if s.label == "Trial")
-    chooser.set_value(number).run()
+    app = press(visit(open_app(), "Logbook"), f"Open {number}")
     (lustre,) = (n for n in app.number_input if n.label.startswith("Lustre"))
     lustre.set_value(2.4)
-    press(app, f"Keep trial {number} like this")
+    press(app, f"Keep No. {number} like this")
     assert not app.exception
     with open_logbook(logbook_file) as logbook:
         assert logbook.kept_trials()[-1].trial.before_lustre == 2.4
@@ -141,25 +125,21 @@ def test_a_lustre_is_put_right_where_there_is_one(logbook_file: Path) -> None:
 
 @pytest.mark.usefixtures("logbook_file")
 def test_nothing_changed_is_said_in_one_sentence() -> None:
-    app = visit(open_app(), "Logbook")
-    (chooser,) = (s for s in app.selectbox if s.label == "Trial")
-    chooser.set_value(3).run()
-    press(app, "Keep trial 3 like this")
+    app = press(visit(open_app(), "Logbook"), "Open 50")
+    press(app, "Keep No. 50 like this")
     assert not app.exception
     (told,) = app.error
     assert "reads so already" in told.value
 
 
-def test_in_a_long_logbook_doubts_are_looked_for_when_asked(
+def test_in_a_long_logbook_slips_are_looked_for_when_asked(
     logbook_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(doubts, "MANY_TRIALS", 10)
     app = visit(open_app(), "Logbook")
-    assert f"**Trial {MISTYPED}**:" not in said(app)
-    press(app, "Look for mistyped trials")
-    assert f"**Trial {MISTYPED}**:" in said(app)
-    press(app, f"Put trial {MISTYPED} right")
-    press(app, f"Keep trial {MISTYPED} like this")
+    assert "Mistyped?" not in rows(app)[MISTYPED]
+    assert "Mistyped?" in rows(shown("looks mistyped", app))[MISTYPED]
+    press(press(app, f"Open {MISTYPED}"), PUT_IT_RIGHT)
     assert not app.exception
-    assert f"**Trial {MISTYPED}**:" not in said(app)
+    assert rows(app) == {}
     assert _says(logbook_file) == typed_values(_demo_trials()[MISTYPED - 1])

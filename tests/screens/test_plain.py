@@ -129,6 +129,8 @@ def test_no_page_takes_a_name_for_markdown(room: str) -> None:
         next(b for b in app.button if b.label == "Not laid after all").click().run()
         assert HOSTILE in as_read(app.success[0].value)
         assert _taken_for_markdown(app) == []
+    if room == "Logbook":
+        _opened_and_told(app)
     if room == "Shelf":
         app.selectbox[0].set_value(HOSTILE).run()
         assert _taken_for_markdown(app) == []
@@ -136,6 +138,17 @@ def test_no_page_takes_a_name_for_markdown(room: str) -> None:
         app.file_uploader[0].upload(f"{HOSTILE}.jpg", b"no picture", "image/jpeg").run()
         assert HOSTILE in as_read(app.error[0].value)
         assert _taken_for_markdown(app) == []
+
+
+def _opened_and_told(app: AppTest) -> None:
+    """A row opened, the story of a piece, and a pair for the eye."""
+    next(b for b in app.button if b.label.startswith("Open ")).click().run()
+    for part in ("What was laid", "Story", "Train the eye"):
+        app.session_state["part"] = part
+        app.run()
+        assert not app.exception
+        assert _taken_for_markdown(app) == []
+        assert not any("<img src=x" in html.proto.body for html in app.get("html"))
 
 
 @pytest.mark.usefixtures("logbook_file")

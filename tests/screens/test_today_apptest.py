@@ -18,7 +18,7 @@ from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.measure.core import Comparison, Verdict
 from tonematch.photo.core import Photo
-from tonematch.photo.preview import reduced
+from tonematch.photo.decode import load_photo
 from tonematch.screens.bench import AS_LEFT
 from tonematch.screens.pages.top import SIGNS
 from tonematch.screens.sections import small_pictures
@@ -132,11 +132,11 @@ def test_a_photograph_is_opened_once_for_its_small_picture(
 ) -> None:
     opened: list[str] = []
 
-    def counted(source: bytes, name: str, least: int) -> tuple[Photo, float]:
+    def counted(source: bytes, name: str) -> Photo:
         opened.append(name)
-        return reduced(source, name, least)
+        return load_photo(source, name)
 
-    monkeypatch.setattr(small_pictures, "reduced", counted)
+    monkeypatch.setattr(small_pictures, "load_photo", counted)
     st.cache_data.clear()
     for _ in range(2):  # five pieces of one photograph, in two tabs
         visit(open_app(), "Today")

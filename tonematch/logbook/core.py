@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from tonematch.arrays import Vector3
 from tonematch.errors import LogbookError
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.colour.difference import USUAL_TOLERANCE
@@ -283,6 +284,55 @@ class KeptStrips:
     strips: tuple[Strip, ...]
     ground: Ground
     made_at: str
+
+
+@dataclass(frozen=True, eq=False)
+class TonePair:
+    """Two golds to train an eye on.
+
+    Attributes
+    ----------
+    old, new : ndarray, shape (3,)
+        CIELAB (D50, 2 degree) of the gold to reach, and of the one that is toned.
+    laid : Trial or None
+        What was laid on the new one next.
+    comparison : KeptComparison or None
+        Where the two were read; of a trial alone the old one is what it came to.
+    """
+
+    piece: str
+    old: Vector3
+    new: Vector3
+    laid: Trial | None
+    comparison: KeptComparison | None = None
+
+    @classmethod
+    def of_trial(cls, trial: Trial) -> "TonePair":
+        """What a trial came to, and what it was laid on."""
+        return cls(trial.piece, trial.after, trial.application.before, trial)
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """What was said of a pair of golds by eye, and what was measured.
+
+    Attributes
+    ----------
+    way, far, layer : str
+        Said: which way the new gold is off, how far, and what one would lay; empty where that was
+        not asked.
+    ways_read : tuple of str
+        Measured: all ways in which it is off, the heaviest first.
+    far_read, laid : str
+        Measured, and laid in truth.
+    """
+
+    way: str
+    ways_read: tuple[str, ...]
+    far: str
+    far_read: str
+    layer: str = ""
+    laid: str = ""
 
 
 @dataclass(frozen=True, eq=False)

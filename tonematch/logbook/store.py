@@ -14,6 +14,7 @@ from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.camera_store import CameraStore
 from tonematch.logbook.stores.correction_store import CorrectionStore
 from tonematch.logbook.stores.draft_store import DraftStore
+from tonematch.logbook.stores.eye_store import EyeStore
 from tonematch.logbook.stores.laid_store import LaidStore
 from tonematch.logbook.stores.layer_store import LayerStore
 from tonematch.logbook.stores.likeness import LikenessStore
@@ -44,6 +45,7 @@ class Logbook(
     RecipeStore,
     DraftStore,
     StandingStore,
+    EyeStore,
 ):
     """Pieces, photographs, comparisons, plans, trials and layers, in and out.
 

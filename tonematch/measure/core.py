@@ -17,6 +17,8 @@ OBSERVER = "2"
 GEOMETRY = "body colour: lamps at the sides, camera square to the surface"
 # Standard deviations from the middle of a normal distribution to the ends of its central 95 %.
 REACH_95 = 1.96
+# Standard deviation of a normal distribution over its median distance from the middle.
+BY_MEDIAN = 1.4826
 
 Role = Literal["card", "original", "repair", "area"]
 Verdict = Literal["match", "no match", "too close to call"]
@@ -118,8 +120,6 @@ class EvenLight:
 class CameraProfile:
     """What a chart or neutrals taught of one camera, to be used again without them.
 
-    What has a default is known from a chart alone.
-
     Attributes
     ----------
     camera, lamp, date : str
@@ -156,11 +156,11 @@ class CameraProfile:
     to_xyz: Array
     tone: ToneCurve
     tone_covariance: Array
-    gains: Vector3 = field(default_factory=lambda: np.ones(3))
-    patches: int = 0
-    mean: float = 0.0
-    percentile_95: float = 0.0
-    spread: float = 1.0
+    gains: Vector3
+    patches: int
+    mean: float
+    percentile_95: float
+    spread: float
 
     @property
     def root_degree(self) -> int:

@@ -32,6 +32,12 @@ _OPPOSITE = {
     "greener": "redder",
     "bluer": "yellower",
 }
+# How gilders call directions of gold; what warm and cool gold is, is common practice, no source.
+_TO_THE_EYE = {
+    **{"cleaner": "stronger", "duller": "greyer", "redder": "warmer"},
+    **dict.fromkeys(("yellower", "greener", "bluer"), "cooler"),
+}
+WAYS = ("lighter", "darker", "warmer", "cooler", "stronger", "greyer")
 
 
 @dataclass(frozen=True)
@@ -60,10 +66,34 @@ def say_difference(lab_original: ArrayLike, lab_repair: ArrayLike, tolerance: fl
     parts = difference_parts(original, repair)
     if not parts:
         return "The repair reads the same as the original."
-    said = f"The repair is {join_words([_graded(part) for part in parts])} than the original"
+    said = f"The repair is {say_change(original, repair)} than the original"
     if whole <= tolerance:
         return f"{said}, within the tolerance."
     return f"{said}: {_remedy(parts)}."
+
+
+def say_change(one: Vector3, other: Vector3) -> str:
+    """How the other colour departs, ``much darker and a little duller``; empty where it does not.
+
+    Parameters
+    ----------
+    one, other : ndarray, shape (3,)
+    """
+    parts = difference_parts(one, other)
+    return join_words([_graded(part) for part in parts]) if parts else ""
+
+
+def ways_off(original: Vector3, repair: Vector3) -> tuple[str, ...]:
+    """The directions in which a repair departs as an eye trains on them, heaviest first.
+
+    Each is one of `WAYS`.
+
+    Parameters
+    ----------
+    original, repair : ndarray, shape (3,)
+    """
+    words = (part.word for part in difference_parts(original, repair))
+    return tuple(dict.fromkeys(_TO_THE_EYE.get(word, word) for word in words))
 
 
 def difference_parts(original: Vector3, repair: Vector3) -> list[Part]:

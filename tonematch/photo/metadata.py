@@ -5,9 +5,7 @@ can be undone, so it is told, with what it costs. The marks and the sentences ar
 ``swatches/picture_history.toml``. A file that says nothing proves nothing.
 """
 
-from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
 
 from PIL import ExifTags, Image
 
@@ -39,31 +37,6 @@ def camera_metadata(exif: Image.Exif) -> dict[str, str]:
     }
 
 
-@dataclass(frozen=True)
-class _Marks:
-    """The table: sentences by kind, EXIF values and texts that tell of a kind."""
-
-    sentences: dict[str, str]
-    exif: tuple[tuple[str, int, frozenset[int]], ...]
-    texts: tuple[tuple[str, tuple[bytes, ...]], ...]
-
-
-@lru_cache(maxsize=1)
-def _marks() -> _Marks:
-    table = swatch_table("picture_history.toml")
-    return _Marks(
-        sentences=table["kinds"],
-        exif=tuple(
-            (entry["kind"], ExifTags.Base[entry["tag"]].value, frozenset(entry["values"]))
-            for entry in table["exif"]
-        ),
-        texts=tuple(
-            (entry["kind"], tuple(text.encode() for text in entry["texts"]))
-            for entry in table["mark"]
-        ),
-    )
-
-
 def past_of(exif: Image.Exif, metadata: bytes, several: bool, profiled: bool) -> tuple[str, ...]:
     """One sentence for each kind of treatment that the metadata tells of.
 
@@ -77,22 +50,21 @@ def past_of(exif: Image.Exif, metadata: bytes, several: bool, profiled: bool) ->
     profiled : bool
         Whether the file carries a colour profile, which overrules EXIF's colour space.
     """
-    marks = _marks()
+    table, sample = swatch_table("picture_history.toml"), metadata[:_SAMPLE]
     inner = exif.get_ifd(ExifTags.IFD.Exif)
-    kinds = [kind for kind, tag, values in marks.exif if _number(inner.get(tag)) in values]
-    sample = metadata[:_SAMPLE]
-    kinds += [kind for kind, texts in marks.texts if any(text in sample for text in texts)]
+    kinds = [
+        *(one["kind"] for one in table["exif"]
+          if inner.get(ExifTags.Base[one["tag"]]) in one["values"]),
+        *(one["kind"] for one in table["mark"]
+          if any(text.encode() in sample for text in one["texts"])),
+    ]  # fmt: skip
     if _saved_later(exif, inner) or exif.get(ExifTags.Base.ProcessingSoftware):
         kinds.append("edited")
     if several:
         kinds.append("several")
     if profiled:
         kinds = [kind for kind in kinds if kind != "unstated"]
-    return tuple(marks.sentences[kind] for kind in dict.fromkeys(kinds))
-
-
-def _number(value: object) -> int | None:
-    return int(value) if isinstance(value, int) else None
+    return tuple(table["kinds"][kind] for kind in dict.fromkeys(kinds))
 
 
 def _saved_later(exif: Image.Exif, inner: dict[int, object]) -> bool:

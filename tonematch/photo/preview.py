@@ -11,7 +11,6 @@ from PIL import Image
 
 from tonematch.errors import ValueRefused
 from tonematch.photo.core import Encoded, FloatPicture, Photo
-from tonematch.photo.decode import load_photo
 from tonematch.photo.light import linear_light
 from tonematch.photo.profile import colour_space, srgb_profile
 
@@ -38,42 +37,6 @@ def preview(photo: Photo, longest: int) -> tuple[NDArray[np.uint8], float]:
     return to_srgb_codes(linear_light(shown, 0, 0, shown.width, shown.height), photo), scale
 
 
-def reduced(source: bytes, name: str, least: int) -> tuple[Photo, float]:
-    """A photograph to look at, decoded small where its file can be, so that many open at once.
-
-    Parameters
-    ----------
-    least : int
-        Its longest side has as many pixels or more, where the file has.
-
-    Returns
-    -------
-    photo : Photo
-    scale : float
-        Its pixels per pixel of the file's own picture, at most 1.
-    """
-    if not source.startswith(b"\xff\xd8"):
-        return load_photo(source, name), 1.0
-    try:
-        # A JPEG is decoded at a half, a quarter or an eighth nearly for nothing.
-        with Image.open(BytesIO(source)) as image:
-            whole = max(image.size)
-            width, height = (round(side * least / whole) for side in image.size)
-            image.draft(None, (width, height))
-            small = BytesIO()
-            image.save(
-                small,
-                "PNG",
-                compress_level=1,
-                exif=image.getexif(),
-                icc_profile=image.info.get("icc_profile"),
-            )
-    except (OSError, ValueError, SyntaxError):
-        return load_photo(source, name), 1.0  # which says what is wrong with it
-    photo = load_photo(small.getvalue(), name)
-    return photo, max(photo.width, photo.height) / whole
-
-
 def part_jpeg(photo: Photo, part: tuple[float, float, float, float], longest: int) -> bytes:
     """A part (left, top, width, height in pixels) of a photograph as a small sRGB JPEG file."""
     x, y, w, h = map(int, part)
@@ -92,9 +55,13 @@ def _resized(encoded: Encoded, size: tuple[int, int]) -> Encoded:
 
 def to_srgb_codes(light: FloatPicture, photo: Photo) -> NDArray[np.uint8]:
     """Linear RGB (h, w, 3) of a photo as 8-bit sRGB (IEC 61966-2-1); out of gamut is clipped."""
-    srgb = colour_space(srgb_profile(), 256)
-    to_srgb = np.linalg.inv(srgb.to_xyz) @ photo.to_xyz
-    linear = np.clip(light @ to_srgb.T.astype(np.float32), 0.0, 1.0)
+    return srgb_codes(light @ photo.to_xyz.T.astype(np.float32))
+
+
+def srgb_codes(xyz: FloatPicture) -> NDArray[np.uint8]:
+    """XYZ (..., 3) for D50, Y of white 1, as 8-bit sRGB; out of gamut is clipped."""
+    to_srgb = np.linalg.inv(colour_space(srgb_profile(), 256).to_xyz)
+    linear = np.clip(xyz @ to_srgb.T.astype(np.float32), 0.0, 1.0)
     low = 12.92 * linear
     high = 1.055 * linear ** np.float32(1 / 2.4) - 0.055
     coded = np.where(linear <= 0.0031308, low, high)

@@ -1,7 +1,7 @@
 """JPEG, PNG, TIFF, WebP and AVIF files, through Pillow and imagecodecs."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from io import BytesIO
 
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from PIL import ExifTags, Image, UnidentifiedImageError
 
 from tonematch.errors import PhotoError
-from tonematch.photo.compression import Compression, compression_of
+from tonematch.photo.compression import compression_of
 from tonematch.photo.core import Encoded
 from tonematch.photo.decoded import NO_PROFILE, Decoded, check_size, too_large
 from tonematch.photo.metadata import camera_metadata, past_of
@@ -33,19 +33,6 @@ _HEADER = 65_536
 _RGB = {"RGB", "RGBA", "RGBX", "RGBa", "P", "PA"}
 
 
-@dataclass(frozen=True)
-class _Header:
-    """What a file states about its picture."""
-
-    kind: str
-    bits: int
-    orientation: int
-    icc: bytes | None
-    notes: tuple[str, ...]
-    metadata: dict[str, str]
-    compression: Compression | None
-
-
 def read_raster(label: str, content: bytes) -> Decoded:
     """Decode a JPEG, PNG, TIFF, WebP or AVIF file, called `label` in messages.
 
@@ -56,17 +43,25 @@ def read_raster(label: str, content: bytes) -> Decoded:
         imagecodecs raise.
     """
     with _open(label, content) as image:
-        stated = _read_header(label, image, content)
+        kind = _check_header(label, image, content)
+        exif, bits = image.getexif(), _bits(label, image, kind, content)
+        icc = image.info.get("icc_profile") or (nclx_of(content) if kind == "AVIF" else None)
+        compression = compression_of(image)
+        notes = _notes(image, icc) + _past(image, exif, content, icc is not None)
+        orientation = int(exif.get(ExifTags.Base.Orientation, 1) or 1)
+        metadata = camera_metadata(exif)
     # Opened anew: to find the EXIF block of a PNG Pillow decodes it, and those pixels are let go.
     with _open(label, content) as image:
-        codes = _decode(label, image, stated, content)
-    space = colour_space(stated.icc or srgb_profile(), 2**stated.bits)
+        decoder = _decoder(image, kind)
+        codes = np.asarray(image.convert("RGB")) if decoder is None else decoder(content)
+        codes = _three_channels(label, codes, image, bits)
+    space = colour_space(icc or srgb_profile(), 2**bits)
     return Decoded(
-        encoded=turned(codes, stated.orientation),
-        space=space if stated.icc else replace(space, name="sRGB (assumed)"),
-        notes=stated.notes,
-        metadata=stated.metadata,
-        compression=stated.compression,
+        encoded=turned(codes, orientation),
+        space=space if icc else replace(space, name="sRGB (assumed)"),
+        notes=notes if compression is None else notes + compression.notes,
+        metadata=metadata,
+        compression=compression,
     )
 
 
@@ -80,23 +75,6 @@ def _open(label: str, content: bytes) -> Image.Image:
             f"{label} is not a picture that can be read: give the camera's own file (raw, DNG, "
             "HEIC or JPEG), or a PNG or TIFF."
         ) from error
-
-
-def _read_header(label: str, image: Image.Image, content: bytes) -> _Header:
-    kind = _check_header(label, image, content)
-    exif = image.getexif()
-    icc = image.info.get("icc_profile") or (nclx_of(content) if kind == "AVIF" else None)
-    compression = compression_of(image)
-    coarse = () if compression is None else compression.notes
-    return _Header(
-        kind=kind,
-        bits=_bits(label, image, kind, content),
-        orientation=int(exif.get(ExifTags.Base.Orientation, 1) or 1),
-        icc=icc,
-        notes=_notes(image, icc) + _past(image, exif, content, icc is not None) + coarse,
-        metadata=camera_metadata(exif),
-        compression=compression,
-    )
 
 
 def _check_header(label: str, image: Image.Image, content: bytes) -> str:
@@ -170,13 +148,6 @@ def _bits(label: str, image: Image.Image, kind: str, content: bytes) -> int:
             raise PhotoError(f"{label} has {max(stated)} bits a channel: save it with 8 or 16.")
         return int(stated.pop())
     return 8
-
-
-def _decode(label: str, image: Image.Image, stated: _Header, content: bytes) -> Codes:
-    """Code values, shape (H, W, 3), before any turning."""
-    decoder = _decoder(image, stated.kind)
-    codes = np.asarray(image.convert("RGB")) if decoder is None else decoder(content)
-    return _three_channels(label, codes, image, stated.bits)
 
 
 def _decoder(image: Image.Image, kind: str) -> Callable[[bytes], Codes] | None:

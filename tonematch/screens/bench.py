@@ -62,8 +62,11 @@ def main() -> None:
             show_ways(room, _standing(logbook))
             say_message()
             offer_undo(logbook, room)
+            # A place for each page, so that the old one goes before the new one is whole.
+            places = {name: st.container() if name == room else st.empty() for name in PAGES}
             try:
-                PAGES[room](logbook)
+                with places[room]:
+                    PAGES[room](logbook)
             finally:
                 keep_draft(logbook)
     except TonematchError as error:

@@ -107,8 +107,6 @@ class Bench:
     original, strip : Reading or None
         Of old gilding beside which no gold has been laid yet, and of a strip of leaf in the same
         photograph.
-    putting_right : int or None
-        Number of the doubtful trial that is being put right.
     doubts : dict
         What was found doubtful when it was last looked for, by the number of the trial.
     aids : dict
@@ -143,7 +141,6 @@ class Bench:
     cautions: tuple[str, ...] = ()
     original: Reading | None = None
     strip: Reading | None = None
-    putting_right: int | None = None
     doubts: dict[int, Outlier] = field(default_factory=dict)
     aids: dict[str, Aids] = field(default_factory=dict)
     answers: dict[str, Any] = field(default_factory=dict)
@@ -171,7 +168,6 @@ class Bench:
         self.repeats, self.again = None, ()
         self.aids, self.answers = {}, {}
         self.drafted, self.kept_pictures = {}, {}
-        self.putting_right = None
 
     def lay_next(self, step: PlannedStep | RecipeStep | None) -> None:
         """Make a step the answer to what is laid next; None forgets what was said."""
@@ -202,8 +198,13 @@ def bench() -> Bench:
 def go_to(room: Room, message: str = "", cautions: Sequence[str] = ()) -> None:
     """Show another page, with a sentence and cautions at its top."""
     bench().message, bench().cautions = message, tuple(cautions)
-    st.session_state["next_room"] = room
+    ask_for(room)
     st.rerun()
+
+
+def ask_for(room: Room) -> None:
+    """Make another page the next one to be shown."""
+    st.session_state["next_room"] = room
 
 
 def logbook_path(arguments: Sequence[str] | None = None) -> Path | None:

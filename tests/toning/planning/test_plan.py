@@ -11,13 +11,13 @@ from tests.toning.tints import SHIFTS, Tints, tint_shelf
 from tonematch.arrays import Array
 from tonematch.errors import ShelfError, ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer, Proposal, Surface
 from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.chance import CHOSEN
 from tonematch.toning.planning.gap import Gap, Workshop
-from tonematch.toning.planning.missing import load_directions
 from tonematch.toning.planning.plan import plan_for
 from tonematch.toning.planning.telling import PlanTeller
 
@@ -171,7 +171,8 @@ def test_missing_seal_is_named_where_it_alone_stands_in_the_way() -> None:
 
 def test_missing_names_only_layers_of_the_shipped_shelf() -> None:
     shelf = load_shelf()
-    named = [name for direction in load_directions() for name in direction.layers]
+    directions = swatch_table("directions.toml")["direction"]
+    named = [name for direction in directions for name in direction["layers"]]
     assert named
     assert set(named) <= set(shelf)
 

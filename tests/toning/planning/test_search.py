@@ -14,7 +14,7 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.optics.film import Laid
-from tonematch.toning.planning.gap import Gap
+from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.objective import Objective, Prices, normal_points, spread_points
 from tonematch.toning.planning.recipes import options_of
 from tonematch.toning.planning.search import Search
@@ -26,7 +26,7 @@ WATER = Surface(technique="water")
 
 def search_for(target: list[float], surface: Surface = WATER, beam: int = 96) -> Search:
     gap = Gap(BRIGHT, np.array(target), READING, READING)
-    return Search(Tints(), list(tint_shelf().values()), gap, surface, beam)
+    return Search(gap, Workshop(Tints(), list(tint_shelf().values()), surface, beam=beam))
 
 
 def best_of_all(search: Search, most_layers: int) -> float:
@@ -81,7 +81,7 @@ def test_no_recipe_lays_more_coats_than_the_entry_allows() -> None:
     for there in range(4):
         beneath = replace(WATER, beneath=(seal,) * there)
         gap = Gap(BRIGHT, np.array([70.0, 6.0, 40.0]), READING, READING)
-        search = Search(Tints(), shelf, gap, beneath)
+        search = Search(gap, Workshop(Tints(), shelf, beneath))
         laid = []
         for recipe in search.run(4):
             steps = [search.options[o] for o in recipe.path]

@@ -11,6 +11,7 @@ from tonematch.logbook.database.tables import (
     Base,
     ChangeRow,
     DraftRow,
+    JudgementRow,
     PhotographRow,
     PieceRow,
 )
@@ -18,8 +19,8 @@ from tonematch.logbook.stores.corrections import earlier_values
 
 Entries = dict[str, list[Entry]]
 
-CHANGES, PHOTOGRAPHS, PIECES, DRAFTS = (
-    str(row.__tablename__) for row in (ChangeRow, PhotographRow, PieceRow, DraftRow)
+CHANGES, PHOTOGRAPHS, PIECES, DRAFTS, JUDGEMENTS = (
+    str(row.__tablename__) for row in (ChangeRow, PhotographRow, PieceRow, DraftRow, JudgementRow)
 )
 
 
@@ -41,12 +42,17 @@ def all_entries(session: Session) -> Entries:
 
 
 def of_piece(entries: Entries, name: str) -> Entries:
-    """What belongs to one piece, and the gilder's own shelf, which belongs to all."""
+    """What belongs to one piece, and the gilder's own shelf, which belongs to all.
+
+    What the gilder's own eye said goes with none.
+    """
     chosen: Entries = {}
     for table in tables_in_order():
         held, owners = entries[table.name], _owners(table)
         if table.name == PIECES:
             held = [entry for entry in held if entry["name"] == name]
+        elif table.name == JUDGEMENTS:
+            held = []
         elif table.name == CHANGES:
             numbers = {of: numbers_of(rows) for of, rows in chosen.items()}
             held = [e for e in held if e["row_id"] in numbers.get(e["table_name"], ())]

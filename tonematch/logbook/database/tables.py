@@ -333,6 +333,19 @@ class StripSheetRow(Base):
     ground: Mapped[Ground] = mapped_column(server_default="{}")
 
 
+class JudgementRow(Base):
+    """What was said of a pair of golds by eye, and what was measured."""
+
+    __tablename__ = "judgements"
+
+    way: Mapped[str]
+    ways_read: Mapped[Texts]
+    far: Mapped[str]
+    far_read: Mapped[str]
+    layer: Mapped[str]
+    laid: Mapped[str]
+
+
 class DraftRow(Base):
     """What lies on the bench for a piece and is not kept yet; a photograph by its SHA-256.
 

@@ -37,10 +37,18 @@ class Asked:
         CIELAB (D50, 2 degree) that the surface had before or after the layer, before it, after it.
     words : str
         Each is in the layer, kind, piece, zone, bole or note, whatever its capitals.
+    bole : str or None
+        Of the piece, as it is written there.
     since : str or None
         A day, ISO 8601; a trial without one is left out.
+    among : tuple of int, or None
+        Numbers of the trials that are looked through.
+    excluded : bool or None
+        Whether nothing is learned from it.
     count : int or None
         At most so many: the nearest in colour (10 unless given), else the newest.
+    skip : int
+        After so many of them.
     """
 
     like: Vector3 | None = None
@@ -52,8 +60,12 @@ class Asked:
     layer: str | None = None
     technique: Technique | None = None
     finish: Finish | None = None
+    bole: str | None = None
     since: str | None = None
+    among: tuple[int, ...] | None = None
+    excluded: bool | None = None
     count: int | None = None
+    skip: int = 0
 
     @property
     def by_colour(self) -> bool:
@@ -91,12 +103,18 @@ class LikenessStore(LogbookFile):
             if asked.by_colour:
                 numbers, away = _by_colour(session, asked)
                 met = int(np.count_nonzero(away <= NEAR))
-                shown = np.argsort(away, kind="stable")[: min(asked.count or _SHOWN, met or 1)]
+                nearest = np.argsort(away, kind="stable")[: met or 1]
+                shown = nearest[asked.skip :][: asked.count or _SHOWN]
                 trials = _trials(session, numbers[shown].tolist())
                 return Found(trials, tuple(away[shown].tolist()), met, of)
             every = session.scalars(_asked_for(session, asked, [TrialRow.id])).all()
-            newest = every[-asked.count :] if asked.count else every
-            return Found(_trials(session, newest), (), len(every), of)
+            newest = every[::-1][asked.skip :][: asked.count]
+            return Found(_trials(session, newest[::-1]), (), len(every), of)
+
+    def layers_laid(self) -> list[str]:
+        """Names of all layers that there are trials of."""
+        with self.reading() as session:
+            return list(session.scalars(select(TrialRow.layer).distinct().order_by(TrialRow.layer)))
 
 
 def _by_colour(session: Session, asked: Asked) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
@@ -128,13 +146,17 @@ def _asked_for(session: Session, asked: Asked, columns: Sequence[Any]) -> Select
     pieces = zones.asked(session, asked.piece, asked.zone)
     if pieces is not None:
         query = query.where(TrialRow.piece_id.in_([row.id for row in pieces]))
-    for name in ("layer", "technique", "finish"):
+    for name in ("layer", "technique", "finish", "excluded"):
         if (value := getattr(asked, name)) is not None:
             query = query.where(getattr(TrialRow, name) == value)
     if asked.since is not None:
         query = query.where(TrialRow.date >= asked.since)
+    if asked.among is not None:
+        query = query.where(TrialRow.id.in_(asked.among))
+    query = query.outerjoin(TrialRow.piece)
+    if asked.bole is not None:
+        query = query.where(PieceRow.bole == asked.bole)
     if words := asked.words.split():
-        query = query.outerjoin(TrialRow.piece)
         of_piece = (func.coalesce(c, "") for c in (PieceRow.name, PieceRow.zone, PieceRow.bole))
         text = TrialRow.layer + " " + TrialRow.kind + " " + TrialRow.note
         for column in of_piece:

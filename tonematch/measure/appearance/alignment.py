@@ -23,7 +23,7 @@ from tonematch.arrays import Array
 from tonematch.errors import AreaError
 from tonematch.measure.area.areas import bounds, check_inside, pixel_step
 from tonematch.measure.area.pixels import Pixels, area_pixels, pixels_of
-from tonematch.measure.core import Area
+from tonematch.measure.core import BY_MEDIAN, Area
 from tonematch.photo.core import FloatPicture, Photo
 from tonematch.photo.light import clipped, linear_light
 
@@ -164,7 +164,7 @@ def _fine_structure(light: FloatPicture) -> FloatPicture:
     """Logarithm of light without its slow changes, in robust deviations, cut at both ends."""
     level = np.log(light.mean(axis=-1) + np.float32(1e-3))
     fine = level - cv2.GaussianBlur(level, (0, 0), _FINE)
-    deviation = 1.4826 * float(np.median(np.abs(fine))) or 1.0
+    deviation = BY_MEDIAN * float(np.median(np.abs(fine))) or 1.0
     return np.asarray(np.clip(fine / deviation, -_CUT, _CUT), dtype=np.float32)
 
 

@@ -138,17 +138,10 @@ def _body(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> Rea
     the area may differ in every picture alike.
     """
     first = calibrations[0]
-    seen = [
-        _without_glare(pixels, calibration)
-        for pixels, calibration in zip(laid.pixels, calibrations, strict=True)
-    ]
+    balanced, calm, glare = zip(*map(_without_glare, laid.pixels, calibrations), strict=True)
     # What gleams under most lamps is no passing glint: it is left as it is, to be counted.
-    always = np.mean([light.glare for light in seen], axis=0) > 0.5
-    body = np.where(
-        always[:, None],
-        np.median([light.balanced for light in seen], axis=0),
-        np.median([light.calm for light in seen], axis=0),
-    )
+    always = np.mean(glare, axis=0)[:, None] > 0.5
+    body = np.where(always, np.median(balanced, axis=0), np.median(calm, axis=0))
     pixels = laid.pixels[0]
     decoded = decoded_light(first, body, pixels.x, pixels.y)
     decoded[np.mean([one.clipped for one in laid.pixels], axis=0) > 0.5] = 1.0
@@ -183,26 +176,20 @@ def _mean_covariance(calibrations: Sequence[Calibration]) -> Array:
     return np.asarray(np.mean(alike, axis=0))
 
 
-@dataclass(frozen=True, eq=False)
-class _Light:
-    """An area's pixels under one lamp: as they are, without glare, and where that was."""
+def _without_glare(
+    pixels: Pixels, calibration: Calibration
+) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Balanced light of an area under one lamp, the same without glare, and where that was.
 
-    balanced: Array
-    calm: Array
-    glare: NDArray[np.bool_]
-
-
-def _without_glare(pixels: Pixels, calibration: Calibration) -> _Light:
-    """An area under one lamp, its glare replaced by the area's own median in that light.
-
-    A glint lifts a pixel past the other lights, so that even a median over them would move up
-    by one; with the area's own level in its place the order is kept.
+    Glare is replaced by the area's own median in that light: a glint lifts a pixel past the other
+    lights, so that even a median over them would move up by one; with the area's own level in its
+    place the order is kept.
     """
     balanced = balanced_light(calibration, pixels.light, pixels.x, pixels.y)
     plain = plain_pixels(balanced, pixels.clipped)
     level = np.median(balanced[plain], axis=0) if plain.any() else np.median(balanced, axis=0)
     glare = ~plain & (pixels.clipped | (balanced.mean(axis=-1) > level.mean()))
-    return _Light(balanced, np.where(glare[:, None], level, balanced), np.asarray(glare))
+    return balanced, np.where(glare[:, None], level, balanced), np.asarray(glare)
 
 
 def _read_one(pixels: Pixels, area: Area, calibration: Calibration) -> Reading | None:

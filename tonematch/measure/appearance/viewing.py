@@ -11,14 +11,13 @@ reproduction. SID International Symposium Digest 27, 731-734. Coefficients:
 """
 
 import math
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.arrays import Array
 from tonematch.errors import ValueRefused
 from tonematch.measure.appearance.area_picture import AreaPicture, reduced
 from tonematch.swatchbook import swatch_table
@@ -28,24 +27,6 @@ ARM_LENGTH, ACROSS_THE_ROOM = 0.7, 3.0
 
 # Pixels per degree that are kept: finer ones lie far beyond the narrowest filter.
 _FINEST = 60.0
-
-
-@dataclass(frozen=True, eq=False)
-class Channel:
-    """Filter of one opponent channel: Gaussians exp(-r^2 / spread^2), spread in degrees."""
-
-    weight: tuple[float, ...]
-    spread: tuple[float, ...]
-
-
-@lru_cache(maxsize=1)
-def _model() -> tuple[Array, tuple[Channel, ...]]:
-    table = swatch_table("scielab.toml")
-    channels = tuple(
-        Channel(tuple(w / sum(entry["weight"]) for w in entry["weight"]), tuple(entry["spread"]))
-        for entry in table["channel"]
-    )
-    return np.array(table["opponent"]), channels
 
 
 def pixels_per_degree(mm_per_pixel: float, metres: float) -> float:
@@ -67,25 +48,31 @@ def seen_from(picture: AreaPicture, metres: float) -> AreaPicture:
     fine = pixels_per_degree(picture.mm_per_pixel, metres)
     small = reduced(picture, fine / _FINEST)
     per_degree = min(fine, _FINEST)
-    to_opponent, channels = _model()
+    table = swatch_table("scielab.toml")
+    to_opponent = np.array(table["opponent"])
     opponent = small.xyz @ to_opponent.T.astype(np.float32)
     used = small.used.astype(np.float32)
     seen = [
-        _filtered(opponent[..., i], used, channel, per_degree) for i, channel in enumerate(channels)
+        _filtered(opponent[..., i], used, channel, per_degree)
+        for i, channel in enumerate(table["channel"])
     ]
     back = np.linalg.inv(to_opponent).T.astype(np.float32)
     return replace(small, xyz=np.stack(seen, axis=-1) @ back)
 
 
 def _filtered(
-    values: NDArray[np.float32], used: NDArray[np.float32], channel: Channel, per_degree: float
+    values: NDArray[np.float32],
+    used: NDArray[np.float32],
+    channel: Mapping[str, Sequence[float]],
+    per_degree: float,
 ) -> NDArray[np.float32]:
-    total = np.zeros_like(values)
-    for weight, spread in zip(channel.weight, channel.spread, strict=True):
+    """An opponent channel through its Gaussians exp(-r^2 / spread^2), spread in degrees."""
+    total, weights = np.zeros_like(values), channel["weight"]
+    for weight, spread in zip(weights, channel["spread"], strict=True):
         # exp(-r^2 / spread^2) has a standard deviation of spread / sqrt(2).
         sigma = spread * per_degree / math.sqrt(2.0)
-        mass = _blurred(used, sigma)
-        total += np.float32(weight) * _blurred(values * used, sigma) / np.maximum(mass, 1e-6)
+        seen = _blurred(values * used, sigma) / np.maximum(_blurred(used, sigma), 1e-6)
+        total += np.float32(weight / sum(weights)) * seen
     return total
 
 

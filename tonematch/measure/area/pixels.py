@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from tonematch.arrays import Array
 from tonematch.measure.area.areas import bounds, check_inside, inside, pixel_step
-from tonematch.measure.core import Area
+from tonematch.measure.core import BY_MEDIAN, Area
 from tonematch.photo.compression import Compression
 from tonematch.photo.core import FloatPicture, Photo
 from tonematch.photo.light import clipped, linear_light
@@ -113,7 +113,7 @@ def plain_pixels(light: Array, clipped_pixels: NDArray[np.bool_]) -> NDArray[np.
         if not kept.any():
             return kept
         middle = np.median(root[kept], axis=0)
-        sigma = 1.4826 * np.median(np.abs(root[kept] - middle), axis=0)
+        sigma = BY_MEDIAN * np.median(np.abs(root[kept] - middle), axis=0)
         reach = rule["glare_sigmas"] * np.maximum(sigma, rule["smallest_sigma"])
         bright = clipped_pixels | (root > middle + reach).any(axis=1)
         dark = ~bright & (root < middle - reach).any(axis=1)

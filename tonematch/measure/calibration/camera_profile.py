@@ -88,8 +88,22 @@ def learned(calibration: Calibration, date: str) -> CameraProfile | None:
 
 def curve_alone(camera: str, space: str, date: str, tone: ToneFit, lamp: str = "") -> CameraProfile:
     """A profile that knows of a camera's tone curve, and nothing of its colours."""
-    own = np.eye(3), 0, np.eye(3)
-    return CameraProfile(camera, lamp, date, space, *own, tone.curve, tone.covariance)
+    return CameraProfile(
+        camera=camera,
+        lamp=lamp,
+        date=date,
+        space=space,
+        balance=np.eye(3),
+        degree=0,
+        to_xyz=np.eye(3),
+        tone=tone.curve,
+        tone_covariance=tone.covariance,
+        gains=np.ones(3),
+        patches=0,
+        mean=0.0,
+        percentile_95=0.0,
+        spread=1.0,
+    )
 
 
 def remembered(profile: CameraProfile, linear: bool) -> CameraProfile:

@@ -103,22 +103,14 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     ValueRefused
         Where a reflectance is out of its range.
     """
-    pixels = area_pixels(photo, card)
-    check_card_exposure(pixels)
-    kept = plain_pixels(
-        MIDDLE_GREY * pixels.light / np.median(pixels.light, axis=0), pixels.clipped
-    )
-    if not kept.any():
-        raise CardError(_TOO_FEW)
+    pixels, kept = _card_pixels(photo, card)
     raw = pixels.light[kept]
     warnings = check_colour(photo, raw.mean(axis=0))
     place = float(pixels.x[kept].mean()), float(pixels.y[kept].mean())
     developed = not is_linear(photo, aids.encoding)
-    profile = aids.profile
-    if profile is not None and aids.chart is None:
-        profile = remembered(profile, not developed)
-        warnings += check_profile(photo, profile)
-        aids = replace(aids, profile=profile)
+    if aids.profile is not None and aids.chart is None:
+        warnings += check_profile(photo, aids.profile)
+        aids = replace(aids, profile=remembered(aids.profile, not developed))
     grey = Neutral("card", raw.mean(axis=0), wanted_light(photo, value.xyz), place)
     tone, light = tone_and_light(photo, grey, value, aids)
     # A curve is anchored at the card; beside its own white it tells the exposure.
@@ -126,6 +118,7 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     warnings += check_level(
         true_light(tone.curve, pixels.light) / white, developed and not tone.measured
     )
+    profile = aids.profile
     if aids.chart is not None:
         profile = profile_from_chart(photo, aids.chart, tone, light.even)
     colours = profile if profile is not None and profile.patches else None
@@ -155,15 +148,7 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     if not light.measured and _is_seen(slope.mean(axis=1), own):
         width = np.array([np.ptp(pixels.x), np.ptp(pixels.y)])
         light = light_from_card(photo, place, slope.mean(axis=1), width)
-    wanted = balanced_for(
-        value.xyz, found.to_xyz, found.root_degree, balance @ wanted_light(photo, value.xyz)
-    )
-    if (wanted <= 0).any():
-        raise CardError(
-            f"A card of {value.words} lies outside the colours of this file's profile: "
-            "check the card's value."
-        )
-    gains = wanted / mean
+    gains = _wanted(photo, found) / mean
     warnings += [*tone.warnings, *light.warnings]
     if colours is not None:
         warnings += check_gains(gains, colours, same_picture=aids.chart is not None)
@@ -177,6 +162,29 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
         even=light.even,
         measured=_measured(tone, light, found.corrected),
     )
+
+
+def _card_pixels(photo: Photo, card: Area) -> tuple[Pixels, NDArray[np.bool_]]:
+    """Pixels of the card, and which of them are plain."""
+    pixels = area_pixels(photo, card)
+    check_card_exposure(pixels)
+    level = np.median(pixels.light, axis=0)
+    kept = plain_pixels(MIDDLE_GREY * pixels.light / level, pixels.clipped)
+    if not kept.any():
+        raise CardError(_TOO_FEW)
+    return pixels, kept
+
+
+def _wanted(photo: Photo, found: Calibration) -> Vector3:
+    """Balanced light that the card should give."""
+    xyz, own = found.value.xyz, found.balance @ wanted_light(photo, found.value.xyz)
+    wanted = balanced_for(xyz, found.to_xyz, found.root_degree, own)
+    if (wanted <= 0).any():
+        raise CardError(
+            f"A card of {found.value.words} lies outside the colours of this file's profile: "
+            "check the card's value."
+        )
+    return wanted
 
 
 def _noise(pixels: Pixels, kept: NDArray[np.bool_]) -> Matrix3:

@@ -14,7 +14,7 @@ import numpy as np
 from tonematch.arrays import Array, Vector3
 from tonematch.errors import PhotoError
 from tonematch.measure.calibration.apply import light_share, true_light
-from tonematch.measure.core import EvenLight, ToneCurve
+from tonematch.measure.core import BY_MEDIAN, EvenLight, ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.photo.light import clipped, linear_light
 from tonematch.swatchbook import limits, swatch_table
@@ -156,7 +156,7 @@ def light_from_sheet(photo: Photo, place: Place, sheet: Photo, tone: ToneCurve) 
     for _ in range(3):
         found, *_ = np.linalg.lstsq(design[kept], logs[kept], rcond=None)
         left = np.abs(logs - design @ found).max(axis=1)
-        kept = left <= 4.0 * 1.4826 * np.median(left) + 1e-6
+        kept = left <= 4.0 * BY_MEDIAN * np.median(left) + 1e-6
     rough = float(np.sqrt(np.mean((logs - design @ found)[kept] ** 2)))
     if rough > limits("light")["sheet_rough"] or kept.mean() < _FEWEST_KEPT:
         raise PhotoError(

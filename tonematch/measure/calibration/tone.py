@@ -172,11 +172,8 @@ def is_linear(photo: Photo, encoding: Encoding) -> bool:
         return True
     if photo.lut is not None:
         return False
-    ramps = (np.linspace(0.0, 1.0, len(table)) for table in photo.decoders or ())
-    return all(
-        np.abs(table - ramp).max() < 1e-3
-        for table, ramp in zip(photo.decoders or (), ramps, strict=True)
-    )
+    tables = photo.decoders or ()
+    return all(np.abs(table - np.linspace(0.0, 1.0, len(table))).max() < 1e-3 for table in tables)
 
 
 def _linear_by_order(photo: Photo) -> tuple[Array, Array]:

@@ -74,9 +74,5 @@ def prior_covariance(linear: bool) -> Array:
     """
     size = swatch_table("budget.toml")["tone"]
     slope = size["slope"] * (size["linear"] if linear else 1.0)
-    return np.diag(np.repeat([slope, slope * size["channel"]], [_common(), 2 * _BENDS]) ** 2)
-
-
-def _common() -> int:
-    """Modes that all channels share."""
-    return int(_modes()[1].shape[1])
+    common = _modes()[1].shape[1]  # modes that all channels share
+    return np.diag(np.repeat([slope, slope * size["channel"]], [common, 2 * _BENDS]) ** 2)

@@ -6,6 +6,7 @@ from numpy.typing import ArrayLike, NDArray
 from tonematch.arrays import Array
 from tonematch.errors import ValueRefused
 from tonematch.measure.colour.jacobian import jacobian
+from tonematch.photo.preview import srgb_codes
 from tonematch.photo.profile import ROMM_TO_XYZ
 
 # D50 of the ICC profile connection space, ISO 15076-1:2010, so that a profile's white is
@@ -64,19 +65,17 @@ def lab_to_srgb(lab: ArrayLike, lamp: str = "D50") -> NDArray[np.uint8]:
     half used to it sees them (a simulation from three bands: what parts under another lamp it
     cannot know).
     """
-    # Here, so that what reads and plans need not wait for a library that only screens use.
-    from tonematch.measure.colour.colour_science import colour
-
-    day = WHITE[:2] / WHITE.sum()
     xyz: NDArray[np.floating] = lab_to_xyz(lab)
     if lamp != "D50":
+        # Here, so that most pages need not wait for a library that only other lamps ask for.
+        from tonematch.measure.colour.colour_science import colour
+
         white = colour.xy_to_XYZ(
             colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"][lamp]
         )
         halfway = (WHITE + white) / 2.0
         xyz = colour.chromatic_adaptation(xyz, WHITE, halfway, transform="Bradford")
-    srgb = colour.XYZ_to_sRGB(xyz, illuminant=day, chromatic_adaptation_transform="Bradford")
-    return np.rint(np.clip(srgb, 0.0, 1.0) * 255).astype(np.uint8)
+    return srgb_codes(xyz.astype(np.float32))
 
 
 def check_lab(what: str, lab: ArrayLike) -> Array:

@@ -8,9 +8,10 @@ from tonematch.measure.colour.convert import lab_to_srgb
 from tonematch.measure.core import GEOMETRY, Comparison
 from tonematch.screens.asking.aids import offer_profile
 from tonematch.screens.asking.opening import photos_on_bench
-from tonematch.screens.keeping import current_piece, keep_comparison
+from tonematch.screens.keeping import current_piece, keep_comparison, known_layers
+from tonematch.screens.planning import learned_model
 from tonematch.screens.sections.closer import offer_closer
-from tonematch.screens.session import bench, go_to
+from tonematch.screens.session import ask_for, bench, go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.ruler import ruler_html, say_marks
 from tonematch.screens.showing.swatch import readings_html, show_swatches
@@ -45,9 +46,8 @@ def compare_page(logbook: Logbook) -> None:
         st.write("Going on keeps this comparison and its photograph in the logbook.")
     else:
         st.write("This comparison and its photograph are in the logbook.")
-    if st.button("Keep it and plan", type="primary", width="stretch"):
-        keep_comparison(logbook, piece)
-        go_to("Plan")
+    # It is kept by the Plan page, which so begins before this one is made once more.
+    st.button("Keep it and plan", on_click=ask_for, args=("Plan",), type="primary", width="stretch")
     if st.button("Mark again", width="stretch"):
         go_to("Photograph")
     if st.button("Photograph the same pair once more", width="stretch"):
@@ -55,6 +55,8 @@ def compare_page(logbook: Logbook) -> None:
         bench().again = bench().singles()
         bench().shots, bench().marks = {}, {}
         go_to("Photograph")
+    # While the verdict is read, so that the plan has less to wait for.
+    learned_model(logbook.trials(), known_layers(logbook))
 
 
 def _show_pair(logbook: Logbook, single: Comparison) -> None:

@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import streamlit as st
 
-from tonematch.in_words import say_lab
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
@@ -19,12 +18,12 @@ from tonematch.screens.keeping import (
     take_up,
 )
 from tonematch.screens.planning import foretell, learned_model
-from tonematch.screens.sections.after_layer import show_after
+from tonematch.screens.sections.after_layer import show_after, show_should_read
 from tonematch.screens.sections.recipes import show_recipes
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.layer_words import show_layer_words
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
+from tonematch.screens.showing.swatch import show_swatches
 from tonematch.toning.core import Application, Layer
 from tonematch.toning.layers.coats import drying_hours
 from tonematch.toning.layers.mix import USUAL_POT, say_pot
@@ -52,7 +51,7 @@ def lay_page(logbook: Logbook) -> None:
         _choose(logbook, piece, gap)
     else:
         st.info(
-            "First photograph the piece and compare: a trial needs a reading before the layer.",
+            "First photograph the piece and compare: what a layer does is learned from before it.",
             icon=":material/info:",
         )
 
@@ -85,9 +84,7 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
         ],
         small=True,
     )
-    st.caption(
-        f"Should read {say_lab(prediction.lab, prediction.covariance)} once dry. {COLORIMETRY}"
-    )
+    show_should_read(prediction)
     if st.button("I have laid it", type="primary", width="stretch"):
         hours = drying_hours(layer, surface)[1]  # the longest, so that nothing is read while wet
         keep_laid(logbook, application, prediction, hours, [f.sentence for f in findings])

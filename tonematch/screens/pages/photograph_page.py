@@ -39,7 +39,7 @@ def photograph_page(logbook: Logbook) -> None:
     st.header("Photograph", anchor=False)
     piece = current_piece(logbook)
     if piece is None:
-        st.info("First choose the piece, on the page before this one.", icon=":material/info:")
+        st.info("Open a piece on the page Today first.", icon=":material/info:")
         return
     if bench().again:
         st.info(

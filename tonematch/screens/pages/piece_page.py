@@ -29,6 +29,9 @@ def piece_page(logbook: Logbook) -> None:
     st.write(plain(_described(piece)))
     for caution in surface_cautions(piece.surface()):
         st.warning(plain(caution), icon=":material/warning:")
+    if st.button("Its story", width="stretch"):
+        st.session_state["part"] = "Story"
+        go_to("Logbook")
     with st.expander("Change what is said of it"):
         _change(logbook, piece)
     with st.expander("Another gold on this piece"):

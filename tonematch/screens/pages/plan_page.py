@@ -27,7 +27,6 @@ from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import say_layers
 from tonematch.screens.showing.ruler import ruler_html
-from tonematch.screens.showing.swatch import COLORIMETRY
 from tonematch.toning.core import Layer, Plan, Proposal, Step, Trial
 from tonematch.toning.layers.mix import LEAST_POT, MOST_POT, USUAL_POT
 from tonematch.toning.layers.taking_back import lifts_on
@@ -137,7 +136,7 @@ def _say_foot(logbook: Logbook, trials: Sequence[Trial]) -> None:
     pieces = invented_pieces(logbook)
     invented = sum(is_invented(trial, pieces) for trial in trials)
     known = say_layers(len(trials), invented)
-    st.caption(f"Planned from {known} in your logbook. {FOOT} {COLORIMETRY}")
+    st.caption(f"Planned from {known}. {FOOT}")
 
 
 def _take_up(logbook: Logbook, step: Step, shelf: Mapping[str, Layer]) -> None:

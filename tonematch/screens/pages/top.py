@@ -5,7 +5,7 @@ from pathlib import Path
 import streamlit as st
 
 from tonematch.logbook.standing import Standing, StepState
-from tonematch.screens.session import Room, bench
+from tonematch.screens.session import Room, ask_for, bench
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import say_piece
 
@@ -53,8 +53,11 @@ def say_message() -> None:
 
 
 def _way(to: Room, label: str, shown: Room) -> None:
-    def go() -> None:
-        st.session_state["next_room"] = to
-
     here = to == shown
-    st.button(label, key=f"to-{to}", type="primary" if here else "tertiary", on_click=go)
+    st.button(
+        label,
+        key=f"to-{to}",
+        type="primary" if here else "tertiary",
+        on_click=ask_for,
+        args=(to,),
+    )

@@ -9,6 +9,7 @@ from tonematch.logbook.core import LayerInProgress, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
 from tonematch.measure.marked import Marked, compare_after
+from tonematch.measure.words import capital
 from tonematch.screens.asking.card import ask_for_card
 from tonematch.screens.asking.shots import ask_for_marked
 from tonematch.screens.keeping import keep_trial, known_layers, remembered_card
@@ -18,7 +19,9 @@ from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.showing.layer_words import say_laid
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
-from tonematch.toning.layers.coats import say_coats
+from tonematch.toning.core import Coat, Prediction
+from tonematch.toning.layers.mix import USUAL_POT, say_coat
+from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.layers.taking_back import with_beneath
 from tonematch.toning.validation.lessons import taught
 
@@ -27,7 +30,8 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
     """A layer in progress: since when, what it should read, its photograph, and its end."""
     st.subheader(plain(say_laid(laid)), anchor=False)
     layer, before = laid.application, laid.before
-    st.write(f"Strength {layer.strength:g}, {say_coats(layer.coats)}.")
+    coat = Coat(find_layer(known_layers(logbook), layer.layer), layer.strength, layer.coats)
+    st.write(f"{plain(capital(say_coat(coat, bench().recall('pot', USUAL_POT))))}.")
     if datetime.now(UTC) < datetime.fromisoformat(laid.dry_at):
         st.info(
             "Let it dry before you photograph it: wet, it teaches wrong.", icon=":material/info:"
@@ -41,7 +45,7 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
         ],
         small=True,
     )
-    st.caption(f"Should read {say_lab(expected.lab, expected.covariance)}. {COLORIMETRY}")
+    show_should_read(expected)
     st.subheader("The photograph after it, once dry", anchor=False)
     value = ask_for_card(remembered_card(logbook, piece))
     marked = _photographed(logbook, laid)
@@ -56,6 +60,13 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
         logbook.call_off_layer(laid.id)
         bench().laid = None
         go_to("Lay a layer", f"Called off: {layer.layer}. Nothing is learned from it.")
+
+
+def show_should_read(expected: Prediction) -> None:
+    """What a layer should read once it is dry, in its fold."""
+    with st.expander("In numbers, for specialists"):
+        said = say_lab(expected.lab, expected.covariance)
+        st.caption(f"Should read {said} once dry. {COLORIMETRY}")
 
 
 def _photographed(logbook: Logbook, laid: LayerInProgress) -> Marked | None:

@@ -11,14 +11,17 @@ from tonematch.measure.core import Reading
 from tonematch.screens.keeping import known_layers
 from tonematch.screens.planning import leaf_choices
 from tonematch.screens.sections.cautions import show_job_cautions
+from tonematch.screens.sections.plan_card import show_step
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
 from tonematch.toning.layers.leaf import load_leaves
+from tonematch.toning.layers.mix import USUAL_POT
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.planning.body_colour import LaidLeaf, say_body
 from tonematch.toning.planning.leaf import LeafChoice, say_doubt
-from tonematch.toning.planning.plan_words import say_chance, say_to_lay
+from tonematch.toning.planning.plan_words import say_chance
+from tonematch.toning.planning.telling import PlanTeller
 
 
 def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
@@ -28,7 +31,8 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
         "come within the tolerance once toned."
     )
     show_swatches([("Original", original.lab)], small=True)
-    st.caption(f"Original: {say_lab(original.lab, original.covariance)}. {COLORIMETRY}")
+    with st.expander("In numbers, for specialists"):
+        st.caption(f"Original: {say_lab(original.lab, original.covariance)}. {COLORIMETRY}")
     known = {leaf.name: leaf for leaf in load_leaves()}
     names = list(known)
     boles = list(load_boles())
@@ -58,27 +62,23 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
     doubt = say_doubt(choices, piece.tolerance, spread)
     if doubt:
         st.info(plain(doubt), icon=":material/info:")
-    _show(choices, original)
-    show_job_cautions()
+    teller = PlanTeller(known_layers(logbook), piece.surface(), bench().recall("pot", USUAL_POT))
+    show_job_cautions(teller.job(choice.plan for choice in choices))
+    _show(choices, original, teller)
     st.caption(plain(say_body(laid)))
     if st.button("The gold is laid: photograph it", type="primary", width="stretch"):
         go_to("Photograph")
 
 
-def _show(choices: Sequence[LeafChoice], original: Reading) -> None:
+def _show(choices: Sequence[LeafChoice], original: Reading, teller: PlanTeller) -> None:
     for number, choice in enumerate(choices, start=1):
+        name = f"Way {number}"
         with st.container(border=True):
-            st.subheader(f"Way {number}: {plain(choice.leaf.name)} leaf", anchor=False)
+            st.subheader(f"{name}: {plain(choice.leaf.name)} leaf", anchor=False)
             st.write(plain(choice.words))
             show_swatches([("Original", original.lab), ("New gold", choice.before.lab)], small=True)
-            steps = [
-                f"{i}. **{plain(say_to_lay(s))}**, {plain(s.because)}"
-                for i, s in enumerate(choice.plan.steps, start=1)
-            ]
-            st.markdown("\n".join(steps))
             st.write(f"Within tolerance: **{say_chance(choice.plan.chance_read)}**.")
-            of_steps = [caution for step in choice.plan.steps for caution in step.cautions]
-            cautions = dict.fromkeys((*choice.leaf.cautions, *choice.plan.cautions, *of_steps))
-            if cautions:
-                with st.expander("What to mind"):
-                    st.markdown("\n".join(f"- {plain(caution)}" for caution in cautions))
+            for caution in teller.new((*choice.leaf.cautions, *choice.plan.cautions)):
+                st.write(plain(caution))
+            for place, step in enumerate(teller.steps(name.lower(), choice.plan), start=1):
+                show_step(place, *step)

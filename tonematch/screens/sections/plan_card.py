@@ -1,5 +1,7 @@
 """A plan as a card: its picture, how sure it is, what to lay and mind, and one button."""
 
+from collections.abc import Sequence
+
 import streamlit as st
 
 from tonematch.in_words import say_in_numbers, say_lab
@@ -7,7 +9,7 @@ from tonematch.measure.words import capital
 from tonematch.screens.sections.painted import Brush, show_end, show_painted
 from tonematch.screens.session import LastLayer
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.swatch import show_swatches
+from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
 from tonematch.toning.core import Plan, Proposal
 from tonematch.toning.planning.choice import is_offered
 from tonematch.toning.planning.plan_words import say_to_lay
@@ -39,10 +41,10 @@ def show_plan(
         if brush is not None:
             (show_painted if number == 1 else show_end)(brush, plan, number)
         (first, minded), *rest = teller.steps(f"plan {number}", plan)
-        _show_step(1, first, minded)
+        show_step(1, first, minded)
         pressed = _button(number, plan, proposal)
         for place, (said, mind) in enumerate(rest, start=2):
-            _show_step(place, said, mind)
+            show_step(place, said, mind)
         for caution in plan.cautions:
             st.write(plain(caution))
         with st.expander(NUMBERS):
@@ -50,7 +52,8 @@ def show_plan(
     return pressed
 
 
-def _show_step(place: int, said: str, mind: list[str]) -> None:
+def show_step(place: int, said: str, mind: Sequence[str]) -> None:
+    """What to do in a step, and beneath it what to mind."""
     cautions = "".join(f"\n   - {plain(caution)}" for caution in mind)
     st.markdown(f"{place}. {plain(said)}{cautions}")
 
@@ -75,6 +78,7 @@ def _show_numbers(plan: Plan, proposal: Proposal) -> None:
         should = say_lab(step.prediction.lab, step.prediction.covariance)
         show_swatches([("Original", proposal.target), ("Then", step.prediction.lab)], small=True)
         st.caption(plain(f"{capital(say_to_lay(step))} should read {should}."))
+    st.caption(COLORIMETRY)
 
 
 def show_last_layer(last: LastLayer | None) -> None:

@@ -1,6 +1,6 @@
 """A trial put right in its place: what was typed, what was meant, and the way back."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +13,7 @@ from tonematch.logbook.putting_right import put_trial_right
 from tonematch.logbook.store import Logbook
 from tonematch.logbook.stores.corrections import with_held_lustre
 from tonematch.screens.keeping import known_layers
-from tonematch.screens.session import bench, go_to
+from tonematch.screens.session import go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY
 from tonematch.toning.core import Layer, Trial
@@ -22,23 +22,16 @@ from tonematch.toning.model.lustre_law import MOST_LUSTRE
 from tonematch.toning.planning.lustre_words import say_trial_lustre
 
 
-def show_form(place: str, logbook: Logbook, kept: KeptTrial, likely: Trial) -> None:
+def show_form(logbook: Logbook, kept: KeptTrial, likely: Trial) -> None:
     """Ask how a trial should read, filled with what it likely was meant to say."""
     shelf = known_layers(logbook)
     st.write(f"It reads: {say_what_was_typed(kept.trial)}.")
-    with st.form(f"{place}-{kept.id}"):
-        trial = _ask(f"{place}-{kept.id}", with_held_lustre(kept.trial, likely), shelf)
+    with st.form(f"right-{kept.id}", border=False):
+        trial = _ask(f"right-{kept.id}", with_held_lustre(kept.trial, likely), shelf)
         reason = st.text_input("Why it is changed", placeholder="read the pot again")
-        if st.form_submit_button(
-            f"Keep trial {kept.id} like this", type="primary", width="stretch"
-        ):
+        if st.form_submit_button(f"Keep No. {kept.id} like this", type="primary", width="stretch"):
             put_trial_right(logbook, kept, trial, shelf, reason)
-            bench().putting_right = None
-            go_to(
-                "Logbook",
-                f"Trial {kept.id} is put right; what it said before is kept. Undo it below, under "
-                "what was put right.",
-            )
+            go_to("Logbook", f"No. {kept.id} is put right; what it said before is kept with it.")
 
 
 def _ask(place: str, likely: Trial, shelf: Mapping[str, Layer]) -> Trial:
@@ -104,22 +97,6 @@ def _ask_colour(when: str, place: str, lab: NDArray[np.float64]) -> NDArray[np.f
             for axis, value in zip("Lab", lab, strict=True)
         ]
     return np.array(typed)
-
-
-def show_put_right(logbook: Logbook, kept: Sequence[KeptTrial]) -> None:
-    """What was put right, each with what it said before and its way back."""
-    corrected = logbook.corrected_trials()
-    if not corrected:
-        return
-    with st.expander(f"Put right: {len(corrected)}"):
-        for k in kept:
-            if k.id not in corrected:
-                continue
-            st.write(f"**Trial {k.id}** now: {say_what_was_typed(k.trial)}.")
-            st.write(f"Before: {say_what_was_typed(corrected[k.id])}.")
-            if st.button(f"Put trial {k.id} back as it was", key=f"as-{k.id}", width="stretch"):
-                logbook.put_back_trial(k.id)
-                go_to("Logbook", f"Trial {k.id} reads as it did before.")
 
 
 def say_what_was_typed(trial: Trial) -> str:

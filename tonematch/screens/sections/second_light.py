@@ -84,9 +84,10 @@ def _show(found: TwoLights) -> None:
         st.warning(plain(warning), icon=":material/warning:")
     st.html(ruler_html(there, small=True))
     show_swatches([("Original", there.original.lab), ("Repair", there.repair.lab)], small=True)
-    (low, high), tolerance = there.interval, there.tolerance
-    st.write(
-        f"Under the second light: **CIEDE2000 {there.delta_e:.1f}**, 95 % interval {low:.1f} to "
-        f"{high:.1f}; tolerance {tolerance:.1f}."
-    )
     st.write(f"**{plain(found.words)}**")
+    (low, high), tolerance = there.interval, there.tolerance
+    with st.expander("In numbers, for specialists"):
+        st.write(
+            f"Under the second light: **CIEDE2000 {there.delta_e:.1f}**, 95 % interval {low:.1f} "
+            f"to {high:.1f}; tolerance {tolerance:.1f}."
+        )

@@ -1,7 +1,5 @@
 """Small pictures of pieces, made once for each photograph."""
 
-from dataclasses import replace
-
 import streamlit as st
 
 from tonematch.errors import TonematchError
@@ -10,11 +8,10 @@ from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import Box, around
 from tonematch.measure.core import Area
 from tonematch.photo.core import Photo
-from tonematch.photo.preview import part_jpeg, reduced
+from tonematch.photo.decode import load_photo
+from tonematch.photo.preview import part_jpeg
 
-# Longest sides in pixels: of a picture on the page of all pieces, twice what it takes there for
-# sharp screens, and of the photograph that it is cut from.
-SMALL, CUT_FROM = 320, 1000
+SMALL = 320  # longest side in pixels: twice what it takes on the page, for sharp screens
 
 
 def picture_of(logbook: Logbook, standing: Standing) -> bytes | None:
@@ -29,12 +26,8 @@ def picture_of(logbook: Logbook, standing: Standing) -> bytes | None:
 
 @st.cache_data(max_entries=500, show_spinner=False, hash_funcs={Area: repr})
 def _small(_logbook: Logbook, sha256: str, file_name: str, areas: tuple[Area, ...]) -> bytes:
-    photo, scale = reduced(_logbook.photo_bytes(sha256), file_name, CUT_FROM)
-    scaled = [
-        replace(area, corners=tuple((x * scale, y * scale) for x, y in area.corners))
-        for area in areas
-    ]
-    return part_jpeg(photo, _shaped(around(photo, scaled), photo), SMALL)
+    photo = load_photo(_logbook.photo_bytes(sha256), file_name)
+    return part_jpeg(photo, _shaped(around(photo, areas), photo), SMALL)
 
 
 def _shaped(part: Box, photo: Photo) -> Box:

@@ -8,6 +8,7 @@ import threading
 import webbrowser
 from collections.abc import Callable
 from contextlib import ExitStack
+from importlib import import_module
 from pathlib import Path
 from secrets import choice, token_urlsafe
 
@@ -68,6 +69,7 @@ def run_bench(
         if in_browser:
             # Aside, since a browser that runs in the terminal would keep the bench from starting.
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
+        threading.Thread(target=_load_ahead, daemon=True).start()
         app = App(_SCRIPT, middleware=[gate])
         server = uvicorn.Server(
             uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=_SECONDS_TO_FINISH)
@@ -77,6 +79,12 @@ def run_bench(
             end.daemon = True
             end.start()
         server.run(sockets=listeners)
+
+
+def _load_ahead() -> None:
+    """Load the libraries of the later pages while the browser opens."""
+    for module in ("measure.colour.colour_science", "toning.planning.plan"):
+        import_module(f"tonematch.{module}")
 
 
 def own_address() -> str:

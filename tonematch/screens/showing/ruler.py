@@ -24,6 +24,7 @@ _LIES: dict[Verdict, str] = {
     "too close to call": "across the mark of your tolerance",
 }
 _PARTS = swatch_table("ruler.toml")["part"]
+PARTS = tuple(str(part["words"]) for part in _PARTS)
 _FILLS = ("#fff", "#ddd", "#bbb", "#999")
 # Where the parts end, in % of the width: each holds its words on a phone.
 _ENDS = (3.0, 30.0, 58.0, 77.0, 97.0)
@@ -58,20 +59,20 @@ def say_marks() -> str:
 
 def _told(gap: Comparison) -> str:
     """What the drawing shows."""
-    names = [part["words"] for part in _PARTS]
     return (
-        f"A ruler in {len(names)} parts: {', '.join(names)}. The difference reads as "
-        f"{_part(gap.delta_e)}; its bar covers {_between(*gap.interval)} and lies "
-        f"{_LIES[gap.verdict]}, which stands in: {_part(gap.tolerance)}."
+        f"A ruler in {len(PARTS)} parts: {', '.join(PARTS)}. The difference reads as "
+        f"{how_far(gap.delta_e)}; its bar covers {_between(*gap.interval)} and lies "
+        f"{_LIES[gap.verdict]}, which stands in: {how_far(gap.tolerance)}."
     )
 
 
 def _between(low: float, high: float) -> str:
-    ends = _part(low), _part(high)
+    ends = how_far(low), how_far(high)
     return ends[0] if ends[0] == ends[1] else " to ".join(ends)
 
 
-def _part(delta_e: float) -> str:
+def how_far(delta_e: float) -> str:
+    """In which part of the ruler a CIEDE2000 lies, in that part's words."""
     return str(next((p for p in _PARTS if delta_e <= p["up_to"]), _PARTS[-1])["words"])
 
 

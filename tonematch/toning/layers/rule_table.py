@@ -107,6 +107,11 @@ class Rule:
         """Whether it holds for the whole job, or for a surface whatever is laid on it."""
         return bool(self.job) or (self.over is None and self.laid == LayerPattern())
 
+    def hangs_on_place(self) -> bool:
+        """Whether it speaks of where a layer is laid, not of the layer as such."""
+        on_some = self.surface != SurfacePattern() and self.laid != LayerPattern()
+        return self.over is not None or self.unless_isolated or on_some
+
     def could_touch(self, surface: Surface, layer: Layer) -> bool:
         """Whether it could object to this layer on this surface, whatever lies beneath it."""
         return (
@@ -139,6 +144,7 @@ def shows_other_bole(surface: Surface, layer: Layer) -> bool:
     return is_bole and bool(surface.boles) and layer.beneath not in surface.boles
 
 
+@cache
 def load_rules(path: Path | None = None) -> tuple[Rule, ...]:
     """The rules of layering: swatches/rules.toml, or a file like it.
 

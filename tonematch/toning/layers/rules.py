@@ -5,7 +5,6 @@ A rule fits a layer that is laid when its patterns fit the surface, the layer, a
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 
 from tonematch.measure.words import capital
 from tonematch.toning.core import Layer, Surface
@@ -68,7 +67,7 @@ def check_layering(
 
 def rules_on(surface: Surface, layer: Layer) -> tuple[Rule, ...]:
     """The rules that could touch this layer on this surface, whatever lies beneath it."""
-    return tuple(rule for rule in shipped_rules() if rule.could_touch(surface, layer))
+    return tuple(rule for rule in load_rules() if rule.could_touch(surface, layer))
 
 
 def judge_layer(
@@ -99,7 +98,7 @@ def layer_cautions(layer: Layer) -> tuple[str, ...]:
     """A layer's own cautions and what the rules say of it on any surface, safety included."""
     by_rule = [
         rule.reason.format(layer=layer.name, beneath="")
-        for rule in shipped_rules()
+        for rule in load_rules()
         if rule.over is None
         and not rule.unless_isolated
         and not rule.other_bole
@@ -113,14 +112,14 @@ def surface_cautions(surface: Surface) -> tuple[str, ...]:
     """What the rules say of a surface, whatever is laid on it."""
     return tuple(
         _conditional(rule, surface, rule.reason)
-        for rule in shipped_rules()
+        for rule in load_rules()
         if rule.is_general() and not rule.job and rule.surface.fits(surface)
     )
 
 
 def job_rules(layer: Layer) -> tuple[Rule, ...]:
     """The rules for the whole job, such as for its solvent, that a layer brings in."""
-    return tuple(rule for rule in shipped_rules() if rule.job and rule.laid.fits(layer))
+    return tuple(rule for rule in load_rules() if rule.job and rule.laid.fits(layer))
 
 
 def is_irreversible(layer: Layer) -> bool:
@@ -154,8 +153,3 @@ def _conditional(rule: Rule, surface: Surface, sentence: str) -> str:
     if surface.technique != "unknown" or not technique or technique == ("unknown",):
         return capital(sentence)
     return f"If this is {' or '.join(technique)} gilding: {sentence[:1].lower()}{sentence[1:]}"
-
-
-@cache
-def shipped_rules() -> tuple[Rule, ...]:
-    return load_rules()

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
+from functools import cache
 from pathlib import Path
 
 from tonematch.arrays import Vector3
@@ -41,14 +42,10 @@ def load_shelf(path: Path | None = None) -> dict[str, Layer]:
     return shelf
 
 
-def load_boles(path: Path | None = None) -> dict[str, Vector3]:
-    """CIELAB (D50, 2 degree) of what lies beneath the leaf, by name.
-
-    What ships, or the ``[[bole]]`` tables of a file with ``name`` and ``lab``. Raises ShelfError
-    when it cannot be read or an entry is wrong.
-    """
-    path = swatch_path("boles.toml") if path is None else path
-    return {entry["name"]: lab for entry, lab in read_colours(path, "bole")}
+@cache
+def load_boles() -> Mapping[str, Vector3]:
+    """CIELAB (D50, 2 degree) of what lies beneath the leaf, by name; it is only to be read."""
+    return {entry["name"]: lab for entry, lab in read_colours(swatch_path("boles.toml"), "bole")}
 
 
 def boles_named(words: str) -> tuple[str, ...]:

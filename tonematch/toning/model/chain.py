@@ -16,8 +16,8 @@ from tonematch.toning.optics.film import Laid
 
 Predict = Callable[[Layer, Laid, Array], tuple[Array, Array]]
 
-# Deviation of each of L*, a*, b* of what nobody read, beside what the layer's amount leaves open (a
-# choice, no source).
+# Deviation of each of L*, a*, b* of what nobody read: what lies beneath a layer, beside what its
+# amount leaves open, and what one leaf differs by from another (a choice, no source).
 UNREAD = 1.5
 STEPS = 8  # each leaves a small part of the gap before it
 

@@ -1,6 +1,5 @@
 """What is thought of a layer before its trials: a normal distribution over its fourteen numbers."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -72,11 +71,6 @@ class VarianceComponents:
 
 
 @cache
-def _shipped_boles() -> Mapping[str, Array]:
-    return load_boles()
-
-
-@cache
 def hue_width() -> float:
     """How far ln K of one band lies from what pigments of that name have, by pigments.toml."""
     squares, freedom = 0.0, 0
@@ -127,7 +121,7 @@ def acting_like(layer: Layer, like: Layer) -> Layer:
 def _with_optics(layer: Layer) -> tuple[Layer, tuple[float, float]]:
     """The layer with K and S filled in, and the widths of ln K and ln S."""
     if layer.kind == "rub" and layer.beneath:
-        shows = lab_to_bands(_shipped_boles()[layer.beneath])
+        shows = lab_to_bands(load_boles()[layer.beneath])
         scattering = np.full(3, OPAQUE)
         K = absorption_for(shows, scattering)
         layer = replace(layer, absorption=tuple(K), scattering=tuple(scattering))

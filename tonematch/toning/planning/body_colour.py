@@ -15,10 +15,9 @@ from tonematch.measure.core import REACH_95
 from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Prediction
 from tonematch.toning.layers.leaf import Leaf
+from tonematch.toning.model.chain import UNREAD
 from tonematch.toning.optics.kubelka_munk import bands_to_lab, lab_to_bands
 
-# How sure is what one leaf differs by from another that was read: deviation of L*, a*, b*.
-UNREAD = 1.5
 _STEP = 1e-3
 
 

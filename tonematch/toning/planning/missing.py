@@ -1,8 +1,6 @@
 """What the shelf lacks where no plan closes the gap, said by direction."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
-from functools import cache
 from itertools import takewhile
 
 import numpy as np
@@ -13,32 +11,6 @@ from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.rule_table import load_vocabulary
 from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.layers.taking_back import lifts_on
-
-
-@dataclass(frozen=True, eq=False)
-class Direction:
-    """One row of swatches/directions.toml: a direction in CIELAB, of length 1.
-
-    Layers of the trade go that way; none where toning cannot.
-    """
-
-    delta: Vector3
-    words: str
-    layers: tuple[str, ...]
-
-
-@cache
-def load_directions() -> tuple[Direction, ...]:
-    """The directions that a surface may still have to go."""
-    entries = swatch_table("directions.toml")["direction"]
-    return tuple(
-        Direction(
-            np.array(entry["delta"]) / np.linalg.norm(entry["delta"]),
-            entry["words"],
-            tuple(entry["layers"]),
-        )
-        for entry in entries
-    )
 
 
 def say_missing_seal(surface: Surface, layers: Sequence[Layer]) -> str:
@@ -68,21 +40,24 @@ def say_missing(
 
     Both colours are CIELAB, D50, 2 degree; `at_hand` are the layers that the plan could use.
     """
-    gap = target - reached
-    direction = max(load_directions(), key=lambda d: float(d.delta @ gap))
-    if not direction.layers:
+    direction = max(
+        swatch_table("directions.toml")["direction"],
+        key=lambda d: float(np.dot(d["delta"], target - reached) / np.linalg.norm(d["delta"])),
+    )
+    words, layers = direction["words"], direction["layers"]
+    if not layers:
         taken_back = say_taking_back(surface)
         if taken_back:
-            return f"Out of reach of another layer, for {direction.words}: {taken_back}."
+            return f"Out of reach of another layer, for {words}: {taken_back}."
         return (
-            f"Out of reach of any layer: the target asks for {direction.words}, and toning mostly "
+            f"Out of reach of any layer: the target asks for {words}, and toning mostly "
             "subtracts: look at the leaf (its alloy), the burnish and the preparation beneath."
         )
-    lacking = [name for name in direction.layers if name not in at_hand]
+    lacking = [name for name in layers if name not in at_hand]
     if lacking:
-        return f"Out of reach: the shelf lacks {direction.words}: {_one_of(lacking)}, for example."
+        return f"Out of reach: the shelf lacks {words}: {_one_of(lacking)}, for example."
     return (
-        f"Out of reach: the shelf lacks {direction.words} beyond what {direction.layers[0]} can do "
+        f"Out of reach: the shelf lacks {words} beyond what {layers[0]} can do "
         "here: mix it stronger, allow one layer more, or look for one of its kind that may be laid."
     )
 

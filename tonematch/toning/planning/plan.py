@@ -126,7 +126,7 @@ class _Planner:
         self.room = MOST_LAYERS - sum(1 for _ in groupby(one.name for one in surface.beneath))
         # Where no layer more has room, something can still be taken back.
         layers = workshop.layers if self.room > 0 else ()
-        self.search = Search(model, layers, gap, surface, workshop.beam, bared)
+        self.search = Search(gap, replace(workshop, layers=layers), bared)
         self.chances = Chances(self.search, gap)
         self.now = float(delta_e_2000(gap.before, gap.target))
 

@@ -7,7 +7,7 @@ for every layer and a dislike of ending darker than the target: darkening is eas
 The surface is read again before each layer, so no step's doubt is carried into the next.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -16,13 +16,12 @@ from scipy.spatial import cKDTree
 
 from tonematch.arrays import Array
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import Coat, Layer, Prediction, Surface
+from tonematch.toning.core import Coat, Layer, Prediction
 from tonematch.toning.layers.coats import coats_on
-from tonematch.toning.layers.rule_table import LayerPattern, Rule, SurfacePattern
 from tonematch.toning.layers.rules import is_irreversible, judge_layer, rules_on
 from tonematch.toning.layers.taking_back import stack_after
 from tonematch.toning.optics.film import SKINS, Laid
-from tonematch.toning.planning.gap import Gap, WorkshopModel
+from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.objective import Objective
 from tonematch.toning.planning.recipes import Front, Moves, Recipe, Whole, options_of
 
@@ -32,37 +31,23 @@ REFINED = 3  # best recipes that are refined once the beam is through
 class Search:
     """One gap, one shelf, one surface: the search remembers what it has judged and found.
 
-    Parameters
-    ----------
-    beam : int
-        Recipes kept at each depth.
-    bared : mapping from Layer to Prediction, optional
-        What may be taken back, from the top down, and what that bares.
-
-    Attributes
-    ----------
-    nearest : float
-        Smallest CIEDE2000 from the target of any recipe's mean, once the search has run.
+    `bared` is what may be taken back, from the top down, and what that bares. `nearest` is the
+    smallest CIEDE2000 from the target of any recipe's mean, once the search has run.
     """
 
     def __init__(
-        self,
-        model: WorkshopModel,
-        layers: Sequence[Layer],
-        gap: Gap,
-        surface: Surface,
-        beam: int = 96,
-        bared: Mapping[Layer, Prediction] | None = None,
+        self, gap: Gap, workshop: Workshop, bared: Mapping[Layer, Prediction] | None = None
     ) -> None:
         self.bared = bared or {}
-        layers = [*layers, *self.bared]
-        self.model, self.layers, self.surface, self.beam = model, layers, surface, beam
+        self.layers = layers = [*workshop.layers, *self.bared]
+        self.surface = surface = workshop.surface
+        self.model, self.beam = workshop.model, workshop.beam
         self.objective = Objective(gap.target, gap.target_covariance)
         self.options = options_of(layers)
         self._strength = np.array([option.strength for option in self.options])
         self._coats = np.array([float(option.coats) for option in self.options])
         self.layer_of = np.array([option.layer for option in self.options], dtype=np.intp)
-        self._tried = np.array([layer.name in model.tried for layer in layers])
+        self._tried = np.array([layer.name in self.model.tried for layer in layers])
         self._skins = np.array([SKINS[layer.kind] for layer in layers])
         room = [layer.most_coats - coats_on(layer, surface.beneath) for layer in layers]
         self._room = np.array(room, dtype=np.float64)
@@ -71,12 +56,8 @@ class Search:
         self._film = np.arange(len(layers))
         self._adds = self._coats.copy()
         self._make_room_by_lifts()
-        self.start = Front(
-            np.empty((1, 0), dtype=np.intp),
-            gap.before[None],
-            gap.before_covariance[None],
-            np.zeros(1),
-        )
+        nothing = np.empty((1, 0), dtype=np.intp)
+        self.start = Front(nothing, gap.before[None], gap.before_covariance[None], np.zeros(1))
         self._rules = [rules_on(surface, layer) for layer in layers]
         self._judged: dict[tuple[int, ...], float] = {}
         self._found: dict[frozenset[int], Recipe] = {}
@@ -158,7 +139,7 @@ class Search:
             # A plan does not warn of what a seal of its own would mend: it lays the seal.
             if finding.severity == "blocked" or finding.rule.seal_first:
                 return float("inf")
-            price += prices.warning * _hangs_on_place(finding.rule)
+            price += prices.warning * finding.rule.hangs_on_place()
         return price
 
     def _expand(self, front: Front) -> Front:
@@ -318,12 +299,3 @@ class Search:
             cost = self.objective.costs(front.lab, front.covariance) + front.price
             best = int(np.argmin(cost))
             yield self._recipe(tuple(int(o) for o in front.paths[best]), float(cost[best]))
-
-
-def _hangs_on_place(rule: Rule) -> bool:
-    """Whether a rule speaks of where a layer is laid, not of the layer as such."""
-    return (
-        rule.over is not None
-        or rule.unless_isolated
-        or (rule.surface != SurfacePattern() and rule.laid != LayerPattern())
-    )

@@ -57,7 +57,7 @@ def choose_stacks(gap: Gap, workshop: Workshop) -> tuple[Strip, ...]:
 
     One whose layers lie on a stack already teaches less. What cannot be undone does no harm here.
     """
-    search = Search(workshop.model, workshop.layers, gap, workshop.surface, workshop.beam)
+    search = Search(gap, workshop)
     rest = search.run(workshop.most_layers)
     stacks: list[Strip] = []
     while rest and len(stacks) < STACKS:

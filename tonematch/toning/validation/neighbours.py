@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tonematch.arrays import Array, Vector3
+from tonematch.measure.core import BY_MEDIAN
 from tonematch.toning.core import Trial
 
 # All choices of this project, found on simulated logbooks, no source.
@@ -37,8 +38,7 @@ class Surfaces:
         """The surfaces on which these trials were laid."""
         before = np.array([t.application.before for t in trials])
         centre = np.median(before, axis=0)
-        # 1.4826 times the median distance is the standard deviation of a normal distribution.
-        width = 1.4826 * np.median(np.abs(before - centre), axis=0)
+        width = BY_MEDIAN * np.median(np.abs(before - centre), axis=0)
         return cls(centre, np.maximum(width, SURFACES))
 
     def distance(self, lab: Array) -> Array:

@@ -32,16 +32,25 @@ BEYOND_SHELF = 0.25
 class Outlier:
     """A trial that the others speak against: `index` counts from 0, the sentence from 1.
 
-    `words` name the layer, what looks wrong, and what to do; `strangeness` is the squared
-    Mahalanobis distance from what a model of the other trials expects, 3 on average; `mended` has
-    the likeliest slip undone, and is None where no slip explains it.
+    `slip` says what looks wrong; `strangeness` is the squared Mahalanobis distance from what a
+    model of the other trials expects, 3 on average; `mended` has the likeliest slip undone, and is
+    None where no slip explains it.
     """
 
     index: int
     trial: Trial
-    words: str
+    slip: str
     strangeness: float
     mended: Trial | None = None
+
+    @property
+    def words(self) -> str:
+        """The layer, what looks wrong, and what to do."""
+        place = f" on {self.trial.where}" if self.trial.piece else ""
+        return (
+            f"{self.trial.application.layer}{place}: {self.slip}; put it right, or leave it out of "
+            "what the model learns from."
+        )
 
     @property
     def sentence(self) -> str:
@@ -104,12 +113,7 @@ def _outlier(index: int, trial: Trial, judge: LayerModel, around: Neighbours) ->
         mended = None
     else:
         return None
-    a = trial.application
-    place = f" on {trial.where}" if trial.piece else ""
-    words = (
-        f"{a.layer}{place}: {said}; put it right, or leave it out of what the model learns from."
-    )
-    return Outlier(index, trial, words, strangeness, mended)
+    return Outlier(index, trial, said, strangeness, mended)
 
 
 def _unlikely(trial: Trial, judge: LayerModel, around: Neighbours) -> tuple[float, float]:
