@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from tests.measure.chart_photographs import NO_PHOTOS, PHOTOS, are_there
 from tests.screens.app_pages import as_read, open_app, press, said, visit
 from tonematch.demonstration import demo_photograph
 from tonematch.measure.area.areas import Box, box_around
@@ -101,3 +102,17 @@ def test_a_photograph_is_judged_when_it_is_handed_over_and_its_boxes_when_marked
         (number,) = (n for n in app.number_input if n.label == f"Original, {side} (px)")
         number.set_value(value).run()
     assert re.search("Original .* overexposed .* photograph again", _held(app))
+
+
+@pytest.mark.skipif(not are_there(), reason=NO_PHOTOS)
+def test_a_chart_that_is_seen_is_used_by_one_press(app: AppTest) -> None:
+    name = "phones/jtvd_color_checker_8_.jpg"
+    shown = (PHOTOS / name).read_bytes()
+    app.file_uploader(key="upload-both").upload("chart.jpg", shown, "image/jpeg").run()
+    (box,) = (check for check in app.checkbox if check.label.startswith("A 24-patch chart"))
+    assert not box.value
+    press(app, "Use the 24-patch chart that was found")
+    assert not app.exception
+    (box,) = (check for check in app.checkbox if check.label.startswith("A 24-patch chart"))
+    assert box.value
+    assert "The chart was found" in said(app)

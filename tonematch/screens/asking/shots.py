@@ -14,7 +14,7 @@ from tonematch.measure.marked import Marked
 from tonematch.measure.reading.first_look import first_look
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import SUFFIXES
-from tonematch.screens.asking.aids import ask_for_aids, offer_chart
+from tonematch.screens.asking.aids import ask_for_aids, offer_chart, outline_of_chart
 from tonematch.screens.asking.arrivals import offer_arrivals
 from tonematch.screens.asking.opening import opened, preview
 from tonematch.screens.asking.proposals import proposed
@@ -97,7 +97,8 @@ def ask_for_marked(
     marks = (*wanted, *asked.marks)
     with picture:
         found = proposed(shot, earlier, logbook)
-        boxes = mark_boxes(place, shot, marks, rest, found, offer_chart(place, shot))
+        boxes = mark_boxes(place, shot, marks, rest, found, outline_of_chart(place, shot))
+        offer_chart(place, shot)
         areas = {
             mark.role: box_area(mark.label, boxes[mark.role], cast(Role, mark.role))
             for mark in wanted
