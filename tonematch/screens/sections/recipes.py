@@ -4,11 +4,12 @@ from collections.abc import Mapping, Sequence
 
 import streamlit as st
 
-from tonematch.in_words import say_recipe_steps, say_recipe_use
-from tonematch.logbook.core import Piece, Recipe, RecipeStep
+from tonematch.in_words import say_recipe_steps
+from tonematch.logbook.core import Piece, Recipe, RecipeStep, RecipeUse
 from tonematch.logbook.store import Logbook
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.ruler import how_far
 from tonematch.toning.core import Layer
 
 _SHOWN = 3  # those used last; more would push the layer that is laid out of sight
@@ -21,7 +22,9 @@ def show_recipes(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> 
         laid = begun.uses[-1].laid
         step = begun.steps[laid]
         st.write(f"**{plain(begun.name)}**: {laid} of {len(begun.steps)} laid.")
-        if step.layer in shelf and st.button(f"Next of it: {plain(step.layer)}", width="stretch"):
+        if step.layer in shelf and st.button(
+            f"Its next layer: {plain(step.layer)}", width="stretch"
+        ):
             _lay(begun, laid)
     known = [one for one in logbook.recipes() if one.steps[0].layer in shelf]
     if begun is None:
@@ -41,8 +44,16 @@ def _offer(logbook: Logbook, piece: Piece, recipe: Recipe) -> None:
     if st.button(f"Lay the recipe {plain(recipe.name)}", width="stretch"):
         logbook.use_recipe(recipe.name, piece.name, piece.zone)
         _lay(recipe, 0)
-    landed = "".join(f" Last time on {say_recipe_use(recipe, use)}." for use in recipe.uses[-1:])
+    landed = "".join(map(_landed, recipe.uses[-1:]))
     st.caption(plain(f"{say_recipe_steps(recipe.steps)}.{landed}"))
+
+
+def _landed(use: RecipeUse) -> str:
+    """Where it was laid last, and how far that ended from the old gold, by the ruler's words."""
+    where = ", ".join(filter(None, (use.piece, use.zone)))
+    if use.before is None or use.after is None:
+        return f" Last laid on {where}."
+    return f" Last laid on {where}, from {how_far(use.before)} to {how_far(use.after)}."
 
 
 def _lay(recipe: Recipe, place: int) -> None:
