@@ -8,6 +8,7 @@ import streamlit as st
 
 from tonematch.measure.colour.convert import lab_to_srgb_hex
 from tonematch.screens.planning import learned_lustre, learned_model
+from tonematch.screens.sections.cautions import show_job_cautions
 from tonematch.screens.showing.layer_words import show_layer_words
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import say_trials
@@ -16,6 +17,7 @@ from tonematch.toning.core import Layer, Trial
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.lustre import LustreModel
 from tonematch.toning.planning.lustre_words import say_layer_lustre
+from tonematch.toning.planning.plan_words import say_job
 from tonematch.toning.validation.curves import (
     Backdrop,
     Curve,
@@ -57,6 +59,7 @@ def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]
     """The page of a layer: its words, what is known of it, its curves, and its lustre."""
     model = learned_model(trials, shelf)
     show_layer_words(layer)
+    show_job_cautions(say_job([layer]))
     st.write(plain(_known_of(layer, trials, model)))
     guess = first_guess(layer)
     for ground in load_grounds():
