@@ -5,6 +5,7 @@ Chromium and about two minutes. The piece, its photographs and its 60 trials are
 of the demonstration. Each wait is from the press to the answer, and until the page is whole.
 """
 
+import re
 import tempfile
 import time
 from collections.abc import Callable
@@ -21,8 +22,11 @@ from tests.screens.hand import (
     LAPTOP,
     Hand,
     drag,
+    go,
     hand_over,
+    lay_first,
     open_hand,
+    open_settings,
     true_corners,
 )
 from tests.screens.served import serve
@@ -84,21 +88,22 @@ def main() -> None:
 def _on_the_bench(hand: Hand, picture: Path) -> dict[str, Wait]:
     """Each wait, in the order of the job."""
     page, waits = hand.page, {}
+    first_plan = page.get_by_role("heading", name=re.compile("^(Plan 1|Laid to learn)"))
     page.get_by_text("Try it first on an invented piece").click()
     hand.press("Put it on the bench")
     page.locator("canvas[aria-label]").wait_for()
     hand.settle()
     drag(hand, hand_over(hand, picture), SCENE)
     waits[VERDICT] = _wait(hand, "Compare the two", page.locator(".tm-verdict"))
-    waits[PLAN] = _wait(hand, "Keep it and plan", page.get_by_role("heading", name="Plan 1"))
+    waits[PLAN] = _wait(hand, "Keep it and plan", first_plan)
     page.get_by_text("Choose the strips").click()
     waits[STRIPS] = _wait(hand, "Choose them", page.get_by_role("button", name="Save the sheet"))
-    hand.press("Lay:")
+    lay_first(hand)
     hand.settle()
     hand.press("I have laid it")
     page.get_by_text("The photograph after it").wait_for()
     drag(hand, hand_over(hand, AFTER), AFTER)
-    waits[LAYER] = _wait(hand, "Log this layer", page.get_by_role("heading", name="Plan 1"))
+    waits[LAYER] = _wait(hand, "Log this layer", first_plan)
     waits[LOGBOOK] = _wait(hand, "Logbook", page.get_by_role("heading", name="Logbook"))
     waits[LEAF] = _leaf(hand)
     return waits
@@ -106,7 +111,8 @@ def _on_the_bench(hand: Hand, picture: Path) -> dict[str, Wait]:
 
 def _leaf(hand: Hand) -> Wait:
     """The wait for the gold to lay, where the old gilding alone was photographed."""
-    hand.press("Photograph")
+    go(hand, "Photograph")
+    open_settings(hand)
     hand.page.get_by_text("The gold is not laid yet").click()
     hand.settle()
     canvas = hand_over(hand, SCENE)

@@ -21,6 +21,7 @@ from tests.screens.hand import (
     drag,
     go,
     hand_over,
+    lay_first,
     open_hand,
     plans,
 )
@@ -63,7 +64,7 @@ def main() -> None:
         plans(hand)
         lay = page.get_by_role("button", name="Lay:")
         keep(hand, page.locator(".tm-ruler"), lay, into / "app.png")
-        lay.first.click()
+        lay_first(hand)
         hand.press("I have laid it")
         page.get_by_text("laid on").first.wait_for()
         go(hand, "Today")

@@ -20,6 +20,7 @@ from tests.screens.hand import (
     Hand,
     drag,
     go,
+    hand_over,
     lay_first,
     open_hand,
     plans,
@@ -31,6 +32,7 @@ from tonematch.screens.session import ROOMS
 pytestmark = pytest.mark.skipif(
     CHROMIUM is None, reason="no Chromium: install one or set TONEMATCH_CHROMIUM to its path"
 )
+AFTER = "scene-2-after-1.jpg"
 WITHIN_REACH = (Path(__file__).parent / "within_reach.js").read_text(encoding="utf-8")
 
 
@@ -123,14 +125,17 @@ def test_nothing_bars_anybody_from_a_page(browser: Browser, server: Server, tmp_
     hand.page.locator(".tm-verdict").wait_for()
     hand.press("Keep it and plan")
     plans(hand)
-    faults["planned"] = _faults(hand)
     lay_first(hand)
     hand.page.get_by_role("heading", name="Lay a layer").wait_for()
     faults["to lay"] = _faults(hand)
     hand.press("I have laid it")
     hand.page.get_by_text("laid on").first.wait_for()
+    faults["drying"] = _faults(hand)
+    drag(hand, hand_over(hand, AFTER), AFTER)
+    hand.press("Log this layer")
+    plans(hand)
     for room in ROOMS:
         go(hand, room)
-        faults[f"drying, {room}"] = _faults(hand)
+        faults[f"a layer later, {room}"] = _faults(hand)
     found = [f"{place}: {fault}" for place, listed in faults.items() for fault in listed]
     assert not found, "\n".join(found)
