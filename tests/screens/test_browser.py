@@ -499,3 +499,59 @@ def test_the_first_verdict_takes_at_most_eight_actions(
     actions = page.evaluate("window.actions")
     assert len(actions) <= 8, actions
     assert sum(action.startswith("hand over") for action in actions) == 1  # they are counted
+
+
+@pytest.mark.proof
+@pytest.mark.parametrize("size", [LAPTOP, PHONE])
+def test_the_picture_comes_first_and_what_is_found_waits_for_a_tap(
+    browser: Browser, server: Server, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    hand = open_hand(browser, tmp_path, size, touch=True)
+    begin(hand, server.url)
+    uploader(hand).set_input_files(swatch_path("demo", "scene-1.jpg"))
+    hand.page.locator("canvas[aria-label*='Card: found']").wait_for()
+    canvas = hand.page.locator("canvas[aria-label]")
+    hand.settle()
+    frame = canvas.bounding_box()
+    assert frame is not None
+    assert frame["y"] > 0
+    assert frame["y"] + frame["height"] <= size[1]  # all of it in the first screen
+    expect(hand.page.get_by_text("no colour profile")).to_be_in_viewport()
+    # Two fingers draw it larger, about the place between them, and mark nothing.
+    x0, y0, x1, y1 = true_corners(canvas, "scene-1.jpg", "card")
+    x, y = (x0 + x1) / 2, (y0 + y1) / 2
+    session = hand.page.context.new_cdp_session(hand.page)
+    for kind, apart in (("touchStart", 20), ("touchMove", 40), ("touchMove", 60)):
+        fingers = [{"x": x + side * apart, "y": y, "id": i} for i, side in enumerate((-1, 1))]
+        session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": fingers})
+    session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    view = canvas.evaluate("c => c.bench.view")
+    assert view["scale"] == pytest.approx(3.0, rel=0.1)
+    assert canvas.evaluate("c => Object.keys(c.bench.boxes)") == []
+    # A tap takes what is asked about there, as it was proposed.
+    asked = canvas.evaluate("c => c.bench.proposals.card")
+    tap(hand, x, y)
+    expect(hand.page.locator("canvas[aria-label*='Card: marked']")).to_have_count(1)
+    assert _box_on(canvas, "card") == asked
+    hand.settle()
+    # By the buttons back to the whole; and a box drawn while it is large lies where it was drawn.
+    smaller = hand.page.get_by_role("button", name="Smaller")
+    for _ in range(3):
+        smaller.click()
+    assert canvas.evaluate("c => c.bench.view.scale") == 1
+    hand.page.get_by_role("button", name="Larger").click()
+    view = canvas.evaluate("c => c.bench.view")
+    canvas.evaluate("c => c.scrollIntoView({ block: 'center' })")
+    frame = canvas.bounding_box()
+    assert frame is not None
+    points = [(frame["x"] + part * frame["width"], frame["y"] + part * frame["height"])
+              for part in (0.1, 0.4)]  # fmt: skip
+    for kind, (px, py) in zip(("touchStart", "touchMove"), points, strict=True):
+        session.send(
+            "Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": px, "y": py}]}
+        )
+    session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    hand.settle()
+    drawn = [view["x"] + 0.1 / 2, view["y"] + 0.1 / 2, 0.15, 0.15]
+    assert _box_on(canvas, "original") == pytest.approx(drawn, abs=0.01)
+    expect(hand.page.locator(".tm-held")).to_contain_text("Original")

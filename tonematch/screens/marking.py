@@ -98,7 +98,7 @@ class Marks:
     revision : int
         Rises with each change.
     drawn : int
-        The revision that last came from the canvas.
+        The revision that last came otherwise than by typing.
     """
 
     boxes: Mapping[str, Box] = field(default_factory=dict)
@@ -174,7 +174,8 @@ def set_box(marks: Marks, role: str, box: Box) -> Marks:
 
 def take_proposals(marks: Marks, proposals: Mapping[str, Box]) -> Marks:
     """Marks after a person has taken what was proposed; what they marked themselves stays."""
-    return replace(marks, boxes={**proposals, **marks.boxes}, revision=marks.revision + 1)
+    revision = marks.revision + 1
+    return Marks({**proposals, **marks.boxes}, revision, revision)
 
 
 def middle(box: Box) -> tuple[float, float]:

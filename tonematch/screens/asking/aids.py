@@ -174,22 +174,25 @@ def _ask_for_chart(place: str, shot: Shot) -> tuple[Chart | None, tuple[Mark, ..
     return chart, ()
 
 
-def offer_chart(place: str, shot: Shot) -> dict[str, Corners]:
-    """Propose a chart that is seen at a glance; its outline, to be shown on the picture."""
-    chart, key = chart_in(shot.source, shot.name), f"chart-{place}"
+def outline_of_chart(place: str, shot: Shot) -> dict[str, Corners]:
+    """Where a chart is seen at a glance, to be shown on the picture: a question until used."""
+    chart = chart_in(shot.source, shot.name)
     if chart is None:
         return {}
-    corners = np.array([area.corners for area in chart.patches.values()]).reshape(-1, 2)
-    around = cv2.boxPoints(cv2.minAreaRect(corners.astype(np.float32)))
-    outline: Corners = [(float(x), float(y)) for x, y in around]
-    if bench().recall(key, False):
-        return {"Chart": outline}
+    corners = np.array([area.corners for area in chart.patches.values()], dtype=np.float32)
+    outline = [(float(x), float(y)) for x, y in cv2.convexHull(corners.reshape(-1, 2))[:, 0]]
+    return {"Chart" if bench().recall(f"chart-{place}", False) else "Chart?": outline}
+
+
+def offer_chart(place: str, shot: Shot) -> None:
+    """Propose the chart that was seen: one press uses it."""
+    key = f"chart-{place}"
 
     def use() -> None:
         st.session_state[key] = bench().remember(key, True)
 
-    st.button("Use the 24-patch chart that was found", on_click=use, width="stretch")
-    return {"Chart?": outline}
+    if chart_in(shot.source, shot.name) is not None and not bench().recall(key, False):
+        st.button("Use the 24-patch chart that was found", on_click=use, width="stretch")
 
 
 @st.cache_resource(max_entries=4, show_spinner="Looking for the chart")

@@ -14,7 +14,7 @@ from tonematch.measure.marked import Marked
 from tonematch.measure.reading.first_look import first_look
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import SUFFIXES
-from tonematch.screens.asking.aids import ask_for_aids, offer_chart
+from tonematch.screens.asking.aids import ask_for_aids, offer_chart, outline_of_chart
 from tonematch.screens.asking.arrivals import offer_arrivals
 from tonematch.screens.asking.opening import opened, preview
 from tonematch.screens.asking.proposals import proposed
@@ -37,6 +37,7 @@ from tonematch.screens.showing.held import show_held
 from tonematch.screens.showing.plain import plain
 
 NOTHING: Mapping[str, Any] = MappingProxyType({})
+_ABOVE = 2  # sentences on a photograph, gravest first, that leave room for it in the first screen
 _SIDES = ("left", "top", "width", "height")
 
 
@@ -96,10 +97,8 @@ def ask_for_marked(
     marks = (*wanted, *asked.marks)
     with picture:
         found = proposed(shot, earlier, logbook)
-        for words in first_look(photo, found.get(CARD.role)):
-            st.caption(f":material/info: {plain(words)}")
-        outlines = offer_chart(place, shot)
-        boxes = mark_boxes(place, shot, marks, rest, found, outlines)
+        boxes = mark_boxes(place, shot, marks, rest, found, outline_of_chart(place, shot))
+        offer_chart(place, shot)
         areas = {
             mark.role: box_area(mark.label, boxes[mark.role], cast(Role, mark.role))
             for mark in wanted
@@ -108,6 +107,17 @@ def ask_for_marked(
         show_held(photo, areas.values(), asked.cards_marked(boxes).values())
     marked = Marked(photo, areas, asked.marked(boxes, photo))
     return marked if len(areas) == len(wanted) else None
+
+
+def _say_judged(words: Sequence[str]) -> None:
+    """What the photograph itself lacks, a line each."""
+    if words:
+        st.caption("  \n".join(f":material/info: {plain(one)}" for one in words))
+
+
+@st.cache_data(max_entries=8, show_spinner=False)
+def _judged(shot: Shot, card: Box | None) -> tuple[str, ...]:
+    return first_look(opened(shot.source, shot.name), card)
 
 
 def mark_corners(place: str, shot: Shot) -> list[tuple[float, float]]:
@@ -155,7 +165,10 @@ def mark_boxes(
 
     picture = preview(shot.source, shot.name)
     data = canvas_data(marks, wanted, photo.sha256, picture, size, free, outlines)
+    judged = _judged(shot, found.get(CARD.role))
+    _say_judged(judged[:_ABOVE])
     show_canvas(canvas_key, data, take)
+    _say_judged(judged[_ABOVE:])
     if free:
         st.button("Take what was found", key=f"take-{name}", on_click=take_found, width="stretch")
     with rest, st.expander("Set the marks by numbers"):

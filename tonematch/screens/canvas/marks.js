@@ -6,6 +6,7 @@ const GRIP = { mouse: 10, touch: 24 }; // CSS pixels around a corner by which a 
 const KEY_STEP = 4; // CSS pixels that an arrow key moves a box; with Alt one
 const KEY_PAUSE = 500; // ms after the last key until the page is told
 const FIRST_BOX = [0.45, 0.45, 0.1, 0.1]; // where a box begins that keys make
+const ROOM = [0.36, 0.75]; // of the window's height, that the picture takes at least and at most
 const LARGEST = 8; // times the size at which the whole picture is in sight
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
@@ -394,12 +395,24 @@ function pointBox({ image }, [x, y]) {
   return [within(x, w), within(y, h), w, h];
 }
 
+// How high the picture may be so that the whole of it is in the first screen, CSS pixels; as it was
+// when it came, so that it keeps its size while it is marked.
+function roomFor(bench) {
+  const known = `${bench.picture} ${window.innerWidth}`;
+  if (bench.room?.known !== known) {
+    const scrolled = document.querySelector("[data-testid=stMain]")?.scrollTop ?? 0;
+    const top = bench.canvas.getBoundingClientRect().top + scrolled;
+    const [least, most] = ROOM.map((share) => share * window.innerHeight);
+    bench.room = { known, height: between(window.innerHeight - top - 8, least, most) };
+  }
+  return bench.room.height;
+}
+
 function draw(bench) {
   const { canvas, image } = bench;
   if (!image.naturalWidth) return;
-  // The whole picture stays in sight: never taller than most of the window.
   const aspect = image.naturalWidth / image.naturalHeight;
-  canvas.style.maxWidth = `${Math.round(window.innerHeight * 0.6 * aspect)}px`;
+  canvas.style.maxWidth = `${Math.round(roomFor(bench) * aspect)}px`;
   canvas.style.aspectRatio = `${image.naturalWidth} / ${image.naturalHeight}`;
   const ratio = window.devicePixelRatio || 1;
   const width = canvas.clientWidth;
