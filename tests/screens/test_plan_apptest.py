@@ -302,6 +302,10 @@ def test_what_is_being_laid_is_there_after_a_look_at_another_page() -> None:
     assert strength.value == 0.35
 
 
+def _warned(app: AppTest) -> str:
+    return "\n".join(as_read(warning.value) for warning in app.warning)
+
+
 def _widget(widgets: Any, label: str) -> Any:
     (found,) = (widget for widget in widgets if widget.label.startswith(label))
     return found
@@ -320,7 +324,7 @@ def test_what_is_told_of_the_gilding_is_kept_shown_and_can_be_taken_back(
     _widget(app.get("date_time_input"), "When the gold was laid").set_value(laid_at).run()
     _widget(app.number_input, "Relative humidity").set_value(80.0).run()
     _widget(app.number_input, "Temperature").set_value(12.0).run()
-    assert "accredited conservator" in said(app)
+    assert "accredited conservator" in _warned(app)
     app = open_app()  # as after a reload: the page says it, and the questions are answered
     visit(open_piece(app, "hall mirror"), "Piece")
     for words in (
@@ -332,13 +336,13 @@ def test_what_is_told_of_the_gilding_is_kept_shown_and_can_be_taken_back(
         assert words in said(app)
     app = lay()
     assert _widget(app.get("date_time_input"), "When the gold was laid").value == laid_at
-    assert "accredited conservator" in said(app)
+    assert "accredited conservator" in _warned(app)
     _widget(app.checkbox, "The gold being toned").uncheck().run()
     _widget(app.checkbox, "An old coating").uncheck().run()
     _widget(app.get("date_time_input"), "When the gold was laid").set_value(None).run()
     _widget(app.number_input, "Relative humidity").set_value(None).run()
     _widget(app.number_input, "Temperature").set_value(None).run()
-    assert "accredited conservator" not in said(app)
+    assert "accredited conservator" not in _warned(app)
     with open_logbook(logbook_file) as logbook:
         assert logbook.piece("hall mirror") == Piece(
             "hall mirror", "water", "burnished", bole="red"
@@ -413,3 +417,17 @@ def test_gold_is_not_laid_at_a_time_that_has_not_come(logbook_file: Path) -> Non
     assert "has not come yet" in app.error[0].value
     with open_logbook(logbook_file) as logbook:
         assert logbook.piece("hall mirror").gilded_at == ""
+
+
+def test_what_is_out_of_reach_is_told_without_a_button(
+    logbook_file: Path, comparison: Comparison
+) -> None:
+    with open_logbook(logbook_file) as logbook:
+        logbook.add_trials(read_trials(swatch_path("demo", "trials.csv"), load_shelf()))
+        lighter = replace(comparison, original=comparison.repair, repair=comparison.original)
+        logbook.keep_comparison("hall mirror", lighter)
+    app = _plan()
+    assert not app.exception
+    assert "Out of reach" in "".join(warning.value for warning in app.warning)
+    assert not [b for b in app.button if b.label.startswith(("Lay: ", "To learn: "))]
+    assert not [head for head in app.subheader if head.value.startswith("Plan ")]
