@@ -18,12 +18,13 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from tonematch.measure.core import Role
 from tonematch.swatchbook import swatch_path
 
 ROUNDS = 5
 SIZE = (5660, 4245)
 SCALE = SIZE[0] / 1600  # of the picture beside that of scene-1.jpg, whose boxes are below
-BOXES = {
+BOXES: dict[Role, tuple[int, int, int, int]] = {
     "card": (714, 664, 182, 102),
     "original": (400, 400, 280, 190),
     "repair": (960, 400, 280, 190),
@@ -42,7 +43,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         picture = Path(folder) / "large.jpg"
         # In a process of its own: its memory would count as that of every later child.
-        maker = get_context("spawn").Process(target=_make, args=(picture,))
+        maker = get_context("spawn").Process(target=make_large, args=(picture,))
         maker.start()
         maker.join()
         size = picture.stat().st_size / 1e6
@@ -75,7 +76,7 @@ def _medians(runs: Sequence[Run]) -> NDArray[np.float64]:
     return np.median([(run.seconds, run.busy) for run in runs], axis=0)
 
 
-def _make(picture: Path) -> None:
+def make_large(picture: Path) -> None:
     with Image.open(swatch_path("demo", "scene-1.jpg")) as scene:
         large = np.asarray(scene.resize(SIZE, Image.Resampling.BICUBIC), dtype=np.int16)
     noise = np.random.default_rng(0).normal(0.0, 2.0, large.shape).astype(np.int16)

@@ -35,6 +35,10 @@ def test_nothing_is_wrong_with_a_logbook_that_was_worked_in(run: Run, book: Path
         assert run(*command, "--logbook", book).status == 0
     ran = run("logbook", "check", "--logbook", book)
     assert ran.out.endswith("Nothing is wrong; to be mended: nothing.\n")
+    (stored,) = [line for line in ran.out.splitlines() if line.startswith("On the disk: ")]
+    assert f"rows {book.stat().st_size / 1e6:.1f} MB" in stored
+    assert "photographs " in stored
+    assert "copies " in stored
     assert ran.status == 0
 
 

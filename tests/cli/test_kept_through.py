@@ -107,6 +107,41 @@ def test_a_restore_leaves_the_one_or_the_other(
         assert there == newer or rows(aside[0]) == newer
 
 
+WRITES = {
+    "undo": (("trials", "leave-out", 1), ("logbook", "undo")),
+    "empty": (("pieces", "remove", "frame"), ("logbook", "empty", "--yes")),
+    "remove": (("pieces", "add", "bracket"), ("pieces", "remove", "frame")),
+    "recipe": (("pieces", "add", "bracket"), ("recipes", "add", "kept", "--laid-on", "frame")),
+    "use": (("recipes", "add", "kept", "--laid-on", "frame"), ("recipes", "use", "kept", "frame")),
+    "trials": (("pieces", "add", "bracket"), ("trials", "import", "trials.csv")),
+}
+
+
+@pytest.mark.parametrize("moments", MOMENTS)
+@pytest.mark.parametrize("kind", WRITES)
+def test_a_write_is_whole_or_not_there(
+    run: Run, book: Path, trial_file: Path, tmp_path: Path, kind: str, moments: range
+) -> None:
+    """And every row has the sum of what it says, whatever the moment."""
+    before, command = (
+        [trial_file if one == "trials.csv" else one for one in (*words, "--logbook", book)]
+        for words in WRITES[kind]
+    )
+    assert run(*before).status == 0
+    held, kept = rows(book), shutil.copy(book, tmp_path / "kept.sqlite")
+    seconds = run_alone(*command)
+    done = rows(book)
+    assert done != held
+    for moment in moments:
+        shutil.copy(kept, book)
+        run_and_kill(random.Random(moment), seconds, *command)
+        there = opened_rows(book)
+        same = {name: len(found) for name, found in there.items()}
+        assert there == held or same == {name: len(found) for name, found in done.items()}
+        checked = run("logbook", "check", "--logbook", book)
+        assert "cannot be what was written" not in checked.out, checked
+
+
 @pytest.mark.parametrize(
     "command",
     [

@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 
 from tests.cli.commands import Run, refused
+from tests.cli.test_record_command import text_of, told_in
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.toning.layers.shelf import load_shelf
 
@@ -107,5 +108,11 @@ def test_demo_runs_the_whole_job(run: Run, tmp_path: Path) -> None:
     again = run("demo", "--into", tmp_path / "demo")
     assert again.status == 2
     assert "holds something already" in again.err
-    listed = run("trials", "list", "--logbook", tmp_path / "demo" / "logbook.sqlite")
+    logbook, pdf = tmp_path / "demo" / "logbook.sqlite", tmp_path / "record.pdf"
+    run("record", "demonstration frame (invented)", "--out", pdf, "--logbook", logbook)
+    words, read = told_in(tmp_path / "demo" / "record.html"), "".join(text_of(pdf).split())
+    assert not [word for word in words.split() if word not in read]
+    assert re.search(r"ΔL\* \+[0-9.]+ ± [0-9.]+ Δa\* ", words)
+    assert "original: 2.8 %, repair: 2.8 % of the picture." in words
+    listed = run("trials", "list", "--logbook", logbook)
     assert "62 trials" in listed.out

@@ -156,4 +156,4 @@ def test_numbers_that_no_trial_has(run: Run, book: Path, tmp_path: Path) -> None
     empty = tmp_path / "empty.sqlite"
     assert run("pieces", "add", "frame", "--logbook", empty).status == 0
     for ran in each(run, empty, 1):
-        refused(ran, "The logbook holds no trials yet")
+        refused(ran, "No trial 1 is in the logbook")

@@ -6,18 +6,22 @@ from dataclasses import replace
 from html.parser import HTMLParser
 from io import BytesIO
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
+import pypdfium2
 import pytest
 from PIL import Image
 
 from tests.logbook.laying import lay
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
+from tonematch.logbook.letterhead import Letterhead, Paper, keep_letterhead
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Calibration, Comparison, ToneCurve
-from tonematch.record.document import write_record
+from tonematch.record.document import record_html, write_record
 from tonematch.record.page import MARK
+from tonematch.record.pdf import pdf_of
 from tonematch.toning.core import Layer, Prediction, Trial
 
 VOID = {"meta", "br", "image", "img", "polygon"}
@@ -130,6 +134,8 @@ def test_record_tells_the_gilding_where_it_is_known(filled: Logbook, tmp_path: P
     assert all(label in text for label in labels)
     told = ("2026-01-02 at", "is itself old", "nobody can name", "55 % relative", "old mirror")
     assert all(words in text for words in told)
+    cautions = ("backed with tin and mercury", "bronze paint, which passes", "Clean the glass")
+    assert all(words in text for words in cautions)
 
 
 def test_record_names_a_layer_in_progress(
@@ -179,7 +185,7 @@ def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:
         "60.0, 8.0, 32.0",
         "68.0, 6.0, 40.0",
         "ΔL* +8.0 ± 0.4 Δa* -2.0 ± 0.8 Δb* +8.0 ± 1.2",  # 1.96 sqrt of 0.04, 0.16, 0.36
-        "the last original within 0.6, 0.4, 0.5",  # 1.96 sqrt of 0.09, 0.04, 0.0625
+        "the last original within ± 0.6, 0.4, 0.5",  # 1.96 sqrt of 0.09, 0.04, 0.0625
         "7.40 6.90 to 8.00",
         "no match",
         "The repair is lighter and yellower.",
@@ -224,6 +230,38 @@ def test_an_area_is_named_where_its_name_says_more(
     filled.keep_comparison("console", replace(comparison, original=plainly))
     text = page_of(filled, tmp_path / "two.html", "console").text
     assert "60.0, 8.0, 32.0 68.0, 6.0, 40.0 new gold" in text
+
+
+@pytest.mark.parametrize("paper", get_args(Paper))
+def test_all_is_said_on_the_first_page(
+    logbook: Logbook, comparison: Comparison, calibration: Calibration, paper: Paper
+) -> None:
+    """Of four golds, with a picture before and after of each, on either paper."""
+    zones = ("burnished edge", "matte flat", "carved corner", "inner slip")
+    ways = ("clear shellac seal", "raw umber wash", "raw umber glaze", "dark wax", "rub to bole")
+    keep_letterhead(Letterhead("Invented Gilders\n1 No Street", paper=paper))
+    for zone in zones:
+        logbook.add_piece(
+            Piece("mirror", zone=zone, wish="aged in", hangs_in="hall", laid_before=ways,
+                  damage="corner knocked off, leaf and gesso lost", viewing_distance_m=1.5)
+        )  # fmt: skip
+        for width in (120, 121):
+            sha256 = logbook.keep_photo(picture(width), "one.jpg", "mirror", zone)
+            repair = replace(comparison.repair, photo_sha256=sha256, calibration=calibration)
+            read = replace(comparison.original, photo_sha256=sha256)
+            found = replace(comparison, original=read, repair=repair)
+            logbook.keep_comparison("mirror", found, zone=zone)
+    html = record_html(logbook.histories("mirror"))
+    assert html.count('<img src="data:image/jpeg') == 8
+    first, second = (
+        " ".join(page.get_textpage().get_text_range().split())
+        for page, _ in zip(pypdfium2.PdfDocument(pdf_of(html)), range(2), strict=False)
+    )
+    assert first.startswith("Invented Gilders 1 No Street")
+    for words in (*zones, *ways, "Damaged: corner knocked off", "7.4 before, 7.4 now"):
+        assert words in first
+    assert "Does not come off rub to bole" in first
+    assert second.startswith("burnished edge Condition, and where the repair lies")
 
 
 def test_lustre_is_told_where_it_was_measured(
@@ -311,6 +349,8 @@ def test_hostile_words_stay_words(
     )
     logbook.exclude_trial(number, HOSTILE)
     page = page_of(logbook, tmp_path / "record.html", HOSTILE)
+    (first, *_) = pypdfium2.PdfDocument(pdf_of((tmp_path / "record.html").read_text("utf-8")))
+    assert f"Record of toning: {HOSTILE}" in first.get_textpage().get_text_range()
     tags = {tag for tag, _ in page.tags}
     assert "script" not in tags
     assert page.text.count(HOSTILE) >= 10

@@ -90,8 +90,7 @@ def open_hand(browser: Browser, shots: Path, size: tuple[int, int], touch: bool 
 def add_piece(hand: Hand, name: str) -> None:
     """Describe a water gilded, burnished piece and go on to its photograph."""
     hand.page.get_by_label("Name", exact=True).fill(name)
-    hand.page.get_by_text("water", exact=True).click()
-    hand.page.get_by_text("burnished", exact=True).click()
+    hand.page.get_by_text("water gilding, burnished").click()
     hand.press("Add this piece")
     expect(hand.page.get_by_role("heading", name="Photograph")).to_be_visible()
 

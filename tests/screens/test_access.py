@@ -121,7 +121,6 @@ def test_nothing_bars_anybody_from_a_page(browser: Browser, server: Server, tmp_
     faults["marked"] = _faults(hand)
     hand.press("Compare the two")
     hand.page.locator(".tm-verdict").wait_for()
-    faults["compared"] = _faults(hand)
     hand.press("Keep it and plan")
     plans(hand)
     faults["planned"] = _faults(hand)

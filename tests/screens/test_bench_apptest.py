@@ -55,7 +55,7 @@ def _type_boxes(app: AppTest, picture: str) -> None:
 
 
 def _tolerance(app: AppTest) -> NumberInput:
-    """Of the piece that is shown; the form of a new one comes after it."""
+    """Of the piece on the bench."""
     return next(n for n in app.number_input if n.label.startswith("Tolerance"))
 
 
@@ -72,16 +72,26 @@ def test_an_empty_logbook_is_welcoming_on_every_page() -> None:
         assert said(app)
 
 
-def test_a_piece_is_added_and_kept(logbook_file: Path) -> None:
-    app = open_app()
-    app.text_input[0].set_value("hall mirror")
-    app.radio[0].set_value("oil")
-    _tolerance(app).set_value(3.0)
+def test_a_piece_is_told_in_two_fields(logbook_file: Path) -> None:
+    app = press(open_app(), "Add this piece")
+    (error,) = app.error
+    assert as_read(error.value) == "Give the piece a name."
+    (name,) = app.text_input
+    (way,) = app.radio
+    assert not app.number_input
+    name.set_value("hall mirror")
+    way.set_value("oil gilding")
     press(app, "Add this piece")
     assert app.header[0].value == "Photograph"
     with open_logbook(logbook_file) as logbook:
         piece = logbook.piece("hall mirror")
-    assert (piece.technique, piece.tolerance) == ("oil", 3.0)
+    assert (piece.technique, piece.finish) == ("oil", "matte")
+
+
+@pytest.mark.usefixtures("logbook_file")
+def test_a_first_piece_is_tried_without_a_long_way() -> None:
+    labels = [as_read(button.label) for button in open_app().button]
+    assert labels.index("Put it on the bench") < labels.index("Add this piece")
 
 
 def test_a_piece_is_changed_and_its_past_is_kept(logbook_file: Path) -> None:
@@ -95,16 +105,6 @@ def test_a_piece_is_changed_and_its_past_is_kept(logbook_file: Path) -> None:
         assert logbook.piece(PIECE.name).tolerance == 1.5
         (change,) = logbook.history(PIECE.name).changes
     assert "described anew" in change.words
-
-
-@pytest.mark.usefixtures("logbook_file")
-def test_a_first_piece_is_tried_or_added_without_a_long_way() -> None:
-    app = open_app()
-    labels = [as_read(button.label) for button in app.button]
-    assert labels.index("Put it on the bench") < labels.index("Add this piece")
-    (fold,) = (each for each in app.expander if each.label.startswith("More of it"))
-    assert {"Where it hangs", "What the owner wants"} <= {asked.label for asked in fold.text_input}
-    assert len(fold.number_input) == 4  # distance, humidity, temperature, tolerance
 
 
 @pytest.mark.usefixtures("logbook_file")

@@ -366,16 +366,50 @@ def test_marks_are_moved_resized_and_made_by_keys(
     assert not canvas.evaluate("c => c.getRootNode().activeElement === c")
 
 
+def _tab_to(hand: Hand, name: str) -> None:
+    """Go on by the tabulator to what bears a name, as a screen reader says it."""
+    said = """() => { let one = document.activeElement;
+      while (one.shadowRoot?.activeElement) one = one.shadowRoot.activeElement;
+      if (!one.matches("input, button, summary, canvas")) return "";
+      return (one.getAttribute("aria-label") ?? "") + (one.closest("label") ?? one).textContent }"""
+    for _ in range(60):
+        hand.page.keyboard.press("Tab")
+        if name in hand.page.evaluate(said):
+            return
+    pytest.fail(f"No key leads to {name!r}")
+
+
 @pytest.mark.proof
-def test_areas_are_marked_by_keys_alone(browser: Browser, server: Server, tmp_path: Path) -> None:
+def test_keys_alone_lead_from_an_empty_bench_to_the_verdict(
+    browser: Browser, server: Server, tmp_path: Path
+) -> None:
     hand = open_hand(browser, tmp_path, LAPTOP)
-    begin(hand, server.url)
-    canvas = hand_over(hand, "scene-1.jpg")
-    canvas.focus()
-    for role in ("card", "original", "repair"):
+    keyboard = hand.page.keyboard
+    hand.page.goto(server.url)
+    hand.page.get_by_text("This is your bench").wait_for()
+    hand.settle()
+    _tab_to(hand, "Name")
+    keyboard.type("hall mirror")
+    _tab_to(hand, "not known yet")
+    keyboard.press("ArrowDown")  # round to the first
+    _tab_to(hand, "Add this piece")
+    keyboard.press("Enter")
+    expect(hand.page.get_by_role("heading", name="Photograph")).to_be_visible()
+    hand.settle()
+    _tab_to(hand, "Upload")
+    with hand.page.expect_file_chooser() as chooser:
+        keyboard.press("Enter")
+    chooser.value.set_files(swatch_path("demo", "scene-1.jpg"))
+    canvas = hand.page.locator("canvas[aria-label]")
+    canvas.wait_for()
+    hand.settle()
+    _tab_to(hand, "The photograph")
+    keyboard.press("Enter")  # the card that was found
+    for role in ("original", "repair"):
+        keyboard.press("Tab")
         true = TRUTH["scene-1.jpg"]["areas"][role]["box"]
         width, height = size_of("scene-1.jpg")
-        hand.page.keyboard.press("ArrowDown")
+        keyboard.press("ArrowDown")
         for axis, (less, more), size in (
             (0, ("ArrowLeft", "ArrowRight"), width), (1, ("ArrowUp", "ArrowDown"), height),
         ):  # fmt: skip
@@ -383,15 +417,15 @@ def test_areas_are_marked_by_keys_alone(browser: Browser, server: Server, tmp_pa
             for hold, part in (("", axis), ("Shift+", axis + 2)):
                 steps = round((true[part] / size - _box_on(canvas, role)[part]) / step)
                 for _ in range(abs(steps)):
-                    hand.page.keyboard.press(f"{hold}{more if steps > 0 else less}")
-        hand.page.keyboard.press("Tab")
+                    keyboard.press(f"{hold}{more if steps > 0 else less}")
     hand.page.wait_for_timeout(800)
     hand.settle()
-    assert_boxes(hand, "scene-1.jpg", within=8)
-    compare = hand.page.get_by_role("button", name="Compare the two").first
-    compare.focus()
-    hand.page.keyboard.press("Enter")
+    _tab_to(hand, "Compare the two")
+    keyboard.press("Enter")
     expect(hand.page.locator(".tm-verdict")).to_contain_text("No match")
+    with open_logbook(server.logbook) as logbook:
+        (piece,) = logbook.pieces()
+    assert (piece.technique, piece.finish) == ("water", "burnished")
 
 
 @pytest.mark.proof
@@ -480,3 +514,44 @@ def test_the_picture_comes_first_and_what_is_found_waits_for_a_tap(
     drawn = [view["x"] + 0.1 / 2, view["y"] + 0.1 / 2, 0.15, 0.15]
     assert _box_on(canvas, "original") == pytest.approx(drawn, abs=0.01)
     expect(hand.page.locator(".tm-held")).to_contain_text("Original")
+
+
+# Counts each press, drag, field that is filled and file that is handed over as one.
+ACTIONS = """
+window.actions = [];
+const name = (one) => (one.getAttribute("aria-label") ?? one.textContent).trim().slice(0, 40);
+const onto = (event, what) => window.actions.push(`${what} ${name(event.composedPath()[0])}`);
+document.addEventListener("pointerdown", (event) => onto(event, "press"), true);
+document.addEventListener("change", (event) => event.target.type === "file" && onto(event, "hand over"), true);
+document.addEventListener("input", (event) => {
+  if (event.target.type !== "text" || event.target.counted) return;
+  event.target.counted = true;
+  onto(event, "fill");
+}, true);
+"""  # noqa: E501
+
+
+@pytest.mark.proof
+def test_the_first_verdict_takes_at_most_eight_actions(
+    browser: Browser, server: Server, tmp_path: Path
+) -> None:
+    hand = open_hand(browser, tmp_path, LAPTOP)
+    page = hand.page
+    page.add_init_script(ACTIONS)
+    begin(hand, server.url)
+    canvas = hand_over(hand, "scene-1.jpg")
+    for role in ("card", "original", "repair"):
+        x0, y0, x1, y1 = true_corners(canvas, "scene-1.jpg", role)
+        if role == "card":  # it was found, and is taken by a tap
+            page.mouse.click((x0 + x1) / 2, (y0 + y1) / 2)
+        else:
+            page.mouse.move(x0, y0)
+            page.mouse.down()
+            page.mouse.move(x1, y1, steps=3)
+            page.mouse.up()
+        hand.settle()
+    hand.press("Compare the two")
+    expect(page.locator(".tm-verdict")).to_contain_text("No match")
+    actions = page.evaluate("window.actions")
+    assert len(actions) <= 8, actions
+    assert sum(action.startswith("hand over") for action in actions) == 1  # they are counted

@@ -107,7 +107,7 @@ def test_a_page_whose_comparison_is_no_longer_the_last_lays_nothing(
 def test_a_layer_is_called_off_and_every_page_tells_of_it_until_then(logbook_file: Path) -> None:
     app = press(load("hall mirror"), "I have laid it")
     visit(app, "Logbook")
-    assert "On the bench: hall mirror: " in said(app)
+    assert "On the bench: hall mirror. " in said(app)
     assert " drying until " in said(app)
     press(visit(app, "Lay a layer"), "Not laid after all")
     assert "Called off" in said(app)

@@ -10,7 +10,7 @@ from PIL import Image
 from streamlit.runtime.memory_media_file_storage import MemoryMediaFileStorage
 from streamlit.testing.v1 import AppTest
 
-from tests.screens.app_pages import open_app, press, said, visit
+from tests.screens.app_pages import open_app, open_piece, press, said, visit
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.toning.core import Trial
@@ -41,9 +41,7 @@ def test_what_only_a_person_can_say_stands_in_what_is_handed_over(
 ) -> None:
     with open_logbook(logbook_file) as logbook:
         logbook.add_trial(Trial(trial.application, trial.after, "hall mirror"))
-    app = open_app()
-    (chosen,) = (box for box in app.selectbox if box.label == "The piece on your bench")
-    app = visit(chosen.select_index(0).run(), "Trials")
+    app = visit(open_piece(open_app(), "hall mirror"), "Record")
     tell(app, "What was damaged", "corner knocked off")
     tell(app, "Condition when it came", "gesso sound")
     tell(app, "Place and size of the repair", "upper left, 4 by 7 cm")

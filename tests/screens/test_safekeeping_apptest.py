@@ -78,7 +78,7 @@ def test_the_logbook_is_looked_through(book: Path) -> None:
 def test_a_piece_is_removed_and_the_line_beside_it_brings_it_back(book: Path) -> None:
     with open_logbook(book) as opened:
         opened.exclude_trial(opened.add_trial(a_trial("frame")))
-    app = open_app()
+    app = visit(open_app(), "Logbook")
     assert not [button for button in app.button if button.label == "Undo"]  # done before this page
     (choice,) = (box for box in app.selectbox if box.label == "Remove a piece")
     app = press(choice.set_value("frame").run(), "Remove it")

@@ -40,13 +40,17 @@ def _shown(app: AppTest) -> str:
     return str(chooser.value)
 
 
-def _new_layer(app: AppTest, name: str, strengths: str = "0.5, 1") -> AppTest:
+def _new_layer(app: AppTest, name: str) -> AppTest:
     # The form of the chosen layer comes first, that of a new one after it.
     [t for t in app.text_input if t.label == "Name of the layer"][1].set_value(name)
-    [t for t in app.text_input if t.label.startswith("Strengths")][1].set_value(strengths)
     (like,) = (s for s in app.selectbox if s.label == "Acts about like")
-    like.set_value(SHIPPED)
-    return press(app, "Put it on the shelf")
+    return like.set_value(SHIPPED).run()
+
+
+def _first_look(app: AppTest) -> str:
+    """The swatches of a new layer, which come last."""
+    bodies: list[str] = [element.proto.body for element in app.get("html")]
+    return [body for body in bodies if "tm-swatches" in body[:30]][-1]
 
 
 @pytest.mark.usefixtures("logbook_file")
@@ -70,29 +74,57 @@ def test_no_choice_is_lost_by_the_next_one_nor_by_another_page() -> None:
 
 
 def test_a_layer_is_added_and_shown(logbook_file: Path) -> None:
-    app = _new_layer(_shelf(), "Weak  Tea wash")
+    app = press(_new_layer(_shelf(), "Weak  Tea wash"), "Put it on the shelf")
     assert not app.exception
     assert not app.error
     with open_logbook(logbook_file) as logbook:
         (tea,) = logbook.own_layers()
+        like = logbook.shelf()[SHIPPED]
         assert tea.name == TEA
-        assert tea.strengths == (0.5, 1.0)
-        assert tea.absorption == logbook.shelf()[SHIPPED].absorption
+        assert (tea.absorption, tea.drying_hours) == (like.absorption, like.drying_hours)
     assert f"{TEA} is on your shelf" in said(app)
     (chooser,) = (s for s in app.selectbox if s.label == "Layer")
     assert chooser.value == TEA
 
 
+def test_what_a_new_layer_does_is_seen_before_it_is_kept(logbook_file: Path) -> None:
+    """Its swatches change with what it is like; in another binder it comes off by another way."""
+    shown = _first_look(_shelf())
+    app = _new_layer(_shelf(), TEA)
+    assert _first_look(app) != shown
+    binder = [s for s in app.selectbox if s.label == "Binder"][-1]
+    with open_logbook(logbook_file) as logbook:
+        assert binder.value == logbook.shelf()[SHIPPED].binder
+        assert logbook.own_layers() == []
+        press(binder.set_value("shellac").run(), "Put it on the shelf")
+        (tea,) = logbook.own_layers()
+        assert (tea.binder, tea.reversible, tea.taken_back_by) == ("shellac", "unknown", "")
+
+
 @pytest.mark.usefixtures("logbook_file")
-@pytest.mark.parametrize(
-    ("name", "strengths", "word"),
-    [("", "1", "name"), (TEA, "a lot", "a lot"), (TEA, "0", "rising")],
-)
-def test_a_layer_that_cannot_be_kept_is_one_sentence(name: str, strengths: str, word: str) -> None:
-    app = _new_layer(_shelf(), name, strengths)
+def test_a_layer_without_a_name_is_one_sentence() -> None:
+    app = press(_new_layer(_shelf(), " "), "Put it on the shelf")
     assert not app.exception
     (error,) = app.error
-    assert word in as_read(error.value)
+    assert as_read(error.value) == "Give the layer a name."
+
+
+@pytest.mark.usefixtures("logbook_file")
+@pytest.mark.parametrize(
+    ("field", "typed", "words"),
+    [
+        ("Strengths", "a lot", "The strengths 'a lot'"),
+        ("Strengths", "0", "strengths: (0.0,) is not"),
+        ("The full mix", "some tea", "some tea"),
+    ],
+)
+def test_what_cannot_be_said_of_a_layer_is_named(field: str, typed: str, words: str) -> None:
+    app = _choose(_shelf(), SHIPPED)
+    next(t for t in app.text_input if t.label.startswith(field)).set_value(typed)
+    app = press(app, "Keep the changes")
+    assert not app.exception
+    (error,) = app.error
+    assert words in as_read(error.value)
 
 
 @pytest.mark.usefixtures("logbook_file")

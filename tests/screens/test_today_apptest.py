@@ -121,7 +121,7 @@ def test_a_piece_opens_at_its_next_step_and_the_bar_tells_every_state(
     assert not app.exception
     assert app.header[0].value == page
     assert _steps(app) == steps
-    assert f"On the bench: {piece}: " in said(app)
+    assert f"On the bench: {piece}. " in said(app)
     app.button(key="to-Today").click().run()
     assert app.header[0].value == "Today"
 
@@ -202,7 +202,7 @@ def test_a_reload_in_the_middle_of_marking_loses_nothing(empty: Path) -> None:
     _mark(app, "card", "original")
     again = _load(room="Photograph", piece="hall mirror")
     assert _marked(again) == {"Card": _box("card"), "Original": _box("original")}
-    assert "photographed, not compared yet" in said(again)
+    assert "Photographed, not compared yet." in said(again)
     assert _stands(visit(again, "Today")) == {"hall mirror": "Photographed, not compared yet"}
     press(again, "Go on marking")
     _mark(again, "repair")
@@ -215,7 +215,7 @@ def test_a_reload_in_the_middle_of_marking_loses_nothing(empty: Path) -> None:
     press(again, "Keep it and plan")
     assert again.header[0].value == "Plan"
     # Kept, it is no draft any more, and its picture lies among the photographs alone.
-    assert "ready to lay" in said(_load(room="Photograph", piece="hall mirror"))
+    assert "Ready to lay." in said(_load(room="Photograph", piece="hall mirror"))
     with open_logbook(empty) as logbook:
         assert not logbook.draft("hall mirror").photographs
         assert [p.name[64:] for p in logbook.photographs.rglob("*.jpg")] == [".jpg"]
@@ -262,6 +262,25 @@ def test_what_is_to_be_laid_outlives_a_reload(empty: Path) -> None:
     again = _load(room="Lay a layer", piece="hall mirror")
     (layer,) = (s for s in again.selectbox if s.label == "Layer")
     assert layer.value == "dark wax"
+
+
+def test_a_reload_while_a_layer_dries_and_is_logged_loses_nothing(empty: Path) -> None:
+    app = _begin(empty)
+    _mark(app, "card", "original", "repair")
+    press(press(app, "Compare the two"), "Keep it and plan")
+    press(visit(app, "Lay a layer"), "I have laid it")
+    dries = _load(room="Lay a layer", piece="hall mirror")
+    assert " drying until " in said(dries)
+    dries.file_uploader[0].upload(SCENE, demo_photograph(SCENE).data, "image/jpeg").run()
+    _mark(dries, "card", "repair")
+    again = _load(room="Lay a layer", piece="hall mirror")
+    assert _marked(again) == {"Card": _box("card"), "Repair": _box("repair")}
+    _mark(again, "original")
+    press(again, "Log this layer")
+    assert again.header[0].value == "Plan"
+    with open_logbook(empty) as logbook:
+        assert len(logbook.trials()) == 1
+        assert not logbook.draft("hall mirror").photographs
 
 
 def test_a_draft_that_cannot_be_written_is_said_and_stops_nothing(

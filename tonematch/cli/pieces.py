@@ -54,10 +54,10 @@ def add(
     """Put a piece into the logbook, or with --zone another gold of one."""
     from tonematch.logbook.core import Piece
     from tonematch.logbook.store import open_logbook
-    from tonematch.toning.layers.shelf import find_layer, layers_from_trials
+    from tonematch.toning.layers.shelf import find_layer
 
     with open_logbook(logbook) as book:
-        shelf = layers_from_trials(book.trials(), book.shelf())
+        shelf = book.known_layers()
         beneath = tuple(find_layer(shelf, layer).name for layer in laid or ())
         piece = Piece(
             name.strip(),

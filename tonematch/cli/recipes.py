@@ -50,12 +50,11 @@ def add(
     from tonematch.in_words import say_recipe_steps
     from tonematch.logbook.core import RecipeStep
     from tonematch.logbook.store import open_logbook
-    from tonematch.toning.layers.shelf import layers_from_trials
 
     if bool(layers) == (laid_on is not None):
         raise ValueRefused("Say what the recipe lays: --layer for each, or --laid-on PIECE.")
     with open_logbook(logbook) as book:
-        shelf = layers_from_trials(book.trials(), book.shelf())
+        shelf = book.known_layers()
         coats = [typed.coat(text, shelf) for text in layers or ()]
         steps = [RecipeStep(c.layer.name, c.layer.kind, c.strength, c.coats) for c in coats]
         if laid_on is not None:
@@ -80,10 +79,10 @@ def use(
     from tonematch.toning.layers.coats import say_coats
     from tonematch.toning.layers.mix import USUAL_POT, say_pot
     from tonematch.toning.layers.rules import check_layering
-    from tonematch.toning.layers.shelf import find_layer, layers_from_trials
+    from tonematch.toning.layers.shelf import find_layer
 
     with open_logbook(logbook) as book:
-        shelf = layers_from_trials(book.trials(), book.shelf())
+        shelf = book.known_layers()
         lying = [kept.trial for kept in book.kept_trials(piece, zone=zone)]
         surface = surface_of(book.piece(piece, zone), lying, shelf)
         recipe = book.recipe(name)

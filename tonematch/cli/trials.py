@@ -12,10 +12,9 @@ from tonematch.cli.files import refuse_taken
 from tonematch.cli.grouped import grouped
 from tonematch.cli.options import FinishName, LogbookPath, NewLogbookPath, Reason, TechniqueName
 from tonematch.cli.printing import print_if_new
-from tonematch.errors import LogbookError, ValueRefused
+from tonematch.errors import ValueRefused
 
 if TYPE_CHECKING:
-    from tonematch.logbook.core import KeptTrial
     from tonematch.logbook.store import Logbook
 
 trials_app = typer.Typer(
@@ -88,7 +87,9 @@ class LookedFor:
     since: Annotated[str | None, typed.day(help="Those of this day and later.")] = None
     count: Annotated[
         int | None,
-        typer.Option(min=1, help="At most so many: the nearest in colour (10), or the newest."),
+        typer.Option(
+            min=1, help="At most so many: the nearest in colour (10), or the newest (500)."
+        ),
     ] = None
 
 
@@ -124,10 +125,9 @@ def list_trials(
 
 def _laid(book: "Logbook", layer: str) -> str:
     """The name of a layer that the shelf or a trial knows, so that a misspelt one is told."""
-    from tonematch.toning.layers.shelf import find_layer, layers_from_trials
+    from tonematch.toning.layers.shelf import find_layer
 
-    trials = [kept.trial for kept in book.kept_trials()]
-    return find_layer(layers_from_trials(trials, book.shelf()), layer).name
+    return find_layer(book.known_layers(left_out=True), layer).name
 
 
 @trials_app.command("put-right")
@@ -153,7 +153,7 @@ def put_right(
     from tonematch.in_words import say_kept_trial
     from tonematch.logbook import putting_right
     from tonematch.logbook.store import open_logbook
-    from tonematch.toning.layers.shelf import find_layer, layers_from_trials
+    from tonematch.toning.layers.shelf import find_layer
 
     amounts = _told(strength=strength, coats=coats, before=before)
     found = _told(after=after, before_lustre=lustre_before, after_lustre=lustre_after)
@@ -163,14 +163,14 @@ def put_right(
             "--lustre-before or --lustre-after."
         )
     with open_logbook(logbook) as book:
-        kept = _kept_trial(book, number)
-        shelf = layers_from_trials(book.trials(), book.shelf())
+        kept = book.kept_trial(number)
+        shelf = book.known_layers()
         if layer is not None:
             named = find_layer(shelf, layer)
             amounts |= {"layer": named.name, "kind": named.kind}
         trial = replace(kept.trial, application=replace(kept.trial.application, **amounts), **found)
         putting_right.put_trial_right(book, kept, trial, shelf, reason)
-        typer.echo(say_kept_trial(_kept_trial(book, number), corrected=True))
+        typer.echo(say_kept_trial(book.kept_trial(number), corrected=True))
     typer.echo(f"What it said before is kept: 'tonematch trials put-back {number}' undoes this.")
 
 
@@ -181,9 +181,8 @@ def put_back(number: Number, reason: Reason = "", logbook: LogbookPath = None) -
     from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:
-        _kept_trial(book, number)
         book.put_back_trial(number, reason)
-        typer.echo(say_kept_trial(_kept_trial(book, number), number in book.corrected_trials()))
+        typer.echo(say_kept_trial(book.kept_trial(number), number in book.corrected_trials()))
 
 
 @trials_app.command("leave-out")
@@ -192,7 +191,6 @@ def leave_out(number: Number, reason: Reason = "", logbook: LogbookPath = None) 
     from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:
-        _kept_trial(book, number)
         book.exclude_trial(number, reason)
     typer.echo(
         f"Nothing is learned from trial {number} any more: 'tonematch trials learn-again {number}' "
@@ -206,7 +204,6 @@ def learn_again(number: Number, reason: Reason = "", logbook: LogbookPath = None
     from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:
-        _kept_trial(book, number)
         book.include_trial(number, reason)
     typer.echo(f"Trial {number} is learned from again.")
 
@@ -214,14 +211,3 @@ def learn_again(number: Number, reason: Reason = "", logbook: LogbookPath = None
 def _told(**values: object) -> dict[str, Any]:
     """Those that were typed."""
     return {name: value for name, value in values.items() if value is not None}
-
-
-def _kept_trial(book: "Logbook", number: int) -> "KeptTrial":
-    kept = {trial.id: trial for trial in book.kept_trials()}
-    if not kept:
-        raise LogbookError("The logbook holds no trials yet: lay a layer and photograph it first.")
-    if number not in kept:
-        raise LogbookError(
-            f"No trial {number} is in the logbook: 'tonematch trials list' prints their numbers."
-        )
-    return kept[number]

@@ -14,8 +14,10 @@ from tonematch.toning.layers.coats import MOST_CELSIUS
 
 def check_piece(piece: Piece) -> None:
     """Refuse a piece that the logbook could not find again or use (LogbookError, ValueRefused)."""
-    if not piece.name or not all(piece.laid_before):
-        raise LogbookError("A piece, and each layer that lies on it, needs a name: write one.")
+    if not piece.name:
+        raise LogbookError("Give the piece a name.")
+    if not all(piece.laid_before):
+        raise LogbookError("Each layer that lies on the piece needs a name: write one.")
     notes = {"bole": piece.bole, "leaf": piece.leaf, "place": piece.hangs_in}
     notes |= {"wish": piece.wish, "notes": piece.notes, "damage": piece.damage}
     notes |= {"condition": piece.condition, "place of the repair": piece.extent}

@@ -7,9 +7,9 @@ from typing import Literal, get_args
 from tonematch.logbook.core import Piece
 from tonematch.measure.core import Area, Verdict
 
-Step = Literal["Photograph", "Compare", "Plan", "Lay a layer", "Record"]
+JobStep = Literal["Photograph", "Compare", "Plan", "Lay a layer", "Record"]
 StepState = Literal["done", "now", "not yet"]
-STEPS: tuple[Step, ...] = get_args(Step)
+STEPS: tuple[JobStep, ...] = get_args(JobStep)
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ class Standing:
         return bool(self.laid) and datetime.now(UTC) < datetime.fromisoformat(self.dry_at)
 
     @property
-    def step(self) -> Step:
+    def step(self) -> JobStep:
         """What is next to do."""
         if self.laid:
             return "Lay a layer"  # which ends with its photograph
@@ -62,7 +62,7 @@ class Standing:
             return "Compare"
         return "Lay a layer" if self.planned else "Plan"
 
-    def steps(self) -> dict[Step, StepState]:
+    def steps(self) -> dict[JobStep, StepState]:
         """Every step of the job with its state."""
         next_at = STEPS.index(self.step)
         return {

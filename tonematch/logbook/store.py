@@ -20,6 +20,7 @@ from tonematch.logbook.stores.layer_store import LayerStore
 from tonematch.logbook.stores.likeness import LikenessStore
 from tonematch.logbook.stores.lustre_store import LustreStore
 from tonematch.logbook.stores.recipe_store import RecipeStore
+from tonematch.logbook.stores.small_picture_store import SmallPictureStore
 from tonematch.logbook.stores.standing_store import StandingStore
 
 
@@ -46,6 +47,7 @@ class Logbook(
     DraftStore,
     StandingStore,
     EyeStore,
+    SmallPictureStore,
 ):
     """Pieces, photographs, comparisons, plans, trials and layers, in and out.
 

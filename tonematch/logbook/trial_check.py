@@ -123,7 +123,10 @@ def _fault_of_texts(trial: Trial) -> Fault | None:
 def fault_of_text(text: str, *, note: bool = False) -> str:
     """What is wrong with a name, or with a note, which may have lines; empty where nothing is."""
     allowed = "\n\r\t" if note else ""
-    if any(unicodedata.category(c) in ("Cc", "Cs") and c not in allowed for c in text):
+    # Most texts are printable throughout, and then need no look at each character.
+    if not text.isprintable() and any(
+        unicodedata.category(c) in ("Cc", "Cs") and c not in allowed for c in text
+    ):
         return "it holds a character that cannot be printed; type it anew"
     if not note and text != text.strip():
         return f"{text!r} has blanks at its ends; take them off"

@@ -251,6 +251,8 @@ def _same_layer_as_above(trial: Trial, met: dict[str, tuple[str, Kind]]) -> Tria
             f"{name!r} is a {kind} further up and a {application.kind} here; write the same kind "
             "in every row",
         )
+    if name == application.layer:
+        return trial
     return replace(trial, application=replace(application, layer=name))
 
 

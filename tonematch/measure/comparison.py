@@ -166,8 +166,8 @@ def _warnings(
         )
     if difference > NEAR:
         said.append(
-            "CIEDE2000 is meant for differences up to about 5: beyond, take the number as large, "
-            "and go by the words."
+            "So large a difference has no exact number, which is meant for up to about 5: go by "
+            "the words."
         )
     return tuple(dict.fromkeys(said))
 

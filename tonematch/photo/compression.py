@@ -38,8 +38,8 @@ class Compression:
         if max(self.mean) < limits("photo")["coarse_warned"]:
             return ()
         return (
-            "The file is coarsely compressed, so readings are less sure: give the camera's own file, "
-            "or a copy saved at quality 90 or more.",
+            "The file is coarsely compressed, so readings are less sure: give the camera's own "
+            "file, or a copy saved at quality 90 or more.",
         )
 
 

@@ -41,8 +41,13 @@ def part_jpeg(photo: Photo, part: tuple[float, float, float, float], longest: in
     """A part (left, top, width, height in pixels) of a photograph as a small sRGB JPEG file."""
     x, y, w, h = map(int, part)
     cut = replace(photo, encoded=photo.encoded[y : y + h, x : x + w])
+    return jpeg_file(preview(cut, longest)[0])
+
+
+def jpeg_file(codes: NDArray[np.uint8]) -> bytes:
+    """An sRGB picture (h, w, 3) as a JPEG file, its colours at full size: golds are compared."""
     file = BytesIO()
-    Image.fromarray(preview(cut, longest)[0]).save(file, format="JPEG", quality=85)
+    Image.fromarray(codes).save(file, format="JPEG", quality=90, subsampling=0)
     return file.getvalue()
 
 

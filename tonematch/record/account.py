@@ -12,14 +12,15 @@ from tonematch.logbook.core import (
     KeptReading,
     KeptTrial,
     LayerInProgress,
+    Piece,
     PieceHistory,
 )
 from tonematch.measure.colour.convert import lab_to_srgb_hex
 from tonematch.measure.core import Calibration, Comparison
 from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.measure.words import capital
-from tonematch.toning.core import Layer
-from tonematch.toning.layers.rules import layer_cautions
+from tonematch.toning.core import Layer, Surface
+from tonematch.toning.layers.rules import layer_cautions, surface_cautions
 from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.planning.lustre_words import say_trial_lustre
 
@@ -197,6 +198,12 @@ def cautions_of(lying: Iterable[Material]) -> dict[str, list[str]]:
         for caution in () if each.layer is None else layer_cautions(each.layer):
             found.setdefault(caution, []).append(each.name)
     return found
+
+
+def lasting_cautions(piece: Piece) -> list[str]:
+    """What to mind of its glass and coating whenever it is opened; not what new gold asks for."""
+    of_any = surface_cautions(Surface(piece.technique, piece.finish))
+    return [caution for caution in surface_cautions(piece.surface()) if caution not in of_any]
 
 
 def _entry(shelf: Mapping[str, Layer], name: str) -> Layer | None:

@@ -22,6 +22,7 @@ from tonematch.record.account import (
     cautions_of,
     in_order,
     laid,
+    lasting_cautions,
     materials,
     measured,
     standing_of,
@@ -31,7 +32,7 @@ from tonematch.record.account import (
 from tonematch.record.aftercare import aftercare
 from tonematch.record.page import MARK, page
 from tonematch.record.pdf import pdf_of
-from tonematch.record.pictures import close_up, pictures_of
+from tonematch.record.pictures import close_ups, pictures_of
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.mix import say_full_strength
@@ -132,6 +133,7 @@ def record_html(histories: Sequence[PieceHistory], shelf: Mapping[str, Layer] | 
         lying=lying,
         ways_off=ways_off(lying),
         cautions=cautions_of(lying),
+        of_surface=dict.fromkeys(one for each in histories for one in lasting_cautions(each.piece)),
         aftercare=aftercare(lying, mirror=piece.glass.endswith("mirror")),
         geometry=GEOMETRY,
         default_tolerance=Piece("").tolerance,
@@ -145,14 +147,13 @@ def _zone(history: PieceHistory) -> dict[str, Any]:
     """What the record says of one gold."""
     gilded_at, waiting, kept = history.piece.gilded_at, history.in_progress, history.comparisons
     last = next(reversed(kept), None)
-    first_and_last = [*kept[:1], *kept[1:][-1:]]
     pictures = pictures_of(history)
     place = kept[0].repair.reading.photo_sha256 if kept else ""
     return {
         "piece": history.piece,
         "closed": standing_of(last, waiting)[0],
         "verdict": verdict_in_words(last, waiting),
-        "close_ups": [(one, close_up(history, one)) for one in first_and_last],
+        "close_ups": close_ups(history),
         "comparisons": [measured(one) for one in kept],
         "gilded_at": f"{moment_of(gilded_at):%Y-%m-%d at %H:%M}" if gilded_at else "",
         "layers": [laid(one) for one in in_order(history.trials)],

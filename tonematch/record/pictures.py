@@ -12,15 +12,13 @@ from PIL import Image
 from tonematch.errors import LogbookError, PhotoError
 from tonematch.logbook.core import KeptComparison, KeptPhoto, PieceHistory
 from tonematch.logbook.photo_folder import read_bytes
-from tonematch.measure.appearance.area_picture import balanced_part
+from tonematch.measure.appearance.same_place import View, same_place
 from tonematch.measure.area.areas import around
-from tonematch.measure.calibration.apply import calibrated_xyz
-from tonematch.measure.colour.convert import lab_to_srgb, xyz_to_lab
+from tonematch.measure.colour.convert import lab_to_srgb
 from tonematch.measure.core import Area
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
-from tonematch.photo.light import linear_light
-from tonematch.photo.preview import preview, to_srgb_codes
+from tonematch.photo.preview import preview
 
 LONGEST = 1000  # pixels: about 150 to the inch on the width of an A4 page
 CLOSE = (540, 360)  # pixels: about 200 to the inch where two stand side by side
@@ -69,39 +67,41 @@ def pictures_of(history: PieceHistory) -> list[Picture]:
     return [_picture(photo, areas.get(photo.sha256, {})) for photo in history.photographs]
 
 
-def close_up(history: PieceHistory, kept: KeptComparison) -> str:
-    """The place of a comparison, as a JPEG file in base64; empty where its photograph is gone.
+def close_ups(history: PieceHistory) -> list[tuple[KeptComparison, str]]:
+    """The first and the last comparison, each with its place as a JPEG file in base64.
 
-    It is drawn as the card calibrates it, so that the same place at two times may be compared.
+    It is the same place, as its card calibrates it each time; empty where a photograph is gone.
     """
-    found = [p for p in history.photographs if p.sha256 == kept.repair.reading.photo_sha256]
-    if not found:
-        return ""
+    kept = [*history.comparisons[:1], *history.comparisons[1:][-1:]]
     try:
-        photo = _load(found[0])
+        views = [_view(history, one) for one in kept if one.repair.calibration is not None]
     except (LogbookError, PhotoError):
-        return ""
-    x0, y0, x1, y1 = part = _surroundings(photo, kept)
-    step = max(1, min((x1 - x0) // CLOSE[0], (y1 - y0) // CLOSE[1]))
-    calibration = kept.repair.calibration
-    if calibration is None:
-        codes = to_srgb_codes(linear_light(photo, *part, step), photo)
-    else:
-        light = balanced_part(photo, calibration, part, step)
-        codes = lab_to_srgb(xyz_to_lab(calibrated_xyz(calibration, light)))
-    return _jpeg(codes, CLOSE)
+        views = []
+    if len(views) < len(kept) or not kept:
+        return [(one, "") for one in kept]
+    place = same_place(views[0], views[-1], shown=_surroundings(views[0]))
+    drawn = (_jpeg(lab_to_srgb(lab), CLOSE) for lab in (place.before, place.after))
+    return list(zip(kept, drawn, strict=False))
 
 
-def _surroundings(photo: Photo, kept: KeptComparison) -> tuple[int, int, int, int]:
+def _surroundings(view: View) -> tuple[int, int, int, int]:
     """The marked areas with what is around them, three parts wide and two high if there is room."""
-    pair = (kept.original.reading, kept.repair.reading)
-    areas = [reading.area for reading in pair if reading.photo_sha256 == photo.sha256]
-    x, y, w, h = around(photo, areas)
+    photo = view.photo
+    x, y, w, h = around(photo, view.areas)
     wide = min(max(w, h * 1.5), photo.width)
     high = min(max(h, w / 1.5), photo.height)
     left = min(max(x - (wide - w) / 2.0, 0.0), photo.width - wide)
     top = min(max(y - (high - h) / 2.0, 0.0), photo.height - high)
     return int(left), int(top), int(left + wide), int(top + high)
+
+
+def _view(history: PieceHistory, kept: KeptComparison) -> View:
+    repair, original = kept.repair.reading, kept.original.reading
+    found = [photo for photo in history.photographs if photo.sha256 == repair.photo_sha256]
+    if not found:
+        raise LogbookError("The photograph of a comparison was not kept with its piece.")
+    beside = (original.area,) if original.photo_sha256 == repair.photo_sha256 else ()
+    return View(_load(found[0]), repair, (repair.area, *beside))
 
 
 def _areas_by_photo(history: PieceHistory) -> dict[str, dict[Area, None]]:

@@ -11,7 +11,6 @@ from tonematch.measure.core import CardValue, Comparison
 from tonematch.screens.drafts import end_draft, take_draft
 from tonematch.screens.session import Closer, bench
 from tonematch.toning.core import Application, Layer, Prediction, Proposal, Trial
-from tonematch.toning.layers.shelf import layers_from_trials
 
 
 def current_piece(logbook: Logbook) -> Piece | None:
@@ -40,7 +39,7 @@ def remembered_card(logbook: Logbook, piece: Piece) -> CardValue | None:
 
 def known_layers(logbook: Logbook) -> dict[str, Layer]:
     """The shelf: what ships, what the gilder added, and what only trials know."""
-    return layers_from_trials(logbook.trials(), logbook.shelf())
+    return logbook.known_layers()
 
 
 def keep_layer(logbook: Logbook, name: str, layer: Layer) -> None:

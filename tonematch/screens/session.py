@@ -11,18 +11,17 @@ from typing import Any, Literal, TypeVar, cast, get_args
 import streamlit as st
 
 from tonematch.logbook.core import RecipeStep
-from tonematch.logbook.standing import Step
+from tonematch.logbook.standing import JobStep
 from tonematch.measure.appearance.look import SurfaceLook
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.two_lights import TwoLights
 from tonematch.screens.marking import Marks
-from tonematch.toning.core import Prediction, Proposal, Trial
-from tonematch.toning.core import Step as PlannedStep
+from tonematch.toning.core import Prediction, Proposal, Step, Trial
 from tonematch.toning.validation.outliers import Outlier
 
-Room = Literal["Today", "Piece", Step, "Logbook", "Shelf", "Help"]
+Room = Literal["Today", "Piece", JobStep, "Logbook", "Shelf", "Help"]
 Answer = TypeVar("Answer")
 ROOMS: tuple[Room, ...] = get_args(Room)
 
@@ -169,7 +168,7 @@ class Bench:
         self.aids, self.answers = {}, {}
         self.drafted, self.kept_pictures = {}, {}
 
-    def lay_next(self, step: PlannedStep | RecipeStep | None) -> None:
+    def lay_next(self, step: Step | RecipeStep | None) -> None:
         """Make a step the answer to what is laid next; None forgets what was said."""
         kept = {key: said for key, said in self.answers.items() if not key.startswith("laying")}
         self.answers = kept

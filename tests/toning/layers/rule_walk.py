@@ -167,7 +167,8 @@ def _compared(app: AppTest) -> AppTest:
 def _add_layer(app: AppTest, name: str, kind: str, binder: str, solvent: str) -> None:
     # The form of the layer that is shown comes first, that of a new one after it.
     _widget(app.text_input, "Name of the layer", 1).set_value(name)
-    for label, answer in (("Kind", kind), ("Binder", binder), ("Solvent", solvent)):
+    _widget(app.selectbox, "Acts about like").set_value(f"any {kind}").run()
+    for label, answer in (("Binder", binder), ("Solvent", solvent)):
         _widget(app.selectbox, label, 1).set_value(answer)
     press(app, "Put it on the shelf")
     assert not app.exception

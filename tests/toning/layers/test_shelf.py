@@ -111,7 +111,7 @@ def test_empty_shelf_says_so() -> None:
     ],
 )
 def test_wrong_field_is_named(field: str, value: object) -> None:
-    with pytest.raises(ShelfError, match=f"'test wash', field {field}"):
+    with pytest.raises(ShelfError, match=f"'test wash', {field.replace('_', ' ')}:"):
         layer_from_entry(ENTRY | {field: value})
 
 

@@ -4,7 +4,7 @@ What is mended is only what no logbook needs: drafts that a killed program left.
 row names are put into a folder of their own, since an older copy of the logbook may name them.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +19,7 @@ from tonematch.logbook.database.copies import copies_in, moment_in_name, usual_c
 from tonematch.logbook.database.damage import damaged_places
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.photo_folder import find_photo, read_bytes
+from tonematch.logbook.store import Logbook
 from tonematch.wholefile import find_drafts, is_left_over, make_folder, sync_folder
 
 
@@ -38,6 +39,8 @@ class Checked:
         Files that a killed program left half written, a day ago or more.
     newest_copy : str
         When the newest copy was made, as its name says it; empty where there is none.
+    storage : mapping of str to int
+        Bytes on the disk, by what takes them.
     """
 
     rows: int
@@ -46,9 +49,10 @@ class Checked:
     orphans: tuple[Path, ...]
     drafts: tuple[Path, ...]
     newest_copy: str
+    storage: Mapping[str, int]
 
 
-def check_logbook(book: LogbookFile) -> Checked:
+def check_logbook(book: Logbook) -> Checked:
     """Look at every row, every value in it, and every photograph."""
     copies = copies_in(usual_copies(book.path), book.path.stem)
     with book.reading() as session:
@@ -62,7 +66,9 @@ def check_logbook(book: LogbookFile) -> Checked:
     }
     wrong += _wrong_photographs(files)
     kept = [picture for folder in book.photo_folders for picture in folder.glob("??/*")]
-    folders = {book.path.parent, usual_copies(book.path), *(picture.parent for picture in kept)}
+    pictures = (*book.photo_folders, *(folder / "drafts" for folder in book.photo_folders))
+    folders = {book.path.parent, usual_copies(book.path)}
+    folders |= {each for folder in (*pictures, book.small_pictures) for each in folder.glob("??")}
     drafts = [draft for folder in sorted(folders) for draft in find_drafts(folder)]
     unnamed = (p for p in sorted(kept) if p not in files and not p.name.startswith("."))
     orphans = [picture for picture in unnamed if is_left_over(picture)]
@@ -73,7 +79,27 @@ def check_logbook(book: LogbookFile) -> Checked:
         tuple(orphans),
         tuple(drafts),
         moment_in_name(copies[-1]) if copies else "",
+        storage(book),
     )
+
+
+def storage(book: Logbook) -> dict[str, int]:
+    """Bytes that a logbook and what lies beside it take on the disk, by what takes them."""
+    beside = {
+        "photographs": book.photo_folders,
+        "small pictures": [book.small_pictures],
+        "copies": [usual_copies(book.path)],
+        "left over": [_left_over_folder(book)],
+    }
+    files = {name: (f for each in there for f in each.rglob("*")) for name, there in beside.items()}
+    taken = {
+        name: sum(f.stat().st_size for f in found if f.is_file()) for name, found in files.items()
+    }
+    return {"rows": book.path.stat().st_size, **taken}
+
+
+def _left_over_folder(book: LogbookFile) -> Path:
+    return book.path.with_name(f"{book.path.stem} left over")
 
 
 def _wrong_rows(session: Session) -> Iterator[str]:
@@ -124,7 +150,7 @@ def mend(book: LogbookFile, checked: Checked) -> Path | None:
 
 def put_aside(book: LogbookFile, pictures: Sequence[Path]) -> Path | None:
     """Put pictures that no row names into a folder beside the logbook; gives it, if there are."""
-    aside = book.path.with_name(f"{book.path.stem} left over")
+    aside = _left_over_folder(book)
     if not pictures:
         return None
     with _left_over():

@@ -48,6 +48,7 @@ def say_checked(checked: Checked) -> str:
         f"Rows: {checked.rows}. Photographs: {checked.photographs}.",
         *checked.wrong,
         _say_newest_copy(checked.newest_copy),
+        say_storage(checked.storage),
     ]
     if checked.drafts:
         told.append(f"Left half written by a program that was stopped: {len(checked.drafts)}.")
@@ -56,6 +57,12 @@ def say_checked(checked: Checked) -> str:
     found = f"Wrong: {len(checked.wrong)}" if checked.wrong else "Nothing is wrong"
     mendable = len(checked.drafts) + len(checked.orphans)
     return "\n".join([*told, f"{found}; to be mended: {mendable or 'nothing'}."])
+
+
+def say_storage(storage: Mapping[str, int]) -> str:
+    """What the logbook takes on the disk; small pictures are made anew where they are gone."""
+    taken = (f"{name} {size / 1e6:.1f} MB" for name, size in storage.items() if size)
+    return f"On the disk: {', '.join(taken)}."
 
 
 def _say_newest_copy(moment: str) -> str:

@@ -52,6 +52,10 @@ _Value = TypeVar("_Value")
 
 def row_of(table: type[_Row], *values: object, **others: Any) -> _Row:
     """A row of what the values have under the names of its columns, and of the others."""
+    return table(**_cells_of(table, *values, **others))
+
+
+def _cells_of(table: type[Base], *values: object, **others: Any) -> dict[str, Any]:
     columns = inspect(table).columns
     known = {
         field.name: getattr(value, field.name)
@@ -59,8 +63,7 @@ def row_of(table: type[_Row], *values: object, **others: Any) -> _Row:
         for field in fields(value)  # type: ignore[arg-type]
         if field.name in columns
     }
-    cells = {name: number_or_same(value) for name, value in (known | others).items()}
-    return table(**cells)
+    return {name: number_or_same(value) for name, value in (known | others).items()}
 
 
 def value_of(kind: type[_Value], row: Base, **others: Any) -> _Value:
@@ -178,8 +181,13 @@ def _steps_of(row: PlanRow) -> tuple[Step, ...]:
 
 def trial_row(trial: Trial) -> TrialRow:
     """The row for a trial, not yet tied to a piece or to readings."""
+    return TrialRow(**trial_cells(trial))
+
+
+def trial_cells(trial: Trial) -> dict[str, Any]:
+    """What such a row holds, by column: for many trials at once."""
     colours = _axes("before_", trial.application.before) | _axes("after_", trial.after)
-    return row_of(TrialRow, trial, trial.application, **colours, cautions=())
+    return _cells_of(TrialRow, trial, trial.application, **colours, cautions=(), excluded=False)
 
 
 def _place(row: PieceRow | None) -> dict[str, str]:

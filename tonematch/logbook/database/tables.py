@@ -180,7 +180,7 @@ class ProposalRow(Base):
     __tablename__ = "proposals"
 
     piece_id: Mapped[int] = mapped_column(ForeignKey("pieces.id"), index=True)
-    comparison_id: Mapped[int | None] = mapped_column(ForeignKey("comparisons.id"))
+    comparison_id: Mapped[int | None] = mapped_column(ForeignKey("comparisons.id"), index=True)
     before: Mapped[Lab]
     target: Mapped[Lab]
     tolerance: Mapped[float]
@@ -232,6 +232,7 @@ class TrialRow(Base):
         CheckConstraint("coats >= 1", name="coats"),
         CheckConstraint("before_L BETWEEN 0 AND 100", name="before_L"),
         CheckConstraint("after_L BETWEEN 0 AND 100", name="after_L"),
+        Index("ix_trials_laid", "layer", "kind", "strength", "coats", "excluded"),
     )
 
     piece_id: Mapped[int | None] = mapped_column(ForeignKey("pieces.id"), index=True)
@@ -239,7 +240,7 @@ class TrialRow(Base):
     technique: Mapped[Technique]
     finish: Mapped[Finish]
     step: Mapped[int]
-    layer: Mapped[str] = mapped_column(index=True)
+    layer: Mapped[str]
     kind: Mapped[Kind]
     strength: Mapped[float]
     coats: Mapped[int]

@@ -37,7 +37,7 @@ def trial_numbered(session: Session, trial_id: int) -> TrialRow:
     row = session.get(TrialRow, trial_id)
     if row is None:
         raise LogbookError(
-            f"No trial {trial_id} is in the logbook: list the trials to see their numbers."
+            f"No trial {trial_id} is in the logbook: 'tonematch trials list' tells their numbers."
         )
     return row
 

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import numpy as np
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
@@ -11,10 +12,12 @@ from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.tables import PieceRow, RecipeRow, TrialRow, now
 from tonematch.logbook.stores import finding
-from tonematch.toning.core import Layer
+from tonematch.toning.core import Application, Layer, Trial
 from tonematch.toning.layers.layer_entry import MOST_NAME, MOST_TEXT, fault_of_length
-from tonematch.toning.layers.shelf import load_shelf
+from tonematch.toning.layers.shelf import layers_from_trials, load_shelf
 from tonematch.toning.layers.taking_back import TAKEN_BACK
+
+_NO_COLOUR = np.zeros(3)
 
 
 class LayerStore(LogbookFile):
@@ -75,6 +78,16 @@ class LayerStore(LogbookFile):
             own = {layer.name: layer for layer in finding.own_layers(session, retired=False)}
         retired = {layer.name: replace(layer, at_hand=False) for layer in known}
         return retired | load_shelf() | own
+
+    def known_layers(self, *, left_out: bool = False) -> dict[str, Layer]:
+        """The shelf, then the layers that only trials know: those learned from, or all."""
+        columns = (TrialRow.layer, TrialRow.kind, TrialRow.strength, TrialRow.coats)
+        query = select(*columns).group_by(*columns).order_by(func.min(TrialRow.id))
+        if not left_out:
+            query = query.where(TrialRow.excluded.is_(False))
+        with self.reading() as session:
+            told = [Application(_NO_COLOUR, *laid) for laid in session.execute(query)]
+        return layers_from_trials((Trial(laid, _NO_COLOUR) for laid in told), self.shelf())
 
     def layer_changes(self, name: str) -> list[Change]:
         """What was altered of a layer of the own shelf, oldest first."""

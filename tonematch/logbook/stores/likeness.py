@@ -23,7 +23,7 @@ from tonematch.logbook.stores import finding, zones
 from tonematch.measure.colour.difference import NEAR, delta_e_2000
 from tonematch.toning.core import Finish, Technique
 
-_SHOWN = 10
+_SHOWN, _LISTED = 10, 500
 _AT_ONCE = 1000  # rows asked for by their numbers: SQLite takes only so many in one query
 
 
@@ -46,7 +46,7 @@ class Asked:
     excluded : bool or None
         Whether nothing is learned from it.
     count : int or None
-        At most so many: the nearest in colour (10 unless given), else the newest.
+        At most so many: the nearest in colour (10 unless given), else the newest (500).
     skip : int
         After so many of them.
     """
@@ -108,7 +108,7 @@ class LikenessStore(LogbookFile):
                 trials = _trials(session, numbers[shown].tolist())
                 return Found(trials, tuple(away[shown].tolist()), met, of)
             every = session.scalars(_asked_for(session, asked, [TrialRow.id])).all()
-            newest = every[::-1][asked.skip :][: asked.count]
+            newest = every[::-1][asked.skip :][: asked.count or _LISTED]
             return Found(_trials(session, newest[::-1]), (), len(every), of)
 
     def layers_laid(self) -> list[str]:

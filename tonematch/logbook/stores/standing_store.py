@@ -1,9 +1,9 @@
 """Where every piece stands, looked up at once and without opening a photograph."""
 
-from dataclasses import replace
+from typing import Any
 
-from sqlalchemy import exists, select
-from sqlalchemy.orm import Session
+from sqlalchemy import ColumnElement, and_, exists, func, select
+from sqlalchemy.orm import Session, aliased
 
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_file import LogbookFile
@@ -18,8 +18,8 @@ from tonematch.logbook.database.tables import (
     TrialRow,
 )
 from tonematch.logbook.standing import Standing
-from tonematch.logbook.stores import finding, zones
-from tonematch.measure.core import Area
+from tonematch.logbook.stores import zones
+from tonematch.measure.core import Area, Verdict
 
 
 class StandingStore(LogbookFile):
@@ -28,69 +28,69 @@ class StandingStore(LogbookFile):
     def standings(self) -> list[Standing]:
         """All pieces and zones, in the order in which they were added."""
         with self.reading() as session:
-            there = finding.all_of(PieceRow, PieceRow.removed_at.is_(None))
-            return [_standing(session, row) for row in session.scalars(there)]
+            return _standings(session, PieceRow.removed_at.is_(None))
 
     def standing(self, piece: str, zone: str = "") -> Standing:
         """One piece, or one zone of it."""
         with self.reading() as session:
-            return _standing(session, zones.piece_row(session, piece, zone))
+            (standing,) = _standings(
+                session, PieceRow.id == zones.piece_row(session, piece, zone).id
+            )
+            return standing
 
 
-def _standing(session: Session, row: PieceRow) -> Standing:
-    # Columns alone: whole rows would bring their calibrations along.
-    laid = session.execute(
-        select(LaidRow.layer, LaidRow.dry_at).where(
-            LaidRow.piece_id == row.id, LaidRow.ended_at.is_(None)
-        )
-    ).one_or_none()
-    layer, dry_at = ("", "") if laid is None else laid
-    begun = exists().where(DraftRow.piece_id == row.id, DraftRow.sha256 != "")
-    last = session.execute(
+def _standings(session: Session, which: ColumnElement[bool]) -> list[Standing]:
+    """All of them by one query, which takes columns alone: whole readings are long."""
+    original, repair = aliased(ReadingRow), aliased(ReadingRow)
+    last = select(func.max(ComparisonRow.id)).where(ComparisonRow.piece_id == PieceRow.id)
+    laid = and_(LaidRow.piece_id == PieceRow.id, LaidRow.ended_at.is_(None))
+    query = (
         select(
-            ComparisonRow.id,
+            PieceRow,
+            exists().where(DraftRow.piece_id == PieceRow.id, DraftRow.sha256 != ""),
+            exists().where(TrialRow.piece_id == PieceRow.id),
+            exists().where(ProposalRow.comparison_id == ComparisonRow.id),
             ComparisonRow.verdict,
-            ComparisonRow.original_id,
-            ComparisonRow.repair_id,
+            *(LaidRow.layer, LaidRow.dry_at, PhotographRow.sha256, PhotographRow.file_name),
+            *(original.photo_sha256, original.name, original.corners, original.role),
+            *(repair.name, repair.corners, repair.role),
         )
-        .where(ComparisonRow.piece_id == row.id)
-        .order_by(ComparisonRow.id.desc())
-        .limit(1)
-    ).one_or_none()
-    known = Standing(
-        rows.piece_of(row), bool(session.scalar(select(begun))), laid=layer, dry_at=dry_at
+        .outerjoin(LaidRow, laid)
+        .outerjoin(ComparisonRow, ComparisonRow.id == last.correlate(PieceRow).scalar_subquery())
+        .outerjoin(original, original.id == ComparisonRow.original_id)
+        .outerjoin(repair, repair.id == ComparisonRow.repair_id)
+        .outerjoin(PhotographRow, PhotographRow.id == repair.photograph_id)
+        .where(which)
+        .order_by(PieceRow.id)
     )
-    if last is None:
-        tried = exists().where(TrialRow.piece_id == row.id)
-        return replace(known, on_bench=known.begun or not session.scalar(select(tried)))
-    number, verdict, *readings = last
-    planned = exists().where(ProposalRow.comparison_id == number)
-    sha256, file_name, areas = _pictured(session, *readings)
-    return replace(
-        known,
+    return [_standing(*found) for found in session.execute(query)]
+
+
+def _standing(
+    row: PieceRow,
+    begun: bool,
+    tried: bool,
+    planned: bool,
+    verdict: Verdict | None,
+    layer: str | None,
+    dry_at: str | None,
+    sha256: str | None,
+    file_name: str | None,
+    of_original: str,
+    *marked: Any,
+) -> Standing:
+    """A piece with its last comparison, and what of that lies on the repair's kept photograph."""
+    old, new = Area(*marked[:3]), Area(*marked[3:])
+    together = (old, new) if of_original == sha256 else (new,)
+    return Standing(
+        rows.piece_of(row),
+        begun=begun,
+        on_bench=begun or verdict is not None or not tried,
         verdict=verdict,
-        planned=bool(session.scalar(select(planned))),
-        photo_sha256=sha256,
-        file_name=file_name,
-        areas=areas,
+        planned=planned,
+        laid=layer or "",
+        dry_at=dry_at or "",
+        photo_sha256=sha256 or "",
+        file_name=file_name or "",
+        areas=() if sha256 is None else together,
     )
-
-
-def _pictured(
-    session: Session, original_id: int, repair_id: int
-) -> tuple[str, str, tuple[Area, ...]]:
-    """The kept photograph of a repair, and what of both golds lies on it."""
-    photograph = session.execute(
-        select(PhotographRow.sha256, PhotographRow.file_name)
-        .join(ReadingRow, ReadingRow.photograph_id == PhotographRow.id)
-        .where(ReadingRow.id == repair_id)
-    ).one_or_none()
-    if photograph is None:
-        return "", "", ()
-    sha256, file_name = photograph
-    marked = session.execute(
-        select(ReadingRow.name, ReadingRow.corners, ReadingRow.role).where(
-            ReadingRow.id.in_((original_id, repair_id)), ReadingRow.photo_sha256 == sha256
-        )
-    )
-    return sha256, file_name, tuple(Area(*row) for row in marked)

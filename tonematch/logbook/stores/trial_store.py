@@ -1,18 +1,24 @@
 """The part of the logbook that is learned from: trials."""
 
 from collections.abc import Iterable, Sequence
+from typing import Any
 
+from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_file import LogbookFile
-from tonematch.logbook.database.tables import TrialRow
+from tonematch.logbook.database.sums import set_sums
+from tonematch.logbook.database.tables import Base, PieceRow, TrialRow
 from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.trial_match import places_held
 from tonematch.logbook.trial_check import check_trial
 from tonematch.measure.core import Reading
 from tonematch.toning.core import Prediction, Trial
+
+_AT_ONCE = 5000  # rows written by one statement, so that many of them take little memory
+_TABLE = Base.metadata.tables[TrialRow.__tablename__]
 
 
 class TrialStore(LogbookFile):
@@ -77,14 +83,17 @@ class TrialStore(LogbookFile):
             for trial in wanted:
                 check_trial(trial, kinds)
             met = places_held(session, wanted)
+            new = [trial for place, trial in enumerate(wanted) if place not in met]
             pieces = zones.pieces_by_name(session)
-            for place, trial in enumerate(wanted):
-                if place in met:
-                    continue
-                row = rows.trial_row(trial)
-                row.piece = zones.piece_row_for_trial(session, trial, pieces)
-                session.add(row)
-        return len(wanted) - len(met)
+            of_piece = [zones.piece_row_for_trial(session, trial, pieces) for trial in new]
+            session.flush()  # a piece has its number then
+            last = session.scalars(select(func.max(TrialRow.id))).one() or 0
+            for start in range(0, len(new), _AT_ONCE):
+                some = range(start, min(start + _AT_ONCE, len(new)))
+                made = [_cells(last + 1 + at, new[at], of_piece[at]) for at in some]
+                session.execute(insert(TrialRow), made)
+                set_sums(session.connection(), _TABLE, (cells["id"] for cells in made))
+        return len(new)
 
     def trials(
         self, piece: str | None = None, layer: str | None = None, zone: str = ""
@@ -106,6 +115,11 @@ class TrialStore(LogbookFile):
             query = finding.trial_query(zones.asked(session, piece, zone), layer)
             return [rows.kept_trial_of(row) for row in session.scalars(query)]
 
+    def kept_trial(self, trial_id: int) -> KeptTrial:
+        """One trial by its number; LogbookError where there is none."""
+        with self.reading() as session:
+            return rows.kept_trial_of(finding.trial_numbered(session, trial_id))
+
     def exclude_trial(self, trial_id: int, reason: str = "") -> None:
         """Learn nothing from a trial; it stays in the logbook."""
         self._mark_trial(trial_id, reason, excluded=True)
@@ -120,6 +134,11 @@ class TrialStore(LogbookFile):
             words = "excluded" if excluded else "included"
             if finding.alter(session, row, {"excluded": excluded}, words, reason) and not excluded:
                 check_trial(rows.trial_of(row), finding.kinds_of_layers(session, beside=row.id))
+
+
+def _cells(number: int, trial: Trial, piece: PieceRow | None) -> dict[str, Any]:
+    tied = {"id": number, "piece_id": None if piece is None else piece.id}
+    return rows.trial_cells(trial) | tied
 
 
 def _lustre(own: float | None, reading: Reading | None) -> float | None:

@@ -73,7 +73,7 @@ def undo_changes(session: Session, changes: Sequence[ChangeRow], reason: str = "
 def _undo_change(
     session: Session, change: ChangeRow, together: Sequence[ChangeRow], reason: str
 ) -> Base:
-    row = session.get(_TABLES[change.table_name], change.row_id)
+    row: Base | None = session.get(_TABLES[change.table_name], change.row_id)
     if row is None:
         raise LogbookError("What was altered then is no longer in the logbook.")
     earlier = {c: v for c, v in earlier_values(change.before).items() if hasattr(row, c)}

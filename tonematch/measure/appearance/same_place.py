@@ -45,10 +45,16 @@ class Place:
     repair: float
 
 
-def same_place(first: View, second: View) -> Place:
-    """The place in both photographs, the second moved and scaled to lie as in the first."""
+def same_place(
+    first: View, second: View, *, shown: tuple[int, int, int, int] | None = None
+) -> Place:
+    """The place in both photographs, the second moved and scaled to lie as in the first.
+
+    `shown` is the part of the first that is shown: what is around its areas unless given.
+    """
     turn, shift = _similarity(first, second)
-    left, top, right, bottom = shown = bounds(box_area("place", around(first.photo, first.areas)))
+    shown = shown or bounds(box_area("place", around(first.photo, first.areas)))
+    left, top, right, bottom = shown
     step = picture_step(shown, _LONGEST)
     before = part_lab(first.photo, first.reading, shown, step)
     there = turn * np.array([complex(x, y) for x in (left, right) for y in (top, bottom)]) + shift

@@ -1,6 +1,7 @@
-"""The form in which a layer of one's own shelf is described."""
+"""The forms of a layer: five fields for a new one of one's own, all of them for one held."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import streamlit as st
@@ -8,34 +9,62 @@ import streamlit as st
 from tonematch.errors import ShelfError
 from tonematch.toning.core import SHELF_KINDS, Layer
 from tonematch.toning.layers.layer_entry import MOST_COATS, layer_from_entry
-from tonematch.toning.layers.mix import HOW_TO_WRITE, say_mix
+from tonematch.toning.layers.mix import HOW_TO_WRITE, read_mix, say_mix
 from tonematch.toning.layers.rule_table import load_vocabulary
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.layers.taking_back import ways_to_take_back
 from tonematch.toning.model.prior import acting_like
 
-_NOBODY = "nothing: only its kind"
+KINDS = (
+    "Seal: clear, isolates. Glaze: transparent colour. Wash: thin colour that covers a little. "
+    "Dust: lies in specks. Wax: last, satin. Rub: wears the leaf through."
+)
 
 
-def ask_layer(
-    held: Layer | None, shelf: Mapping[str, Layer], label: str, *, may_rename: bool = True
-) -> Layer | None:
-    """The form of a layer, filled with what is known of one that is held, or empty for a new one.
+def ask_new_layer(shelf: Mapping[str, Layer]) -> Layer:
+    """A layer of one's own in five fields; what else is known of it comes from what it is like.
 
-    A new one may be likened to a layer of the shelf. Gives a layer once the button, which has the
-    label, is pressed. Raises ShelfError, which names the field that cannot be kept.
+    It is not checked, since its name comes last to mind. What is true of a likeness in the same
+    binder and solvent alone (how it comes off, how it dries) is taken over only with both.
     """
-    shown = held or Layer("", "wash")
-    with st.form(f"layer-{shown.name}", border=False):
-        entry = _ask_what(shown, may_rename)
-        entry |= _ask_how(shown)
-        entry |= _ask_amount(shown)
-        like = None if held is not None else _ask_like(shelf)
+    name = st.text_input("Name of the layer", placeholder="weak tea wash", key="new-name")
+    material = st.text_input(
+        "What it is made of", placeholder="strong black tea, strained", key="new-material"
+    )
+    models = {f"any {kind}": Layer("", kind) for kind in SHELF_KINDS} | dict(shelf)
+    like = st.selectbox(
+        "Acts about like", list(models), index=SHELF_KINDS.index("wash"), help=KINDS
+    )
+    known = models[like]
+    binder, solvent = _ask_binder(known, f"new-{like}")
+    told = replace(known, mix=None, full_strength="", effect="", at_hand=True)
+    if (binder, solvent) != (known.binder, known.solvent):
+        kept = {field: getattr(known, field) for field in ("strengths", "most_coats", "beneath")}
+        told = Layer("", known.kind, **kept)
+    new = replace(
+        told, name=_as_name(name), material=material.strip(), binder=binder, solvent=solvent
+    )
+    return acting_like(new, known) if known.name else new
+
+
+def ask_layer(held: Layer, label: str, *, may_rename: bool = True) -> Layer | None:
+    """The form of all that is said of a layer, filled with what is held.
+
+    Gives the layer once the button, which has the label, is pressed. Raises ShelfError, which names
+    the field that cannot be kept.
+    """
+    with st.form(f"layer-{held.name}", border=False):
+        entry = _ask_what(held, may_rename)
+        entry |= _ask_how(held)
+        entry |= _ask_amount(held)
         if not st.form_submit_button(label, type="primary", width="stretch"):
             return None
-    kept = {field: value for field, value in vars(shown).items() if value is not None}
-    layer = layer_from_entry(kept | entry)
-    return layer if like is None else acting_like(layer, like)
+    return checked(replace(held, **entry))
+
+
+def checked(layer: Layer) -> Layer:
+    """The layer itself; ShelfError, which names the field, where it cannot be kept."""
+    return layer_from_entry({k: value for k, value in vars(layer).items() if value is not None})
 
 
 def numbers_in(text: str) -> list[float]:
@@ -49,38 +78,52 @@ def numbers_in(text: str) -> list[float]:
 
 
 def _ask_what(held: Layer, may_rename: bool) -> dict[str, Any]:
-    words = load_vocabulary()
     name = st.text_input(
         "Name of the layer",
         held.name,
-        placeholder="for example: weak tea wash",
         disabled=not may_rename,
         help=None
         if may_rename
         else "What came with tonematch keeps its name: add a layer of your own.",
     )
     kind = st.selectbox(
-        "Kind: how it acts",
-        SHELF_KINDS,
-        index=SHELF_KINDS.index(held.kind),
-        help="Seal: clear, isolates. Glaze: transparent colour. Wash: thin colour that covers a "
-        "little. Dust: lies in specks. Wax: last, satin. Rub: wears the leaf through.",
+        "Kind: how it acts", SHELF_KINDS, index=SHELF_KINDS.index(held.kind), help=KINDS
     )
-    material = st.text_input("Material", held.material, placeholder="strong black tea, strained")
-    with st.container(horizontal=True):
-        binder = st.selectbox(
-            "Binder", words.binders, index=words.binders.index(held.binder), width=280
-        )
-        solvent = st.selectbox(
-            "Solvent", words.solvents, index=words.solvents.index(held.solvent), width=280
-        )
+    material = st.text_input("What it is made of", held.material)
+    binder, solvent = _ask_binder(held, held.name)
     return {
-        "name": " ".join(name.lower().split()) if may_rename else held.name,
+        "name": _as_name(name) if may_rename else held.name,
         "kind": kind,
         "material": material.strip(),
         "binder": binder,
         "solvent": solvent,
     }
+
+
+def _ask_binder(held: Layer, place: str) -> tuple[str, str]:
+    """Binder and solvent, as they are held until something else is said at this place."""
+    words = load_vocabulary()
+    with st.container(horizontal=True):
+        binder = st.selectbox(
+            "Binder",
+            words.binders,
+            index=words.binders.index(held.binder),
+            key=f"binder-{place}-{held.binder}",
+            width=280,
+        )
+        solvent = st.selectbox(
+            "Solvent",
+            words.solvents,
+            index=words.solvents.index(held.solvent),
+            key=f"solvent-{place}-{held.solvent}",
+            width=280,
+        )
+    return binder, solvent
+
+
+def _as_name(typed: str) -> str:
+    """As layers are named: in lower case, with single blanks."""
+    return " ".join(typed.lower().split())
 
 
 def _ask_how(held: Layer) -> dict[str, Any]:
@@ -148,20 +191,9 @@ def _ask_amount(held: Layer) -> dict[str, Any]:
     )
     return {
         "full_strength": full.strip(),
-        "mix": mix.strip() or None,
+        "mix": read_mix(mix) if mix.strip() else None,
         "strengths": tuple(numbers_in(strengths)),
         "most_coats": int(coats),
         "drying_hours": (least, most),
         "beneath": beneath,
     }
-
-
-def _ask_like(shelf: Mapping[str, Layer]) -> Layer | None:
-    """The layer from whose first guess a new one may start."""
-    known = [name for name, layer in shelf.items() if layer.absorption is not None]
-    name = st.selectbox(
-        "Acts about like",
-        [_NOBODY, *known],
-        help="A first guess for the plans; your own trials overrule it.",
-    )
-    return shelf.get(name)

@@ -19,6 +19,7 @@ from tonematch.screens.keeping import (
 )
 from tonematch.screens.planning import foretell, learned_model
 from tonematch.screens.sections.after_layer import show_after, show_should_read
+from tonematch.screens.sections.cautions import show_job_cautions
 from tonematch.screens.sections.recipes import show_recipes
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.layer_words import show_layer_words
@@ -29,6 +30,7 @@ from tonematch.toning.layers.coats import drying_hours
 from tonematch.toning.layers.mix import USUAL_POT, say_pot
 from tonematch.toning.layers.rules import Finding, check_layering, layer_cautions
 from tonematch.toning.model.chain import bared_by_lifts
+from tonematch.toning.planning.plan_words import say_job
 
 BEHIND = (
     "Another page laid, logged or compared something on this piece since this one was shown, so "
@@ -70,9 +72,10 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     layer = shelf[application.layer]
     if layer in bared:
         application = replace(application, under=bared[layer].lab)
-    show_layer_words(layer)
     pot = bench().recall("pot", USUAL_POT)
-    st.write(f"For this strength: {plain(say_pot(layer, application.strength, pot))}.")
+    st.write(f"**For this strength: {plain(say_pot(layer, application.strength, pot))}.**")
+    show_layer_words(layer)
+    show_job_cautions(say_job([layer]))
     findings = check_layering(surface, [layer], coats=[application.coats])
     _say_findings(findings, layer)
     prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance)

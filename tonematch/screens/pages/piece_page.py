@@ -16,7 +16,14 @@ from tonematch.screens.showing.plain import plain
 from tonematch.toning.core import Finish, Technique
 from tonematch.toning.layers.rules import surface_cautions
 
-MORE = "More of it: where it hangs, how old it is, the workshop"
+# Oil gilding is not burnished, so that one question tells both: common practice, no source.
+WAYS: dict[str, tuple[Technique, Finish]] = {
+    "water gilding, burnished": ("water", "burnished"),
+    "water gilding, matte": ("water", "matte"),
+    "oil gilding": ("oil", "matte"),
+    "matte, and nobody knows which": ("unknown", "matte"),
+    "not known yet": ("unknown", "unknown"),
+}
 
 
 def piece_page(logbook: Logbook) -> None:
@@ -59,19 +66,25 @@ def _words_of(piece: Piece) -> list[tuple[str, str]]:
 
 
 def offer_new_piece(logbook: Logbook) -> None:
-    """The form by which a piece comes into the logbook and on the bench."""
+    """The form of two fields by which a piece comes into the logbook and on the bench."""
     with st.form("new piece", border=False):
-        piece = _ask_piece(Piece(""), "new piece")
+        name = _ask_name()
+        way = st.radio("How it is gilded", list(WAYS), index=len(WAYS) - 1)
+        piece = Piece(name, *WAYS[way])
         if not st.form_submit_button("Add this piece", type="primary", width="stretch"):
             return
     logbook.add_piece(piece)
     take_up(logbook, piece.name)
-    go_to("Photograph", f"{piece.name} is in your logbook.")
+    more = "what else is known of it can be said on the page Piece"
+    go_to("Photograph", f"{piece.name} is in your logbook; {more}.")
 
 
 def _change(logbook: Logbook, held: Piece) -> None:
     with st.form(f"change {held.title}", border=False):
-        piece = _ask_piece(held, f"change {held.title}")
+        name = _ask_name(held.name)
+        zone = _ask_zone("Name of this gold", held.zone) if held.zone else ""
+        told = _ask_gold(replace(held, name=name, zone=zone))
+        piece = _ask_more_of_gold(_ask_more_of_whole(told, held), f"change {held.title}")
         if not st.form_submit_button("Keep the changes", type="primary", width="stretch"):
             return
     logbook.change_piece(held.name, piece, zone=held.zone)
@@ -85,10 +98,7 @@ def _add_gold(logbook: Logbook, held: Piece) -> None:
         so_far = held.zone or _ask_zone("Name of the gold described so far")
         zone = _ask_zone("Name of the other gold")
         whole = {field: getattr(held, field) for field in OF_THE_WHOLE}
-        bare = Piece(**whole, tolerance=held.tolerance, zone=zone)
-        gold = _ask_gold(bare)
-        with st.expander(MORE):
-            gold = _ask_more_of_gold(gold, f"another gold on {held.title}")
+        gold = _ask_gold(Piece(**whole, tolerance=held.tolerance, zone=zone))
         if not st.form_submit_button("Add this gold", type="primary", width="stretch"):
             return
     if "" in (so_far, zone) or so_far == zone:
@@ -104,19 +114,12 @@ def _ask_zone(label: str, known: str = "") -> str:
     return st.text_input(label, known, placeholder="burnished edge, matte flat").strip()
 
 
-def _ask_piece(held: Piece, place: str) -> Piece:
-    """All that is said of a piece, and of one gold of it; what may stay open lies in a fold."""
-    name = st.text_input(
-        "Name", held.name, placeholder="for example: hall mirror, lower left corner"
-    )
-    zone = _ask_zone("Name of this gold", held.zone) if held.zone else ""
-    told = _ask_gold(replace(held, name=name.strip(), zone=zone))
-    with st.expander(MORE):
-        return _ask_more_of_gold(_ask_more_of_whole(told, held), place)
+def _ask_name(known: str = "") -> str:
+    return st.text_input("Name", known, placeholder="hall mirror, lower left corner").strip()
 
 
 def _ask_gold(held: Piece) -> Piece:
-    """How one gold was laid."""
+    """How one gold was laid: what decides which layers may go over it."""
     techniques, finishes = get_args(Technique), get_args(Finish)
     technique = st.radio(
         "Gilding technique",
@@ -126,9 +129,7 @@ def _ask_gold(held: Piece) -> Piece:
         help="Water gilding is laid on bole and can be burnished; oil gilding is matte.",
     )
     finish = st.radio("Finish", finishes, index=finishes.index(held.finish), horizontal=True)
-    bole = st.text_input("Bole", held.bole, placeholder="red, yellow, black")
-    leaf = st.text_input("Leaf", held.leaf, placeholder="23.75 ct")
-    return replace(held, technique=technique, finish=finish, bole=bole, leaf=leaf)
+    return replace(held, technique=technique, finish=finish)
 
 
 def _ask_more_of_whole(told: Piece, held: Piece) -> Piece:
@@ -149,7 +150,9 @@ def _ask_more_of_whole(told: Piece, held: Piece) -> Piece:
 
 def _ask_more_of_gold(told: Piece, place: str) -> Piece:
     """What else is said of one gold; `place` is of this question alone."""
-    told = ask_gilding(told, place)
+    bole = st.text_input("Bole", told.bole, placeholder="red, yellow, black")
+    leaf = st.text_input("Leaf", told.leaf, placeholder="23.75 ct")
+    told = ask_gilding(replace(told, bole=bole, leaf=leaf), place)
     tolerance = st.number_input(
         "Tolerance, CIEDE2000 (the greatest difference that counts as a match)",
         min_value=0.1,

@@ -7,9 +7,9 @@ from dataclasses import replace
 import streamlit as st
 
 from tonematch.logbook.store import Logbook
-from tonematch.screens.asking.layer_form import ask_layer
+from tonematch.screens.asking.layer_form import ask_layer, ask_new_layer, checked
 from tonematch.screens.keeping import keep_layer, known_layers
-from tonematch.screens.sections.layer_page import show_layer
+from tonematch.screens.sections.layer_page import show_first_look, show_layer
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import say_trials
@@ -32,12 +32,13 @@ def shelf_page(logbook: Logbook) -> None:
     _offer_actions(logbook, layer)
     show_layer(layer, trials, shelf)
     with st.expander("Change what is said of it"):
-        _change(logbook, layer, shelf)
+        _change(logbook, layer)
     with st.expander("A new layer"):
-        new = ask_layer(None, shelf, "Put it on the shelf")
-        if new is not None:
-            logbook.add_layer(new)
-            _show_next(new.name, f"{new.name} is on your shelf.")
+        new = ask_new_layer(shelf)
+        show_first_look(new)
+        if st.button("Put it on the shelf", type="primary", width="stretch"):
+            logbook.add_layer(checked(new))
+            _show_next(new.name, f"{new.name} is on your shelf; what else is known of it is below.")
 
 
 def _choose(shelf: Mapping[str, Layer], counts: Mapping[str, int]) -> str:
@@ -85,9 +86,9 @@ def _offer_actions(logbook: Logbook, layer: Layer) -> None:
         _show_next(layer.name, f"Done: {layer.name}; its trials and your entry are kept.")
 
 
-def _change(logbook: Logbook, layer: Layer, shelf: Mapping[str, Layer]) -> None:
+def _change(logbook: Logbook, layer: Layer) -> None:
     shipped = layer.name in load_shelf()
-    changed = ask_layer(layer, shelf, "Keep the changes", may_rename=not shipped)
+    changed = ask_layer(layer, "Keep the changes", may_rename=not shipped)
     if changed is not None:
         keep_layer(logbook, layer.name, changed)
         _show_next(changed.name, f"{changed.name} is changed; what stood there before is kept.")

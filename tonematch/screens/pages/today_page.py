@@ -7,6 +7,7 @@ import streamlit as st
 
 from tonematch.logbook.standing import STEPS, Standing
 from tonematch.logbook.store import Logbook
+from tonematch.measure.words import capital
 from tonematch.screens.keeping import take_up
 from tonematch.screens.pages.piece_page import offer_new_piece
 from tonematch.screens.sections.demonstration import offer_demonstration
@@ -57,8 +58,7 @@ def _show(logbook: Logbook, standings: Iterable[Standing]) -> None:
                 st.image(picture, width=112, alt=f"The golds of {piece.title}, as photographed")
             with st.container(width="stretch", gap=None):
                 st.subheader(plain(say_piece(piece)), anchor=False)
-                words = standing.words
-                st.write(plain(words[:1].upper() + words[1:]))
+                st.write(plain(capital(standing.words)))
             label, room = _next(standing)
             waits = standing.is_drying() or standing.step == "Record"
             kind: Literal["primary", "secondary"] = "secondary" if waits else "primary"

@@ -5,6 +5,7 @@ from pathlib import Path
 import streamlit as st
 
 from tonematch.logbook.standing import Standing, StepState
+from tonematch.measure.words import capital
 from tonematch.screens.session import Room, ask_for, bench
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import say_piece
@@ -29,17 +30,18 @@ def start_at_top(room: Room) -> None:
 
 def show_ways(room: Room, standing: Standing | None) -> None:
     """The places of the bench and, for the piece on it, the steps of the job with their states."""
-    with st.container(horizontal=True, gap=None, key="places"):
-        for place in _PLACES:
-            _way(place, place, room)
-        if standing is not None:
-            _way("Piece", "Piece", room)
-    if standing is None or room == "Today":
-        return
-    with st.container(horizontal=True, gap=None, key="steps"):
-        for step, state in standing.steps().items():
-            _way(step, f"{SIGNS[state]} {_SHORT.get(step, step)}", room)
-    st.caption(f"On the bench: {plain(say_piece(standing.piece))}: {plain(standing.words)}")
+    piece: tuple[Room, ...] = () if standing is None else ("Piece",)
+    with st.container(gap="xsmall"):
+        with st.container(horizontal=True, gap=None, key="places"):
+            for place in (*_PLACES, *piece):
+                _way(place, place, room)
+        if standing is None or room == "Today":
+            return
+        with st.container(horizontal=True, gap=None, key="steps"):
+            for step, state in standing.steps().items():
+                _way(step, f"{SIGNS[state]} {_SHORT.get(step, step)}", room)
+        words = f"{say_piece(standing.piece)}. {capital(standing.words)}."
+        st.caption(f"On the bench: {plain(words)}")
 
 
 def say_message() -> None:

@@ -1,10 +1,5 @@
 """Which of what was laid looks mistyped: looked for again whenever something changed."""
 
-from collections.abc import Sequence
-
-import streamlit as st
-
-from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.store import Logbook
 from tonematch.logbook.stores.corrections import typed_values
 from tonematch.screens.keeping import known_layers
@@ -25,7 +20,8 @@ def find_doubts(logbook: Logbook, number: int, asked: bool) -> dict[int, Outlier
         return {}
     learned = [k for k in logbook.kept_trials() if not k.excluded]
     if number <= MANY_TRIALS or not held.doubts:
-        held.doubts = _doubts_of(logbook, learned)
+        found = doubted([k.trial for k in learned], known_layers(logbook))
+        held.doubts = {learned[doubt.index].id: doubt for doubt in found}
     by_id = {k.id: k for k in learned}
     # What was put right or left out since then is no longer in doubt.
     return {
@@ -33,9 +29,3 @@ def find_doubts(logbook: Logbook, number: int, asked: bool) -> dict[int, Outlier
         for number, doubt in held.doubts.items()
         if number in by_id and typed_values(by_id[number].trial) == typed_values(doubt.trial)
     }
-
-
-def _doubts_of(logbook: Logbook, learned: Sequence[KeptTrial]) -> dict[int, Outlier]:
-    with st.spinner("Looking for slips of the pen"):
-        doubts = doubted([k.trial for k in learned], known_layers(logbook))
-    return {learned[doubt.index].id: doubt for doubt in doubts}

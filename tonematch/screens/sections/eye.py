@@ -84,11 +84,11 @@ def _that_differ(pairs: Sequence[TonePair]) -> list[TonePair]:
 def _show_pair(logbook: Logbook, question: Question) -> None:
     """Both golds as they were photographed, else their flat colours."""
     pair, kept = question.pair, question.pair.comparison
-    codes = None if kept is None else edge_to_edge_crop(logbook, kept.original, kept.repair)
-    if codes is None:
+    shown = None if kept is None else edge_to_edge_crop(logbook, kept.original, kept.repair)
+    if shown is None:
         show_swatches([("To reach", pair.old), ("To tone", pair.new)])
     else:
-        st.image(codes, width="stretch", alt=PAIR_WORDS)
+        st.image(shown, width="stretch", alt=PAIR_WORDS)
     if question.invented:
         st.caption("These two are invented.")
 

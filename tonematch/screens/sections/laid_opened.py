@@ -55,8 +55,8 @@ def _show_pictures(logbook: Logbook, kept: KeptTrial) -> None:
         if pictures is not None:
             layer = trial.application.layer
             sides = [
-                Side(codes, when, f"The place {when} the {layer}")
-                for codes, when in zip(pictures[:2], ("before", "after"), strict=True)
+                Side(jpeg, when, f"The place {when} the {layer}")
+                for jpeg, when in zip(pictures[:2], ("before", "after"), strict=True)
             ]
             show_wipe(f"wipe-{kept.id}", sides[0], sides[1], pictures[2])
     colours = [("Before", trial.application.before), ("After", trial.after)]

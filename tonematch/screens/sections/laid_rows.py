@@ -71,7 +71,7 @@ def show_laid(logbook: Logbook) -> None:
                 show_opened(logbook, row.kept, doubts.get(row.kept.id), corrected)
     for row in rows:
         crops = [small_crop(logbook, kept) for kept in (row.kept.before, row.kept.after)]
-        urls = [jpeg_url(codes) for codes in crops if codes is not None]
+        urls = [jpeg_url(jpeg) for jpeg in crops if jpeg is not None]
         if len(urls) == 2:
             row.show(doubts.get(row.kept.id), urls)
 

@@ -8,6 +8,7 @@ import streamlit as st
 
 from tonematch.measure.colour.convert import lab_to_srgb_hex
 from tonematch.screens.planning import learned_lustre, learned_model
+from tonematch.screens.sections.cautions import show_job_cautions
 from tonematch.screens.showing.layer_words import show_layer_words
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import say_trials
@@ -16,6 +17,7 @@ from tonematch.toning.core import Layer, Trial
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.lustre import LustreModel
 from tonematch.toning.planning.lustre_words import say_layer_lustre
+from tonematch.toning.planning.plan_words import say_job
 from tonematch.toning.validation.curves import (
     Backdrop,
     Curve,
@@ -45,7 +47,11 @@ _CURVES = {
             "legend": {"title": None, "orient": "bottom", "symbolSize": 900},
         },
     },
-    "config": {"axis": {"labelFontSize": 16, "titleFontSize": 16}, "legend": {"labelFontSize": 16}},
+    "config": {
+        "axis": {"labelColor": "currentColor", "titleColor": "currentColor", "labelFontSize": 16,
+                 "titleFontSize": 16},
+        "legend": {"labelColor": "currentColor", "labelFontSize": 16},
+    },
 }  # fmt: skip
 
 
@@ -53,6 +59,7 @@ def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]
     """The page of a layer: its words, what is known of it, its curves, and its lustre."""
     model = learned_model(trials, shelf)
     show_layer_words(layer)
+    show_job_cautions(say_job([layer]))
     st.write(plain(_known_of(layer, trials, model)))
     guess = first_guess(layer)
     for ground in load_grounds():
@@ -66,6 +73,14 @@ def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]
     guessed = LustreModel(shelf).known(layer)
     st.write(plain(say_layer_lustre(learned_lustre(trials, shelf).known(layer), guessed)))
     st.caption(LUSTRE_NOTE)
+
+
+def show_first_look(layer: Layer) -> None:
+    """What a layer that nobody tried yet is guessed to do to new gold, the lightest ground."""
+    ground = load_grounds()[0]
+    guessed = strength_curve(first_guess(layer), layer, ground, np.array(layer.strengths))
+    st.html(_row(ground, guessed))
+    st.caption(f"On {plain(ground.name)}, at each strength: a guess until you have tried it.")
 
 
 def _known_of(layer: Layer, trials: Sequence[Trial], model: LayerModel) -> str:

@@ -43,7 +43,7 @@ def scene_on_bench(logbook: Logbook, gap: Comparison) -> Scene | None:
     return None if photos is None else scene_of(gap.original, gap.repair, *photos)
 
 
-def show_end(brush: Brush, plan: Plan, number: int) -> None:  # noqa: ARG001 - as `show_painted`
+def show_end(brush: Brush, plan: Plan) -> None:
     """The repair at the end of a plan, beside the old gold."""
     _show_edge(brush, plan, len(plan.steps), "D50")
 

@@ -16,10 +16,7 @@ from tonematch.toning.planning.plan_words import say_to_lay
 from tonematch.toning.planning.telling import PlanTeller, plan_name
 from tonematch.toning.validation.lessons import surprise
 
-TO_LEARN = (
-    "Not a plan, for it seldom gets there; but it comes off again, and once it is photographed "
-    "you know what yours does."
-)
+TO_LEARN = "Not a plan, for it seldom gets there: it comes off again, and tells what yours does."
 ONLY_NEARER = "Not a plan to lay: it would bring the repair nearer, and not there."
 NUMBERS = "In numbers, for specialists"
 
@@ -35,11 +32,16 @@ def show_plan(
     with st.container(border=True):
         kind = plan.words[:1].lower() + plan.words[1:].rstrip(".")
         st.subheader(f"{name}: {plain(kind)}", anchor=False)
-        st.write(f"**{capital(teller.chance(plan))}.**")
-        if not is_offered(plan):
-            st.write(ONLY_NEARER if proposal.missing else TO_LEARN)
+        chance = f"{capital(teller.chance(plan))}."
+        if is_offered(plan):
+            st.write(f"**{chance}**")
+        else:
+            st.write(f"{ONLY_NEARER if proposal.missing else TO_LEARN} {chance}")
         if brush is not None:
-            (show_painted if number == 1 else show_end)(brush, plan, number)
+            if number == 1 and is_offered(plan):
+                show_painted(brush, plan, number)
+            else:
+                show_end(brush, plan)
         (first, minded), *rest = teller.steps(f"plan {number}", plan)
         show_step(1, first, minded)
         pressed = _button(number, plan, proposal)

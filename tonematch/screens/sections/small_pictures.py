@@ -1,7 +1,5 @@
 """Small pictures of pieces, made once for each photograph."""
 
-import streamlit as st
-
 from tonematch.errors import TonematchError
 from tonematch.logbook.standing import Standing
 from tonematch.logbook.store import Logbook
@@ -18,15 +16,15 @@ def picture_of(logbook: Logbook, standing: Standing) -> bytes | None:
     """Both golds as last photographed, as JPEG; None where there is no photograph of them."""
     if not standing.photo_sha256:
         return None
+    of = standing.photo_sha256, standing.file_name, standing.areas
     try:
-        return _small(logbook, standing.photo_sha256, standing.file_name, standing.areas)
+        return logbook.small_picture(of[0], f"{SMALL} {of[2]}", lambda: _small(logbook, *of))
     except TonematchError:  # it was lost or is damaged: the page stands without
         return None
 
 
-@st.cache_data(max_entries=500, show_spinner=False, hash_funcs={Area: repr})
-def _small(_logbook: Logbook, sha256: str, file_name: str, areas: tuple[Area, ...]) -> bytes:
-    photo = load_photo(_logbook.photo_bytes(sha256), file_name)
+def _small(logbook: Logbook, sha256: str, file_name: str, areas: tuple[Area, ...]) -> bytes:
+    photo = load_photo(logbook.photo_bytes(sha256), file_name)
     return part_jpeg(photo, _shaped(around(photo, areas), photo), SMALL)
 
 

@@ -51,9 +51,9 @@ def show_story(logbook: Logbook) -> None:
     with top:
         _show_two(logbook, kept)
     for place, each in zip(places, kept, strict=False):
-        codes = edge_to_edge_crop(logbook, each.original, each.repair)
-        if codes is not None:
-            place.image(codes, width="stretch", alt=PAIR_WORDS)
+        pair = edge_to_edge_crop(logbook, each.original, each.repair)
+        if pair is not None:
+            place.image(pair, width="stretch", alt=PAIR_WORDS)
 
 
 def _show_two(logbook: Logbook, kept: Sequence[KeptComparison]) -> None:
@@ -70,8 +70,8 @@ def _show_two(logbook: Logbook, kept: Sequence[KeptComparison]) -> None:
     if first == last or pictures is None:
         return
     sides = [
-        Side(codes, names[at], f"The repair's place, photograph {names[at]}")
-        for codes, at in zip(pictures[:2], (first, last), strict=True)
+        Side(jpeg, names[at], f"The repair's place, photograph {names[at]}")
+        for jpeg, at in zip(pictures[:2], (first, last), strict=True)
     ]
     show_wipe("story", sides[0], sides[1], pictures[2])
 

@@ -48,8 +48,8 @@ def offer_strips(
 
     Where they come `first`, the page has said so already.
     """
-    st.subheader("Test strips", anchor=False)
     if not first:
+        st.subheader("Test strips", anchor=False)
         few = "Of so few layers the plans are guesses. " if len(trials) < FEW_TRIALS else ""
         st.write(f"{few}{WHY}")
     with st.expander("Choose the strips"):

@@ -9,7 +9,7 @@ from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import say_drying
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.mix import say_full_strength
-from tonematch.toning.layers.rules import layer_cautions
+from tonematch.toning.layers.rules import job_rules, layer_cautions
 
 
 def say_entry(layer: Layer) -> str:
@@ -45,7 +45,9 @@ def _day(time: datetime) -> str:
 
 
 def show_layer_words(layer: Layer) -> None:
-    """The entry, and what to mind: its own cautions and those of the rules."""
+    """The entry, and what to mind with this layer; what holds for the whole job is not among it."""
     st.write(say_entry(layer))
+    job = {rule.reason for rule in job_rules(layer)}
     for caution in layer_cautions(layer):
-        st.markdown(f"- {plain(caution)}")
+        if caution not in job:
+            st.markdown(f"- {plain(caution)}")

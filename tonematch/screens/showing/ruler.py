@@ -28,13 +28,17 @@ PARTS = tuple(str(part["words"]) for part in _PARTS)
 _FILLS = ("#fff", "#ddd", "#bbb", "#999")
 # Where the parts end, in % of the width: each holds its words on a phone.
 _ENDS = (3.0, 30.0, 58.0, 77.0, 97.0)
-LEGEND = "Dot: as read. Bar: where it may lie, 19 times of 20. Line: your tolerance."
+_LEGEND = (
+    '<p class="tm-note">Dot: as read. Bar: where it may lie, 19 times of 20. Line: your '
+    "tolerance.</p>"
+)
 
 
 def ruler_html(gap: Comparison, small: bool = False) -> str:
-    """The ruler, the verdict beneath it, and the difference in words; small for another page.
+    """The ruler, the verdict beneath it, and the difference in words.
 
-    The drawing goes as a picture with a text alternative: Streamlit strips SVG from a page's HTML.
+    Small, for another page, it has no legend. The drawing goes as a picture with a text
+    alternative: Streamlit strips SVG from a page's HTML.
     """
     picture = b64encode(_drawn(gap).encode()).decode()
     sign, verdict = _SIGNS[gap.verdict]
@@ -47,7 +51,7 @@ def ruler_html(gap: Comparison, small: bool = False) -> str:
         f'<p class="tm-verdict" role="status"><span aria-hidden="true">{sign}</span>'
         f"<span>{verdict}: {_between(*gap.interval)}</span></p>"
         f'<p class="tm-words">{escape(first + dot)}</p><p>{escape(advice)}</p>'
-        f'<p class="tm-note">{LEGEND}</p></div>'
+        f"{'' if small else _LEGEND}</div>"
     )
 
 

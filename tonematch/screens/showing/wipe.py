@@ -2,13 +2,9 @@
 
 from base64 import b64encode
 from dataclasses import dataclass
-from io import BytesIO
 from pathlib import Path
 
-import numpy as np
 import streamlit as st
-from numpy.typing import NDArray
-from PIL import Image
 
 _FILES = Path(__file__).parents[1] / "canvas"
 
@@ -24,11 +20,11 @@ _wipe = st.components.v2.component(
 )
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Side:
-    """One of the two pictures: sRGB codes (h, w, 3), when it was, and what it shows."""
+    """One of the two pictures: a JPEG file, when it was, and what it shows."""
 
-    codes: NDArray[np.uint8]
+    jpeg: bytes
     words: str
     alt: str
 
@@ -43,15 +39,12 @@ def show_wipe(key: str, before: Side, after: Side, at: float) -> None:
     """
     sides = {"before": before, "after": after}
     data: dict[str, object] = {
-        name: {"picture": jpeg_url(side.codes), "words": side.words, "alt": side.alt}
+        name: {"picture": jpeg_url(side.jpeg), "words": side.words, "alt": side.alt}
         for name, side in sides.items()
     }
     _wipe(key=key, data=data | {"at": round(100.0 * at)})
 
 
-def jpeg_url(codes: NDArray[np.uint8]) -> str:
-    """A picture as a data URL, so that the browser asks nobody for it."""
-    file = BytesIO()
-    # Without subsampling of colours, which beside a swatch would show.
-    Image.fromarray(codes).save(file, format="JPEG", quality=90, subsampling=0)
-    return f"data:image/jpeg;base64,{b64encode(file.getvalue()).decode('ascii')}"
+def jpeg_url(jpeg: bytes) -> str:
+    """A JPEG file as a data URL, so that the browser asks nobody for it."""
+    return f"data:image/jpeg;base64,{b64encode(jpeg).decode('ascii')}"

@@ -43,14 +43,16 @@ def layer_from_entry(entry: Mapping[str, Any], place: str = "the layer") -> Laye
     ShelfError, which names the layer and the field.
     """
     name = entry.get("name")
-    if not isinstance(name, str) or not name or name != " ".join(name.lower().split()):
+    if name == "":
+        raise ShelfError(f"Give {place} a name.")
+    if not isinstance(name, str) or name != " ".join(name.lower().split()):
         raise ShelfError(
             f"The name of {place} is {name!r}: write it in lower case with single spaces."
         )
     for field, text in entry.items():
         long = fault_of_length(str(text), MOST_NAME if field == "name" else MOST_TEXT)
         if long:
-            raise ShelfError(f"Layer {name[:20]!r}, field {field}: {long}.")
+            raise ShelfError(f"Layer {name[:20]!r}, {_in_words(field)}: {long}.")
     known = {field.name for field in fields(Layer)}
     needed = {field.name for field in fields(Layer) if field.default is MISSING}
     for unknown in entry.keys() - known:
@@ -62,7 +64,7 @@ def layer_from_entry(entry: Mapping[str, Any], place: str = "the layer") -> Laye
     for field, value in entry.items():
         fits, expected = checks[field]
         if not fits(value):
-            raise ShelfError(f"Layer {name!r}, field {field}: {value!r} is not {expected}.")
+            raise ShelfError(f"Layer {name!r}, {_in_words(field)}: {value!r} is not {expected}.")
     values: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in entry.items()}
     if isinstance(entry.get("mix"), str):
         values["mix"] = read_mix(entry["mix"])
@@ -72,6 +74,10 @@ def layer_from_entry(entry: Mapping[str, Any], place: str = "the layer") -> Laye
             f"Layer {name!r} has only one of absorption and scattering: give both or neither."
         )
     return layer
+
+
+def _in_words(field: str) -> str:
+    return field.replace("_", " ")
 
 
 def _number(value: object) -> bool:

@@ -203,7 +203,8 @@ class _Planner:
         read = self.chances.read(recipe.path[0], ends[0], self.room - 1)
         lustre = lustre_at_end(self.gap, self.workshop, coats, ends[-1])
         labs = [self.gap.before, *(end.lab for end in ends)]
-        steps = worded(steps, recipe.layers, labs, self.gap.target, surface, model.tried, lustre)
+        tried = model.tried or None  # where nothing was tried, that is said once, first of all
+        steps = worded(steps, recipe.layers, labs, self.gap.target, surface, tried, lustre)
         said = () if lustre is None else (lustre.words,)
         words = f"{', '.join(filter(None, [say_kinds(recipe.layers), recipe.virtue]))}."
         chances = self._share(blind), learning(self._share(read))

@@ -32,9 +32,8 @@ UNTRIED = (
 )
 STRIPS_FIRST = (
     "Make test strips first: you have tried none of these layers yet, so what they do is the "
-    "shelf's guess, and wide. The best plans are laid once on offcuts, and the photograph of a "
-    "printed sheet reads them all. Until then only a first step is proposed: one coat that comes "
-    "off again, over a seal where it needs one."
+    "shelf's guess. Lay the best plans once on offcuts; the photograph of a printed sheet reads "
+    "them all. Until then only one coat that comes off again is proposed, over a seal if need be."
 )
 SEEN = 1.0  # CIEDE2000 from which what a seal does to the colour is worth a word (a choice)
 STRIPS_INSTEAD = (
