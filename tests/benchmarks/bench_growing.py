@@ -19,7 +19,7 @@ from sqlalchemy import insert, select
 from tonematch.in_words import say_found, say_kept_trial
 from tonematch.logbook.core import Piece
 from tonematch.logbook.database.sums import set_sums
-from tonematch.logbook.database.tables import ComparisonRow, PhotographRow
+from tonematch.logbook.database.tables import Base, ComparisonRow, PhotographRow
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.stores.likeness import Asked
 from tonematch.logbook.trial_csv import COLUMNS, read_trials
@@ -73,7 +73,8 @@ def compared() -> Comparison:
 def fill(book: Logbook) -> None:
     """The rows of photographs and comparisons, as many of each on every piece."""
     book.keep_comparison(NAME, compared())
-    photographs, comparisons = (row.__table__ for row in (PhotographRow, ComparisonRow))
+    tables = Base.metadata.tables
+    photographs, comparisons = (tables[row.__tablename__] for row in (PhotographRow, ComparisonRow))
     with book.writing() as session:
         connection = session.connection()
         first = dict(connection.execute(select(comparisons)).mappings().one())

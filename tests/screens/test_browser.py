@@ -460,6 +460,47 @@ def _lightness(png: bytes) -> float:
     return float(colour.XYZ_to_Lab(colour.sRGB_to_XYZ(middle))[0])
 
 
+# Counts each press, drag, field that is filled and file that is handed over as one.
+ACTIONS = """
+window.actions = [];
+const name = (one) => (one.getAttribute("aria-label") ?? one.textContent).trim().slice(0, 40);
+const onto = (event, what) => window.actions.push(`${what} ${name(event.composedPath()[0])}`);
+document.addEventListener("pointerdown", (event) => onto(event, "press"), true);
+document.addEventListener("change", (event) => event.target.type === "file" && onto(event, "hand over"), true);
+document.addEventListener("input", (event) => {
+  if (event.target.type !== "text" || event.target.counted) return;
+  event.target.counted = true;
+  onto(event, "fill");
+}, true);
+"""  # noqa: E501
+
+
+@pytest.mark.proof
+def test_the_first_verdict_takes_at_most_eight_actions(
+    browser: Browser, server: Server, tmp_path: Path
+) -> None:
+    hand = open_hand(browser, tmp_path, LAPTOP)
+    page = hand.page
+    page.add_init_script(ACTIONS)
+    begin(hand, server.url)
+    canvas = hand_over(hand, "scene-1.jpg")
+    for role in ("card", "original", "repair"):
+        x0, y0, x1, y1 = true_corners(canvas, "scene-1.jpg", role)
+        if role == "card":  # it was found, and is taken by a tap
+            page.mouse.click((x0 + x1) / 2, (y0 + y1) / 2)
+        else:
+            page.mouse.move(x0, y0)
+            page.mouse.down()
+            page.mouse.move(x1, y1, steps=3)
+            page.mouse.up()
+        hand.settle()
+    hand.press("Compare the two")
+    expect(page.locator(".tm-verdict")).to_contain_text("No match")
+    actions = page.evaluate("window.actions")
+    assert len(actions) <= 8, actions
+    assert sum(action.startswith("hand over") for action in actions) == 1  # they are counted
+
+
 @pytest.mark.proof
 @pytest.mark.parametrize("size", [LAPTOP, PHONE])
 def test_the_picture_comes_first_and_what_is_found_waits_for_a_tap(
@@ -514,44 +555,3 @@ def test_the_picture_comes_first_and_what_is_found_waits_for_a_tap(
     drawn = [view["x"] + 0.1 / 2, view["y"] + 0.1 / 2, 0.15, 0.15]
     assert _box_on(canvas, "original") == pytest.approx(drawn, abs=0.01)
     expect(hand.page.locator(".tm-held")).to_contain_text("Original")
-
-
-# Counts each press, drag, field that is filled and file that is handed over as one.
-ACTIONS = """
-window.actions = [];
-const name = (one) => (one.getAttribute("aria-label") ?? one.textContent).trim().slice(0, 40);
-const onto = (event, what) => window.actions.push(`${what} ${name(event.composedPath()[0])}`);
-document.addEventListener("pointerdown", (event) => onto(event, "press"), true);
-document.addEventListener("change", (event) => event.target.type === "file" && onto(event, "hand over"), true);
-document.addEventListener("input", (event) => {
-  if (event.target.type !== "text" || event.target.counted) return;
-  event.target.counted = true;
-  onto(event, "fill");
-}, true);
-"""  # noqa: E501
-
-
-@pytest.mark.proof
-def test_the_first_verdict_takes_at_most_eight_actions(
-    browser: Browser, server: Server, tmp_path: Path
-) -> None:
-    hand = open_hand(browser, tmp_path, LAPTOP)
-    page = hand.page
-    page.add_init_script(ACTIONS)
-    begin(hand, server.url)
-    canvas = hand_over(hand, "scene-1.jpg")
-    for role in ("card", "original", "repair"):
-        x0, y0, x1, y1 = true_corners(canvas, "scene-1.jpg", role)
-        if role == "card":  # it was found, and is taken by a tap
-            page.mouse.click((x0 + x1) / 2, (y0 + y1) / 2)
-        else:
-            page.mouse.move(x0, y0)
-            page.mouse.down()
-            page.mouse.move(x1, y1, steps=3)
-            page.mouse.up()
-        hand.settle()
-    hand.press("Compare the two")
-    expect(page.locator(".tm-verdict")).to_contain_text("No match")
-    actions = page.evaluate("window.actions")
-    assert len(actions) <= 8, actions
-    assert sum(action.startswith("hand over") for action in actions) == 1  # they are counted
