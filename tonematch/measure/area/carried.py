@@ -24,7 +24,7 @@ from tonematch.photo.core import Photo
 from tonematch.photo.preview import preview
 
 # Choices of this project, tried on the bundled and on real photographs of the tests.
-_SEEN = 640  # longest side of the pictures that are compared
+_SEEN = 600  # longest side of the pictures that are compared
 _FEATURES = 1500
 _DISTINCT = 0.8  # nearest over second nearest feature (Lowe 2004, section 7.1)
 _OFF = 3.0  # pixels of the small picture that a feature may lie off
