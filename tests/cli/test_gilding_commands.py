@@ -32,7 +32,7 @@ def test_suggest_says_of_oil_gilding_that_it_must_cure(run: Run, few_trials: Pat
         for hours in ((), ("--hours", "600"), ("--hours", "47"))
     )
     assert told.count(PERHAPS_FRESH) == 1
-    assert "Plan 1" in told
+    assert "1. Raw umber wash" in told
     assert PERHAPS_FRESH not in known
     assert fresh.count(FRESH) == 1
     assert "Stop here" in fresh

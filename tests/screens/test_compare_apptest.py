@@ -105,7 +105,7 @@ def test_lustre_of_three_pictures_is_kept_as_a_number_and_planned(logbook_file: 
     # Another day it is planned with, too.
     again = open_app()
     open_piece(again, PIECE.name)
-    assert "The lustre should end at" in said(visit(again, "Plan"))
+    assert "The lustre should end" in said(visit(again, "Plan"))
 
 
 def test_lustre_refuses_the_picture_that_is_there_already(logbook_file: Path) -> None:
