@@ -165,10 +165,7 @@ def _warnings(
             "lamp and camera were the same, its white balance locked; else have a chart in both."
         )
     if difference > NEAR:
-        said.append(
-            "So large a difference has no exact number, which is meant for up to about 5: go by "
-            "the words."
-        )
+        said.append("So large a difference has no exact number: go by the words.")
     return tuple(dict.fromkeys(said))
 
 
