@@ -48,7 +48,7 @@ def piece_page(logbook: Logbook) -> None:
 def _described(piece: Piece) -> str:
     """The piece in one paragraph."""
     told = [say_known_gilding(piece)]
-    told += [f"{label}: {words}." for label, words in _words_of(piece) if words]
+    told += [f"{label}: {words.rstrip('.')}." for label, words in _words_of(piece) if words]
     told.append(f"Tolerance: CIEDE2000 {piece.tolerance:.1f}.")
     if piece.viewing_distance_m is not None:
         told.append(f"Seen from {piece.viewing_distance_m:.1f} m.")
