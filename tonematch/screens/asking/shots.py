@@ -150,15 +150,19 @@ def mark_boxes(
     """
     photo = opened(shot.source, shot.name)
     name = marks_name(place, photo.sha256)
-    marks = bench().marks.setdefault(name, Marks())
+    bench().marks.setdefault(name, Marks())
     roles = [mark.role for mark in wanted]
     canvas_key = f"canvas-{name}"
     size = (photo.width, photo.height)
-    free = {role: box for role, box in found.items() if role in roles and role not in marks.boxes}
 
     def take() -> None:
         sent = st.session_state[canvas_key].get("marks")
         bench().marks[name] = take_drag(bench().marks[name], sent, photo.sha256, roles, *size)
+
+    if canvas_key in st.session_state:  # a run that was cut short may have lost what was told
+        take()
+    marks = bench().marks[name]
+    free = {role: box for role, box in found.items() if role in roles and role not in marks.boxes}
 
     def take_found() -> None:
         bench().marks[name] = take_proposals(bench().marks[name], free)

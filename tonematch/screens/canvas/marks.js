@@ -4,7 +4,7 @@
 const SMALLEST_DRAG = 8; // CSS pixels; anything shorter is a slip of the hand
 const GRIP = { mouse: 10, touch: 24 }; // CSS pixels around a corner by which a box is taken hold of
 const KEY_STEP = 4; // CSS pixels that an arrow key moves a box; with Alt one
-const KEY_PAUSE = 500; // ms after the last key until the page is told
+const PAUSE = 500; // ms after the last key, or an old echo, until the page is told
 const FIRST_BOX = [0.45, 0.45, 0.1, 0.1]; // where a box begins that keys make
 const ROOM = [0.36, 0.75]; // of the window's height, that the picture takes at least and at most
 const LARGEST = 8; // times the size at which the whole picture is in sight
@@ -69,11 +69,15 @@ function takeData(bench, data) {
     bench.view = { scale: 1, x: 0, y: 0 };
     bench.image.src = data.picture;
   }
-  // An older revision is an echo of a state that the hand has left behind.
+  // An older revision is an echo of a state that the hand has left behind, or what was told since
+  // was lost on the way: unless a newer one comes it is told again.
+  window.clearTimeout(bench.waiting);
   if (data.revision >= bench.revision) {
     bench.boxes = { ...data.boxes };
     bench.revision = data.revision;
     bench.current = nextUnmarked(bench);
+  } else {
+    tellSoon(bench);
   }
   showChoices(bench);
   draw(bench);
@@ -314,6 +318,11 @@ function setBox(bench, role, box) {
   showChoices(bench);
 }
 
+function tellSoon(bench) {
+  window.clearTimeout(bench.waiting);
+  bench.waiting = window.setTimeout(() => tell(bench), PAUSE);
+}
+
 function tell(bench) {
   window.clearTimeout(bench.waiting);
   bench.send({ picture_id: bench.picture, revision: bench.revision, boxes: bench.boxes });
@@ -353,8 +362,7 @@ function moveByKey(bench, [across, down], { shiftKey, altKey }) {
     ? [x, y, between(w + dx, smallest, 1 - x), between(h + dy, lowest, 1 - y)]
     : [between(x + dx, 0, 1 - w), between(y + dy, 0, 1 - h), w, h];
   setBox(bench, area.role, box);
-  window.clearTimeout(bench.waiting);
-  bench.waiting = window.setTimeout(() => tell(bench), KEY_PAUSE);
+  tellSoon(bench);
 }
 
 function hintForKeys(bench) {
