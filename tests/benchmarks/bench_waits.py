@@ -13,14 +13,13 @@ from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 
-from playwright.sync_api import Locator, sync_playwright
+from playwright.sync_api import Locator
 
 from tests.benchmarks.bench_compare import BOXES, SCALE, make_large
 from tests.screens.hand import (
-    CHROMIUM,
-    FLAGS,
     LAPTOP,
     Hand,
+    chromium,
     drag,
     go,
     hand_over,
@@ -67,10 +66,7 @@ def main() -> None:
         maker = get_context("spawn").Process(target=make_large, args=(picture,))
         maker.start()
         maker.join()
-        with (
-            sync_playwright() as playwright,
-            playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS) as browser,
-        ):
+        with chromium() as browser:
             hand = open_hand(browser, Path(folder), LAPTOP)
             hand.page.goto(server.url)
             waits = _on_the_bench(hand, picture)

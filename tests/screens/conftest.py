@@ -1,10 +1,14 @@
 """What the tests of several pages start from."""
 
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser
 
+from tests.screens.hand import chromium
+from tests.screens.served import Server, serve
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
@@ -19,3 +23,17 @@ def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, comparison: Co
         logbook.add_piece(Piece("hall mirror", "water", "burnished", bole="red"))
         logbook.keep_comparison("hall mirror", comparison)
     return path
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[Server]:
+    """A running bench with an empty logbook."""
+    with serve(tmp_path) as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """A browser to look at it with."""
+    with chromium() as running:
+        yield running

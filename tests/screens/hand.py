@@ -4,13 +4,15 @@ import json
 import os
 import re
 import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Browser, Locator, Page, expect
+from playwright.sync_api import Browser, Locator, Page, expect, sync_playwright
 
 from tonematch.swatchbook import swatch_path
 
@@ -29,10 +31,23 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+needs_chromium = pytest.mark.skipif(
+    CHROMIUM is None, reason="no Chromium: install one or set TONEMATCH_CHROMIUM to its path"
+)
 LAPTOP, PHONE = (1280, 900), (390, 844)
 PATIENCE = 60_000  # ms; two busy cores
 TRUTH = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))["pictures"]
 ROLES = ("card", "original", "repair")
+
+
+@contextmanager
+def chromium() -> Iterator[Browser]:
+    """A browser for the tests, the benchmark of waits and the README's pictures."""
+    with (
+        sync_playwright() as playwright,
+        playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS) as browser,
+    ):
+        yield browser
 
 
 @dataclass
@@ -120,6 +135,11 @@ def hand_over(hand: Hand, picture: str | Path) -> Locator:
     """Hand a photograph over, by its name in the demonstration or its path; gives the canvas."""
     file = swatch_path("demo", picture) if isinstance(picture, str) else picture
     uploader(hand).set_input_files(file)
+    return shown_canvas(hand)
+
+
+def shown_canvas(hand: Hand) -> Locator:
+    """The canvas once its picture is there."""
     canvas = hand.page.locator("canvas[aria-label]")
     canvas.wait_for()
     # The picture is on the canvas once it has the canvas's own shape.

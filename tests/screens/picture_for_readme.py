@@ -10,14 +10,13 @@ from io import BytesIO
 from pathlib import Path
 
 from PIL import Image
-from playwright.sync_api import Locator, sync_playwright
+from playwright.sync_api import Locator
 
 from tests.screens.hand import (
-    CHROMIUM,
-    FLAGS,
     Hand,
     add_piece,
     begin,
+    chromium,
     drag,
     go,
     hand_over,
@@ -40,8 +39,7 @@ def main() -> None:
     with (
         tempfile.TemporaryDirectory() as folder,
         serve(Path(folder)) as server,
-        sync_playwright() as playwright,
-        playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS) as browser,
+        chromium() as browser,
     ):
         hand = open_hand(browser, Path(folder), WINDOW)
         page = hand.page

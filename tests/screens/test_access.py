@@ -4,17 +4,14 @@ axe-core, which carries the tests of WCAG 2.2, finds nothing serious; and beyond
 has words, every target 44 px and every text 16 px.
 """
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Literal
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser
 
 from tests.screens.hand import (
-    CHROMIUM,
-    FLAGS,
     LAPTOP,
     PHONE,
     Hand,
@@ -22,32 +19,17 @@ from tests.screens.hand import (
     go,
     hand_over,
     lay_first,
+    needs_chromium,
     open_hand,
     plans,
 )  # fmt: skip
-from tests.screens.served import Server, serve
+from tests.screens.served import Server
 from tonematch.screens.sections.demonstration import PHOTOGRAPH
 from tonematch.screens.session import ROOMS
 
-pytestmark = pytest.mark.skipif(
-    CHROMIUM is None, reason="no Chromium: install one or set TONEMATCH_CHROMIUM to its path"
-)
+pytestmark = needs_chromium
 AFTER = "scene-2-after-1.jpg"
 WITHIN_REACH = (Path(__file__).parent / "within_reach.js").read_text(encoding="utf-8")
-
-
-@pytest.fixture
-def server(tmp_path: Path) -> Iterator[Server]:
-    with serve(tmp_path) as running:
-        yield running
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield running
-        running.close()
 
 
 def _unfold(hand: Hand) -> None:
@@ -63,6 +45,10 @@ def _in_room(hand: Hand, scheme: Literal["light", "dark"]) -> None:
     hand.page.wait_for_function(
         "(scheme) => getComputedStyle(document.querySelector('.stApp')).colorScheme === scheme",
         arg=scheme,
+    )
+    # Colours pass over slowly: halfway nothing can be read, and nobody is meant to.
+    hand.page.wait_for_function(
+        "document.getAnimations().every((one) => !(one instanceof CSSTransition))"
     )
 
 

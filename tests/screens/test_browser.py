@@ -1,14 +1,13 @@
 """The whole job in a real browser: photograph, mark by dragging, compare, plan, lay, plan anew."""
 
 import re
-from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
-from playwright.sync_api import Browser, Locator, Playwright, expect, sync_playwright
+from playwright.sync_api import Browser, Locator, expect
 
 from tests.measure.simulated_camera import (
     SIDE,
@@ -20,8 +19,6 @@ from tests.measure.simulated_camera import (
     random_pair,
 )
 from tests.screens.hand import (
-    CHROMIUM,
-    FLAGS,
     LAPTOP,
     PHONE,
     TRUTH,
@@ -34,9 +31,11 @@ from tests.screens.hand import (
     go,
     hand_over,
     lay_first,
+    needs_chromium,
     open_hand,
     open_settings,
     plans,
+    shown_canvas,
     shown_difference,
     size_of,
     tap,
@@ -53,28 +52,7 @@ from tonematch.logbook.store import open_logbook
 from tonematch.measure.colour.colour_science import colour
 from tonematch.swatchbook import swatch_path
 
-pytestmark = pytest.mark.skipif(
-    CHROMIUM is None, reason="no Chromium: install one or set TONEMATCH_CHROMIUM to its path"
-)
-
-
-@pytest.fixture
-def server(tmp_path: Path) -> Iterator[Server]:
-    with serve(tmp_path) as running:
-        yield running
-
-
-@pytest.fixture(scope="module")
-def playwright() -> Iterator[Playwright]:
-    with sync_playwright() as running:
-        yield running
-
-
-@pytest.fixture(scope="module")
-def browser(playwright: Playwright) -> Iterator[Browser]:
-    running = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-    yield running
-    running.close()
+pytestmark = needs_chromium
 
 
 @pytest.mark.proof
@@ -200,32 +178,20 @@ def test_marking_goes_on_after_a_reload_and_in_another_tab(
     canvas = hand_over(hand, "scene-1.jpg")
     _drag_role(hand, canvas, "card")
     hand.page.reload()
-    canvas = _shown_canvas(hand)
+    canvas = shown_canvas(hand)
     _assert_marked(canvas, "card")
     _drag_role(hand, canvas, "original")
     # Another tab of the same browser, which holds the token of this start.
     other = Hand(hand.page.context.new_page(), tmp_path)
     other.page.goto(hand.page.url)
-    beside = _shown_canvas(other)
+    beside = shown_canvas(other)
     _assert_marked(beside, "card", "original")
     _drag_role(other, beside, "repair")
     hand.page.reload()
-    canvas = _shown_canvas(hand)
+    canvas = shown_canvas(hand)
     _assert_marked(canvas, "card", "original", "repair")
     go(hand, "Today")
     expect(hand.page.get_by_role("button", name="Go on marking")).to_be_visible()
-
-
-def _shown_canvas(hand: Hand) -> Locator:
-    """The canvas once its picture is there."""
-    canvas = hand.page.locator("canvas[aria-label]")
-    canvas.wait_for()
-    hand.page.wait_for_function(
-        "c => c.width > 300 && c.style.aspectRatio !== ''", arg=canvas.element_handle()
-    )
-    hand.settle()
-    canvas.scroll_into_view_if_needed()
-    return canvas
 
 
 def _drag_role(hand: Hand, canvas: Locator, role: str) -> None:

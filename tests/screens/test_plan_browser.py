@@ -1,33 +1,19 @@
 """The plan on a phone: the first layer is near, and the page before it is gone at once."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, expect, sync_playwright
+from playwright.sync_api import Browser, expect
 
-from tests.screens.hand import CHROMIUM, FLAGS, PHONE, open_hand, plans
+from tests.screens.hand import PHONE, needs_chromium, open_hand, plans
 from tests.screens.served import serve
 from tonematch.demonstration import PIECE, demo_photograph, load_demonstration
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.marked import compare_marked
 
-pytestmark = [
-    pytest.mark.proof,
-    pytest.mark.skipif(
-        CHROMIUM is None, reason="no Chromium: install one or set TONEMATCH_CHROMIUM to its path"
-    ),
-]
-
-
-@pytest.fixture
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield running
-        running.close()
+pytestmark = [pytest.mark.proof, needs_chromium]
 
 
 @pytest.mark.parametrize("tried", [True, False])

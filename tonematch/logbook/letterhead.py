@@ -13,7 +13,7 @@ from typing import Literal, get_args
 from PIL import Image
 
 from tonematch.errors import ValueRefused
-from tonematch.logbook.own_cards import cards_path
+from tonematch.logbook.photo_folder import usual_folder
 from tonematch.wholefile import make_folder, write_whole
 
 Paper = Literal["A4", "Letter"]
@@ -47,7 +47,7 @@ class Letterhead:
 
 def letterhead_path() -> Path:
     """Where it is kept."""
-    return cards_path().with_name("heading.json")
+    return usual_folder() / "heading.json"
 
 
 def letterhead() -> Letterhead:

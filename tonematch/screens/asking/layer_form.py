@@ -1,6 +1,6 @@
 """The forms of a layer: five fields for a new one of one's own, all of them for one held."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -102,23 +102,17 @@ def _ask_what(held: Layer, may_rename: bool) -> dict[str, Any]:
 
 def _ask_binder(held: Layer, place: str) -> tuple[str, str]:
     """Binder and solvent, as they are held until something else is said at this place."""
+
+    def ask(label: str, options: Sequence[str], said: str) -> str:
+        key = f"{label.lower()}-{place}-{said}"
+        return st.selectbox(label, options, index=options.index(said), key=key, width=280)
+
     words = load_vocabulary()
     with st.container(horizontal=True):
-        binder = st.selectbox(
-            "Binder",
-            words.binders,
-            index=words.binders.index(held.binder),
-            key=f"binder-{place}-{held.binder}",
-            width=280,
+        return (
+            ask("Binder", words.binders, held.binder),
+            ask("Solvent", words.solvents, held.solvent),
         )
-        solvent = st.selectbox(
-            "Solvent",
-            words.solvents,
-            index=words.solvents.index(held.solvent),
-            key=f"solvent-{place}-{held.solvent}",
-            width=280,
-        )
-    return binder, solvent
 
 
 def _as_name(typed: str) -> str:
