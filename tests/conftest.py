@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import platformdirs
 import pytest
 from hypothesis import settings
 
 from tests.cli.commands import Ran, Run
 from tonematch.cli import main
-from tonematch.logbook import own_cards
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.measure.core import Area, Calibration, CardValue, Comparison, Reading
@@ -49,9 +49,15 @@ os.environ["TONEMATCH_BENCH"] = "bench of the tests"
 
 
 @pytest.fixture(autouse=True)
-def _no_cards_of_this_machine(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Nobody's own cards: a person's folder that is empty."""
-    monkeypatch.setattr(own_cards, "usual_folder", lambda: tmp_path / "of the person")
+def persons_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A person's data folder of their own, not yet there: no logbook, cards or heading.
+
+    Commands that run as processes of their own are told by the environment (Linux).
+    """
+    folder = tmp_path / "of a person" / "tonematch"
+    monkeypatch.setattr(platformdirs, "user_data_path", lambda *_, **__: folder)
+    monkeypatch.setenv("XDG_DATA_HOME", str(folder.parent))
+    return folder
 
 
 @pytest.fixture

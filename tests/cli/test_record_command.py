@@ -137,7 +137,7 @@ def test_a_pdf_needs_no_font_of_the_machine(
     command = [sys.executable, "-m", "tonematch.cli", "record", "hall mirror", "--out", pdf]
     subprocess.run(
         list(map(str, [*command, *hall_mirror])),
-        env=os.environ | {"FONTCONFIG_FILE": str(settings), "XDG_DATA_HOME": str(tmp_path)},
+        env=os.environ | {"FONTCONFIG_FILE": str(settings)},
         check=True,
         capture_output=True,
     )

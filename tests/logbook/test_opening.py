@@ -8,7 +8,6 @@ import sys
 from contextlib import closing
 from pathlib import Path
 
-import platformdirs
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
@@ -58,13 +57,10 @@ def test_file_says_that_it_is_a_logbook_and_keys_are_on(logbook: Logbook) -> Non
         assert connection.exec_driver_sql("PRAGMA journal_mode").scalar_one() == "delete"
 
 
-def test_usual_place_is_the_users_data_folder(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(platformdirs, "user_data_path", lambda *_, **__: tmp_path / "data")
+def test_usual_place_is_the_users_data_folder(persons_folder: Path) -> None:
     with open_logbook() as opened:
-        assert opened.path == tmp_path / "data" / "logbook.sqlite"
-    assert (tmp_path / "data" / "logbook.sqlite").is_file()
+        assert opened.path == persons_folder / "logbook.sqlite"
+    assert (persons_folder / "logbook.sqlite").is_file()
 
 
 def test_folder_is_no_logbook(tmp_path: Path) -> None:

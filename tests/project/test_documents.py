@@ -4,13 +4,13 @@ import json
 import re
 import runpy
 import shlex
+import subprocess
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import platformdirs
 import pytest
 from typer.main import get_command
 
@@ -18,7 +18,6 @@ from tests.cli.commands import Run
 from tests.how_good import ASKED, COLUMNS
 from tonematch.cli import app
 from tonematch.demonstration import PIECE, UNTONED, load_demonstration
-from tonematch.logbook.photo_folder import usual_folder
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
 from tonematch.screens.server import run as serving
@@ -79,7 +78,6 @@ def typed() -> Iterator[object]:
 @pytest.fixture
 def workshop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, comparison: Comparison) -> None:
     """The demonstration's piece, compared once, in the usual logbook of a person of their own."""
-    monkeypatch.setattr(platformdirs, "user_data_path", lambda *_, **__: tmp_path / "data")
     monkeypatch.chdir(tmp_path)
     with open_logbook() as logbook:
         load_demonstration(logbook)
@@ -122,8 +120,12 @@ def test_set_up_is_what_ci_sets_up() -> None:
             assert part.removeprefix(".venv/bin/") in ci, part
 
 
-def test_the_help_says_where_the_logbook_lies(run: Run) -> None:
-    assert str(usual_folder()) in run("--help").out
+def test_the_help_says_where_the_logbook_lies() -> None:
+    code = "from tonematch.logbook.photo_folder import usual_folder as at; print(at())\n"
+    code += "from tonematch.cli import main; main()"
+    command = [sys.executable, "-c", code, "--help"]
+    folder, said = subprocess.check_output(command, text=True).split("\n", 1)
+    assert folder in said
 
 
 def scripts() -> list[tuple[str, str]]:
