@@ -16,6 +16,7 @@ from alembic.script import ScriptDirectory
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.database.copies import keep_copy
+from tonematch.logbook.database.file_place import FilePlace
 from tonematch.logbook.database.opening import MIGRATIONS, open_engine
 from tonematch.logbook.database.tables import Base
 from tonematch.logbook.store import Logbook, open_logbook
@@ -246,7 +247,7 @@ def logbook_with_a_photograph(path: Path) -> None:
 
 def test_logbook_of_the_first_version_keeps_its_pieces(tmp_path: Path) -> None:
     path = tmp_path / "logbook.sqlite"
-    with open_engine(path, 5.0, until="0001").begin() as connection:
+    with open_engine(FilePlace(path), 5.0, until="0001").begin() as connection:
         connection.exec_driver_sql(
             "INSERT INTO pieces (name, technique, finish, bole, leaf, hangs_in, wish, tolerance, "
             "notes, invented, made_at) VALUES ('frame', 'water', 'matte', 'red', '', '', '', 1.5, "
@@ -266,7 +267,7 @@ def test_next_step_keeps_a_copy_and_every_row(tmp_path: Path) -> None:
     path = tmp_path / "logbook.sqlite"
     logbook_with_a_photograph(path)
     folder = folder_with_another_step(tmp_path / "migrations", COPYING_STEP)
-    engine = open_engine(path, 5.0, folder)
+    engine = open_engine(FilePlace(path), 5.0, folder)
     with engine.connect() as connection:
         assert connection.exec_driver_sql("SELECT name, owner FROM pieces").all() == [
             ("frame", None)
@@ -276,7 +277,7 @@ def test_next_step_keeps_a_copy_and_every_row(tmp_path: Path) -> None:
     with open_logbook(copy) as opened:
         assert opened.pieces() == [Piece("frame")]
     # Opened once more there is nothing to do.
-    open_engine(path, 5.0, folder)
+    open_engine(FilePlace(path), 5.0, folder)
     assert len(list(tmp_path.glob("* until *"))) == 1
 
 
@@ -294,7 +295,7 @@ def test_step_that_fails_leaves_the_logbook_as_it_was(
     logbook_with_a_photograph(path)
     folder = folder_with_another_step(tmp_path / "migrations", COPYING_STEP + fault)
     with pytest.raises(error):
-        open_engine(path, 5.0, folder)
+        open_engine(FilePlace(path), 5.0, folder)
     with open_logbook(path) as opened:
         assert len(opened.history("frame").photographs) == 1
 

@@ -23,11 +23,11 @@ def test_a_small_picture_is_made_once_for_all_days(tmp_path: Path) -> None:
     with open_logbook(path) as logbook:
         logbook.small_picture(SHA, "the original", make)
         assert storage(logbook)["small pictures"] == 2 * len(b"small")
-        shutil.rmtree(logbook.small_pictures)
+        shutil.rmtree(logbook.place.folders["small pictures"][0])
         assert logbook.small_picture(SHA, "the repair", make) == b"small"
     assert len(made) == 3
 
 
 def test_it_is_shown_where_it_cannot_be_kept(logbook: Logbook) -> None:
-    logbook.small_pictures.write_bytes(b"in the way")
+    logbook.place.folders["small pictures"][0].write_bytes(b"in the way")
     assert logbook.small_picture(SHA, "the repair", lambda: b"small") == b"small"

@@ -11,12 +11,20 @@ import platformdirs
 from tonematch.errors import LogbookError
 from tonematch.wholefile import make_folder, sweep_drafts, write_whole
 
+Where = Path | str
+"""What names a logbook: the path of its file, or the address of a database on a server."""
+
 _SUFFIX = re.compile(r"\.[a-z0-9]{1,5}")
 
 
 def usual_folder() -> Path:
     """The person's data folder for tonematch; nothing is made there."""
     return platformdirs.user_data_path("tonematch", appauthor=False)
+
+
+def where(text: str) -> Where:
+    """What a text names: an address where it begins like one, else a path."""
+    return text if "://" in text else Path(text)
 
 
 def folders_beside(database: Path) -> tuple[Path, ...]:

@@ -65,7 +65,9 @@ def say_storage(storage: Mapping[str, int]) -> str:
     return f"On the disk: {', '.join(taken)}."
 
 
-def _say_newest_copy(moment: str) -> str:
+def _say_newest_copy(moment: str | None) -> str:
+    if moment is None:
+        return "It lies on a server, whose own dumps are its copies."
     if not moment:
         return "No copy lies beside the logbook: back it up (tonematch logbook backup)."
     return f"The newest copy is of {_say_moment(moment)}."

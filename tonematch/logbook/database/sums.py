@@ -9,7 +9,18 @@ from collections.abc import Iterable, Iterator, Mapping
 from hashlib import sha256
 from typing import Any
 
-from sqlalchemy import Column, Connection, MetaData, Table, bindparam, select, type_coerce, update
+from sqlalchemy import (
+    Column,
+    Connection,
+    MetaData,
+    Table,
+    bindparam,
+    func,
+    insert,
+    select,
+    type_coerce,
+    update,
+)
 from sqlalchemy.orm import Session
 
 from tonematch.logbook.database.cells import Cell
@@ -56,6 +67,16 @@ def set_sums(connection: Connection, table: Table, numbers: Iterable[int]) -> No
         rows = list(plain_rows(connection, table, wanted[start : start + _AT_ONCE]))
         if rows:
             connection.execute(statement, [{"row": r["id"], "now": sum_of(r)} for r in rows])
+
+
+def insert_rows(connection: Connection, table: Table, rows: list[Entry]) -> None:
+    """Write rows that have their numbers already past the session, with their sums."""
+    if rows:
+        connection.execute(insert(table), rows)
+        set_sums(connection, table, (row["id"] for row in rows))
+        if connection.dialect.name == "postgresql":  # which counts by itself, and not these
+            counter = func.pg_get_serial_sequence(table.name, table.c.id.name)
+            connection.execute(select(func.setval(counter, func.max(table.c.id))))
 
 
 def sum_what_was_written(session: Session, _flushing: object) -> None:

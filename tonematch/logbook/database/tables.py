@@ -230,8 +230,8 @@ class TrialRow(Base):
     __table_args__ = (
         CheckConstraint("strength > 0", name="strength"),
         CheckConstraint("coats >= 1", name="coats"),
-        CheckConstraint("before_L BETWEEN 0 AND 100", name="before_L"),
-        CheckConstraint("after_L BETWEEN 0 AND 100", name="after_L"),
+        CheckConstraint('"before_L" BETWEEN 0 AND 100', name="before_L"),
+        CheckConstraint('"after_L" BETWEEN 0 AND 100', name="after_L"),
         Index("ix_trials_laid", "layer", "kind", "strength", "coats", "excluded"),
     )
 
