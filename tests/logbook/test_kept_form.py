@@ -11,11 +11,13 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
+from operator import itemgetter
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tests.logbook.conftest import in_a_file
 from tests.logbook.laying import FORETOLD, lay
 from tests.logbook.test_store import FRAME, assert_same
 from tonematch.logbook.core import PieceHistory, RecipeStep
@@ -173,6 +175,7 @@ def test_what_was_corrected_then_is_put_back_now(old: Logbook, trial: Trial) -> 
     assert (kept.prediction.lab.tolist(), kept.prediction.freedom) == ([61.0, 6.5, 35.0], 5.0)
 
 
+@in_a_file
 @pytest.mark.parametrize("old", TEXTS[-1:], indirect=True)
 def test_the_same_is_written_in_the_same_form(
     old: Logbook,
@@ -197,7 +200,7 @@ def cells(logbook: Logbook) -> list[object]:
             names = [name for name, *_ in rows.description]
             of_now = ("sum", *(name for name in names if name.endswith("_at")))
             for row in rows:
-                named = zip(names, map(_read, row), strict=True)
+                named = sorted(zip(names, map(_read, row), strict=True), key=itemgetter(0))
                 found += [(table, *cell) for cell in named if cell[0] not in of_now]
     return found
 

@@ -27,7 +27,7 @@ def test_a_layer_in_progress_is_there_when_the_logbook_is_opened_again(
     logbook: Logbook, trial: Trial, comparison: Comparison
 ) -> None:
     number = lay(logbook, trial.application, comparison, dries_hours=26.5)
-    with open_logbook(logbook.path) as again:
+    with open_logbook(logbook.place) as again:
         laid = again.layer_in_progress("frame")
     assert laid is not None
     assert (laid.id, laid.piece, laid.cautions) == (number, "frame", ("Mind.",))
@@ -90,7 +90,7 @@ def test_two_pages_lay_and_end_one_layer_once(
     logbook: Logbook, trial: Trial, comparison: Comparison
 ) -> None:
     number = logbook.keep_comparison("frame", comparison)
-    with open_logbook(logbook.path) as other:
+    with open_logbook(logbook.place) as other:
         laid = other.begin_layer(number, trial.application, FORETOLD, 0.0)
         with pytest.raises(LogbookError, match="not photographed yet"):
             logbook.begin_layer(number, trial.application, FORETOLD, 0.0)

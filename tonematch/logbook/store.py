@@ -8,6 +8,7 @@ what is excluded or altered leaves a trace.
 from tonematch.logbook.core import PieceHistory
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.opening import place_of
+from tonematch.logbook.database.place import Place
 from tonematch.logbook.database.tables import PhotographRow
 from tonematch.logbook.photo_folder import Where
 from tonematch.logbook.stores import finding, zones
@@ -24,7 +25,7 @@ from tonematch.logbook.stores.small_picture_store import SmallPictureStore
 from tonematch.logbook.stores.standing_store import StandingStore
 
 
-def open_logbook(named: Where | None = None, wait_seconds: float = 5.0) -> "Logbook":
+def open_logbook(named: Where | Place | None = None, wait_seconds: float = 5.0) -> "Logbook":
     """Open a logbook, made where there is none; use it in a ``with`` statement.
 
     By default it is the one that TONEMATCH_LOGBOOK names, or ``logbook.sqlite`` in the user's data

@@ -67,11 +67,9 @@ def check_logbook(book: Logbook) -> Checked:
     }
     wrong += _wrong_photographs(files)
     kept = [picture for folder in book.photo_folders for picture in folder.glob("??/*")]
-    own = book.place.folders
-    folders = {folder.parent for there in own.values() for folder in there}
-    folders |= {*own.get("copies", ())}
-    pictures = (*own["photographs"], *(f / "drafts" for f in own["photographs"]))
-    folders |= {each for folder in (*pictures, *own["small pictures"]) for each in folder.glob("??")}
+    places = [folder for there in book.place.folders.values() for folder in there]
+    places += [folder / "drafts" for folder in book.photo_folders]
+    folders = {each for f in places for each in (f.parent, f, *f.glob("??"))}
     drafts = [draft for folder in sorted(folders) for draft in find_drafts(folder)]
     unnamed = (p for p in sorted(kept) if p not in files and not p.name.startswith("."))
     orphans = [picture for picture in unnamed if is_left_over(picture)]

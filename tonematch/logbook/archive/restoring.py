@@ -29,8 +29,8 @@ from tonematch.logbook.database.copies import (
 )
 from tonematch.logbook.database.damage import damaged_places, refuse_damage
 from tonematch.logbook.database.faults import DAMAGED, faults_in_words
-from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.file_place import FilePlace, check_whose_file
+from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.photo_folder import folders_beside, keep_bytes
 from tonematch.wholefile import make_folder, read_whole, write_whole
 

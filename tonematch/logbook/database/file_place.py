@@ -127,7 +127,8 @@ class FilePlace(Place):
             if words != "ok":
                 yield f"The file is damaged ({words}): {self.remedy}."
         for table, row, of, _ in connection.exec_driver_sql("PRAGMA foreign_key_check"):
-            yield f"Table {table}, row {row}, points to a row of {of} that is not there: {self.remedy}."
+            gone = f"points to a row of {of} that is not there"
+            yield f"Table {table}, row {row}, {gone}: {self.remedy}."
 
 
 def _prepare(connection: sqlite3.Connection, _record: Any) -> None:

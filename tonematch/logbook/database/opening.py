@@ -30,7 +30,7 @@ from tonematch.wholefile import make_folder
 MIGRATIONS = Path(__file__).with_name("migrations")
 
 
-def place_of(named: Where | None) -> Place:
+def place_of(named: Where | Place | None) -> Place:
     """The place that is named, or else the usual one: that of TONEMATCH_LOGBOOK, or a file.
 
     Raises LogbookError where the address of a server cannot be read, or the folder of the usual
@@ -38,6 +38,8 @@ def place_of(named: Where | None) -> Place:
     """
     if named is None and (usual := os.environ.get("TONEMATCH_LOGBOOK")):
         named = where(usual)
+    if isinstance(named, Place):
+        return named
     if isinstance(named, str):
         return server_place(named)
     return FilePlace(_usual_path() if named is None else named)
@@ -69,9 +71,13 @@ def revision_of(session: Session) -> str:
 
 
 @cache
-def known_revisions(migrations: Path = MIGRATIONS) -> tuple[str, ...]:
+def _steps(migrations: Path) -> ScriptDirectory:
+    return ScriptDirectory(str(migrations))
+
+
+def known_revisions(migrations: Path = MIGRATIONS) -> list[str]:
     """The steps that this version knows, the newest first."""
-    return tuple(step.revision for step in ScriptDirectory(str(migrations)).walk_revisions())
+    return [step.revision for step in _steps(migrations).walk_revisions()]
 
 
 def _usual_path() -> Path:
@@ -114,15 +120,17 @@ def _bring_up_to_date(engine: Engine, place: Place, migrations: Path, until: str
             f"The logbook {place} was made by a newer tonematch: install the newest one to open it."
         )
     place.before_upgrade(revision)
-    _upgrade(engine, place, migrations, until, is_new=revision is None)
+    _upgrade(engine, place, migrations, until)
 
 
-def _upgrade(engine: Engine, place: Place, migrations: Path, until: str, *, is_new: bool) -> None:
+def _upgrade(engine: Engine, place: Place, migrations: Path, until: str) -> None:
     """Apply the steps that are missing, all in one transaction; a new logbook needs no steps.
 
     Every row has the sum of what it says then, but for those whose sum was wrong before.
     """
     with place.upgrading(engine) as connection:
+        # Asked again, now that nobody else can make it meanwhile.
+        is_new = MigrationContext.configure(connection).get_current_revision() is None
         if is_new and (migrations, until) == (MIGRATIONS, "head"):
             _make_tables(connection)
             return
@@ -136,6 +144,5 @@ def _upgrade(engine: Engine, place: Place, migrations: Path, until: str, *, is_n
 
 def _make_tables(connection: Connection) -> None:
     """All tables as they are now, told to be at the last step."""
-    Base.metadata.create_all(connection)
-    context = MigrationContext.configure(connection)
-    context.stamp(ScriptDirectory(str(MIGRATIONS)), "head")
+    Base.metadata.create_all(connection, checkfirst=False)
+    MigrationContext.configure(connection).stamp(_steps(MIGRATIONS), "head")

@@ -5,7 +5,6 @@ They are no part of it: the folder can be removed at any time, and they are made
 
 from collections.abc import Callable
 from hashlib import sha256 as hash_of
-from pathlib import Path
 
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.wholefile import make_folder, write_whole
