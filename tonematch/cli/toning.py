@@ -268,9 +268,7 @@ def doubts(trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJso
         typer.echo("'tonematch trials put-right' and 'trials leave-out' take their numbers.")
 
 
-def _learned_from(
-    file: Path | None, logbook: Path | None
-) -> "tuple[list[Trial], dict[str, Layer]]":
+def _learned_from(file: Path | None, logbook: str | None) -> "tuple[list[Trial], dict[str, Layer]]":
     """Trials and shelf, of a file or else of a logbook that holds any."""
     trials, shelf = _trials_and_shelf(file, logbook)
     if not trials:
@@ -282,7 +280,7 @@ def _learned_from(
 
 
 def _trials_and_shelf(
-    file: Path | None, logbook: Path | None
+    file: Path | None, logbook: str | None
 ) -> "tuple[list[Trial], dict[str, Layer]]":
     from tonematch.toning.layers.shelf import layers_from_trials, load_shelf
 
@@ -301,7 +299,7 @@ def _trials_and_shelf(
     return trials, layers_from_trials(trials, shelf)
 
 
-def _numbers_in_logbook(logbook: Path | None) -> list[int]:
+def _numbers_in_logbook(logbook: str | None) -> list[int]:
     """Numbers of the trials that are learned from, in their order."""
     from tonematch.logbook.store import open_logbook
 

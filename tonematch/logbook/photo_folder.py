@@ -12,7 +12,7 @@ from tonematch.errors import LogbookError
 from tonematch.wholefile import make_folder, sweep_drafts, write_whole
 
 Where = Path | str
-"""What names a logbook: the path of its file, or the address of a database on a server."""
+"""What names a logbook: the path of its file, or as text the address of a server's database."""
 
 _SUFFIX = re.compile(r"\.[a-z0-9]{1,5}")
 
@@ -22,9 +22,9 @@ def usual_folder() -> Path:
     return platformdirs.user_data_path("tonematch", appauthor=False)
 
 
-def where(text: str) -> Where:
-    """What a text names: an address where it begins like one, else a path."""
-    return text if "://" in text else Path(text)
+def is_address(where: Where) -> bool:
+    """Whether it names a server's database, and no file."""
+    return isinstance(where, str) and "://" in where
 
 
 def folders_beside(database: Path) -> tuple[Path, ...]:

@@ -24,7 +24,7 @@ from tonematch.logbook.database.sums import (
     sum_what_was_written,
 )
 from tonematch.logbook.database.tables import Base
-from tonematch.logbook.photo_folder import Where, usual_folder, where
+from tonematch.logbook.photo_folder import Where, is_address, usual_folder
 from tonematch.wholefile import make_folder
 
 MIGRATIONS = Path(__file__).with_name("migrations")
@@ -36,13 +36,10 @@ def place_of(named: Where | Place | None) -> Place:
     Raises LogbookError where the address of a server cannot be read, or the folder of the usual
     file not be made.
     """
-    if named is None and (usual := os.environ.get("TONEMATCH_LOGBOOK")):
-        named = where(usual)
     if isinstance(named, Place):
         return named
-    if isinstance(named, str):
-        return server_place(named)
-    return FilePlace(_usual_path() if named is None else named)
+    where = named or os.environ.get("TONEMATCH_LOGBOOK") or _usual_path()
+    return server_place(str(where)) if is_address(where) else FilePlace(Path(where))
 
 
 def open_engine(
