@@ -37,8 +37,10 @@ def plain_rows(
 ) -> Iterator[Entry]:
     """Rows as plain values (text, numbers, lists) by the names of their columns, oldest first."""
     columns = [type_coerce(column, _plain(column)).label(column.name) for column in table.c]
-    query = select(*columns).order_by(table.c.id).execution_options(yield_per=_AT_ONCE)
-    if numbers is not None:
+    query = select(*columns).order_by(table.c.id)
+    if numbers is None:
+        query = query.execution_options(yield_per=_AT_ONCE)
+    else:
         query = query.where(table.c.id.in_(numbers))
     return map(dict, connection.execute(query).mappings())
 
