@@ -5,8 +5,9 @@ root. Slow: some minutes.
 
 After so many trials of one workshop other trials of it are foretold, on other pieces: mean
 CIEDE2000 to the truth of the layer model and of the plain Gaussian process, for every kind of
-layer, seals on gold apart from seals over other layers, and for what was laid in two coats; and how
-many held-out readings lie in the 50 % and in the 90 % regions. On the second simulator every seed is a workshop of its own.
+layer, seals on gold apart from seals over other layers, and for what was laid in two coats; and
+how many held-out readings lie in the 50 % and in the 90 % regions. On the second simulator every
+seed is a workshop of its own.
 """
 
 import argparse
@@ -88,8 +89,7 @@ def show(size: int, parts: Iterable[Foretold]) -> None:
     far = np.concatenate([each.far for each in every], axis=1)
     half, ninety = np.mean(np.concatenate([each.inside for each in every]), axis=0)
     for way, mine in zip(WAYS, far, strict=True):
-        parts = (mine, mine[twice], *(mine[places == place] for place in PLACES))
-        errors = [part.mean() for part in parts]
+        errors = [mine.mean(), mine[twice].mean(), *(mine[places == p].mean() for p in PLACES)]
         held = f"{half:8.0%}{ninety:8.0%}" if way == WAYS[0] else ""
         print(f"{size:4d} {way:<24}" + "".join(f"{error:8.2f}" for error in errors) + held)
 
