@@ -118,7 +118,7 @@ def fit_layer(
         return LayerFit(prior.mean, prior.covariance, nothing, np.empty(0))
     metric = local_metric(after)
     theta = prior.mean if earlier is None else earlier.theta
-    u = np.linalg.solve(prior.root, theta - prior.mean)
+    u = np.asarray(np.linalg.solve(prior.root, theta - prior.mean), dtype=np.float64)
     for _ in range(ROUNDS if earlier is None else ROUNDS_ON):
         covariance = row_covariance(Jacobians(theta, laid), metric, components, reading_noise)
         whiten = np.linalg.inv(np.linalg.cholesky(covariance))
