@@ -8,6 +8,8 @@ import pytest
 from scipy.stats import norm
 
 from tests.cli.commands import Run, refused
+from tests.cli.picture_files import OLD_LAB, saved
+from tests.measure.painted import GREY, lab_to_light, painted_light
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import swatch_path
 
@@ -86,6 +88,29 @@ def test_a_reading_stands_with_its_95_per_cent_interval_and_no_other(
     assert ", ".join(f"{name} {v:.1f} ± {h:.1f}" for name, v, h in values) in told
     assert "within ± 19 times of 20" in told
     assert "standard uncertainty" not in told
+
+
+def test_a_shape_by_its_corners_leaves_out_the_dark_carving_beside_it(
+    run: Run, tmp_path: Path
+) -> None:
+    light = painted_light({(20, 20, 80, 80): GREY, (140, 40, 100, 100): OLD_LAB}, (280, 160))
+    y, x = np.mgrid[:160, :280]
+    light[(x - 140 < (140 - y) / 2) & (light.sum(axis=-1) > 0) & (x >= 140)] = lab_to_light(
+        np.array([30.0, 4.0, 12.0])
+    )
+    picture = saved(0.9 * light, tmp_path / "carved.png", noise=0.01)
+    areas = ("read", picture, "--card", "25,25,70,70", "--json", "--area")
+    told = [
+        run(*areas, f"old={place}").json
+        for place in ("192,42 238,42 238,138 144,138", "140,40,100,100")
+    ]
+    assert float(delta_e_2000(told[0]["areas"]["old"]["lab"], OLD_LAB)) < 0.3
+    assert told[1]["areas"]["old"]["lab"][0] < OLD_LAB[0] - 5  # a quarter of it is carving
+    assert ["two parts" in " ".join(one["warnings"]) for one in told] == [False, True]
+    # Half the side above and the whole below, less the 2 or 4 pixels to the sides: by hand.
+    assert told[0]["areas"]["old"]["pixels"] == pytest.approx((46 + 94) / 2 * 96, abs=60)
+    refused(run(*areas, "old=192,42 238,138 238,42 144,138"), "cross")
+    refused(run(*areas, "old=192,42 238,138"), "or corners, such as")
 
 
 def test_card_value_moves_the_reading(run: Run, boxes: dict[str, str]) -> None:

@@ -11,7 +11,7 @@ from tonematch.cli.options import ChartCorners, LogbookPath
 from tonematch.errors import CardError, ValueRefused
 
 if TYPE_CHECKING:
-    from tonematch.measure.area.areas import Box
+    from tonematch.measure.area.areas import Shape
     from tonematch.measure.calibration.chart import Chart
     from tonematch.measure.core import CameraProfile, CardValue
     from tonematch.measure.marked import Marked
@@ -49,17 +49,17 @@ class TypedAids:
     """What besides the card was typed to calibrate a photograph by."""
 
     white: Annotated[
-        typed.Box | None,
-        typed.box(help="The white card: with --black it finds the camera's tones."),
+        typed.Shape | None,
+        typed.shape(help="The white card: with --black it finds the camera's tones."),
     ] = None
-    black: Annotated[typed.Box | None, typed.box(help="The black card, likewise.")] = None
+    black: Annotated[typed.Shape | None, typed.shape(help="The black card, likewise.")] = None
     neutral: Annotated[
         list[typed.Neutral] | None,
         typed.neutral(help="A further grey of known value, 0 to 1; repeat."),
     ] = None
     other_card: Annotated[
-        list[typed.Box] | None,
-        typed.box(
+        list[typed.Shape] | None,
+        typed.shape(
             help="The same card elsewhere in the picture, for uneven light; repeat for more."
         ),
     ] = None
@@ -90,11 +90,11 @@ class TypedAids:
     def on(self, marked: "Marked") -> "Marked":
         """A marked photograph with these aids."""
         from tonematch.logbook.own_cards import own_cards
-        from tonematch.measure.area.areas import box_area
+        from tonematch.measure.area.areas import shape_area
         from tonematch.measure.calibration.aids import Aids
         from tonematch.photo.decode import load_photo
 
-        tones = {name: box_area(f"{name} card", box) for name, box in self._tones().items()}
+        tones = {name: shape_area(f"{name} card", box) for name, box in self._tones().items()}
         aids = Aids(
             neutrals=(*own_cards().marked(tones), *(self.neutral or ())),
             encoding=self.encoding,
@@ -102,7 +102,7 @@ class TypedAids:
             profile=self._profile_for(marked.photo),
             flat_field=None if self.flat is None else load_photo(self.flat),
             cards=tuple(
-                box_area(f"card {number}", box, "card")
+                shape_area(f"card {number}", box, "card")
                 for number, box in enumerate(self.other_card or (), start=2)
             ),
         )
@@ -125,7 +125,7 @@ class TypedAids:
             f"reflect{'s' if len(assumed) == 1 else ''}, see 'tonematch cards --help'."
         ]
 
-    def _tones(self) -> "dict[str, Box]":
+    def _tones(self) -> "dict[str, Shape]":
         typed_boxes = {"white": self.white, "black": self.black}
         return {name: box for name, box in typed_boxes.items() if box is not None}
 
@@ -188,10 +188,10 @@ def marked_photo(photo: Path, areas: dict[str, Any]) -> "Marked":
     return Marked(load_photo(photo), areas)
 
 
-def with_roles(photo: Path, **boxes: "Box") -> "Marked":
+def with_roles(photo: Path, **boxes: "Shape") -> "Marked":
     """A photograph with one area for each role, each a box."""
-    from tonematch.measure.area.areas import box_area
+    from tonematch.measure.area.areas import shape_area
     from tonematch.measure.core import Role
 
-    areas = {role: box_area(role, box, cast(Role, role)) for role, box in boxes.items()}
+    areas = {role: shape_area(role, box, cast(Role, role)) for role, box in boxes.items()}
     return marked_photo(photo, areas)

@@ -24,7 +24,7 @@ from tonematch.cli.second_light import SecondLight
 from tonematch.errors import AreaError, CardError, ValueRefused
 
 if TYPE_CHECKING:
-    from tonematch.measure.area.areas import Box
+    from tonematch.measure.area.areas import Shape
     from tonematch.measure.core import CardValue, Comparison
     from tonematch.photo.core import Photo
 
@@ -34,16 +34,16 @@ class SecondPhotograph:
     """What was typed for a photograph of the repair beside that of the original."""
 
     card2: Annotated[
-        typed.Box | None,
-        typed.box(help="The card in the second photograph; as --card unless given."),
+        typed.Shape | None,
+        typed.shape(help="The card in the second photograph; as --card unless given."),
     ] = None
-    white2: Annotated[Any, typed.box(help="The white card in the second photograph.")] = None
-    black2: Annotated[Any, typed.box(help="The black card there.")] = None
+    white2: Annotated[Any, typed.shape(help="The white card in the second photograph.")] = None
+    black2: Annotated[Any, typed.shape(help="The black card there.")] = None
     neutral2: Annotated[
         list[typed.Neutral] | None, typed.neutral(help="As --neutral, in the second photograph.")
     ] = None
     other_card2: Annotated[
-        list[typed.Box] | None, typed.box(help="As --other-card, in the second photograph.")
+        list[typed.Shape] | None, typed.shape(help="As --other-card, in the second photograph.")
     ] = None
     chart_corners2: Annotated[
         typed.Corners | None,
@@ -117,7 +117,9 @@ def read(
         ),
     ],
     card: CardBox,
-    area: Annotated[list[typed.NamedBox], typed.named_box(help="An area and its name; repeat.")],
+    area: Annotated[
+        list[typed.NamedShape], typed.named_shape(help="An area and its name; repeat.")
+    ],
     *,
     grey: TypedCard,
     aids: TypedAids,
@@ -125,15 +127,15 @@ def read(
 ) -> None:
     """Read the colour of marked areas."""
     from tonematch.in_words import say_reading
-    from tonematch.measure.area.areas import box_area
+    from tonematch.measure.area.areas import shape_area
     from tonematch.measure.core import GEOMETRY, ILLUMINANT, OBSERVER
     from tonematch.measure.marked import read_marked
 
-    areas = {"card": box_area("card", card, "card")}
+    areas = {"card": shape_area("card", card, "card")}
     for name, box in area:
         if name in areas:
             raise AreaError(f"Two areas are called '{name}': give each a name of its own.")
-        areas[name] = box_area(name, box)
+        areas[name] = shape_area(name, box)
     marked = aids.on(marked_photo(photo, areas))
     readings, found = read_marked(marked, grey.value())
     warnings = [*found, *aids.notes()]
@@ -268,7 +270,7 @@ def profile(
     ],
     out: Annotated[Path, typer.Option(help="The JSON file to write.")],
     card: Annotated[
-        typed.Box | None, typed.box("--card", help="The grey card in the photograph.")
+        typed.Shape | None, typed.shape("--card", help="The grey card in the photograph.")
     ] = None,
     lamp: Annotated[str, typer.Option(help="Which lamp lit it, in your words.")] = "",
     *,
@@ -297,7 +299,7 @@ def profile(
     typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")
 
 
-def _gap_in(photo: Path, value: "CardValue", tolerance: float, **boxes: "Box") -> "Comparison":
+def _gap_in(photo: Path, value: "CardValue", tolerance: float, **boxes: "Shape") -> "Comparison":
     """The comparison of two areas of one photograph, which is let go again."""
     from tonematch.measure.marked import compare_marked
 

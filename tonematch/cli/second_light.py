@@ -28,20 +28,20 @@ class SecondLight:
         ),
     ] = None
     second_light_card: Annotated[
-        typed.Box | None, typed.box(help="The card in that photograph; as --card unless given.")
+        typed.Shape | None, typed.shape(help="The card in that photograph; as --card unless given.")
     ] = None
     second_light_original: Annotated[
-        typed.Box | None, typed.box(help="The old gold in it; as --original unless given.")
+        typed.Shape | None, typed.shape(help="The old gold in it; as --original unless given.")
     ] = None
     second_light_repair: Annotated[
-        typed.Box | None, typed.box(help="The new gold in it; as --repair unless given.")
+        typed.Shape | None, typed.shape(help="The new gold in it; as --repair unless given.")
     ] = None
     second_light_white: Annotated[
-        typed.Box | None,
-        typed.box(help="The white card in it; as --white unless this or its card is given."),
+        typed.Shape | None,
+        typed.shape(help="The white card in it; as --white unless this or its card is given."),
     ] = None
     second_light_black: Annotated[
-        typed.Box | None, typed.box(help="The black card in it, likewise.")
+        typed.Shape | None, typed.shape(help="The black card in it, likewise.")
     ] = None
     second_light_neutral: Annotated[
         list[typed.Neutral] | None,
@@ -52,7 +52,7 @@ class SecondLight:
         typed.corners(help="In it; as --chart-corners unless this or its card is given."),
     ] = None
 
-    def marked(self, aids: TypedAids, **boxes: typed.Box) -> "Marked | None":
+    def marked(self, aids: TypedAids, **boxes: typed.Shape) -> "Marked | None":
         """That photograph; what was typed for the first one holds for it unless typed anew.
 
         Where its card is, so is what else lies beside the card: white and black card,
