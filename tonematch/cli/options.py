@@ -11,7 +11,11 @@ from tonematch.swatchbook import limits
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
 CardBox = Annotated[
-    typed.Shape, typed.shape("--card", help="The grey card, in pixels of the upright picture.")
+    typed.Shape | None,
+    typed.shape(
+        help="The grey card, in pixels of the upright picture; looked for unless given, with white "
+        "and black cards beside it."
+    ),
 ]
 Original = Annotated[typed.Shape, typed.shape(help="The old gold.")]
 Repair = Annotated[typed.Shape, typed.shape(help="The new gold.")]

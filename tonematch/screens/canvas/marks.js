@@ -253,7 +253,7 @@ function hold({ pointers, pinch }) {
 
 function startDrag(bench, event) {
   const start = place(bench, event);
-  const corner = bench.begun.length ? cornerAt(bench, bench.begun, start) : null;
+  const corner = cornerAt(bench, bench.begun, start)?.corner ?? null;
   const grip = bench.chosen || bench.begun.length ? null : gripAt(bench, start);
   const pan = !bench.current && !grip && !proposalAt(bench, start) && bench.view.scale > 1;
   if (!event.isPrimary || event.button !== 0 || !(bench.current || grip || pan || proposalAt(bench, start))) return;
@@ -269,10 +269,11 @@ function gripAt(bench, at) {
   if (currentArea(bench)?.point) return null;
   const marked = bench.areas.filter((area) => !area.point && bench.boxes[area.role]).map(({ role }) => role);
   const within = marked.filter((role) => holds(bench.boxes[role], at));
-  for (const role of bench.current ? within : marked) {
-    const corner = cornerAt(bench, cornersOf(bench.boxes[role]), at);
-    if (corner !== null) return { role, corner };
-  }
+  const near = (bench.current ? within : marked).flatMap((role) => {
+    const found = cornerAt(bench, cornersOf(bench.boxes[role]), at);
+    return found ? [{ role, ...found }] : [];
+  });
+  if (near.length) return near.reduce((one, other) => (other.away < one.away ? other : one));
   return within.length ? { role: within[0], corner: null } : null;
 }
 
@@ -284,7 +285,7 @@ function cornerAt(bench, corners, at) {
   const within = corners.length > 2 && holds(corners.flat(), at);
   const reach = within ? Math.min(GRIP, (w * width) / 3, (h * height) / 3) : GRIP;
   const nearest = Math.min(...away);
-  return nearest <= reach ? away.indexOf(nearest) : null;
+  return nearest <= reach ? { corner: away.indexOf(nearest), away: nearest } : null;
 }
 
 // By the even-odd rule.
