@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import Piece, PieceHistory, moment_of
+from tonematch.logbook.core import Air, Piece, PieceHistory, moment_of
 from tonematch.logbook.letterhead import letterhead
 from tonematch.measure.core import GEOMETRY
 from tonematch.record.account import (
@@ -147,6 +147,7 @@ def _zone(history: PieceHistory) -> dict[str, Any]:
     """What the record says of one gold."""
     gilded_at, waiting, kept = history.piece.gilded_at, history.in_progress, history.comparisons
     last = next(reversed(kept), None)
+    air = "" if waiting is None else Air(waiting.temperature, waiting.humidity).words
     pictures = pictures_of(history)
     place = kept[0].repair.reading.photo_sha256 if kept else ""
     return {
@@ -158,6 +159,7 @@ def _zone(history: PieceHistory) -> dict[str, Any]:
         "gilded_at": f"{moment_of(gilded_at):%Y-%m-%d at %H:%M}" if gilded_at else "",
         "layers": [laid(one) for one in in_order(history.trials)],
         "waiting": waiting,
+        "waiting_in": f" at {air}" if air else "",
         "place": [picture for picture in pictures if picture.photo.sha256 == place],
         "others": [picture for picture in pictures if picture.photo.sha256 != place],
         "pictures": pictures,
