@@ -11,6 +11,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
+from operator import itemgetter
 from pathlib import Path
 
 import numpy as np
@@ -197,7 +198,7 @@ def cells(logbook: Logbook) -> list[object]:
             names = [name for name, *_ in rows.description]
             of_now = ("sum", *(name for name in names if name.endswith("_at")))
             for row in rows:
-                named = zip(names, map(_read, row), strict=True)
+                named = sorted(zip(names, map(_read, row), strict=True), key=itemgetter(0))
                 found += [(table, *cell) for cell in named if cell[0] not in of_now]
     return found
 
