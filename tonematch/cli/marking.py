@@ -32,7 +32,7 @@ class TypedCard:
 
     def value(self) -> "CardValue":
         """The card's value; that of the workshop's own card where nothing was typed."""
-        from tonematch.logbook.own_cards import own_cards
+        from tonematch.logbook.own_cards import OWN_CARDS
         from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance
 
         if self.card_reflectance is not None and self.card_lab is not None:
@@ -41,7 +41,7 @@ class TypedCard:
             return card_from_lab(self.card_lab)
         if self.card_reflectance is not None:
             return card_from_reflectance(self.card_reflectance)
-        return own_cards().values["grey"]
+        return OWN_CARDS.value().values["grey"]
 
 
 @dataclass(frozen=True)
@@ -89,14 +89,14 @@ class TypedAids:
 
     def on(self, marked: "Marked") -> "Marked":
         """A marked photograph with these aids."""
-        from tonematch.logbook.own_cards import own_cards
+        from tonematch.logbook.own_cards import OWN_CARDS
         from tonematch.measure.area.areas import box_area
         from tonematch.measure.calibration.aids import Aids
         from tonematch.photo.decode import load_photo
 
         tones = {name: box_area(f"{name} card", box) for name, box in self._tones().items()}
         aids = Aids(
-            neutrals=(*own_cards().marked(tones), *(self.neutral or ())),
+            neutrals=(*OWN_CARDS.value().marked(tones), *(self.neutral or ())),
             encoding=self.encoding,
             chart=self._chart_in(marked.photo),
             profile=self._profile_for(marked.photo),
@@ -110,10 +110,10 @@ class TypedAids:
 
     def notes(self) -> list[str]:
         """That a white or black card counts by what such cards reflect as a rule."""
-        from tonematch.logbook.own_cards import own_cards
+        from tonematch.logbook.own_cards import OWN_CARDS
         from tonematch.measure.words import capital, join_words
 
-        cards = own_cards()
+        cards = OWN_CARDS.value()
         assumed = [name for name in self._tones() if name not in cards.stated]
         if not assumed:
             return []

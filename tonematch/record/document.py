@@ -16,7 +16,7 @@ from typing import Any
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Air, Piece, PieceHistory, moment_of
-from tonematch.logbook.letterhead import letterhead
+from tonematch.logbook.letterhead import HEADING
 from tonematch.measure.core import GEOMETRY
 from tonematch.record.account import (
     cautions_of,
@@ -122,7 +122,7 @@ def record_html(histories: Sequence[PieceHistory], shelf: Mapping[str, Layer] | 
         piece=piece,
         # A name in a style sheet: no character of it can end the text that it stands in.
         name_in_css="".join(f"\\{ord(character):06x}" for character in piece.name),
-        heading=letterhead(),
+        heading=HEADING.value(),
         type_face={
             weight: b64encode(swatch_path("fonts", f"{FACE}{name}.woff").read_bytes()).decode()
             for weight, name in (("normal", ""), ("bold", "-Bold"))
