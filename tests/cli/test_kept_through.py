@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.cases import in_ci
 from tests.cli.commands import Ran, Run, refused
 from tests.cli.test_hostile_places import own_disk, process
 from tests.logbook.kills import run_alone, run_and_kill
@@ -20,7 +21,7 @@ from tonematch.logbook.store import open_logbook
 
 def few_and(many: int, few: int) -> list[object]:
     """A few seeds for a newcomer, and many more as a proof."""
-    proof = pytest.param(range(few, many), id="many", marks=pytest.mark.proof)
+    proof = in_ci(range(few, many), id="many")
     return [pytest.param(range(few), id="few"), proof]
 
 
@@ -147,8 +148,8 @@ def test_a_write_is_whole_or_not_there(
     [
         ("export", "disk/out.zip"),
         ("import", "book.zip"),
-        pytest.param(("backup", "disk/stick"), marks=pytest.mark.proof),
-        pytest.param(("restore", "stick"), marks=pytest.mark.proof),
+        in_ci(("backup", "disk/stick")),
+        in_ci(("restore", "stick")),
     ],
 )
 def test_a_full_disk_is_told_and_nothing_is_half_there(

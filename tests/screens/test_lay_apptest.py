@@ -1,17 +1,24 @@
 """The page where a layer is laid: it dries over reloads, and two tabs lay one layer."""
 
-import json
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from streamlit.testing.v1 import AppTest
 
-from tests.screens.app_pages import APP, PATIENCE, press, said, visit
+from tests.screens.app_pages import (
+    APP,
+    PATIENCE,
+    demo_boxes,
+    hand_over,
+    press,
+    said,
+    type_areas,
+    visit,
+)
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
 from tonematch.screens.pages.lay_page import BEHIND
-from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Trial
 
 AFTER = "scene-2-after-1.jpg"
@@ -25,17 +32,9 @@ def load(piece: str) -> AppTest:
 
 
 def _photograph_after(app: AppTest) -> None:
-    picture = swatch_path("demo", AFTER)
-    app.file_uploader[0].upload(AFTER, picture.read_bytes(), "image/jpeg").run()
-    areas = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
-    for role in ("card", "original", "repair"):
-        box = areas["pictures"][AFTER]["areas"][role]["box"]
-        if role == "repair":  # so small that it is warned about
-            box = (*box[:2], 15, 15)
-        for side, value in zip(("left", "top", "width", "height"), box, strict=True):
-            label = f"{role.capitalize()}, {side} (px)"
-            next(n for n in app.number_input if n.label == label).set_value(value)
-    app.run()
+    boxes = demo_boxes(AFTER)
+    small = (*boxes["Repair"][:2], 15, 15)  # so small that it is warned about
+    type_areas(hand_over(app, AFTER), boxes | {"Repair": small})
 
 
 def _choose(app: AppTest, layer: str, strength: float) -> None:

@@ -9,12 +9,11 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from tests.measure.chart_photographs import NO_PHOTOS, PHOTOS, are_there
-from tests.screens.app_pages import as_read, open_app, press, said, visit
+from tests.screens.app_pages import SIDES, as_read, open_app, press, said, type_areas, visit
 from tonematch.demonstration import demo_photograph
 from tonematch.measure.area.areas import Box, box_around
 from tonematch.swatchbook import swatch_path
 
-SIDES = ("left", "top", "width", "height")
 ROLES = ("card", "original", "repair")
 TAKE = "Take what was found"
 
@@ -98,9 +97,7 @@ def test_a_photograph_is_judged_when_it_is_handed_over_and_its_boxes_when_marked
     assert re.search(r"7\d % of the picture is clipped white: .* with less exposure\.", told)
     assert "carries no colour profile" in told
     assert TAKE not in _buttons(app)
-    for side, value in zip(SIDES, (400, 400, 280, 190), strict=True):
-        (number,) = (n for n in app.number_input if n.label == f"Original, {side} (px)")
-        number.set_value(value).run()
+    type_areas(app, {"Original": (400, 400, 280, 190)})
     assert re.search("Original .* overexposed .* photograph again", _held(app))
 
 
