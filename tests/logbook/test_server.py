@@ -3,6 +3,7 @@
 import itertools
 import multiprocessing
 import random
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -13,9 +14,12 @@ import pytest
 
 from tests.cli.commands import Run
 from tests.logbook.server import PASSWORD, Server, a_logbook, a_server
+from tests.logbook.test_opening import folder_with_another_step
 from tests.logbook.whole_logbook import make_whole
+from tests.screens.app_pages import open_app, open_piece, said, visit
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
+from tonematch.logbook.database.opening import open_engine, place_of
 from tonematch.logbook.store import open_logbook
 from tonematch.logbook.stores.likeness import Asked
 from tonematch.measure.core import Calibration, Comparison
@@ -168,3 +172,36 @@ def test_a_server_gone_in_the_middle_of_saves_lost_nothing_that_was_said_to_be_k
             assert set(kept) <= found
             assert found == {-number for number in found}  # both of one save, or neither
             book.add_piece(Piece("after all that"))
+
+
+def test_a_server_is_brought_up_to_date_as_a_whole_or_not_at_all(
+    address: str, tmp_path: Path
+) -> None:
+    column = '    op.add_column("pieces", sa.Column("owner", sa.String()))\n'
+    broken = folder_with_another_step(tmp_path / "broken", f"{column}    raise RuntimeError\n")
+    sound = folder_with_another_step(tmp_path / "sound", column)
+    place = place_of(address)
+    with pytest.raises(RuntimeError):
+        open_engine(place, 5.0, broken)
+    with open_logbook(address) as opened:
+        opened.add_piece(Piece("frame"))
+    engine = open_engine(place, 5.0, sound)
+    with engine.connect() as connection:
+        query = "SELECT name, owner FROM pieces"
+        assert connection.exec_driver_sql(query).all() == [("frame", None)]
+    engine.dispose()
+    with pytest.raises(LogbookError, match="made by a newer tonematch"):
+        open_logbook(address)
+
+
+def test_the_app_shows_a_logbook_on_a_server(address: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", address])
+    with open_logbook(address) as opened:
+        opened.add_piece(Piece("hall mirror"))
+    app = open_app()
+    app = open_piece(app, "hall mirror")
+    shown = said(visit(app, "Logbook")) + said(visit(app, "Help"))
+    assert "The logbook lies on a server, whose own dumps are its copies." in shown
+    assert f"Your logbook lies in {address.replace(f':{PASSWORD}', '').partition('?')[0]}." in shown
+    assert PASSWORD not in shown
+    assert not app.error

@@ -513,3 +513,17 @@ def test_another_program_that_writes_is_waited_for_and_then_told(
                 opened.add_trial(trial)
         opened.add_trial(trial)
         assert len(opened.trials()) == 1
+
+
+def test_a_camera_is_remembered_by_what_was_measured(
+    logbook: Logbook, comparison: Comparison, calibration: Calibration
+) -> None:
+    logbook.add_piece(FRAME)
+    told = replace(calibration, camera="invented 'camera' \"1\"", space="sRGB")
+    for measured in (frozenset[str](), frozenset({"tone"})):
+        original = replace(comparison.original, calibration=replace(told, measured=measured))
+        logbook.keep_comparison("frame", replace(comparison, original=original))
+    (known,) = logbook.camera_profiles(told.camera, "sRGB").values()
+    assert known.camera == told.camera
+    assert logbook.camera_profiles("another", "sRGB") == {}
+    assert logbook.camera_profiles(told.camera, "another") == {}

@@ -56,8 +56,12 @@ def open_engine(
     place.check()
     engine = place.engine(wait_seconds)
     event.listen(engine, "begin", _begin)
-    with faults_in_words(place):
-        _bring_up_to_date(engine, place, migrations, until)
+    try:
+        with faults_in_words(place):
+            _bring_up_to_date(engine, place, migrations, until)
+    except BaseException:
+        engine.dispose()
+        raise
     return engine
 
 
