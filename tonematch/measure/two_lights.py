@@ -34,8 +34,7 @@ class TwoLights:
     Attributes
     ----------
     change : float
-        CIEDE2000 by which the difference from original to repair changes between the lights,
-        freed of the noise's bias.
+        CIEDE2000 by which the difference from original to repair changes between the lights.
     interval : tuple of two float
         95 % interval of `change`.
     parts : bool
