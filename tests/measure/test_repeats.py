@@ -15,7 +15,6 @@ from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.repeats import combine
 from tonematch.measure.uncertainty.repeat_noise import noise_of_repeats, part_means
 
-PROOF = pytest.mark.proof
 AREA = box_area("old", (0, 0, 60, 60), "original")
 Parts = NDArray[np.float64]
 
@@ -117,15 +116,9 @@ def test_light_of_separate_photographs_is_not_shared() -> None:
     assert apart.width > 0.7 * np.ptp(one.interval)
 
 
-@pytest.mark.parametrize("number", [2, pytest.param(5, marks=PROOF)])
-@pytest.mark.parametrize(
-    "kind",
-    [
-        "two photographs",
-        pytest.param("lamp moved", marks=PROOF),
-        pytest.param("lamp kept", marks=PROOF),
-    ],
-)
+@pytest.mark.proof
+@pytest.mark.parametrize("number", [2, 5])
+@pytest.mark.parametrize("kind", ["two photographs", "lamp moved", "lamp kept"])
 def test_combined_interval_holds_the_truth(number: int, kind: Kind) -> None:
     found = repeated(24, 44 + number, number, kind)
     # 95 % and three standard deviations below it, of 24; accuracy_table.py counts hundreds.
@@ -134,6 +127,7 @@ def test_combined_interval_holds_the_truth(number: int, kind: Kind) -> None:
     assert np.median([one.width for one in found]) <= 1.1 * single
 
 
+@pytest.mark.proof
 def test_photographs_two_stops_apart_agree_and_combine() -> None:
     pairs = twice(25, 27)
     # 95 % and three standard deviations below it, of 50.

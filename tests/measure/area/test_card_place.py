@@ -95,6 +95,7 @@ def hits(count: int, seed: int) -> dict[str, list[int]]:
     return tally
 
 
+@pytest.mark.proof
 def test_cards_are_found_in_pictures_that_are_turned_and_badly_lit() -> None:
     tally = hits(8, 3)
     assert tally["grey"][0] >= 7
@@ -128,6 +129,7 @@ def test_no_card_is_made_up_between_golds() -> None:
 
 
 @pytest.mark.skipif(not are_there(), reason=NO_PHOTOS)
+@pytest.mark.proof
 def test_on_real_photographs_a_chart_is_seen_at_a_glance_and_its_greys_are_no_cards() -> None:
     for shown in chart_photographs():
         assert find_cards(shown.photo) == {}, shown.name
