@@ -131,7 +131,7 @@ def test_gold_that_is_not_laid_yet_is_chosen() -> None:
     assert all(way.endswith("leaf") for way in ways)
     # One grey card tells too little of the old gold to count on any of them.
     assert "No way is likelier than not" in said(app)
-    chances = re.findall(r"Within tolerance: \*\*.*?([0-9]+) %", said(app))
+    chances = re.findall(r"Near enough once toned: \*\*.*?([0-9]+) %", said(app))
     assert chances
     assert max(map(int, chances)) <= 20
     assert "Nobody has read yours: it is guessed" in said(app)
@@ -143,7 +143,7 @@ def test_a_strip_of_leaf_beside_the_original_tells_which_gold_to_lay() -> None:
     areas = {"Card": "card", "Original": "original", "Strip": "repair"}
     app = _gold_to_lay(areas, strip=True)
     assert "told from your strip of 23.75 carat leaf" in said(app)
-    chances = re.findall(r"Within tolerance: \*\*.*?([0-9]+) %", said(app))
+    chances = re.findall(r"Near enough once toned: \*\*.*?([0-9]+) %", said(app))
     assert max(map(int, chances)) >= 50
     assert "No way is likelier than not" not in said(app)
 
@@ -363,7 +363,7 @@ def test_a_plan_says_what_goes_into_a_pot_of_the_size_that_is_typed() -> None:
     assert "heat themselves" in large  # the card for the whole job, in its fold
     # It is known where the layer is laid, too.
     _first_lay(app).click().run()
-    assert "For this strength: " in said(app)
+    assert "Into the pot: " in said(app)
     assert re.search(r" in (1|2)[0-9][0-9] ml ", said(app))
 
 

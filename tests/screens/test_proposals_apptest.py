@@ -96,7 +96,7 @@ def test_a_photograph_is_judged_when_it_is_handed_over_and_its_boxes_when_marked
     _hand_over(app, "overexposed.jpg")
     told = as_read(said(app))
     assert re.search(r"7\d % of the picture is clipped white: .* with less exposure\.", told)
-    assert "carries no colour profile" in told
+    assert "does not say how its colours are meant" in told
     assert TAKE not in _buttons(app)
     for side, value in zip(SIDES, (400, 400, 280, 190), strict=True):
         (number,) = (n for n in app.number_input if n.label == f"Original, {side} (px)")

@@ -153,7 +153,7 @@ def test_trials_follow_a_layer_that_is_renamed_and_it_can_be_retired(logbook_fil
     with open_logbook(logbook_file) as logbook:
         logbook.add_trials([Trial(laid, np.array([80.0, 7.0, 33.0]))])
     app = _choose(_shelf(), TEA)
-    assert "Learned from 1 trial" in said(app)
+    assert "Laid and read once" in said(app)
     next(t for t in app.text_input if t.label == "Name of the layer").set_value("black tea")
     press(app, "Keep the changes")
     assert not app.exception

@@ -158,7 +158,7 @@ def test_pieces_known_from_trials_alone_are_shown_on_request() -> None:
     (toggle,) = app.toggle
     assert toggle.label == "Show the other pieces (8)"
     toggle.set_value(True).run()
-    assert list(_stands(app).values())[1:] == ["Known from trials alone"] * 8
+    assert list(_stands(app).values())[1:] == ["Known by what was laid on it"] * 8
 
 
 def _mark(app: AppTest, *roles: str) -> None:
