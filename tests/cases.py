@@ -1,8 +1,13 @@
-"""How many cases hypothesis draws of each stratum, so that none is left to chance."""
+"""Which cases of a test a newcomer runs too, and how many hypothesis draws of each stratum."""
 
+from functools import partial
+
+import pytest
 from hypothesis import settings
 
 LEAST = 2
+# A parametrised case that CI alone runs, among the long proofs.
+in_ci = partial(pytest.param, marks=pytest.mark.proof)
 
 
 def shared_by(strata: int) -> settings:

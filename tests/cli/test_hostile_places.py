@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from tests.cases import in_ci
 from tests.cli.commands import Ran, Run, refused
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -46,7 +47,7 @@ def book(run: Run, tmp_path: Path) -> Path:
 
 @pytest.mark.parametrize(
     "page",
-    ["ascii", *(pytest.param(page, marks=pytest.mark.proof) for page in ("cp1252", "latin-1"))],
+    ["ascii", *(in_ci(page) for page in ("cp1252", "latin-1"))],
 )
 def test_a_code_page_does_not_make_a_refusal_of_what_was_kept(book: Path, page: str) -> None:
     ran = process(
@@ -67,6 +68,7 @@ def test_what_cannot_be_printed_is_told_as_such(run: Run, book: Path) -> None:
 
 
 @NEEDS_PIPES
+@pytest.mark.proof
 def test_pipes_are_no_files(book: Path, tmp_path: Path) -> None:
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from tests.cases import in_ci
 from tests.cli.commands import Ran, Run
 from tests.cli.picture_files import saved
 from tests.demonstration.camera import raw_weights, save_jpeg, take
@@ -58,7 +59,7 @@ def _run_on(run: Run, path: Path, *options: object) -> Ran:
 EVEN = np.full((SIDE, SIDE), 0.5)
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", [0, in_ci(1), in_ci(2)])
 @pytest.mark.parametrize("diameter", [5.0, 10.0, 20.0])
 def test_strewn_discs_are_told_by_their_diameter(
     run: Run, tmp_path: Path, diameter: float, seed: int
@@ -172,12 +173,12 @@ def _photographed(scene: Scene, path: Path) -> Path:
 @pytest.mark.parametrize(
     ("where", "words"),
     [
-        ("high", "redder on the high points"),
-        ("deep", "redder in the recesses"),
-        ("dusty", "greyer in the recesses, as where dust lies"),
+        in_ci("high", "redder on the high points"),
+        in_ci("deep", "redder in the recesses"),
+        in_ci("dusty", "greyer in the recesses, as where dust lies"),
         ("handled", "greyer on the high points and browner in the recesses"),
         ("everywhere", None),
-        ("nowhere", None),
+        in_ci("nowhere", None),
     ],
 )
 def test_wear_is_told_where_it_lies(

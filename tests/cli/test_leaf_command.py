@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.cases import in_ci
 from tests.cli.commands import Run, refused
 from tonematch.measure.colour.colour_science import colour as colour_science
 from tonematch.toning.layers.leaf import load_leaves
@@ -19,9 +20,7 @@ def colour(name: str) -> str:
     return ",".join(map(str, lab))
 
 
-@pytest.mark.parametrize(
-    "name", ["23.75 carat", pytest.param("18 carat lemon", marks=pytest.mark.proof)]
-)
+@pytest.mark.parametrize("name", ["23.75 carat", in_ci("18 carat lemon")])
 def test_untoned_gilding_asks_for_its_own_leaf(run: Run, trial_file: Path, name: str) -> None:
     """Colours of leaf by optical constants: Johnson and Christy 1972; Rioux et al. 2014."""
     # Of a strip that reads as bright as the mirror direction, as in the demonstration.
@@ -78,6 +77,7 @@ def test_ways_stand_in_the_order_of_the_chance_that_is_printed(run: Run, trial_f
     assert "--uncertainty" not in told
 
 
+@pytest.mark.proof
 def test_a_strip_in_the_same_photograph_tells_far_more(run: Run, trial_file: Path) -> None:
     asked = ("leaf", "--to", "79.3,9.6,33.4", "--trials", trial_file, *FEW)
     alone, beside = (

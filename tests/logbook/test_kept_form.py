@@ -11,6 +11,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
+from operator import itemgetter
 from pathlib import Path
 
 import numpy as np
@@ -34,7 +35,7 @@ from tonematch.measure.core import (
 from tonematch.toning.core import Coat, Layer, Prediction, Proposal, Strip, Surface, Trial
 from tonematch.toning.planning.ground import Ground, Lying
 
-STEPS = ("0009", "0010", "0015", "0020")
+STEPS = ("0009", "0010", "0015", "0020", "0022")
 TEXTS = [Path(__file__).with_name(f"logbook_{step}.sql") for step in STEPS]
 
 CORNERS = ((1.0, 2.0), (9.5, 2.0), (9.5, 8.0))
@@ -197,7 +198,7 @@ def cells(logbook: Logbook) -> list[object]:
             names = [name for name, *_ in rows.description]
             of_now = ("sum", *(name for name in names if name.endswith("_at")))
             for row in rows:
-                named = zip(names, map(_read, row), strict=True)
+                named = sorted(zip(names, map(_read, row), strict=True), key=itemgetter(0))
                 found += [(table, *cell) for cell in named if cell[0] not in of_now]
     return found
 

@@ -12,11 +12,12 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
+from sqlalchemy import inspect
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.database.copies import keep_copy
-from tonematch.logbook.database.opening import MIGRATIONS, open_engine
+from tonematch.logbook.database.opening import MIGRATIONS, known_revisions, open_engine
 from tonematch.logbook.database.tables import Base
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.toning.core import Trial
@@ -32,11 +33,16 @@ def refusal(path: Path) -> str:
     return sentence
 
 
-def test_migrations_make_the_tables_that_the_models_describe(logbook: Logbook) -> None:
-    with logbook.engine.connect() as connection:
+@pytest.mark.parametrize("until", ["head", known_revisions()[0]], ids=["at once", "by steps"])
+def test_a_new_logbook_has_the_tables_that_the_models_describe(tmp_path: Path, until: str) -> None:
+    engine = open_engine(tmp_path / "new.sqlite", 1.0, until=until)
+    assert "tolerance > 0" in {
+        check["sqltext"] for check in inspect(engine).get_check_constraints("pieces")
+    }
+    with engine.connect() as connection:
         context = MigrationContext.configure(connection, opts={"compare_type": True})
         assert compare_metadata(context, Base.metadata) == []
-        assert context.get_current_revision() is not None
+        assert context.get_current_revision() == known_revisions()[0]
 
 
 def test_a_model_that_the_migrations_do_not_know_would_be_seen(logbook: Logbook) -> None:

@@ -509,6 +509,7 @@ def test_another_program_that_writes_is_waited_for_and_then_told(
     with open_logbook(path) as opened:
         opened.add_piece(FRAME)
     with open_logbook(path, wait_seconds=0.1) as opened:
+        opened.add_piece(replace(FRAME, name="mirror"))  # the copy of the day is made
         other = sqlite3.connect(path, isolation_level=None)
         other.execute("BEGIN EXCLUSIVE")
         with pytest.raises(LogbookError, match="in use by another program"):

@@ -62,19 +62,23 @@ def make_whole(
 
 
 def rows(path: Path) -> dict[str, list[tuple[Any, ...]]]:
-    """Every row of every table of what lasts, as SQLite gives it; JSON without regard to blanks."""
+    """Every row of every table of what lasts, as SQLite gives it; JSON without regard to blanks.
+
+    Cells are in the order of their columns' names: a new logbook has another than an old one.
+    """
     with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as opened:
         tables = [
             name
             for (name,) in opened.execute("SELECT name FROM sqlite_master WHERE type='table'")
             if name != "drafts"
         ]
-        return {
-            table: sorted(
-                tuple(map(_plain, row)) for row in opened.execute(f"SELECT * FROM {table}")
-            )
-            for table in tables
-        }
+        return {table: _cells(opened.execute(f"SELECT * FROM {table}")) for table in tables}
+
+
+def _cells(found: sqlite3.Cursor) -> list[tuple[Any, ...]]:
+    names = [name for name, *_ in found.description]
+    order = sorted(range(len(names)), key=names.__getitem__)
+    return sorted(tuple(_plain(row[at]) for at in order) for row in found)
 
 
 def _plain(value: Any) -> tuple[str, Any]:

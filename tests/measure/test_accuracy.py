@@ -13,6 +13,7 @@ from tests.measure.simulated_camera import CAMERAS, DAYLIGHT_OR_LED, LAMPS
 from tests.measure.steady import exposure_swing, neutral_errors, spectrum_errors
 
 
+@pytest.mark.proof
 def test_on_the_card_alone_in_daylight_and_led() -> None:
     found = summarise(on_card(50, 21, DAYLIGHT_OR_LED))
     assert found.median <= 0.5

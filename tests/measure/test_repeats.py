@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from tests.cases import in_ci
 from tests.measure.accuracy import Compared, compare_on_card, random_pairs
 from tests.measure.repeated_pairs import Kind, repeated, twice
 from tests.measure.simulated_camera import Conditions
@@ -15,7 +16,6 @@ from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.repeats import combine
 from tonematch.measure.uncertainty.repeat_noise import noise_of_repeats, part_means
 
-PROOF = pytest.mark.proof
 AREA = box_area("old", (0, 0, 60, 60), "original")
 Parts = NDArray[np.float64]
 
@@ -117,13 +117,13 @@ def test_light_of_separate_photographs_is_not_shared() -> None:
     assert apart.width > 0.7 * np.ptp(one.interval)
 
 
-@pytest.mark.parametrize("number", [2, pytest.param(5, marks=PROOF)])
+@pytest.mark.parametrize("number", [2, in_ci(5)])
 @pytest.mark.parametrize(
     "kind",
     [
         "two photographs",
-        pytest.param("lamp moved", marks=PROOF),
-        pytest.param("lamp kept", marks=PROOF),
+        in_ci("lamp moved"),
+        in_ci("lamp kept"),
     ],
 )
 def test_combined_interval_holds_the_truth(number: int, kind: Kind) -> None:
@@ -134,6 +134,7 @@ def test_combined_interval_holds_the_truth(number: int, kind: Kind) -> None:
     assert np.median([one.width for one in found]) <= 1.1 * single
 
 
+@pytest.mark.proof
 def test_photographs_two_stops_apart_agree_and_combine() -> None:
     pairs = twice(25, 27)
     # 95 % and three standard deviations below it, of 50.

@@ -1,15 +1,21 @@
 """Opening pages of the app without a browser, for the tests of several pages."""
 
+import json
 import re
 from base64 import b64decode
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import unescape
 from pathlib import Path
 
 from streamlit.testing.v1 import AppTest
 
+from tonematch.swatchbook import swatch_path
+
 APP = Path(__file__).resolve().parents[2] / "app.py"
 PATIENCE = 120
+SIDES = ("left", "top", "width", "height")
+_TRUTH = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
 
 
 def open_app() -> AppTest:
@@ -43,6 +49,29 @@ def press(app: AppTest, label: str) -> AppTest:
     """A button by its label."""
     (button,) = (b for b in app.button if as_read(b.label) == label)
     return button.click().run()
+
+
+def demo_boxes(name: str) -> dict[str, Sequence[int]]:
+    """Where the areas of a bundled photograph lie, by their labels."""
+    areas = _TRUTH["pictures"][name]["areas"]
+    return {role.capitalize(): area["box"] for role, area in areas.items()}
+
+
+def hand_over(app: AppTest, name: str) -> AppTest:
+    """A bundled photograph, on a page that asks for one."""
+    picture = swatch_path("demo", name).read_bytes()
+    return app.file_uploader[0].upload(name, picture, "image/jpeg").run()
+
+
+def type_areas(
+    app: AppTest, areas: Mapping[str, Sequence[float]], sides: Sequence[str] = SIDES
+) -> AppTest:
+    """Type where areas lie, by their labels; the page runs once."""
+    for label, place in areas.items():
+        for side, value in zip(sides, place, strict=True):
+            (number,) = (n for n in app.number_input if n.label == f"{label}, {side} (px)")
+            number.set_value(round(value))
+    return app.run()
 
 
 def rows(app: AppTest) -> dict[int, str]:

@@ -6,12 +6,22 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser
+from streamlit.components.v2 import manifest_scanner
 
 from tests.screens.hand import chromium
 from tests.screens.served import Server, serve
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _packages_are_scanned_once() -> Iterator[None]:
+    """Every AppTest looks through all installed packages for components of theirs."""
+    found = manifest_scanner.scan_component_manifests()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(manifest_scanner, "scan_component_manifests", lambda: found)
+        yield
 
 
 @pytest.fixture

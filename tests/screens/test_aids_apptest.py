@@ -18,7 +18,7 @@ from tests.measure.simulated_camera import (
     photograph,
     random_pair,
 )
-from tests.screens.app_pages import as_read, open_app, press, said, visit
+from tests.screens.app_pages import as_read, open_app, press, said, type_areas, visit
 from tonematch.demonstration import PIECE
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.calibration.chart import chart_reference
@@ -28,7 +28,6 @@ from tonematch.screens.marking import BLACK, CARDS, CHART_CORNERS, NEUTRALS, WHI
 from tonematch.swatchbook import swatch_path
 
 NARROWED = "the difference would be known to lie between"
-SIDES = ("left", "top", "width", "height")
 
 
 @pytest.fixture
@@ -86,8 +85,8 @@ def test_white_and_black_cards_are_marked_like_the_grey_one_and_narrow_the_inter
     foretold = re.search(r"white and black cards.* between (\d+\.\d) and (\d+\.\d)", told)
     assert foretold is not None
     visit(app, "Photograph")
-    for i, label in enumerate(("White card", "Black card"), start=3):
-        _type(app, label, dict(zip(SIDES, scene.box(len(chart()) + i), strict=True)))
+    white, black = (scene.box(len(chart()) + i) for i in (3, 4))
+    type_areas(app, {"White card": white, "Black card": black})
     press(app, "Compare the two")
     assert not app.exception
     assert not app.error
@@ -118,19 +117,12 @@ def _check_chart(app: AppTest) -> None:
     assert "No chart was found" in said(app)
 
 
-def _type(app: AppTest, label: str, sides: dict[str, float]) -> None:
-    for side, value in sides.items():
-        (number,) = (n for n in app.number_input if n.label == f"{label}, {side} (px)")
-        number.set_value(round(value))
-    app.run()
-
-
 def test_corners_of_what_is_no_chart_are_one_sentence(photograph_page: AppTest) -> None:
     app = photograph_page
     _check_chart(app)
     places = [(100, 100), (300, 100), (300, 200), (100, 200)]
-    for mark, (across, down) in zip(CHART_CORNERS, places, strict=True):
-        _type(app, mark.label, {"across": across, "down": down})
+    at = {mark.label: place for mark, place in zip(CHART_CORNERS, places, strict=True)}
+    type_areas(app, at, ("across", "down"))
     assert not app.exception
     (told,) = app.error
     assert "does not have its colours" in told.value
@@ -157,8 +149,8 @@ def _shot(scene: Scene) -> bytes:
 
 def _hand_over(app: AppTest, scene: Scene) -> None:
     app.file_uploader[0].upload("chart.jpg", _shot(scene), "image/jpeg").run()
-    for i, label in enumerate(("Card", "Original", "Repair")):
-        _type(app, label, dict(zip(SIDES, scene.box(len(chart()) + i), strict=True)))
+    boxes = (scene.box(len(chart()) + i) for i in range(3))
+    type_areas(app, dict(zip(("Card", "Original", "Repair"), boxes, strict=True)))
 
 
 def test_a_plain_sheet_is_kept_or_left_away(photograph_page: AppTest, logbook_file: Path) -> None:
@@ -190,8 +182,8 @@ def test_a_chart_is_marked_by_its_corners_and_kept(
     _check_chart(app)
     right, low = 6 * SIDE, 4 * SIDE
     places = [(0, 0), (right, 0), (right, low), (0, low)]
-    for mark, (across, down) in zip(CHART_CORNERS, places, strict=True):
-        _type(app, mark.label, {"across": across, "down": down})
+    at = {mark.label: place for mark, place in zip(CHART_CORNERS, places, strict=True)}
+    type_areas(app, at, ("across", "down"))
     press(app, "Compare the two")
     assert not app.exception
     assert not app.error

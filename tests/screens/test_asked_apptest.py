@@ -7,9 +7,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from tests.measure.asked_cases import ASKED, STEMS, Asked, as_file, painted
-from tests.screens.app_pages import as_read, open_app, press
-
-SIDES = ("left", "top", "width", "height")
+from tests.screens.app_pages import as_read, open_app, press, type_areas
 
 
 @pytest.fixture
@@ -26,12 +24,7 @@ def compare(app: AppTest, case: Asked) -> AppTest:
         (count,) = (n for n in app.number_input if n.label.startswith("How often the same card"))
         count.set_value(1).run()
         boxes["card again"] = case.other_card
-    for label, box in boxes.items():
-        for side, value in zip(SIDES, box, strict=True):
-            wanted = f"{label.capitalize()}, {side} (px)"
-            (number,) = (n for n in app.number_input if n.label == wanted)
-            number.set_value(value)
-    app.run()
+    type_areas(app, {label.capitalize(): box for label, box in boxes.items()})
     return press(app, "Compare the two")
 
 

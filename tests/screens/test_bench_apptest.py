@@ -1,7 +1,6 @@
 """The pages without a browser: what an empty logbook says, adding, errors in one sentence."""
 
 import io
-import json
 import sys
 from pathlib import Path
 
@@ -15,12 +14,14 @@ from tests.screens.app_pages import (
     APP,
     PATIENCE,
     as_read,
+    demo_boxes,
     open_app,
     open_piece,
     press,
     rows,
     ruler,
     said,
+    type_areas,
     visit,
 )
 from tonematch.demonstration import PIECE
@@ -30,28 +31,12 @@ from tonematch.screens import bench as bench_page
 from tonematch.screens.session import ROOMS, logbook_path
 from tonematch.swatchbook import swatch_path
 
-SIDES = ("left", "top", "width", "height")
-_TRUTH = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
-BOXES = {name: picture["areas"] for name, picture in _TRUTH["pictures"].items()}
-
 
 @pytest.fixture
 def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     path = tmp_path / "logbook.sqlite"
     monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
     return path
-
-
-def _box(app: AppTest, role: str, side: str) -> NumberInput:
-    label = f"{role.capitalize()}, {side} (px)"
-    (box,) = (n for n in app.number_input if n.label == label)
-    return box
-
-
-def _type_boxes(app: AppTest, picture: str) -> None:
-    for role, area in BOXES[picture].items():
-        for side, value in zip(SIDES, area["box"], strict=True):
-            _box(app, role, side).set_value(value).run()
 
 
 def _tolerance(app: AppTest) -> NumberInput:
@@ -112,7 +97,7 @@ def test_a_clipped_picture_is_refused_in_one_sentence() -> None:
     app = press(open_app(), "Put it on the bench")
     picture = swatch_path("demo", "overexposed.jpg").read_bytes()
     app.file_uploader[0].upload("overexposed.jpg", picture, "image/jpeg").run()
-    _type_boxes(app, "overexposed.jpg")
+    type_areas(app, demo_boxes("overexposed.jpg"))
     press(app, "Compare the two")
     assert not app.exception
     assert app.header[0].value == "Photograph"
@@ -123,9 +108,8 @@ def test_a_clipped_picture_is_refused_in_one_sentence() -> None:
 @pytest.mark.usefixtures("logbook_file")
 def test_areas_that_overlap_are_refused_in_one_sentence() -> None:
     app = press(open_app(), "Put it on the bench")
-    _type_boxes(app, "scene-1.jpg")
-    for side, value in zip(SIDES, BOXES["scene-1.jpg"]["original"]["box"], strict=True):
-        _box(app, "repair", side).set_value(value).run()
+    type_areas(app, demo_boxes("scene-1.jpg"))
+    type_areas(app, {"Repair": demo_boxes("scene-1.jpg")["Original"]})
     press(app, "Compare the two")
     assert not app.exception
     (error,) = app.error
@@ -169,7 +153,7 @@ def test_trials_are_found_by_layer_and_by_piece() -> None:
 def test_a_photograph_is_marked_by_numbers_compared_and_taken_up_another_day() -> None:
     app = press(open_app(), "Put it on the bench")
     assert not app.exception
-    _type_boxes(app, "scene-1.jpg")
+    type_areas(app, demo_boxes("scene-1.jpg"))
     press(app, "Compare the two")
     assert not app.exception
     assert app.header[0].value == "Compare"
@@ -311,7 +295,7 @@ def test_the_path_of_the_logbook_comes_after_the_script() -> None:
 
 def test_two_photographs_of_the_same_pair_are_compared_together(logbook_file: Path) -> None:
     app = press(open_app(), "Put it on the bench")
-    _type_boxes(app, "scene-1.jpg")
+    type_areas(app, demo_boxes("scene-1.jpg"))
     press(app, "Compare the two")
     press(app, "Photograph the same pair once more")
     assert "combined with the ones before it" in said(app)
@@ -320,7 +304,7 @@ def test_two_photographs_of_the_same_pair_are_compared_together(logbook_file: Pa
         again = io.BytesIO()
         picture.save(again, "PNG")
     app.file_uploader[0].upload("scene-1 again.png", again.getvalue(), "image/png").run()
-    _type_boxes(app, "scene-1.jpg")
+    type_areas(app, demo_boxes("scene-1.jpg"))
     press(app, "Compare the two")
     assert not app.exception
     assert "From 2 photographs together" in said(app)
@@ -337,7 +321,7 @@ def test_two_photographs_of_the_same_pair_are_compared_together(logbook_file: Pa
 @pytest.mark.usefixtures("logbook_file")
 def test_an_unknown_coating_sends_to_a_conservator() -> None:
     app = press(open_app(), "Put it on the bench")
-    _type_boxes(app, "scene-1.jpg")
+    type_areas(app, demo_boxes("scene-1.jpg"))
     press(app, "Compare the two")
     visit(app, "Lay a layer")
     (box,) = (c for c in app.checkbox if c.label.startswith("An old coating"))

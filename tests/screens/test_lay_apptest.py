@@ -1,16 +1,24 @@
 """The page where a layer is laid: it dries over reloads, and two tabs lay one layer."""
 
-import json
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from streamlit.testing.v1 import AppTest
 
-from tests.screens.app_pages import APP, PATIENCE, press, said, visit
+from tests.screens.app_pages import (
+    APP,
+    PATIENCE,
+    demo_boxes,
+    hand_over,
+    press,
+    said,
+    type_areas,
+    visit,
+)
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
 from tonematch.screens.pages.lay_page import BEHIND
-from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Trial
 
 AFTER = "scene-2-after-1.jpg"
@@ -24,22 +32,18 @@ def load(piece: str) -> AppTest:
 
 
 def _photograph_after(app: AppTest) -> None:
-    picture = swatch_path("demo", AFTER)
-    app.file_uploader[0].upload(AFTER, picture.read_bytes(), "image/jpeg").run()
-    areas = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
-    for role in ("card", "original", "repair"):
-        box = areas["pictures"][AFTER]["areas"][role]["box"]
-        if role == "repair":  # so small that it is warned about
-            box = (*box[:2], 15, 15)
-        for side, value in zip(("left", "top", "width", "height"), box, strict=True):
-            label = f"{role.capitalize()}, {side} (px)"
-            next(n for n in app.number_input if n.label == label).set_value(value)
-    app.run()
+    boxes = demo_boxes(AFTER)
+    small = (*boxes["Repair"][:2], 15, 15)  # so small that it is warned about
+    type_areas(hand_over(app, AFTER), boxes | {"Repair": small})
 
 
 def _choose(app: AppTest, layer: str, strength: float) -> None:
     next(s for s in app.selectbox if s.label == "Layer").set_value(layer).run()
     next(n for n in app.number_input if n.label.startswith("Strength")).set_value(strength).run()
+
+
+def _air(app: AppTest) -> Any:
+    return next(fold for fold in app.expander if fold.label == "The air of the workshop")
 
 
 def _titles(app: AppTest) -> str:
@@ -49,6 +53,10 @@ def _titles(app: AppTest) -> str:
 def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_file: Path) -> None:
     app = load("hall mirror")
     _choose(app, "raw umber wash", 0.75)
+    assert _air(app).proto.expanded
+    for label, number in (("Temperature", 12.0), ("Relative humidity", 60.0)):
+        next(n for n in app.number_input if n.label.startswith(label)).set_value(number).run()
+    assert _air(app).proto.expanded  # until it was laid
     press(app, "I have laid it")
     reloaded, other = load("hall mirror"), load("hall mirror")
     for tab in (app, reloaded, other):
@@ -71,6 +79,10 @@ def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_
         assert len(logbook.history("hall mirror").photographs) == 1
     laid = kept.trial.application
     assert (laid.layer, laid.strength) == ("raw umber wash", 0.75)
+    assert (kept.trial.temperature, kept.trial.humidity) == (12.0, 60.0)
+    again = load("hall mirror")  # said once a day, and offered from then on
+    assert not _air(again).proto.expanded
+    assert next(n for n in again.number_input if n.label.startswith("Temp")).value == 12.0
 
 
 def test_two_tabs_lay_one_layer(logbook_file: Path) -> None:

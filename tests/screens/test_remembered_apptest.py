@@ -24,7 +24,7 @@ from tests.measure.simulated_camera import (
     photograph,
     random_pair,
 )
-from tests.screens.app_pages import open_app, open_piece, press, said, visit
+from tests.screens.app_pages import open_app, open_piece, press, said, type_areas, visit
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.area.areas import box_area
@@ -39,7 +39,6 @@ from tonematch.record.document import write_record
 OFFER = "This camera was measured before: use what was learned then?"
 OURS, OTHERS = ("Acme", "One", "9 mm", "3.1"), ("Acme", "One", "9 mm", "3.2")
 SQUARE = ((0, 0), (1, 0), (1, 1), (0, 1))
-SIDES = ("left", "top", "width", "height")
 NEUTRALS = {"white": 0.9, "black": 0.05}
 BLANK = neutral(0.4)
 
@@ -110,11 +109,8 @@ def on_bench(picture: bytes) -> AppTest:
     app = open_app()
     visit(open_piece(app, "frame"), "Photograph")
     app.file_uploader[0].upload("b.jpg", picture, "image/jpeg").run()
-    for i, label in enumerate(("Card", "Original", "Repair")):
-        for side, value in zip(SIDES, scene().box(i), strict=True):
-            (number,) = (n for n in app.number_input if n.label == f"{label}, {side} (px)")
-            number.set_value(round(value))
-    return app.run()
+    labels = ("Card", "Original", "Repair")
+    return type_areas(app, {label: scene().box(i) for i, label in enumerate(labels)})
 
 
 def kept(app: AppTest, path: Path, record: Path) -> Comparison:

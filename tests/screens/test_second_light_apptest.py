@@ -7,10 +7,10 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from tests.measure.metameric_pairs import metameric
-from tests.screens.app_pages import as_read, open_app, open_piece, press, said, visit
+from tests.screens.app_pages import as_read, open_app, open_piece, press, said, type_areas, visit
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
-from tonematch.measure.area.areas import box_area, box_around, parse_box
+from tonematch.measure.area.areas import box_area, parse_shape, shape_of
 from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.core import Area, Role
 from tonematch.measure.marked import Marked, compare_marked
@@ -18,7 +18,6 @@ from tonematch.measure.two_lights import compare_under_second_light
 from tonematch.photo.decode import load_photo
 from tonematch.record.document import write_record
 
-SIDES = ("left", "top", "width", "height")
 PIECE = Piece("hall mirror", "water", "burnished")
 
 
@@ -29,7 +28,8 @@ def photographs(tmp_path: Path) -> tuple[list[Marked], list[Path]]:
     files, boxes = next(metameric(rng)).photographed(rng, tmp_path)
     roles: tuple[Role, ...] = ("card", "original", "repair")
     areas: dict[str, Area] = {
-        role: box_area(role, parse_box(box), role) for role, box in zip(roles, boxes, strict=False)
+        role: box_area(role, parse_shape(box), role)
+        for role, box in zip(roles, boxes, strict=False)
     }
     return [Marked(load_photo(file), areas) for file in files], files
 
@@ -64,11 +64,7 @@ def test_a_pair_that_parts_is_told_and_kept_for_the_record(
         file.name, file.read_bytes(), "image/jpeg"
     ).run()
     # Two flat patches have no features by which the marks could be carried over.
-    for role, area in second.areas.items():
-        for side, value in zip(SIDES, box_around(area), strict=True):
-            label = f"{role.capitalize()}, {side} (px)"
-            (number,) = (box for box in app.number_input if box.label == label)
-            number.set_value(int(value)).run()
+    type_areas(app, {role.capitalize(): shape_of(a) for role, a in second.areas.items()})
     press(app, "Compare under the second light")
     assert not app.exception
     assert not app.error

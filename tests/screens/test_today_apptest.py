@@ -11,7 +11,17 @@ from streamlit.testing.v1 import AppTest
 
 from tests.cli.commands import Run
 from tests.logbook.laying import FORETOLD
-from tests.screens.app_pages import APP, PATIENCE, as_read, open_app, open_piece, press, said, visit
+from tests.screens.app_pages import (
+    APP,
+    PATIENCE,
+    as_read,
+    open_app,
+    open_piece,
+    press,
+    said,
+    type_areas,
+    visit,
+)
 from tonematch.demonstration import PIECE, demo_photograph
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
@@ -163,12 +173,7 @@ def test_pieces_known_from_trials_alone_are_shown_on_request() -> None:
 
 def _mark(app: AppTest, *roles: str) -> None:
     """Type the areas of the demonstration."""
-    for role in roles:
-        x, y, w, h = _box(role)
-        for side, value in (("left", x), ("top", y), ("width", w), ("height", h)):
-            label = f"{role.capitalize()}, {side} (px)"
-            next(n for n in app.number_input if n.label == label).set_value(value)
-    app.run()
+    type_areas(app, {role.capitalize(): _box(role) for role in roles})
     assert not app.exception
 
 

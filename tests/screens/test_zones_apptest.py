@@ -1,6 +1,5 @@
 """Two golds on one piece, toned in turn in the app; the command line tells of both."""
 
-import json
 import sys
 from pathlib import Path
 
@@ -11,18 +10,20 @@ from tests.cli.commands import Run, refused
 from tests.screens.app_pages import (
     ShownRuler,
     as_read,
+    demo_boxes,
+    hand_over,
     open_app,
     open_piece,
     press,
     rows,
     ruler,
     said,
+    type_areas,
     visit,
 )
 from tonematch.logbook.store import open_logbook
-from tonematch.swatchbook import swatch_path
 
-TRUTH = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))
+AFTER = "scene-2-after-1.jpg"
 EDGE, FLAT = "burnished edge", "matte flat"
 
 
@@ -48,20 +49,9 @@ def _stands(app: AppTest) -> list[str]:
     return [f"{title}: {as_read(said)}" for title, said in zip(titles, words, strict=True)]
 
 
-def _hand_over(app: AppTest, name: str) -> None:
-    picture = swatch_path("demo", name).read_bytes()
-    app.file_uploader[0].upload(name, picture, "image/jpeg").run()
-    for role in ("card", "original", "repair"):
-        box = TRUTH["pictures"][name]["areas"][role]["box"]
-        for side, value in zip(("left", "top", "width", "height"), box, strict=True):
-            label = f"{role.capitalize()}, {side} (px)"
-            next(n for n in app.number_input if n.label == label).set_value(value)
-    app.run()
-
-
 def _compare_and_lay(app: AppTest, picture: str, layer: str) -> tuple[str, ShownRuler]:
     """Gives what the plan page says."""
-    _hand_over(app, picture)
+    type_areas(hand_over(app, picture), demo_boxes(picture))
     press(app, "Compare the two")
     press(app, "Keep it and plan")
     assert not app.exception
@@ -108,7 +98,7 @@ def test_two_golds_toned_in_turn_are_never_mixed_up(
     _take(app, EDGE)
     visit(app, "Lay a layer")
     assert "clear shellac seal laid on" in app.subheader[0].value
-    _hand_over(app, "scene-2-after-1.jpg")
+    type_areas(hand_over(app, AFTER), demo_boxes(AFTER))
     press(app, "Log this layer")
     assert f"On the bench: hall mirror, {EDGE}" in said(app)
     assert "On the repair now: clear shellac seal." in said(app)

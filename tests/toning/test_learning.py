@@ -6,6 +6,8 @@ A few fixed seeds of what ``python -m tests.toning.learning_table`` prints in fu
 import numpy as np
 import pytest
 
+from tests.cases import in_ci
+from tests.toning.foretold_table import foretell
 from tests.toning.learning import (
     NO_OVERPRINTS,
     OVERPRINTS,
@@ -68,10 +70,7 @@ def test_old_surfaces_are_darker_than_new_ones() -> None:
     ("n", "goal"),
     [
         (20, 3.5),
-        *(
-            pytest.param(*more, marks=pytest.mark.proof)
-            for more in ((50, 1.7), (100, 1.3), (300, 1.15))
-        ),
+        *(in_ci(*more) for more in ((50, 1.7), (100, 1.3), (300, 1.15))),
     ],
 )
 def test_simulated_layers_are_learned(n: int, goal: float) -> None:
@@ -84,8 +83,19 @@ def test_simulated_layers_are_learned(n: int, goal: float) -> None:
     assert 0.79 <= ninety <= 0.97
 
 
+@pytest.mark.proof
+def test_second_coats_and_seals_over_layers_are_foretold_where_doses_saturate() -> None:
+    told = [foretell(60, seed, first=False) for seed in range(200, 206)]
+    far = np.concatenate([each.far[0] for each in told])
+    places = np.concatenate([each.places for each in told])
+    # Goal for seals: half of the 2.2 that they were off by before films had a surface of their own.
+    assert far[places == "seal over layers"].mean() <= 1.15 * 1.1
+    # 2.5 while a second coat counted as much as the first.
+    assert far[np.concatenate([each.twice for each in told])].mean() <= 1.9
+
+
 @needs_overprints
-@pytest.mark.parametrize(("n", "goal"), [(24, 4.0), (96, 1.3)])
+@pytest.mark.parametrize(("n", "goal"), [(24, 4.0), in_ci(96, 1.3)])
 def test_measured_overprints_are_learned(n: int, goal: float) -> None:
     learned = together(learn_table(overprints(), n, seed) for seed in (0, 1))
     assert learned.errors[MODEL] <= goal
@@ -93,7 +103,7 @@ def test_measured_overprints_are_learned(n: int, goal: float) -> None:
 
 
 @needs_overprints
-@pytest.mark.parametrize(("n", "most"), [(12, 0.8), (24, 0.8), (48, 1.1)])
+@pytest.mark.parametrize(("n", "most"), [(12, 0.8), in_ci(24, 0.8), in_ci(48, 1.1)])
 def test_no_baseline_does_clearly_better_on_overprints(n: int, most: float) -> None:
     check = check_part(overprints(), n, 0)
     assert ratio_to_best(dict(check.mean_delta_e_2000)) <= most

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.cases import in_ci
 from tests.measure.metal_renders import (
     CARD,
     ORIGINAL,
@@ -40,7 +41,7 @@ from tonematch.photo.core import Photo
 from tonematch.photo.light import linear_light
 
 
-@pytest.mark.parametrize("lights", [3, *(pytest.param(n, marks=pytest.mark.proof) for n in (5, 8))])
+@pytest.mark.parametrize("lights", [3, *(in_ci(n) for n in (5, 8))])
 @pytest.mark.parametrize("walking", [True, False], ids=["walking", "standing"])
 def test_glints_over_a_fifth_hardly_move_the_body_colour(lights: int, walking: bool) -> None:
     rng = np.random.default_rng(100 + lights)

@@ -128,6 +128,7 @@ def test_no_card_is_made_up_between_golds() -> None:
 
 
 @pytest.mark.skipif(not are_there(), reason=NO_PHOTOS)
+@pytest.mark.proof
 def test_on_real_photographs_a_chart_is_seen_at_a_glance_and_its_greys_are_no_cards() -> None:
     for shown in chart_photographs():
         assert find_cards(shown.photo) == {}, shown.name

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from tests.cases import in_ci
 from tests.measure.painted import photo_of
 from tests.measure.simulated_camera import (
     Conditions,
@@ -81,7 +82,7 @@ def test_found_and_turned_by_content(turns: int) -> None:
 
 
 @pytest.mark.parametrize("turns", range(4))
-@pytest.mark.parametrize("first", [0, pytest.param(1, marks=pytest.mark.proof), 2])
+@pytest.mark.parametrize("first", [0, in_ci(1), 2])
 def test_marked_by_corners_in_any_order(turns: int, first: int) -> None:
     photo, corners = drawn_chart(turns)
     marked = np.roll(corners, first, axis=0)[:: -1 if first == 2 else 1]
@@ -143,11 +144,10 @@ def simulated(
     return scene, photo, Chart(areas, known)
 
 
-PROOF = pytest.mark.proof
 CASES = [
     ("Nikon 5100 (NPL)", "D65"),
-    pytest.param("Sigma SDMerill (NPL)", "LED-B4", marks=PROOF),
-    pytest.param("Nikon 5100 (NPL)", "A", marks=PROOF),
+    in_ci("Sigma SDMerill (NPL)", "LED-B4"),
+    in_ci("Nikon 5100 (NPL)", "A"),
 ]
 
 
@@ -189,7 +189,7 @@ def test_chart_and_saved_profile_against_the_truth(camera: str, lamp: str, tmp_p
         assert abs(compare(old, new).delta_e - 3.0) < 1.0
 
 
-@pytest.mark.parametrize("lamp", ["A", *(pytest.param(n, marks=PROOF) for n in ("D50", "LED-B4"))])
+@pytest.mark.parametrize("lamp", ["A", *(in_ci(n) for n in ("D50", "LED-B4"))])
 def test_held_out_neutrals_stay_neutral(lamp: str) -> None:
     """Neutrals that were not fitted to read within 1.0 in a*b*."""
     greys = neutral(0.4), neutral(0.08)

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.cases import in_ci
 from tests.measure.accuracy import Compared, compare_apart, random_pairs, retaken
 from tests.measure.drawn_pairs import random_conditions
 from tests.measure.simulated_camera import Conditions
@@ -40,9 +41,7 @@ def photographed_apart(count: int, seed: int, balanced: float) -> list[Compared]
     return found
 
 
-@pytest.mark.parametrize(
-    "balanced", [0.08, *(pytest.param(by, marks=pytest.mark.proof) for by in (0.0, 0.03))]
-)
+@pytest.mark.parametrize("balanced", [0.08, *(in_ci(by) for by in (0.0, 0.03))])
 def test_interval_holds_the_truth_whatever_the_white_balance_did(balanced: float) -> None:
     """95 % less three standard errors of so few pairs."""
     found = photographed_apart(PAIRS, 47, balanced)

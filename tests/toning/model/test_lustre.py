@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.cases import in_ci
 from tests.measure.metal_renders import ORIGINAL, old_gold, ring
 from tests.measure.shine_cases import photographs, read_lustre
 from tests.toning.gleams import gleaming_shelf, make_lustre_trials
@@ -119,9 +120,7 @@ def test_a_prediction_is_the_mean_over_what_is_not_known() -> None:
     assert low < ends[-1].stops < high
 
 
-@pytest.mark.parametrize(
-    "size", [12, *(pytest.param(n, marks=pytest.mark.proof) for n in (30, 60))]
-)
+@pytest.mark.parametrize("size", [12, *(in_ci(n) for n in (30, 60))])
 def test_held_out_pieces_are_foretold_and_the_intervals_hold(size: int) -> None:
     errors = held_out_errors(size, range(10))  # 600 readings on other pieces
     assert errors.model <= 1.1 * min(errors.no_change, errors.mean_change)

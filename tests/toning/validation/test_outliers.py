@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.cases import in_ci
 from tests.toning.learning import demo_trials
 from tests.toning.simulator import make_trials
 from tonematch.measure.colour.difference import delta_e_2000
@@ -15,7 +16,6 @@ from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
 from tonematch.toning.validation.outliers import find_outliers
 
-PROOF = pytest.mark.proof
 Mistype = Callable[[Trial], Trial]
 ROW = 1  # raw umber wash on overmantel A, strength 0.5, from L* 89 to 86
 
@@ -64,14 +64,10 @@ def mistyped(row: int, mistype: Mistype) -> list[Trial]:
     ("row", "mistype", "words"),
     [
         (ROW, swapped, "before and after look swapped"),
-        pytest.param(ROW, stronger(20.0), "strength 10 looks like a slip for", marks=PROOF),
-        pytest.param(45, stronger(0.1), "looks like a slip for", marks=PROOF),
-        pytest.param(
-            ROW, hues_swapped_before, "a* and b* of the reading before look swapped", marks=PROOF
-        ),
-        pytest.param(
-            ROW, hues_swapped_after, "a* and b* of the reading after look swapped", marks=PROOF
-        ),
+        in_ci(ROW, stronger(20.0), "strength 10 looks like a slip for"),
+        in_ci(45, stronger(0.1), "looks like a slip for"),
+        in_ci(ROW, hues_swapped_before, "a* and b* of the reading before look swapped"),
+        in_ci(ROW, hues_swapped_after, "a* and b* of the reading after look swapped"),
         (ROW, lightness_slipped, "L* after of 65.98 looks like a slip for 85.98"),
         (40, called("burnt umber wash"), "it acted like raw sienna wash"),
     ],
@@ -103,7 +99,7 @@ def test_a_clean_logbook_raises_at_most_one_outlier(demo_model: LayerModel) -> N
     assert len(find_outliers(demo_model, demo_trials())) <= 1
 
 
-@pytest.mark.parametrize("row", [0, *(pytest.param(n, marks=PROOF) for n in range(6, 60, 6))])
+@pytest.mark.parametrize("row", [0, *(in_ci(n) for n in range(6, 60, 6))])
 def test_a_strength_far_beyond_the_shelf_is_pointed_out_whatever_the_layer_does(
     row: int, memory: Memory
 ) -> None:

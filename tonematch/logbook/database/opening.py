@@ -5,7 +5,7 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +25,7 @@ from tonematch.logbook.database.sums import (
     sum_anew,
     sum_what_was_written,
 )
-from tonematch.logbook.database.tables import APPLICATION_ID
+from tonematch.logbook.database.tables import APPLICATION_ID, Base
 from tonematch.logbook.photo_folder import folders_beside, usual_folder
 from tonematch.wholefile import make_folder, read_whole
 
@@ -60,9 +60,14 @@ def revision_of(session: Session) -> str:
     return str(context.get_current_revision())
 
 
-def known_revisions() -> set[str]:
-    """The steps that this version knows."""
-    return {step.revision for step in ScriptDirectory(str(MIGRATIONS)).walk_revisions()}
+@cache
+def _steps(migrations: Path) -> ScriptDirectory:
+    return ScriptDirectory(str(migrations))
+
+
+def known_revisions(migrations: Path = MIGRATIONS) -> list[str]:
+    """The steps that this version knows, the newest first."""
+    return [step.revision for step in _steps(migrations).walk_revisions()]
 
 
 def usual_path() -> Path:
@@ -158,16 +163,14 @@ def transaction(engine: Engine, path: Path) -> Iterator[Session]:
 def _bring_up_to_date(
     engine: Engine, path: Path, migrations: Path, writable: bool, until: str
 ) -> None:
-    config = Config()
-    config.set_main_option("script_location", str(migrations).replace("%", "%%"))
-    script = ScriptDirectory.from_config(config)
+    known = known_revisions(migrations)
     with engine.begin() as connection:
         revision = MigrationContext.configure(connection).get_current_revision()
         if connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one() != "ok":
             raise LogbookError(f"The logbook {path} {DAMAGED}.")
-    if revision == script.get_current_head():
+    if revision == known[0]:
         return
-    if revision not in {None, *(step.revision for step in script.walk_revisions())}:
+    if revision not in {None, *known}:
         raise LogbookError(
             f"The logbook {path} was made by a newer tonematch: install the newest one to open it."
         )
@@ -179,11 +182,11 @@ def _bring_up_to_date(
     if revision is not None:
         copy = path.with_name(f"{path.stem} {revision} until {stamp()}{path.suffix}")
         copy_database(path, copy)
-    _upgrade(engine, path, config, until, is_new=revision is None)
+    _upgrade(engine, path, migrations, until, is_new=revision is None)
 
 
-def _upgrade(engine: Engine, path: Path, config: Config, until: str, *, is_new: bool) -> None:
-    """Apply the steps that are missing, all in one transaction.
+def _upgrade(engine: Engine, path: Path, migrations: Path, until: str, *, is_new: bool) -> None:
+    """Apply the steps that are missing, all in one transaction; a new logbook needs no steps.
 
     Every row has the sum of what it says then, but for those whose sum was wrong before.
     """
@@ -195,8 +198,12 @@ def _upgrade(engine: Engine, path: Path, config: Config, until: str, *, is_new: 
         driver.execute("PRAGMA foreign_keys = OFF")
         with connection.begin():
             connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
-            config.attributes["connection"] = connection
+            if is_new and (migrations, until) == (MIGRATIONS, "head"):
+                _make_tables(connection)
+                return
             wrong = {} if is_new else rows_with_wrong_sums(connection)
+            config = Config(attributes={"connection": connection})
+            config.set_main_option("script_location", str(migrations).replace("%", "%%"))
             command.upgrade(config, until)
             if not is_new:
                 sum_anew(connection, wrong)
@@ -205,3 +212,9 @@ def _upgrade(engine: Engine, path: Path, config: Config, until: str, *, is_new: 
                     f"The logbook {path} could not be brought up to date and was left as it was: "
                     "keep a copy of it and use the tonematch that wrote it."
                 )
+
+
+def _make_tables(connection: Connection) -> None:
+    """All tables as they are now, told to be at the last step."""
+    Base.metadata.create_all(connection, checkfirst=False)
+    MigrationContext.configure(connection).stamp(_steps(MIGRATIONS), "head")
