@@ -195,7 +195,7 @@ def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file
     visit(app, "Lay a layer")
     (chooser,) = (s for s in app.selectbox if s.label == "Layer")
     chooser.set_value("burnt umber glaze").run()
-    (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
+    (strength,) = (n for n in app.number_input if n.label.startswith("How much"))
     strength.set_value(0.625).run()
     press(app, "I have laid it")
     after = "scene-2-after-1.jpg"
@@ -277,13 +277,13 @@ def test_what_is_being_laid_is_there_after_a_look_at_another_page() -> None:
     lay.click().run()
     (layer,) = (s for s in app.selectbox if s.label == "Layer")
     assert as_read(lay.label) == f"To learn: {layer.value}"
-    (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
+    (strength,) = (n for n in app.number_input if n.label.startswith("How much"))
     strength.set_value(0.35).run()
     visit(visit(app, "Logbook"), "Lay a layer")
     assert not app.exception
     (again,) = (s for s in app.selectbox if s.label == "Layer")
     assert again.value == layer.value
-    (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
+    (strength,) = (n for n in app.number_input if n.label.startswith("How much"))
     assert strength.value == 0.35
 
 

@@ -175,9 +175,9 @@ def test_a_layer_shows_what_was_learned_beside_the_first_guess() -> None:
     _choose(app, SHIPPED)
     assert not app.exception
     told = said(app)
-    assert "Learned from" in told
+    assert "Laid and read " in told
     assert "from one day to the next" in told
-    assert [s.value for s in app.subheader] == ["On new gold", "On toned gold", "Lustre"]
+    assert [s.value for s in app.subheader] == ["On new gold", "On toned gold"]
     assert "No trial of it has a lustre yet. First guess: its own lustre is 1.0 stops" in told
     # A caution that comes from the rules, not from the layer's own entry.
     assert "umber" in told.lower()

@@ -107,7 +107,7 @@ def test_today_says_where_each_piece_stands_and_what_can_be_done_first() -> None
         ("hall mirror", "Ready to plan"),
         ("girandole", "Too close to call"),
         ("bracket", "Not yet photographed"),
-        ("cornice", "Matched"),
+        ("cornice", "Near enough"),
     ]
     assert len(app.get("image")) == 6  # all but the one without a photograph
     assert _steps(app) == ""

@@ -73,7 +73,7 @@ def numbers_in(text: str) -> list[float]:
         return [float(part) for part in text.replace(",", " ").replace(";", " ").split()]
     except ValueError as error:
         raise ShelfError(
-            f"The mixes {text!r} are not all numbers: write them like 0.25, 0.5, 1."
+            f"The strengths {text!r} are not all numbers: write them like 0.25, 0.5, 1."
         ) from error
 
 
@@ -147,16 +147,16 @@ def _ask_how(held: Layer) -> dict[str, Any]:
 
 def _ask_amount(held: Layer) -> dict[str, Any]:
     full = st.text_input(
-        "What the full mix is", held.full_strength, placeholder="dark as strong coffee"
+        "What strength 1 means", held.full_strength, placeholder="dark as strong coffee"
     )
     mix = st.text_input(
-        "What goes into the pot for it, so that a plan can say how much",
+        "The full mix, so that a plan can say what goes into the pot",
         say_mix(held.mix),
         placeholder="20 g black tea in 1 l hot water",
         help=f"Write {HOW_TO_WRITE}.",
     )
     strengths = st.text_input(
-        "Mixes that you make, as parts of the full mix", ", ".join(f"{s:g}" for s in held.strengths)
+        "Strengths that you mix, 1 is the full mix", ", ".join(f"{s:g}" for s in held.strengths)
     )
     coats = st.number_input("Most coats", 1, MOST_COATS, held.most_coats)
     with st.container(horizontal=True):
