@@ -107,7 +107,7 @@ def test_today_says_where_each_piece_stands_and_what_can_be_done_first() -> None
         ("hall mirror", "Ready to plan"),
         ("girandole", "Too close to call"),
         ("bracket", "Not yet photographed"),
-        ("cornice", "Matched"),
+        ("cornice", "Near enough"),
     ]
     assert len(app.get("image")) == 6  # all but the one without a photograph
     assert _steps(app) == ""
@@ -168,7 +168,7 @@ def test_pieces_known_from_trials_alone_are_shown_on_request() -> None:
     (toggle,) = app.toggle
     assert toggle.label == "Show the other pieces (8)"
     toggle.set_value(True).run()
-    assert list(_stands(app).values())[1:] == ["Known from trials alone"] * 8
+    assert list(_stands(app).values())[1:] == ["Known by what was laid on it"] * 8
 
 
 def _mark(app: AppTest, *roles: str) -> None:
