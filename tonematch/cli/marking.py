@@ -35,7 +35,7 @@ class TypedCard:
 
     def value(self) -> "CardValue":
         """The card's value; that of the workshop's own card where nothing was typed."""
-        from tonematch.logbook.own_cards import own_cards
+        from tonematch.logbook.own_cards import OWN_CARDS
         from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance
 
         if self.card_reflectance is not None and self.card_lab is not None:
@@ -44,7 +44,7 @@ class TypedCard:
             return card_from_lab(self.card_lab)
         if self.card_reflectance is not None:
             return card_from_reflectance(self.card_reflectance)
-        return own_cards().values["grey"]
+        return OWN_CARDS.value().values["grey"]
 
 
 @dataclass(frozen=True)
@@ -99,7 +99,7 @@ class TypedAids:
         Where no card is typed it is looked for, and white and black cards beside it. `option` is
         how they are typed for this photograph, with a place for the name.
         """
-        from tonematch.logbook.own_cards import own_cards
+        from tonematch.logbook.own_cards import OWN_CARDS
         from tonematch.measure.area.areas import shape_area
         from tonematch.measure.calibration.aids import Aids
         from tonematch.measure.marked import Marked
@@ -109,7 +109,7 @@ class TypedAids:
         cards, said = self._cards_in(decoded, option)
         tones = {name: shape_area(f"{name} card", cards[name]) for name in _TONES if name in cards}
         aids = Aids(
-            neutrals=(*own_cards().marked(tones), *(self.neutral or ())),
+            neutrals=(*OWN_CARDS.value().marked(tones), *(self.neutral or ())),
             encoding=self.encoding,
             chart=self._chart_in(decoded),
             profile=self._profile_for(decoded),
@@ -206,10 +206,10 @@ def by_role(**shapes: "Shape") -> "dict[str, Area]":
 
 def _assumed(tones: "Mapping[str, Area]") -> list[str]:
     """That a white or black card counts by what such cards reflect as a rule."""
-    from tonematch.logbook.own_cards import own_cards
+    from tonematch.logbook.own_cards import OWN_CARDS
     from tonematch.measure.words import capital, join_words
 
-    cards = own_cards()
+    cards = OWN_CARDS.value()
     assumed = [name for name in tones if name not in cards.stated]
     if not assumed:
         return []

@@ -10,7 +10,7 @@ import numpy as np
 import streamlit as st
 
 from tonematch.errors import HOLDS_LINEAR
-from tonematch.logbook.own_cards import own_cards
+from tonematch.logbook.own_cards import OWN_CARDS
 from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import Shape, shape_area
 from tonematch.measure.calibration.aids import Aids, Encoding
@@ -77,7 +77,7 @@ class AskedAids:
             for mark in NEUTRALS
             if mark.role in boxes and mark.role in self.reflectances
         ]
-        neutrals = (*own_cards().marked(tones), *greys)
+        neutrals = (*OWN_CARDS.value().marked(tones), *greys)
         cards = tuple(
             shape_area(mark.label, boxes[mark.role], "card")
             for mark in self.cards
