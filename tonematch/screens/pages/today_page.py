@@ -58,7 +58,7 @@ def _show(logbook: Logbook, standings: Iterable[Standing]) -> dict[Standing, Del
         piece = standing.piece
         with st.container(border=True, horizontal=True, vertical_alignment="center"):
             if standing.photo_sha256:
-                places[standing] = st.container(width=112).empty()
+                places[standing] = st.container(width=112, height=84, border=False).empty()
             with st.container(width="stretch", gap=None):
                 st.subheader(plain(say_piece(piece)), anchor=False)
                 st.write(plain(capital(standing.words)))
