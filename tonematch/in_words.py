@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from tonematch.logbook.core import moment_of
+from tonematch.logbook.core import Air, moment_of
 from tonematch.measure.colour.difference import NEAR
 from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.uncertainty.interval import half_width_95
@@ -128,10 +128,8 @@ def say_known_gilding(piece: "Piece") -> str:
         told.append("An old coating that nobody can name lies on it.")
     if piece.glass.endswith("mirror"):
         told.append(f"It frames a mirror: {piece.glass}.")
-    if piece.humidity is not None:
-        told.append(f"Workshop at {piece.humidity:g} % relative humidity.")
-    if piece.temperature is not None:
-        told.append(f"Workshop at {piece.temperature:g} °C.")
+    if air := Air(piece.temperature, piece.humidity).words:
+        told.append(f"Workshop at {air}.")
     return " ".join(told)
 
 
@@ -242,11 +240,12 @@ def say_trial(trial: Trial) -> str:
     """A trial in a line."""
     laid = trial.application
     where = ", ".join(part for part in (trial.where, trial.date) if part)
-    lustre = say_trial_lustre(trial)
+    lustre, air = say_trial_lustre(trial), Air(trial.temperature, trial.humidity).words
     return (
         f"{where or 'no piece'}: {laid.layer} ({laid.kind}), strength {laid.strength:g}, "
         f"{say_coats(laid.coats)}: {say_lab(laid.before)} to {say_lab(trial.after)}"
         + (f"; {lustre}" if lustre else "")
+        + (f"; laid at {air}" if air else "")
         + (f" ({trial.note})" if trial.note else "")
     )
 

@@ -11,7 +11,7 @@ import pytest
 
 from tests.cli.commands import Run, refused
 from tests.measure.simulated_camera import Conditions, Scene, neutral, photograph, random_pair
-from tonematch.logbook.own_cards import cards_path
+from tonematch.logbook.own_cards import OWN_CARDS
 from tonematch.measure.colour.difference import delta_e_2000
 
 GREY, OLD, NEW, WHITE, BLACK = range(5)
@@ -140,10 +140,10 @@ def test_a_misspelt_value_changes_nothing(run: Run, typed: tuple[str, ...], word
 def test_a_file_spoilt_by_hand_is_told_and_stays(run: Run, line: str) -> None:
     assert run("cards", "--black", "0.05").status == 0
     spoilt = f"black = 0.05\n{line}\n"
-    cards_path().write_text(spoilt)
-    refused(run("cards"), str(cards_path()))
-    refused(run("cards", "--white", "0.9"), "set them right there")
-    assert cards_path().read_text() == spoilt
+    OWN_CARDS.path.write_text(spoilt)
+    refused(run("cards"), str(OWN_CARDS.path))
+    refused(run("cards", "--white", "0.9"), "set that right there")
+    assert OWN_CARDS.path.read_text() == spoilt
 
 
 def test_the_second_photograph_has_cards_of_its_own(run: Run, scene: Scene, picture: Path) -> None:

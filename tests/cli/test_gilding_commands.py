@@ -70,7 +70,7 @@ def test_what_a_piece_is_known_to_be_is_held_against_layers(
     told = run(
         "pieces", "gilding", "frame", "--old-gold", "--humidity", "80", "--temperature", "12", *book
     ).out
-    assert "Workshop at 12 °C." in told
+    assert "Workshop at 12 °C, 80 % relative humidity." in told
     assert "The gold itself is old." in told
     assert "accredited conservator" in told
     lines = run(*asked, "--layer", "clear shellac seal:1").out.splitlines()

@@ -12,9 +12,10 @@ import pytest
 from tests.cases import in_ci
 from tests.cli.commands import Ran, Run, refused
 from tests.cli.test_hostile_places import own_disk, process
-from tests.logbook.kills import run_alone, run_and_kill
+from tests.logbook.kills import DRAFT, SMALL, run_alone, run_and_kill
 from tests.logbook.whole_logbook import files_in, pack, pictures, rows
 from tonematch.logbook.archive.writing import table_files
+from tonematch.logbook.core import Draft
 from tonematch.logbook.database.copies import copies_in, usual_copies
 from tonematch.logbook.store import open_logbook
 
@@ -115,6 +116,9 @@ WRITES = {
     "recipe": (("pieces", "add", "bracket"), ("recipes", "add", "kept", "--laid-on", "frame")),
     "use": (("recipes", "add", "kept", "--laid-on", "frame"), ("recipes", "use", "kept", "frame")),
     "trials": (("pieces", "add", "bracket"), ("trials", "import", "trials.csv")),
+    "lay": (("page", "compare"), ("page", "lay")),
+    "log": (("pieces", "add", "bracket"), ("page", "log")),
+    "judge": (("pieces", "add", "bracket"), ("page", "judge")),
 }
 
 
@@ -128,7 +132,7 @@ def test_a_write_is_whole_or_not_there(
         [trial_file if one == "trials.csv" else one for one in (*words, "--logbook", book)]
         for words in WRITES[kind]
     )
-    assert run(*before).status == 0
+    run_alone(*before)
     held, kept = rows(book), shutil.copy(book, tmp_path / "kept.sqlite")
     seconds = run_alone(*command)
     done = rows(book)
@@ -141,6 +145,31 @@ def test_a_write_is_whole_or_not_there(
         assert there == held or same == {name: len(found) for name, found in done.items()}
         checked = run("logbook", "check", "--logbook", book)
         assert "cannot be what was written" not in checked.out, checked
+
+
+@pytest.mark.parametrize("moments", MOMENTS)
+def test_what_lies_beside_the_rows_is_whole_or_as_it_was(
+    run: Run, book: Path, persons_folder: Path, moments: range
+) -> None:
+    """A draft with its photographs, a small picture, the workshop's heading."""
+    held, heading = rows(book), persons_folder / "heading.json"
+    commands = (("page", "draft", book), ("page", "small", book), ("heading", "--line", "B" * 999))
+    for moment in moments:
+        draw = random.Random(moment)
+        run("heading", "--line", "A")
+        before = heading.read_bytes()
+        for command in commands:
+            run_and_kill(draw, 0.5, *command)
+        with open_logbook(book) as opened:
+            draft = opened.draft("frame")
+            assert vars(draft) in (vars(Draft()), vars(DRAFT))
+            assert opened.small_picture("0" * 64, "a corner", lambda: SMALL) == SMALL
+            opened.end_draft("frame")
+        for picture in (book.parent / "book small pictures").rglob("*"):
+            assert picture.is_dir() or "draft" in picture.name or picture.read_bytes() == SMALL
+        shutil.rmtree(book.parent / "book small pictures")
+        assert heading.read_bytes() == before or "B" * 999 in run("heading").out
+        assert rows(book) == held
 
 
 @pytest.mark.parametrize(

@@ -70,6 +70,37 @@ def test_all_of_it_comes_back(run: Run, book: Path, archive: Path, tmp_path: Pat
     assert again.read_bytes() == archive.read_bytes()
 
 
+def test_heading_and_cards_go_along_and_another_workshops_stay(
+    run: Run, book: Path, persons_folder: Path, tmp_path: Path
+) -> None:
+    archive, again, stick = tmp_path / "a.zip", tmp_path / "again.zip", tmp_path / "stick"
+    run("heading", "--line", "Invented Gilders", "--paper", "Letter")
+    run("cards", "--white", "0.85")
+    run("logbook", "export", archive, "--logbook", book)
+    ran = run("logbook", "backup", stick, "--logbook", book)
+    assert "With it: your heading and your cards." in ran.out
+    own = {file.name: file.read_bytes() for file in persons_folder.iterdir()}
+    taken = "Taken with it: your heading and your cards."
+    for command in (("import", archive), ("restore", stick)):
+        shutil.rmtree(persons_folder)
+        assert taken in run("logbook", *command, "--logbook", tmp_path / f"{command[0]}.sqlite").out
+        assert {file.name: file.read_bytes() for file in persons_folder.iterdir()} == own
+    run("logbook", "export", again, "--logbook", tmp_path / "import.sqlite")
+    assert again.read_bytes() == archive.read_bytes()
+    run("heading", "--line", "Others")
+    others = (persons_folder / "heading.json").read_bytes()
+    for command in (("import", archive), ("restore", stick)):
+        ran = run("logbook", *command, "--logbook", book)
+        assert "another heading (workshop/heading.json): yours stay as they are." in ran.out
+        assert "Taken with it" not in ran.out
+        assert (persons_folder / "heading.json").read_bytes() == others
+    run("logbook", "backup", stick, "--logbook", book)
+    kept = {file.read_bytes() for file in (stick / "workshop").iterdir()}
+    assert kept == {*own.values(), others}  # nothing in a backup is written over
+    run("logbook", "export", archive.with_name("one.zip"), "--piece", "frame", "--logbook", book)
+    assert not [n for n in files_in(archive.with_name("one.zip")) if n.startswith("workshop")]
+
+
 def test_the_archive_can_be_read_without_tonematch(archive: Path, book: Path) -> None:
     files = files_in(archive)
     held = rows(book)
@@ -277,6 +308,9 @@ def _row(table: str, column: str, value: object) -> Unsound:
         ),
         (_more(**{"contents.json": b"[]"}), "is no archive of a logbook, or is damaged"),
         (_more(**{"json/pieces.json": b"0" * 10_000_000}), "far more than it can hold"),
+        (_more(workshop__passwd=b"x"), "which no archive of a logbook has"),
+        (_more(**{"workshop/heading.json": b'{"words": 5}'}), "heading.json in it cannot be used"),
+        (_more(**{"workshop/cards.toml": b"white = 0.1"}), "cards.toml in it cannot be used"),
         (_row("trials", "strength", -1.0), "no logbook can hold a row of its table trials"),
         (_row("layers", "entry", {"notes": 1}), "layers, row 1, column entry"),
         (_row("trials", "kind", "wbsh"), "trials, row 1, column kind"),

@@ -75,11 +75,18 @@ def test_every_value_can_be_put_right(run: Run, book: Path) -> None:
 
 def test_a_lustre_can_be_put_right_and_back(run: Run, book: Path, tmp_path: Path) -> None:
     head = "layer,strength,before_L,before_a,before_b,after_L,after_a,after_b,before_lustre"
+    head += ",temperature,humidity"
     table = tmp_path / "measured.csv"
-    table.write_text(f"{head}\nclear wax,1,70,5,40,69,5,40,0.24\n", encoding="utf-8")
+    table.write_text(f"{head}\nclear wax,1,70,5,40,69,5,40,0.24,12.5,60\n", encoding="utf-8")
     run("trials", "import", table, "--logbook", book)
     listed = run("trials", "list", "--logbook", book).out
     (number,) = re.findall(r"Trial (\d+), .*lustre before 0\.24 stops, after not measured", listed)
+    assert "laid at 12.5 °C, 60 % relative humidity" in listed
+    table.write_text(table.read_text(encoding="utf-8").replace(",60", ",160"), encoding="utf-8")
+    refused(run("trials", "import", table, "--logbook", book), "column humidity: 160 is outside 0")
+    out = tmp_path / "out.csv"
+    run("trials", "export", out, "--layer", "clear wax", "--logbook", book)
+    assert "0.24,12.5,60.0" in out.read_text(encoding="utf-8")
     put = run("trials", "put-right", number, "--lustre-before", 2.4, "--logbook", book)
     assert "lustre before 2.40 stops" in put.out
     assert "lustre before 0.24 stops" in run("trials", "put-back", number, "--logbook", book).out

@@ -35,7 +35,7 @@ from tonematch.measure.core import (
 from tonematch.toning.core import Coat, Layer, Prediction, Proposal, Strip, Surface, Trial
 from tonematch.toning.planning.ground import Ground, Lying
 
-STEPS = ("0009", "0010", "0015", "0020")
+STEPS = ("0009", "0010", "0015", "0020", "0022")
 TEXTS = [Path(__file__).with_name(f"logbook_{step}.sql") for step in STEPS]
 
 CORNERS = ((1.0, 2.0), (9.5, 2.0), (9.5, 8.0))

@@ -19,9 +19,9 @@ INNER = {
     ),
     "toning": ("core", "layers", "optics", "model", "validation", "planning"),
     "logbook": (
-        "core", "standing", "photo_folder", "own_cards", "letterhead", "trial_check", "piece_check",
-        "csv_rows", "trial_csv", "database", "layers_on_repair", "stores", "store",
-        "putting_right", "archive",
+        "core", "standing", "photo_folder", "own_file", "own_cards", "letterhead",
+        "trial_check", "piece_check", "csv_rows", "trial_csv", "database", "layers_on_repair",
+        "stores", "store", "putting_right", "archive",
     ),
     "screens": (
         "showing", "marking", "session", "drafts", "keeping", "planning", "asking", "sections",

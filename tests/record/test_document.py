@@ -101,7 +101,7 @@ def filled(
     number = logbook.keep_comparison("frame", on_photo)
     logbook.add_findings(number, ["The repair is too even.", "The repair shines alike."])
     logbook.add_trial(
-        replace(trial, date="2026-04-02"),
+        replace(trial, date="2026-04-02", temperature=18.0, humidity=55.5),
         prediction=Prediction(trial.after + np.array([1.0, 0, 0]), np.eye(3)),
         cautions=["No isolating coat lies beneath."],
     )
@@ -120,19 +120,18 @@ def test_record_tells_the_gilding_where_it_is_known(filled: Logbook, tmp_path: P
         "The gold was laid on",
         "Age of the gold",
         "Old coating",
-        "relative humidity",
         "Glass",
     )
     bare = page_of(filled, tmp_path / "bare.html").text
     assert not any(label in bare for label in labels)
     known = replace(
         filled.piece("frame"), gilded_at="2026-01-02T10:00:00+00:00", historic=True,
-        unknown_coating=True, humidity=55.0, glass="old mirror",
+        unknown_coating=True, glass="old mirror",
     )  # fmt: skip
     filled.change_piece("frame", known)
     text = page_of(filled, tmp_path / "record.html").text
     assert all(label in text for label in labels)
-    told = ("2026-01-02 at", "is itself old", "nobody can name", "55 % relative", "old mirror")
+    told = ("2026-01-02 at", "is itself old", "nobody can name", "old mirror")
     assert all(words in text for words in told)
     cautions = ("backed with tin and mercury", "bronze paint, which passes", "Clean the glass")
     assert all(words in text for words in cautions)
@@ -146,7 +145,8 @@ def test_record_names_a_layer_in_progress(
     number = lay(filled, tea, comparison)
     day = filled.layer_in_progress("frame").laid_at[:10]  # type: ignore[union-attr]
     text = page_of(filled, tmp_path / "record.html").text
-    assert f"In progress: tea (wash), laid on {day} and not yet read; strength 0.5, 1 coat." in text
+    assert f"In progress: tea (wash), laid on {day} at 18 °C, 55 % relative humidity and" in text
+    assert "2026-04-02 18 °C, 55.5 % relative humidity raw umber wash (wash)" in text
     assert "Tea lies there and is not yet read." in text
     assert "Mind." in text
     assert "tea Not on the shelf. not known" in text

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from streamlit.testing.v1 import AppTest
 
@@ -41,6 +42,10 @@ def _choose(app: AppTest, layer: str, strength: float) -> None:
     next(n for n in app.number_input if n.label.startswith("Strength")).set_value(strength).run()
 
 
+def _air(app: AppTest) -> Any:
+    return next(fold for fold in app.expander if fold.label == "The air of the workshop")
+
+
 def _titles(app: AppTest) -> str:
     return "\n".join(element.value for element in app.subheader)
 
@@ -48,6 +53,10 @@ def _titles(app: AppTest) -> str:
 def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_file: Path) -> None:
     app = load("hall mirror")
     _choose(app, "raw umber wash", 0.75)
+    assert _air(app).proto.expanded
+    for label, number in (("Temperature", 12.0), ("Relative humidity", 60.0)):
+        next(n for n in app.number_input if n.label.startswith(label)).set_value(number).run()
+    assert _air(app).proto.expanded  # until it was laid
     press(app, "I have laid it")
     reloaded, other = load("hall mirror"), load("hall mirror")
     for tab in (app, reloaded, other):
@@ -70,6 +79,10 @@ def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_
         assert len(logbook.history("hall mirror").photographs) == 1
     laid = kept.trial.application
     assert (laid.layer, laid.strength) == ("raw umber wash", 0.75)
+    assert (kept.trial.temperature, kept.trial.humidity) == (12.0, 60.0)
+    again = load("hall mirror")  # said once a day, and offered from then on
+    assert not _air(again).proto.expanded
+    assert next(n for n in again.number_input if n.label.startswith("Temp")).value == 12.0
 
 
 def test_two_tabs_lay_one_layer(logbook_file: Path) -> None:

@@ -132,7 +132,7 @@ SHOWN: dict[str, Shape] = {
         "coats": "application.coats",
         "before": "application.before",
         "lustre": {"before": "before_lustre", "after": "after_lustre"},
-        **_same("piece", "zone", "date", "step", "after", "note"),
+        **_same("piece", "zone", "date", "step", "after", "note", "temperature", "humidity"),
     },
     "ModelCheck": _same(
         "trials",

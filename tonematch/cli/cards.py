@@ -22,17 +22,17 @@ def cards(
 ) -> None:
     """Say once what your white, grey and black cards reflect; or show what is kept."""
     from tonematch.errors import ValueRefused
-    from tonematch.logbook.own_cards import cards_path, keep_cards, own_cards
+    from tonematch.logbook.own_cards import OWN_CARDS, keep_cards
 
     if grey is not None and grey_lab is not None:
         raise ValueRefused("The grey card's value is given twice: leave out one of the two.")
     said = {"white": white, "grey": grey_lab if grey is None else grey, "black": black}
     changes = {name: value for name, value in said.items() if value is not None}
-    known = keep_cards(changes) if changes else own_cards()
+    known = keep_cards(changes) if changes else OWN_CARDS.value()
     if as_json:
         print_json(known.values)
         return
     for name, value in known.values.items():
         typer.echo(f"{name} card: {value.words}")
     if known.stated:
-        typer.echo(f"Kept in {cards_path()}.")
+        typer.echo(f"Kept in {OWN_CARDS.path}.")

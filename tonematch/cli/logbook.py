@@ -85,15 +85,14 @@ def heading(
 ) -> None:
     """Say once what stands above every record; or show what is kept."""
     from tonematch.logbook.letterhead import (
+        HEADING,
         Letterhead,
         keep_letterhead,
-        letterhead,
-        letterhead_path,
         logo_of,
     )
     from tonematch.wholefile import read_whole
 
-    known = said = Letterhead() if nothing else letterhead()
+    known = said = Letterhead() if nothing else HEADING.value()
     said = replace(said, words="\n".join(line)) if line else said
     said = replace(said, paper=paper) if paper else said
     if logo is not None:
@@ -105,7 +104,7 @@ def heading(
             ) from error
     if nothing or said != known:
         keep_letterhead(said)
-        typer.echo(f"Kept in {letterhead_path()}.")
+        typer.echo(f"Kept in {HEADING.path}.")
     for words in said.lines:
         typer.echo(words)
     typer.echo(f"{'A' if said.logo else 'No'} logo; PDFs are laid out for {said.paper} paper.")

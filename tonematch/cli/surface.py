@@ -61,10 +61,12 @@ class TypedCircumstances:
         """Those of a piece's fields that were told; hours count from a moment."""
         from tonematch.logbook.core import moment_text
 
-        if self.hours is None:
-            return self.circumstances()
-        laid = datetime.now(UTC) - timedelta(hours=self.hours)
-        return self.circumstances() | {"gilded_at": moment_text(laid)}
+        told, now = self.circumstances(), datetime.now(UTC)
+        if {"humidity", "temperature"} & told.keys():
+            told["air_told_at"] = moment_text(now)
+        if self.hours is not None:
+            told["gilded_at"] = moment_text(now - timedelta(hours=self.hours))
+        return told
 
 
 @dataclass(frozen=True)

@@ -62,9 +62,11 @@ class Piece:
     unknown_coating : bool
         An old coating that nobody can name lies on it.
     humidity : float or None
-        Relative humidity of the workshop as it was told last, 0 to 100 %.
+        Relative humidity of the workshop as it was told last for this piece, 0 to 100 %.
     temperature : float or None
-        Of the workshop as it was told last, in degrees Celsius.
+        Likewise, in degrees Celsius.
+    air_told_at : str
+        When the two were told; empty where they were not.
     glass : {"none", "new mirror", "old mirror", "unknown"}
         The mirror that it frames; an old one was silvered before about 1900.
     zone : str
@@ -95,6 +97,7 @@ class Piece:
     unknown_coating: bool = False
     humidity: float | None = None
     temperature: float | None = None
+    air_told_at: str = ""
     glass: Glass = "unknown"
     zone: str = ""
     damage: str = ""
@@ -133,8 +136,24 @@ class Piece:
 # What is said of a piece as a whole, and so of every zone of it.
 OF_THE_WHOLE = (
     *("name", "hangs_in", "wish", "viewing_distance_m", "invented"),
-    *("humidity", "temperature", "glass", "done_by", "makers"),
+    *("humidity", "temperature", "air_told_at", "glass", "done_by", "makers"),
 )
+
+
+@dataclass(frozen=True)
+class Air:
+    """The air of the workshop: degrees Celsius, relative humidity in %, and when it was told."""
+
+    temperature: float | None = None
+    humidity: float | None = None
+    told_at: str = ""
+
+    @property
+    def words(self) -> str:
+        """What is known of it: ``18 °C, 55 % relative humidity``."""
+        warm = None if self.temperature is None else f"{self.temperature:g} °C"
+        damp = None if self.humidity is None else f"{self.humidity:g} % relative humidity"
+        return ", ".join(filter(None, (warm, damp)))
 
 
 def moment_text(moment: datetime) -> str:
@@ -261,8 +280,8 @@ class LayerInProgress:
     """A layer that was laid and waits for the photograph after it.
 
     `before` is the comparison that it was laid from, `prediction` what the layer model foretold,
-    `cautions` are the rules of layering that it touches; it was laid at `laid_at` and is dry from
-    `dry_at`.
+    `cautions` are the rules of layering that it touches; it was laid at `laid_at`, in the air of
+    `temperature` and `humidity` as a trial has them, and is dry from `dry_at`.
     """
 
     id: int
@@ -274,6 +293,8 @@ class LayerInProgress:
     cautions: tuple[str, ...]
     laid_at: str
     dry_at: str
+    temperature: float | None = None
+    humidity: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

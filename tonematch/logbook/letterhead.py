@@ -1,20 +1,15 @@
-"""The workshop's own heading on its records: words, a logo and the paper, said once.
-
-It lies beside the workshop's cards in the person's data folder.
-"""
+"""The workshop's own heading on its records: words, a logo and the paper, said once."""
 
 import json
-from base64 import b64encode
+from base64 import b64decode, b64encode
 from dataclasses import asdict, dataclass
 from io import BytesIO
-from pathlib import Path
 from typing import Literal, get_args
 
 from PIL import Image
 
 from tonematch.errors import ValueRefused
-from tonematch.logbook.photo_folder import usual_folder
-from tonematch.wholefile import make_folder, write_whole
+from tonematch.logbook.own_file import OwnFile
 
 Paper = Literal["A4", "Letter"]
 _LARGEST = (600, 300)  # pixels of a logo as it is kept: 50 mm wide at 300 to the inch
@@ -45,37 +40,20 @@ class Letterhead:
         return [line.strip() for line in self.words.splitlines() if line.strip()]
 
 
-def letterhead_path() -> Path:
-    """Where it is kept."""
-    return usual_folder() / "heading.json"
-
-
-def letterhead() -> Letterhead:
-    """The heading as it is kept; ValueRefused where its file cannot be read."""
-    path = letterhead_path()
-    try:
-        kept = Letterhead(**json.loads(path.read_text(encoding="utf-8")))
-        if kept.paper not in get_args(Paper):
-            raise ValueError(kept.paper)
-    except (FileNotFoundError, NotADirectoryError):
-        return Letterhead()
-    except (OSError, ValueError, TypeError) as error:
-        raise ValueRefused(
-            f"Your heading in {path} cannot be used: move the file away, and say it anew."
-        ) from error
+def _parsed(text: str) -> Letterhead:
+    kept = Letterhead(**json.loads(text or "{}"))
+    if kept.paper not in get_args(Paper) or not isinstance(kept.words, str):
+        raise ValueError("its words or paper are not what they may be")
+    b64decode(kept.logo, validate=True)
     return kept
+
+
+HEADING = OwnFile("heading.json", "heading", _parsed)
 
 
 def keep_letterhead(heading: Letterhead) -> None:
     """Keep a heading in the place of the one before; ValueRefused where it cannot be kept."""
-    path = letterhead_path()
-    try:
-        make_folder(path.parent)
-        write_whole(path, json.dumps(asdict(heading), indent=1).encode())
-    except OSError as error:
-        raise ValueRefused(
-            f"The heading cannot be kept in {path} ({error.strerror}): free some space there."
-        ) from error
+    HEADING.keep(json.dumps(asdict(heading), indent=1).encode())
 
 
 def logo_of(data: bytes) -> str:

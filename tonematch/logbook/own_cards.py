@@ -1,21 +1,18 @@
 """The workshop's own cards: what its white, grey and black card reflect, set once for both faces.
 
-They lie as text in the person's data folder, one line a card. A card that nobody set is assumed
-to be as ``swatches/cards.toml`` says.
+One line a card. A card that nobody set is assumed to be as ``swatches/cards.toml`` says.
 """
 
 import json
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from tonematch.errors import ValueRefused
-from tonematch.logbook.photo_folder import usual_folder
+from tonematch.logbook.own_file import OwnFile
 from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance, usual_card
 from tonematch.measure.core import Area, CardValue
-from tonematch.wholefile import make_folder, write_whole
 
 CARDS = ("white", "grey", "black")
 Stated = float | Sequence[float]  # a reflectance, or a measured L*, a*, b*
@@ -48,31 +45,6 @@ class Cards:
         return tuple((area, self.reflectance(name)) for name, area in areas.items())
 
 
-def cards_path() -> Path:
-    """Where the cards are kept."""
-    return usual_folder() / "cards.toml"
-
-
-def own_cards() -> Cards:
-    """The cards as they are kept.
-
-    Raises
-    ------
-    ValueRefused
-        Where the file cannot be read or holds what cannot be a card.
-    """
-    path = cards_path()
-    try:
-        return _cards(tomllib.loads(path.read_text(encoding="utf-8")))
-    except (FileNotFoundError, NotADirectoryError):
-        return _cards({})
-    except (OSError, ValueError, ValueRefused) as error:
-        raise ValueRefused(
-            f"Your cards in {path} cannot be used ({str(error).rstrip('.')}): set them right "
-            "there, or move the file away and state them anew."
-        ) from error
-
-
 def keep_cards(changes: Mapping[str, Stated | None]) -> Cards:
     """Keep what is said of some cards beside what was said of the others.
 
@@ -86,18 +58,12 @@ def keep_cards(changes: Mapping[str, Stated | None]) -> Cards:
     ValueRefused
         Where that cannot be a card or cannot be kept; what was kept stays as it is.
     """
-    together = {**own_cards().stated, **changes}
+    together = {**OWN_CARDS.value().stated, **changes}
     cards = _cards({name: said for name, said in together.items() if said is not None})
     lines = [
         f"{name} = {json.dumps(cards.stated[name])}\n" for name in CARDS if name in cards.stated
     ]
-    try:
-        make_folder(usual_folder())
-        write_whole(cards_path(), (_HEAD + "".join(lines)).encode())
-    except OSError as error:
-        raise ValueRefused(
-            f"The cards cannot be kept in {cards_path()} ({error.strerror}): free some space there."
-        ) from error
+    OWN_CARDS.keep((_HEAD + "".join(lines)).encode())
     return cards
 
 
@@ -119,3 +85,6 @@ def _cards(stated: Mapping[str, Any]) -> Cards:
             "must reflect less than the one before it."
         )
     return cards
+
+
+OWN_CARDS = OwnFile("cards.toml", "cards", lambda text: _cards(tomllib.loads(text)))

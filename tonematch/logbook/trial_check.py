@@ -12,6 +12,7 @@ from typing import get_args
 
 from tonematch.errors import TrialError
 from tonematch.toning.core import KINDS, Application, Finish, Technique, Trial
+from tonematch.toning.layers.coats import MOST_CELSIUS
 from tonematch.toning.layers.layer_entry import (
     MOST_COATS,
     MOST_NAME,
@@ -68,8 +69,7 @@ def find_fault(trial: Trial) -> Fault | None:
         or _fault_of_count("step", trial.step, MOST_STEPS)
         or _fault_of_lab("before", tuple(map(float, application.before)))
         or _fault_of_lab("after", tuple(map(float, trial.after)))
-        or _fault_of_lustre("before_lustre", trial.before_lustre)
-        or _fault_of_lustre("after_lustre", trial.after_lustre)
+        or _fault_of_measured(trial)
     )
 
 
@@ -169,17 +169,21 @@ def _fault_of_count(column: str, count: int, most: int) -> Fault | None:
     return None
 
 
-def _fault_of_lustre(column: str, stops: float | None) -> Fault | None:
-    if stops is None:
-        return None
-    if not math.isfinite(stops):
-        return Fault(column, f"{stops} is not a number that can be used; measure the lustre anew")
-    if not 0 <= stops <= MOST_LUSTRE:
-        return Fault(
-            column,
-            f"{stops:g} is outside 0 to {MOST_LUSTRE:g}; write how many photographic stops the "
-            "gleam rises above the body, or leave it empty",
-        )
+def _fault_of_measured(trial: Trial) -> Fault | None:
+    """What is wrong with a number that may be left empty."""
+    stops = "how many photographic stops the gleam rises above the body"
+    asked: dict[str, tuple[float | None, float, str]] = {
+        "before_lustre": (trial.before_lustre, MOST_LUSTRE, stops),
+        "after_lustre": (trial.after_lustre, MOST_LUSTRE, stops),
+        "temperature": (trial.temperature, MOST_CELSIUS, "how warm the workshop was, in °C"),
+        "humidity": (trial.humidity, 100.0, "how damp its air was, in %"),
+    }
+    for column, (value, most, what) in asked.items():
+        if value is not None and not math.isfinite(value):
+            return Fault(column, f"{value} is not a number that can be used; measure it anew")
+        if value is not None and not 0 <= value <= most:
+            words = f"{value:g} is outside 0 to {most:g}; write {what}, or leave it empty"
+            return Fault(column, words)
     return None
 
 

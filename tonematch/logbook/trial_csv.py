@@ -3,8 +3,8 @@
 The header row is ``piece,date,technique,finish,step,layer,kind,strength,coats,before_L,before_a,
 before_b,after_L,after_a,after_b,note``; only ``layer``, ``strength`` and the six CIELAB values
 (D50, 2 degree) are required. Columns ``zone``, ``before_lustre`` and ``after_lustre`` (stops, see
-`measure/appearance`) may follow, each written where a trial has one. A file is taken whole or not
-at all.
+`measure/appearance`), ``temperature`` (degrees Celsius) and ``humidity`` (relative, %) may follow,
+each written where a trial has one. A file is taken whole or not at all.
 """
 
 import re
@@ -32,7 +32,8 @@ COLUMNS = (
     *AFTER,
     "note",
 )
-MORE = ("zone", "before_lustre", "after_lustre")
+NUMBERS = ("before_lustre", "after_lustre", "temperature", "humidity")
+MORE = ("zone", *NUMBERS)
 REQUIRED = ("layer", "strength", *BEFORE, *AFTER)
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
@@ -72,7 +73,7 @@ def read_trials(source: Path | TextIO, shelf: Mapping[str, Layer]) -> list[Trial
 def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
     """Write trials as `read_trials` reads them, every number to its last digit.
 
-    The columns of zone and lustre are left out where no trial has any. A text file should be opened
+    The columns of `MORE` are left out where no trial has any. A text file should be opened
     with ``newline=""``. Raises TrialError when a path cannot be written.
     """
     known = list(trials)
@@ -213,8 +214,7 @@ def _trial_of(texts: Mapping[str, str], layer_of: Callable[[str, str], tuple[str
         step=_count(texts, "step"),
         note=texts["note"],
         zone=texts["zone"],
-        before_lustre=_number(texts, "before_lustre") if texts["before_lustre"] else None,
-        after_lustre=_number(texts, "after_lustre") if texts["after_lustre"] else None,
+        **{name: _number(texts, name) if texts[name] else None for name in NUMBERS},
     )
 
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from tonematch.errors import ShelfError
 from tonematch.logbook.core import (
+    Air,
     KeptComparison,
     KeptReading,
     KeptTrial,
@@ -75,12 +76,15 @@ class LaidLayer:
     ----------
     date : str
         When it was laid or, where nobody said, when it was written down.
+    air : str
+        Temperature and relative humidity of the workshop then, where they were said.
     lustre : str
         Lustre before and after, where it was measured.
     """
 
     kept: KeptTrial
     date: str
+    air: str
     got: Colour
     lustre: str
 
@@ -148,7 +152,9 @@ def _day(kept: KeptTrial) -> str:
 
 def laid(kept: KeptTrial) -> LaidLayer:
     """Arrange a trial."""
-    return LaidLayer(kept, _day(kept), _colour(kept.trial.after), say_trial_lustre(kept.trial))
+    trial = kept.trial
+    air = Air(trial.temperature, trial.humidity).words
+    return LaidLayer(kept, _day(kept), air, _colour(trial.after), say_trial_lustre(trial))
 
 
 def standing_of(last: KeptComparison | None, laid: LayerInProgress | None) -> tuple[bool, str]:

@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import Piece, PieceHistory, moment_of
-from tonematch.logbook.letterhead import letterhead
+from tonematch.logbook.core import Air, Piece, PieceHistory, moment_of
+from tonematch.logbook.letterhead import HEADING
 from tonematch.measure.core import GEOMETRY
 from tonematch.record.account import (
     cautions_of,
@@ -122,7 +122,7 @@ def record_html(histories: Sequence[PieceHistory], shelf: Mapping[str, Layer] | 
         piece=piece,
         # A name in a style sheet: no character of it can end the text that it stands in.
         name_in_css="".join(f"\\{ord(character):06x}" for character in piece.name),
-        heading=letterhead(),
+        heading=HEADING.value(),
         type_face={
             weight: b64encode(swatch_path("fonts", f"{FACE}{name}.woff").read_bytes()).decode()
             for weight, name in (("normal", ""), ("bold", "-Bold"))
@@ -147,6 +147,7 @@ def _zone(history: PieceHistory) -> dict[str, Any]:
     """What the record says of one gold."""
     gilded_at, waiting, kept = history.piece.gilded_at, history.in_progress, history.comparisons
     last = next(reversed(kept), None)
+    air = "" if waiting is None else Air(waiting.temperature, waiting.humidity).words
     pictures = pictures_of(history)
     place = kept[0].repair.reading.photo_sha256 if kept else ""
     return {
@@ -158,6 +159,7 @@ def _zone(history: PieceHistory) -> dict[str, Any]:
         "gilded_at": f"{moment_of(gilded_at):%Y-%m-%d at %H:%M}" if gilded_at else "",
         "layers": [laid(one) for one in in_order(history.trials)],
         "waiting": waiting,
+        "waiting_in": f" at {air}" if air else "",
         "place": [picture for picture in pictures if picture.photo.sha256 == place],
         "others": [picture for picture in pictures if picture.photo.sha256 != place],
         "pictures": pictures,

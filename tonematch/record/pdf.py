@@ -3,7 +3,7 @@
 from io import BytesIO
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.letterhead import letterhead
+from tonematch.logbook.letterhead import HEADING
 from tonematch.record.page import MARK
 
 
@@ -23,7 +23,7 @@ def pdf_of(html: str) -> bytes:
             "from a browser."
         ) from error
     sizes = {"A4": plutoprint.PAGE_SIZE_A4, "Letter": plutoprint.PAGE_SIZE_LETTER}
-    book, file = plutoprint.Book(sizes[letterhead().paper]), BytesIO()
+    book, file = plutoprint.Book(sizes[HEADING.value().paper]), BytesIO()
     book.load_html(html)
     book.write_to_pdf_stream(file)
     return file.getvalue() + b"%" + MARK + b"\n"

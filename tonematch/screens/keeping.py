@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from tonematch.logbook.core import LayerInProgress, Piece
+from tonematch.logbook.core import Air, LayerInProgress, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.appearance.look import with_lustre
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
@@ -109,8 +109,9 @@ def keep_laid(
     prediction: Prediction,
     dries_hours: float,
     cautions: Sequence[str],
+    air: Air,
 ) -> None:
-    """Keep that a layer was laid just now, from the comparison on the bench."""
+    """Keep that a layer was laid just now, from the comparison on the bench, in this air."""
     held = bench()
     assert held.kept_comparison is not None
     held.laid = logbook.begin_layer(
@@ -119,6 +120,7 @@ def keep_laid(
         prediction,
         dries_hours=dries_hours,
         cautions=cautions,
+        air=air,
     )
 
 

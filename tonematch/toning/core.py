@@ -208,7 +208,8 @@ class Trial:
     """A reading before, a layer with strength and coats, a reading after.
 
     `before_lustre` and `after_lustre` are the rise of the gleam over the body in photographic
-    stops (`measure/appearance`), None where nobody measured it.
+    stops (`measure/appearance`), `temperature` and `humidity` those of the workshop when the layer
+    was laid, in degrees Celsius and 0 to 100 %; None where nobody measured it.
     """
 
     application: Application
@@ -220,6 +221,8 @@ class Trial:
     before_lustre: float | None = None
     after_lustre: float | None = None
     zone: str = ""
+    temperature: float | None = None
+    humidity: float | None = None
 
     @property
     def where(self) -> str:

@@ -112,6 +112,7 @@ def told_by_app(folder: Path) -> Told:
             _describe(visit(app, "Piece"), gilding)
             told.append((f"Piece: {gilding.technique}", said(app)))
             visit(app, "Lay a layer")
+            _widget(app.number_input, "Relative humidity").set_value(80.0 * gilding.all_told).run()
             for beneath, layer in laid:
                 _widget(app.multiselect, "What lay on the repair").set_value(list(beneath))
                 _widget(app.selectbox, "Layer").set_value(layer).run()
@@ -185,8 +186,6 @@ def _describe(app: AppTest, gilding: Gilding) -> None:
     _widget(app.get("date_time_input"), "When the gold was laid").set_value(laid)
     _widget(app.checkbox, "The gold being toned").set_value(gilding.all_told)
     _widget(app.checkbox, "An old coating").set_value(gilding.all_told)
-    humidity = 80.0 if gilding.all_told else None
-    _widget(app.number_input, "Relative humidity").set_value(humidity)
     press(app, "Keep the changes")
     assert not app.exception
     assert not app.error

@@ -19,6 +19,7 @@ from tonematch.logbook.archive.entries import (
 )
 from tonematch.logbook.archive.matching import Numbers, renumbered, same_rows
 from tonematch.logbook.archive.reading import Arrived, open_archive
+from tonematch.logbook.archive.workshop import OwnTaken, take_own
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.sums import SUM, Entry, set_sums
 from tonematch.logbook.database.tables import LaidRow, PieceRow, TrialRow
@@ -32,13 +33,14 @@ class BroughtIn:
     """How many rows of each table were added, and were here already.
 
     `different` are those that were here and read otherwise, `lost` photographs that the archive
-    had lost before, by file name.
+    had lost before, by file name; `own` says of the workshop's own files which were taken.
     """
 
     added: dict[str, int]
     held: dict[str, int]
     different: dict[str, int]
     lost: tuple[str, ...]
+    own: OwnTaken
 
 
 def bring_in(book: LogbookFile, archive: Path) -> BroughtIn:
@@ -66,6 +68,7 @@ def bring_in(book: LogbookFile, archive: Path) -> BroughtIn:
             {name: len(known) for name, known in same.items()},
             {t.name: _count_different(t, arrived.entries, held, same) for t in tables_in_order()},
             lost,
+            take_own(arrived.own),
         )
 
 

@@ -29,6 +29,7 @@ from tonematch.logbook.archive.entries import (
     all_entries,
     tables_in_order,
 )
+from tonematch.logbook.archive.workshop import OWN_FILES
 from tonematch.logbook.archive.writing import (
     CONTENTS,
     FORM,
@@ -47,7 +48,7 @@ from tonematch.wholefile import read_whole
 _MOST_PACKED, _MOST_OF_TABLES = 300, 2**30
 _NAMES = re.compile(
     rf"{README}|{CONTENTS}|{SUMS}|(json|csv)/\w+\.(json|csv)|"
-    r"photographs/[0-9a-f]{64}(\.[a-z0-9]{1,5})?"
+    r"photographs/[0-9a-f]{64}(\.[a-z0-9]{1,5})?|" + "|".join(map(re.escape, OWN_FILES))
 )
 _SUM_LINE = re.compile(r"([0-9a-f]{64})  (.+)")
 _FAULTS = (
@@ -73,6 +74,8 @@ class Arrived:
     entries: Entries
     photograph: Callable[[Entry], bytes | None]
     """The bytes of a row of the photographs; None where they were lost before."""
+    own: dict[str, bytes]
+    """The workshop's own files by their name in the archive."""
 
 
 @contextmanager
@@ -109,7 +112,11 @@ def _checked(path: Path, archive: zipfile.ZipFile) -> Arrived:
         (name,) = photograph_files({PHOTOGRAPHS: [entry]})
         return archive.read(name) if name in there else None
 
-    return Arrived(entries, photograph)
+    own = {name: archive.read(name) for name in OWN_FILES if name in names}
+    for name, data in own.items():
+        if not OWN_FILES[name].can_use(data):
+            raise _refusal(path, f"{name} in it cannot be used")
+    return Arrived(entries, photograph, own)
 
 
 def _refusal(path: Path, words: str) -> LogbookError:

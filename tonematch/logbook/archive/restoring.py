@@ -15,6 +15,7 @@ from pathlib import Path
 from sqlalchemy.orm import Session
 
 from tonematch.errors import MAY_SHRINK, LogbookError
+from tonematch.logbook.archive.workshop import OwnTaken, copied_own, copy_own, take_own
 from tonematch.logbook.database.copies import (
     Counts,
     copies_in,
@@ -39,11 +40,15 @@ _BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 
 @dataclass(frozen=True)
 class BackedUp:
-    """A backup: the copy of the logbook's file, its rows, and how many photographs were new."""
+    """A backup: the copy of the logbook's file, its rows, and how many photographs were new.
+
+    `own` is what else went along: the heading, the cards.
+    """
 
     copy: Path
     rows: Counts
     photographs: int
+    own: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -54,18 +59,20 @@ class PutBack:
     rows: Counts
     photographs: int
     set_aside: Path | None
+    own: OwnTaken
 
 
 def back_up(book: LogbookFile, folder: Path | None = None, *, shrunken: bool = False) -> BackedUp:
-    """Copy a logbook into a folder, with the photographs that are not there yet.
+    """Copy a logbook into a folder, with its workshop's own files and photographs not there yet.
 
-    Beside itself unless a folder is given; then the photographs are there already. Raises
+    Beside itself unless a folder is given: all but its rows is there already. Raises
     LogbookError where the logbook is damaged, or holds fewer rows than the newest copy in the
     folder and that was not expected (`shrunken`), or the folder cannot be written.
     """
     with book.reading() as session:
         refuse_damage(session)
     into = usual_copies(book.path) if folder is None else folder
+    own: tuple[str, ...] = ()
     new = count_rows(book.path)
     for newest in copies_in(into, book.path.stem)[-1:]:
         if (fewer := shrunk(new, count_rows(newest))) and not shrunken:
@@ -78,9 +85,11 @@ def back_up(book: LogbookFile, folder: Path | None = None, *, shrunken: bool = F
     else:
         beside = folders_beside(into / book.path.name)[0]
         pictures = sum(_copy_pictures(one, beside) for one in book.photo_folders)
+        with _disk_faults(into):
+            own = copy_own(into)
     copy = keep_copy(book.path, into)
     let_go(into, book.path.stem)
-    return BackedUp(copy, new, pictures)
+    return BackedUp(copy, new, pictures, own)
 
 
 def put_back(path: Path, source: Path | None = None, *, shrunken: bool = False) -> PutBack:
@@ -103,11 +112,13 @@ def put_back(path: Path, source: Path | None = None, *, shrunken: bool = False) 
         aside = keep_copy(path, usual_copies(path))
     elif path.exists():
         aside = _set_damaged_aside(path)
+    with _disk_faults(path):
+        own = copied_own(copy.parent)
     named = copy.with_name(f"{copy.stem.rpartition(' ')[0]}.sqlite")
     pictures = _copy_pictures(folders_beside(named)[0], folders_beside(path)[0])
     _replace(path, copy)
     keep_copy(path, usual_copies(path))  # the newest is what the logbook holds, not what it held
-    return PutBack(copy, rows, pictures, aside)
+    return PutBack(copy, rows, pictures, aside, take_own(own))
 
 
 def _chosen(source: Path, stem: str) -> Path:

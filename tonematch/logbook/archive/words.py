@@ -8,6 +8,7 @@ from tonematch.logbook.archive.bringing_in import BroughtIn
 from tonematch.logbook.archive.checking import Checked
 from tonematch.logbook.archive.emptying import Emptied
 from tonematch.logbook.archive.restoring import BackedUp, PutBack
+from tonematch.logbook.archive.workshop import OwnTaken
 from tonematch.logbook.archive.writing import Written
 from tonematch.logbook.core import Act, moment_of
 from tonematch.logbook.database.copies import MOMENT, count_rows, moment_in_name, say_counts
@@ -26,12 +27,14 @@ def say_brought_in(brought: BroughtIn, archive: Path) -> str:
         told += f"\nHere already, and left as they are: {held}."
     if different := say_counts(brought.different):
         told += f"\nOf these, the archive says otherwise of: {different}."
+    told += _say_own(brought.own)
     return told + _say_lost(brought.lost, "Photographs that the archive had lost")
 
 
 def say_backed_up(backup: BackedUp) -> str:
     """Where a backup lies, and what is in it."""
-    return f"Backed up to {backup.copy}: {_say_held(backup.rows, backup.photographs)}."
+    told = f"Backed up to {backup.copy}: {_say_held(backup.rows, backup.photographs)}."
+    return told + (f" With it: your {' and your '.join(backup.own)}." if backup.own else "")
 
 
 def say_put_back(restored: PutBack) -> str:
@@ -39,7 +42,7 @@ def say_put_back(restored: PutBack) -> str:
     told = f"Put back from {restored.copy}: {_say_held(restored.rows, restored.photographs)}."
     if restored.set_aside is not None:
         told += f"\nAs it was until now it is kept in {restored.set_aside}."
-    return told
+    return told + _say_own(restored.own)
 
 
 def say_checked(checked: Checked) -> str:
@@ -113,6 +116,13 @@ def say_mended(checked: Checked, aside: Path | None) -> str:
 def _say_held(rows: Mapping[str, int], photographs: int) -> str:
     told = say_counts(rows) or "no rows"
     return f"{told}; files of photographs copied: {photographs}" if photographs else told
+
+
+def _say_own(own: OwnTaken) -> str:
+    told = f"\nTaken with it: your {' and your '.join(own.taken)}." if own.taken else ""
+    if own.left:
+        told += f"\nIt holds another {' and other '.join(own.left)}: yours stay as they are."
+    return told
 
 
 def _say_lost(lost: Sequence[str], words: str) -> str:

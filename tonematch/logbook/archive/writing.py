@@ -3,7 +3,7 @@
 import hashlib
 import json
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -16,6 +16,7 @@ from tonematch.logbook.archive.entries import (
     all_entries,
     of_piece,
 )
+from tonematch.logbook.archive.workshop import FOLDER, own_data
 from tonematch.logbook.csv_rows import table_of
 from tonematch.logbook.database.damage import refuse_damage
 from tonematch.logbook.database.logbook_file import LogbookFile
@@ -43,8 +44,11 @@ class Written:
 def write_archive(book: LogbookFile, out: Path, piece: str | None = None) -> Written:
     """Write all rows and photographs, or those of one piece; whole or not at all.
 
-    Raises LogbookError where there is no such piece, a row is damaged or `out` cannot be written.
+    The workshop's heading and cards go with all, not with a piece, which another may get. Raises
+    LogbookError where there is no such piece, a row is damaged or `out` cannot be written,
+    ValueRefused where the heading or the cards cannot be read.
     """
+    own = own_data() if piece is None else {}
     with book.reading() as session:
         refuse_damage(session)
         entries = all_entries(session)
@@ -54,7 +58,7 @@ def write_archive(book: LogbookFile, out: Path, piece: str | None = None) -> Wri
         revision = revision_of(session)
     try:
         with whole_file(out) as file:
-            lost = _write(file, entries, revision, book)
+            lost = _write(file, entries, revision, book, own)
     except OSError as error:
         raise LogbookError(
             f"{out} cannot be written ({error.strerror}): give the archive a name in a folder that "
@@ -63,7 +67,13 @@ def write_archive(book: LogbookFile, out: Path, piece: str | None = None) -> Wri
     return Written({name: len(rows) for name, rows in entries.items()}, lost)
 
 
-def _write(file: BinaryIO, entries: Entries, revision: str, book: LogbookFile) -> tuple[str, ...]:
+def _write(
+    file: BinaryIO,
+    entries: Entries,
+    revision: str,
+    book: LogbookFile,
+    own: Mapping[str, bytes],
+) -> tuple[str, ...]:
     sums: dict[str, str] = {}
     with zipfile.ZipFile(file, "w") as archive:
 
@@ -84,6 +94,8 @@ def _write(file: BinaryIO, entries: Entries, revision: str, book: LogbookFile) -
                 lost[name] = file_name
             else:
                 add(name, data, zipfile.ZIP_STORED)  # a photograph is packed already
+        for name, said in own.items():
+            add(name, said)
         contents = {"form": FORM, "revision": revision, "lost": sorted(lost)}
         add(CONTENTS, _json(contents, indent=1))
         add(README, _readme(entries, lost).encode())
@@ -136,6 +148,7 @@ csv/: the same rows for a spreadsheet (UTF-8, commas). What a spreadsheet would 
   have no file.
 photographs/: the originals byte for byte, each under the SHA-256 of its bytes; the table of
   photographs says what each was called.
+{FOLDER}/: the heading on every record, and what the workshop's own cards reflect, where said.
 {"Lost or changed since they were kept, and so not here:" + chr(10) + gone if lost else ""}
 Tables:
 {tables}

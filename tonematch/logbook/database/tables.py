@@ -99,6 +99,7 @@ class PieceRow(Base):
     unknown_coating: Mapped[bool] = mapped_column(server_default=false())
     humidity: Mapped[float | None]
     temperature: Mapped[float | None]
+    air_told_at: Mapped[str] = mapped_column(server_default="")
     glass: Mapped[Glass] = mapped_column(server_default="unknown")
     zone: Mapped[str] = mapped_column(server_default="")
     removed_at: Mapped[str | None]
@@ -252,6 +253,8 @@ class TrialRow(Base):
     after_b: Mapped[float]
     before_lustre: Mapped[float | None]
     after_lustre: Mapped[float | None]
+    temperature: Mapped[float | None]
+    humidity: Mapped[float | None]
     note: Mapped[str]
     before_id: Mapped[int | None] = mapped_column(ForeignKey("readings.id"))
     after_id: Mapped[int | None] = mapped_column(ForeignKey("readings.id"))
@@ -279,6 +282,8 @@ class LaidRow(Base):
     finish: Mapped[Finish]
     prediction: Mapped[Prediction]
     cautions: Mapped[Texts]
+    temperature: Mapped[float | None]
+    humidity: Mapped[float | None]
     dry_at: Mapped[str]
     ended_at: Mapped[str | None]
     trial_id: Mapped[int | None] = mapped_column(ForeignKey("trials.id"))

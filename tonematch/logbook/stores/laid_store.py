@@ -11,9 +11,9 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import LayerInProgress
+from tonematch.logbook.core import Air, LayerInProgress
 from tonematch.logbook.database import rows
-from tonematch.logbook.database.tables import ComparisonRow, LaidRow, TrialRow, now
+from tonematch.logbook.database.tables import ComparisonRow, LaidRow, PieceRow, TrialRow, now
 from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.piece_store import PieceStore
 from tonematch.logbook.stores.trial_store import TrialStore
@@ -33,10 +33,12 @@ class LaidStore(PieceStore, TrialStore):
         prediction: Prediction,
         dries_hours: float,
         cautions: Sequence[str] = (),
+        air: Air | None = None,
     ) -> int:
         """Keep that a layer was laid just now, from a comparison; gives its number in the logbook.
 
         Its last coat dries for `dries_hours`; `cautions` are rules of layering that it touches.
+        `air` is that of the workshop today.
         Raises LogbookError when another layer is in progress there, or the comparison is not the
         last, TrialError when a value of the application cannot be kept.
         """
@@ -54,7 +56,9 @@ class LaidStore(PieceStore, TrialStore):
                     "This piece was compared anew since this page was shown: load the page anew, "
                     "and lay from there."
                 )
-            check_trial(Trial(application, application.before), finding.kinds_of_layers(session))
+            warm, damp = (None, None) if air is None else (air.temperature, air.humidity)
+            trial = Trial(application, application.before, temperature=warm, humidity=damp)
+            check_trial(trial, finding.kinds_of_layers(session))
             laid_at = now()
             dry_at = datetime.fromisoformat(laid_at) + timedelta(hours=dries_hours)
             row = rows.row_of(
@@ -65,6 +69,8 @@ class LaidStore(PieceStore, TrialStore):
                 comparison_id=comparison_id,
                 prediction=prediction,
                 cautions=tuple(cautions),
+                temperature=warm,
+                humidity=damp,
                 dry_at=dry_at.isoformat(timespec="seconds"),
             )
             session.add(row)
@@ -76,6 +82,18 @@ class LaidStore(PieceStore, TrialStore):
         with self.reading() as session:
             piece_id = zones.piece_row(session, piece, zone).id
             return finding.layer_in_progress(session, piece_id)
+
+    def last_air(self) -> Air | None:
+        """The air of the workshop as it was told last, for a piece or with a layer."""
+        of_piece = select(PieceRow.temperature, PieceRow.humidity, PieceRow.air_told_at)
+        of_layer = select(LaidRow.temperature, LaidRow.humidity, LaidRow.made_at)
+        with self.reading() as session:
+            found = (
+                session.execute(of_piece.order_by(PieceRow.air_told_at.desc()).limit(1)).first(),
+                session.execute(of_layer.order_by(LaidRow.id.desc()).limit(1)).first(),
+            )
+        told = (Air(*row) for row in found if row is not None)
+        return max((air for air in told if air.told_at), key=lambda air: air.told_at, default=None)
 
     def call_off_layer(self, laid_id: int) -> None:
         """End a layer that was not laid after all; LogbookError when it is ended already."""
@@ -108,7 +126,7 @@ class LaidStore(PieceStore, TrialStore):
             today = date.today().isoformat()
             trial = Trial(
                 laid.application, after.repair.lab, laid.piece, today, step + 1, note,
-                zone=laid.zone,
+                zone=laid.zone, temperature=laid.temperature, humidity=laid.humidity,
             )  # fmt: skip
             row.trial_id = self._add_trial(
                 session, trial, laid.before.repair, after.repair, laid.prediction, laid.cautions

@@ -23,7 +23,8 @@ def places_held(session: Session, wanted: Sequence[Trial]) -> set[int]:
     """Places of the trials that are held already, each by a row of its own.
 
     A row is a trial's where it reads the same now, or did before a correction. Where only one of
-    the two has any lustre they are one trial, too, and the row takes that up.
+    the two has any lustre they are one trial, too, and the row takes that up. The air that it was
+    laid in tells no trial from another.
     """
     held = _numbers_by_identity(session)
     places, met = set[int](), set[int]()

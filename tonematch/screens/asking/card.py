@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from tonematch.logbook.own_cards import CARDS, Cards, Stated, keep_cards, own_cards
+from tonematch.logbook.own_cards import CARDS, OWN_CARDS, Cards, Stated, keep_cards
 from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.core import CardValue
 from tonematch.screens.showing.plain import plain
@@ -20,7 +20,7 @@ def ask_for_card(remembered: CardValue | None) -> CardValue:
     remembered : CardValue or None
         What the grey card was the last time, for where nothing is kept of it.
     """
-    cards = own_cards()
+    cards = OWN_CARDS.value()
     grey = cards.values["grey"]
     if "grey" not in cards.stated and remembered is not None:
         grey = remembered

@@ -2,13 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import UTC, date, datetime
 from itertools import groupby
 from typing import get_args
 
 import streamlit as st
 
-from tonematch.logbook.core import Piece, moment_of, moment_text
+from tonematch.logbook.core import Air, Piece, moment_of, moment_text
 from tonematch.logbook.layers_on_repair import surface_of
 from tonematch.logbook.store import Logbook
 from tonematch.screens.showing.plain import plain
@@ -16,8 +16,14 @@ from tonematch.toning.core import Glass, Layer, Surface
 from tonematch.toning.layers.coats import MOST_CELSIUS
 
 
-def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> Surface:
-    """Ask what the rules need to know of the gilding; what is answered is kept with the piece."""
+def ask_surface(
+    logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer], *, laying: bool = False
+) -> Surface:
+    """Ask what the rules need to know of the gilding; what is answered is kept with the piece.
+
+    Where a layer is about to be laid, the air stands open until it was said once a day.
+    """
+    known = logbook.last_air() or Air(piece.temperature, piece.humidity)
     trials = [kept.trial for kept in logbook.kept_trials(piece.name, zone=piece.zone)]
     with st.expander("The surface today"):
         told = replace(piece, laid_before=_ask_laid_before(piece, shelf))
@@ -26,14 +32,61 @@ def ask_surface(logbook: Logbook, piece: Piece, shelf: Mapping[str, Layer]) -> S
         names = ", then ".join(name for name, _ in groupby(laid))
         st.write(f"On the repair now: {plain(names) or 'nothing yet'}.")
         told = ask_gilding(told, piece.title)
+    is_open = laying and st.session_state.setdefault(_asked_today(), not _is_of_today(known))
+    with st.expander("The air of the workshop", expanded=is_open):
+        air = ask_air(known, piece.title)
+    if air != known:
+        told = with_air(told, air)
     if told != piece:
         logbook.change_piece(piece.name, told, zone=piece.zone)
         st.rerun()  # the questions are made anew around what is kept
-    return surface_of(told, trials, shelf)
+    surface = surface_of(told, trials, shelf)
+    return replace(surface, temperature=air.temperature, humidity=air.humidity)
+
+
+def air_was_said() -> None:
+    """A layer was laid in it: it is not asked for again today."""
+    st.session_state[_asked_today()] = False
+
+
+def _asked_today() -> str:
+    return f"air {date.today()}"
+
+
+def _is_of_today(air: Air) -> bool:
+    return bool(air.told_at) and moment_of(air.told_at).date() == date.today()
+
+
+def ask_air(known: Air, place: str) -> Air:
+    """Ask how warm and damp the workshop is, filled with what was said last."""
+    with st.container(horizontal=True):
+        temperature = ask_if_known(
+            "Temperature of the workshop, in °C",
+            (0.0, MOST_CELSIUS, 1.0),
+            f"temperature-{place}",
+            known.temperature,
+            hint="Oil dries slower in the cold, what is water-borne in damp air.",
+        )
+        humidity = ask_if_known(
+            "Relative humidity in the workshop, in %",
+            (0.0, 100.0, 5.0),
+            f"humidity-{place}",
+            known.humidity,
+        )
+    if (temperature, humidity) == (known.temperature, known.humidity):
+        return known
+    return Air(temperature, humidity, moment_text(datetime.now(UTC)))
+
+
+def with_air(piece: Piece, air: Air) -> Piece:
+    """A piece with the air that was told."""
+    return replace(
+        piece, temperature=air.temperature, humidity=air.humidity, air_told_at=air.told_at
+    )
 
 
 def ask_gilding(piece: Piece, place: str) -> Piece:
-    """Ask how old the gold is, what coats it, of the air and the glass; the piece as answered.
+    """Ask how old the gold is, what coats it, and of the glass; the piece as answered.
 
     The questions are made anew around another answer in the logbook, so that a page left open
     elsewhere does not take back what was answered since; `place` is of this question alone.
@@ -54,19 +107,6 @@ def ask_gilding(piece: Piece, place: str) -> Piece:
         piece.unknown_coating,
         help="Bronze paint passes for old gold: brown, grainy, without laps of leaf.",
     )
-    humidity = ask_if_known(
-        "Relative humidity in the workshop, in %",
-        (0.0, 100.0, 5.0),
-        f"humidity-{place}",
-        piece.humidity,
-    )
-    temperature = ask_if_known(
-        "Temperature of the workshop, in °C",
-        (0.0, MOST_CELSIUS, 1.0),
-        f"temperature-{place}",
-        piece.temperature,
-        hint="Oil dries slower in the cold, what is water-borne in damp air.",
-    )
     glasses = get_args(Glass)
     glass = st.radio(
         "Glass in the piece",
@@ -84,8 +124,6 @@ def ask_gilding(piece: Piece, place: str) -> Piece:
         gilded_at=gilded_at,
         historic=historic,
         unknown_coating=unknown_coating,
-        humidity=humidity,
-        temperature=temperature,
         glass=glass,
     )
 

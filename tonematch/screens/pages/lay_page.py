@@ -5,10 +5,10 @@ from dataclasses import replace
 
 import streamlit as st
 
-from tonematch.logbook.core import Piece
+from tonematch.logbook.core import Air, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
-from tonematch.screens.asking.surface import ask_surface
+from tonematch.screens.asking.surface import air_was_said, ask_surface
 from tonematch.screens.keeping import (
     current_piece,
     is_behind,
@@ -63,7 +63,7 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     keep_comparison(logbook, piece)
     shelf = known_layers(logbook)
     show_recipes(logbook, piece, shelf)
-    surface = ask_surface(logbook, piece, shelf)
+    surface = ask_surface(logbook, piece, shelf, laying=True)
     model = learned_model(logbook.trials(), shelf)
     bared = bared_by_lifts(model.predict_layer, gap.repair.lab, surface)
     # Only what lies on top comes off: the first.
@@ -90,7 +90,9 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     show_should_read(prediction)
     if st.button("I have laid it", type="primary", width="stretch"):
         hours = drying_hours(layer, surface)[1]  # the longest, so that nothing is read while wet
-        keep_laid(logbook, application, prediction, hours, [f.sentence for f in findings])
+        air = Air(surface.temperature, surface.humidity)
+        keep_laid(logbook, application, prediction, hours, [f.sentence for f in findings], air)
+        air_was_said()
         bench().lay_next(None)
         go_to("Lay a layer")
 

@@ -7,7 +7,7 @@ import streamlit as st
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
-from tonematch.logbook.letterhead import Paper, keep_letterhead, letterhead, logo_of
+from tonematch.logbook.letterhead import HEADING, Paper, keep_letterhead, logo_of
 from tonematch.logbook.store import Logbook
 from tonematch.record.account import materials
 from tonematch.record.document import record_html
@@ -79,7 +79,7 @@ def _ask(logbook: Logbook, piece: Piece) -> None:
 
 
 def _ask_heading() -> None:
-    known, papers = letterhead(), get_args(Paper)
+    known, papers = HEADING.value(), get_args(Paper)
     with st.form("heading", border=False):
         words = st.text_area("Name, address, a line each", known.words)
         handed = st.file_uploader("Logo (PNG or JPEG)", type=["png", "jpg", "jpeg"])

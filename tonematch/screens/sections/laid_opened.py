@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 import streamlit as st
 
-from tonematch.logbook.core import KeptTrial
+from tonematch.logbook.core import Air, KeptTrial
 from tonematch.logbook.store import Logbook
 from tonematch.screens.sections.kept_pictures import before_and_after
 from tonematch.screens.sections.likeness import offer_likeness
@@ -22,6 +22,8 @@ def show_opened(
 ) -> None:
     """All that is known of a trial, and what can be done about it."""
     _show_pictures(logbook, kept)
+    if air := Air(kept.trial.temperature, kept.trial.humidity).words:
+        st.caption(f"Laid at {air}.")
     if kept.trial.note:
         st.write(f"Note: {plain(kept.trial.note)}")
     for caution in kept.cautions:
