@@ -53,5 +53,6 @@ class LogbookError(TonematchError):
 HOLDS_LINEAR = "the file holds linear light, whatever it says"
 """What is said by the encoding "linear": each face offers it, in these words or beside them."""
 OR_LINEAR = f", or say that {HOLDS_LINEAR}"
+MARK_CARD = "mark the grey card"
 MAY_SHRINK = "say that it may hold less"
 """What each face offers where a logbook has shrunk, in these words or beside them."""

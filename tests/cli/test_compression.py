@@ -9,16 +9,17 @@ from tests.cli.commands import Run
 from tests.measure.painted import GREY, encode, painted_light
 
 CARD, OLD, NEW = (20, 20, 90, 90), (150, 20, 90, 90), (280, 20, 90, 90)
-BOXES = [",".join(str(value) for value in (x + 20, y + 20, w - 40, h - 40))
-         for x, y, w, h in (CARD, OLD, NEW)]  # fmt: skip
 
 
-def compare(run: Run, folder: Path, **saving: object) -> tuple[str, float]:
-    """What is printed, and the interval's width."""
+def compare(run: Run, folder: Path, within: int = 20, **saving: object) -> tuple[str, float]:
+    """What is printed, and the interval's width; areas marked so many pixels within each field."""
     light = painted_light({CARD: GREY, OLD: (62, 7, 30), NEW: (63, 7, 31)}, (390, 130), 0.01)
     photo = folder / "pair.jpg"
     Image.fromarray(encode(0.8 * light, 8)).save(photo, **saving)  # type: ignore[arg-type]
-    card, old, new = BOXES
+    card, old, new = (
+        ",".join(str(value) for value in (x + within, y + within, w - 2 * within, h - 2 * within))
+        for x, y, w, h in (CARD, OLD, NEW)
+    )
     typed = ["compare", photo, "--card", card, "--original", old, "--repair", new]
     low, high = run(*typed, "--json").json["interval_95"]
     ran = run(*typed)
@@ -35,3 +36,19 @@ def test_quality_60_is_told_and_widens_the_interval(run: Run, tmp_path: Path) ->
 @pytest.mark.parametrize("sampling", ["4:4:4", "4:2:0"])
 def test_quality_90_is_not_told(run: Run, tmp_path: Path, sampling: str) -> None:
     assert "compressed" not in compare(run, tmp_path, quality=90, subsampling=sampling)[0]
+
+
+@pytest.mark.parametrize(
+    ("within", "sampling", "said"),
+    [(2, "4:2:0", 3), (6, "4:2:0", 3), (12, "4:2:0", 0), (2, "4:4:4", 3), (6, "4:4:4", 0)],
+)
+def test_an_area_that_touches_another_surface_is_to_be_marked_further_in(
+    run: Run, tmp_path: Path, within: int, sampling: str, said: int
+) -> None:
+    """Within half a block of chroma: 8 pixels of 16 at 4:2:0, 4 of 8 at 4:4:4 (ITU-T T.81, A.1)."""
+    words = compare(run, tmp_path, within, quality=92, subsampling=sampling)[0]
+    assert words.count("mark it a little further in") == said
+
+
+def test_nothing_is_mixed_where_nothing_was_lost(run: Run, tmp_path: Path) -> None:
+    assert "further in" not in compare(run, tmp_path, 2, format="PNG")[0]

@@ -1,5 +1,6 @@
 """read and compare on the bundled photographs, whose true colours are known."""
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -8,6 +9,8 @@ import pytest
 from scipy.stats import norm
 
 from tests.cli.commands import Run, refused
+from tests.cli.picture_files import OLD, OLD_LAB, chart_picture, saved
+from tests.measure.painted import GREY, lab_to_light, painted_light
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import swatch_path
 
@@ -88,6 +91,64 @@ def test_a_reading_stands_with_its_95_per_cent_interval_and_no_other(
     assert "standard uncertainty" not in told
 
 
+def test_a_shape_by_its_corners_leaves_out_the_dark_carving_beside_it(
+    run: Run, tmp_path: Path
+) -> None:
+    light = painted_light({(20, 20, 80, 80): GREY, (140, 40, 100, 100): OLD_LAB}, (280, 160))
+    y, x = np.mgrid[:160, :280]
+    light[(x - 140 < (140 - y) / 2) & (light.sum(axis=-1) > 0) & (x >= 140)] = lab_to_light(
+        np.array([30.0, 4.0, 12.0])
+    )
+    picture = saved(0.9 * light, tmp_path / "carved.png", noise=0.01)
+    areas = ("read", picture, "--card", "25,25,70,70", "--json", "--area")
+    told = [
+        run(*areas, f"old={place}").json
+        for place in ("192,42 238,42 238,138 144,138", "140,40,100,100")
+    ]
+    assert float(delta_e_2000(told[0]["areas"]["old"]["lab"], OLD_LAB)) < 0.3
+    assert told[1]["areas"]["old"]["lab"][0] < OLD_LAB[0] - 5  # a quarter of it is carving
+    assert ["two parts" in " ".join(one["warnings"]) for one in told] == [False, True]
+    # Half the side above and the whole below, less the 2 or 4 pixels to the sides: by hand.
+    assert told[0]["areas"]["old"]["pixels"] == pytest.approx((46 + 94) / 2 * 96, abs=60)
+    refused(run(*areas, "old=192,42 238,138 238,42 144,138"), "cross")
+    refused(run(*areas, "old=192,42 238,138"), "or corners, such as")
+
+
+def test_cards_that_are_not_typed_are_found_said_and_read_as_if_they_were_typed(
+    run: Run,
+) -> None:
+    golds = ("--original", GOOD["original"], "--repair", GOOD["repair"])
+    found = run("compare", SCENE, *golds, "--json").json
+    typed = re.findall(r"--(card|white|black) (\d+,\d+,\d+,\d+)", found["warnings"][0])
+    assert [name for name, _ in typed] == ["card", "white", "black"]
+    assert found["warnings"][0].endswith(" if another is meant.")
+    options = [part for name, box in typed for part in (f"--{name}", box)]
+    again = run("compare", SCENE, *golds, *options, "--json").json
+    assert again["warnings"] == found["warnings"][1:]
+    assert again["delta_e_2000"] == found["delta_e_2000"]
+    both = [swatch_path("demo", f"separate-{role}.jpg") for role in ("original", "repair")]
+    words = run("compare", *both, *golds, "--card2", "588,660,172,108").out
+    assert words.count("in separate-original.jpg: --card 888,660,172,108") == 1
+    assert "separate-repair.jpg:" not in words
+    words = run("compare", *both, *golds).out
+    assert "in separate-repair.jpg: --card2 588,660,172,108 --white2 " in words
+
+
+def test_where_no_card_is_found_or_two_it_must_be_typed(run: Run, tmp_path: Path) -> None:
+    area = ("--area", "old=140,40,60,60")
+    clipped = swatch_path("demo", "overexposed.jpg")
+    refused(run("read", clipped, *area), "overexposed.jpg: mark the grey card (--card x,y,w,h)")
+    fields = {(20, 20, 60, 60): GREY, (140, 40, 100, 100): OLD_LAB, (20, 140, 60, 60): (55.0, 1, 0)}
+    light = painted_light(fields, (280, 220))
+    light[light.sum(axis=-1) == 0] = lab_to_light(np.array([30.0, 12.0, 20.0]))
+    picture = saved(light, tmp_path / "two.png", noise=0.01)
+    refused(run("read", picture, *area), "may be the grey card, at 2")
+    chart = chart_picture(tmp_path / "chart.png")
+    words = run("read", chart, "--area", f"old={OLD}").out
+    assert "The grey card was found in chart.png" in words
+    assert "A 24-patch chart is seen, too: --chart uses it." in words
+
+
 def test_card_value_moves_the_reading(run: Run, boxes: dict[str, str]) -> None:
     areas = ("--card", boxes["card"], "--area", f"old={boxes['original']}", "--json")
     usual = run("read", SCENE, *areas).json["areas"]["old"]["lab"]
@@ -155,7 +216,7 @@ def test_an_unknown_command_is_one_sentence(run: Run) -> None:
     refused(run("gild"), "No such command 'gild': see 'tonematch --help'.")
     refused(run("strips", "chose"), "(did you mean 'choose'?): see 'tonematch strips --help'.")
     refused(run("compare"), "PHOTO is missing: see 'tonematch compare --help'.")
-    refused(run("compare", SCENE), "--card is missing: see 'tonematch compare --help'.")
+    refused(run("compare", SCENE), "--original is missing: see 'tonematch compare --help'.")
     refused(run("compare", SCENE, "--cord", "1,1,9,9"), "(did you mean --card?)")
     refused(run("compare", SCENE, "--hammer", "1"), "--hammer")
 

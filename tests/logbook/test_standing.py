@@ -22,6 +22,7 @@ def frame(logbook: Logbook) -> None:
 
 def _stands(logbook: Logbook) -> tuple[str, str]:
     standing = logbook.standing("frame")
+    assert standing is not None
     return standing.words, standing.step
 
 
@@ -49,8 +50,9 @@ def test_a_wet_layer_tells_until_when(
     number = logbook.keep_comparison("frame", comparison)
     logbook.begin_layer(number, trial.application, FORETOLD, dries_hours=24 * 30.0)
     dry = datetime.now().astimezone() + timedelta(days=30)
-    words = logbook.standing("frame").words
+    words, _ = _stands(logbook)
     assert words.startswith(f"raw umber wash drying until {dry.day} {dry:%b} ")
+    assert logbook.standing("mirror") is None
     soon = datetime.now(UTC) + timedelta(seconds=90)
     near = Standing(Piece("frame"), laid="wax", dry_at=soon.isoformat(timespec="seconds"))
     assert f"{soon.astimezone():%H:%M}" in near.words

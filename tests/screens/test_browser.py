@@ -9,6 +9,8 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Browser, Locator, expect
 
+from tests.cli.picture_files import NEW_LAB, OLD_LAB, saved
+from tests.measure.painted import GREY, lab_to_light, painted_light
 from tests.measure.simulated_camera import (
     SIDE,
     Conditions,
@@ -330,6 +332,103 @@ def test_marks_are_moved_resized_and_made_by_keys(
     for _ in range(8):
         hand.page.keyboard.press("Tab")
     assert not canvas.evaluate("c => c.getRootNode().activeElement === c")
+
+
+@pytest.mark.proof
+@pytest.mark.parametrize("size", [LAPTOP, PHONE])
+def test_carved_work_is_marked_corner_by_corner(
+    browser: Browser, server: Server, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    """By mouse or finger, and by keys; what lies beside is not read; a reload loses nothing."""
+    across, down = CARVED_SIZE
+    finger = size == PHONE
+    hand = open_hand(browser, tmp_path, size, touch=finger)
+    begin(hand, server.url)
+    canvas = hand_over(hand, _carved(tmp_path / "carved.png"))
+
+    def in_window(x: float, y: float) -> tuple[float, float]:
+        frame = canvas.bounding_box()
+        assert frame is not None
+        return frame["x"] + x * frame["width"] / across, frame["y"] + y * frame["height"] / down
+
+    def put(x: float, y: float) -> None:
+        canvas.evaluate("c => c.scrollIntoView({ block: 'center' })")
+        tap(hand, *in_window(x, y)) if finger else hand.page.mouse.click(*in_window(x, y))
+        hand.settle()
+
+    def assert_corners(*corners: tuple[float, float]) -> None:
+        wanted = [part for x, y in corners for part in (x / across, y / down)]
+        assert _box_on(canvas, "original") == pytest.approx(wanted, abs=2 / 320)
+
+    put(100, 100)
+    expect(hand.page.locator("canvas[aria-label*='Card: marked']")).to_have_count(1)
+    # In the wrong order the sides cross: that is said, and nothing is marked.
+    first, *others = corners = [(390, 26), (474, 26), (474, 214), (290, 214)]
+    for corner in (first, others[1], others[0], others[2]):
+        put(*corner)
+    hand.press("Close the shape")
+    expect(hand.page.get_by_text("The sides cross there")).to_be_visible()
+    for _ in corners:
+        hand.press("Take back a corner")
+    for corner in (*corners, first):
+        put(*corner)
+    four = hand.page.locator("canvas[aria-label*='Original: marked by 4 corners']")
+    expect(four).to_have_count(1)
+    hand.see(f"carved-{size[0]}")
+    expect(hand.page.locator(".tm-held li", has_text="Original")).to_contain_text("even")
+    hand.page.reload()
+    canvas = shown_canvas(hand)
+    expect(four).to_have_count(1)
+    assert_corners(*corners)
+    # The repair as a box; then a corner is taken hold of, 8 pixels beside its middle, and put back.
+    for places in (((290, 260), (470, 440)), ((480, 32), (430, 60)), ((430, 60), (480, 32))):
+        canvas.evaluate("c => c.scrollIntoView({ block: 'center' })")
+        _pull(hand, in_window(*places[0]), in_window(*places[1]), finger)
+    expect(hand.page.get_by_text("All marked.")).to_be_visible()
+    canvas.focus()
+    for key in ("Tab", "Tab", "Tab", "ArrowRight", "ArrowLeft"):
+        hand.page.keyboard.press(key)
+    expect(hand.page.get_by_text("Original, corner 2 of 4: ")).to_be_visible()
+    hand.page.wait_for_timeout(800)
+    hand.settle()
+    assert_corners(*corners)
+    hand.press("Compare the two")
+    hand.press("Keep it and plan")
+    plans(hand)
+    with open_logbook(server.logbook) as logbook:
+        (kept,) = logbook.history("hall mirror").comparisons
+    reading = kept.original.reading
+    assert np.array(reading.area.corners) == pytest.approx(np.array(corners), abs=4)
+    assert colour.delta_E(reading.lab, OLD_LAB) < 0.5
+
+
+CARVED_SIZE = (560, 480)
+
+
+def _carved(path: Path) -> Path:
+    """A card and two golds, the upper cut through aslant by dark carving."""
+    gold = {(280, 20, 200, 200): OLD_LAB, (280, 250, 200, 200): NEW_LAB}
+    light = painted_light({(20, 20, 160, 160): GREY, **gold}, CARVED_SIZE)
+    x, y = np.arange(CARVED_SIZE[0]), np.arange(CARVED_SIZE[1])[:, None]
+    carved = (x >= 280) & (y >= 20) & (y < 220) & (x - 280 < (220 - y) / 2)
+    light[carved] = lab_to_light(np.array([30.0, 4.0, 12.0]))
+    return saved(0.9 * light, path, noise=0.01)
+
+
+def _pull(hand: Hand, start: tuple[float, float], end: tuple[float, float], finger: bool) -> None:
+    if finger:
+        session = hand.page.context.new_cdp_session(hand.page)
+        for kind, (x, y) in (("touchStart", start), ("touchMove", end)):
+            session.send(
+                "Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]}
+            )
+        session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    else:
+        hand.page.mouse.move(*start)
+        hand.page.mouse.down()
+        hand.page.mouse.move(*end, steps=3)
+        hand.page.mouse.up()
+    hand.settle()
 
 
 def _tab_to(hand: Hand, name: str) -> None:

@@ -12,11 +12,11 @@ from tonematch.screens.marking import (
     ORIGINAL,
     REPAIR,
     Marks,
-    box_in_pixels,
     canvas_data,
     middle,
     point_box,
     set_box,
+    shape_in_pixels,
     take_drag,
 )
 
@@ -66,15 +66,30 @@ def test_a_role_that_this_picture_does_not_have_is_dropped() -> None:
 
 @pytest.mark.parametrize(
     "fractions",
-    [None, "0,0,1,1", [0, 0, 1], [0, 0, 1, float("nan")], [0, 0, 0, 0.5], [1.2, 0, 0.5, 0.5]],
+    [
+        None,
+        "0,0,1,1",
+        [0, 0, 1],
+        [0, 0, 1, float("nan")],
+        [0, 0, 0, 0.5],
+        [1.2, 0, 0.5, 0.5],
+        [0, 0, 1, 1, 0],
+        [0, 0, 1, 1, 0, float("inf")],
+    ],
 )
 def test_what_is_no_box_is_none(fractions: object) -> None:
-    assert box_in_pixels(fractions, WIDTH, HEIGHT) is None
+    assert shape_in_pixels(fractions, WIDTH, HEIGHT) is None
+
+
+def test_corners_become_whole_pixels_within_the_picture() -> None:
+    sent = [0.1, 0.2, 0.25, 0.5, 1.2, -0.1, 0.10001, 0.3]
+    corners = (400.0, 600.0, 1000.0, 1500.0, 4000.0, 0.0, 400.0, 900.0)
+    assert shape_in_pixels(sent, WIDTH, HEIGHT) == corners
 
 
 @given(st.lists(st.floats(-2, 3, allow_nan=False), min_size=4, max_size=4))
 def test_a_box_never_leaves_the_picture(fractions: list[float]) -> None:
-    box = box_in_pixels(fractions, WIDTH, HEIGHT)
+    box = shape_in_pixels(fractions, WIDTH, HEIGHT)
     if box is not None:
         x, y, w, h = box
         assert 0 <= x < x + w <= WIDTH

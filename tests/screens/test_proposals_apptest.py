@@ -11,7 +11,7 @@ from streamlit.testing.v1 import AppTest
 from tests.measure.chart_photographs import NO_PHOTOS, PHOTOS, are_there
 from tests.screens.app_pages import SIDES, as_read, open_app, press, said, type_areas, visit
 from tonematch.demonstration import demo_photograph
-from tonematch.measure.area.areas import Box, box_around
+from tonematch.measure.area.areas import Shape, shape_of
 from tonematch.swatchbook import swatch_path
 
 ROLES = ("card", "original", "repair")
@@ -46,7 +46,7 @@ def _held(app: AppTest) -> str:
     return re.sub(" +", " ", unescape(re.sub(r"<[^>]+>", " ", " ".join(pages)))).strip()
 
 
-def _near(box: list[float | None], true: Box, part: float) -> bool:
+def _near(box: list[float | None], true: Shape, part: float) -> bool:
     """Whether the middles lie within a part of the true box's size."""
     assert None not in box
     x, y, w, h = (float(side or 0.0) for side in box)
@@ -74,7 +74,7 @@ def test_the_next_photograph_of_the_place_needs_one_press_to_be_marked(app: AppT
     assert TAKE not in _buttons(app)
     true = demo_photograph("scene-2-after-1.jpg").areas
     for role in ROLES:
-        assert _near(_box(app, role), box_around(true[role]), 0.1), role
+        assert _near(_box(app, role), shape_of(true[role]), 0.1), role
     press(app, "Compare the two")
     assert not app.error
     assert app.header[0].value == "Compare"
@@ -85,7 +85,7 @@ def test_another_place_is_proposed_no_areas_but_its_cards(app: AppTest) -> None:
     _hand_over(visit(app, "Photograph"), "separate-repair.jpg")
     press(app, TAKE)
     true = demo_photograph("separate-repair.jpg").areas
-    assert _near(_box(app, "card"), box_around(true["card"]), 0.1)
+    assert _near(_box(app, "card"), shape_of(true["card"]), 0.1)
     assert _box(app, "original") == _box(app, "repair") == [None] * 4
 
 

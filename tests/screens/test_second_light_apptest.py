@@ -10,7 +10,7 @@ from tests.measure.metameric_pairs import metameric
 from tests.screens.app_pages import as_read, open_app, open_piece, press, said, type_areas, visit
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
-from tonematch.measure.area.areas import box_area, box_around, parse_box
+from tonematch.measure.area.areas import box_area, parse_shape, shape_of
 from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.core import Area, Role
 from tonematch.measure.marked import Marked, compare_marked
@@ -28,7 +28,8 @@ def photographs(tmp_path: Path) -> tuple[list[Marked], list[Path]]:
     files, boxes = next(metameric(rng)).photographed(rng, tmp_path)
     roles: tuple[Role, ...] = ("card", "original", "repair")
     areas: dict[str, Area] = {
-        role: box_area(role, parse_box(box), role) for role, box in zip(roles, boxes, strict=False)
+        role: box_area(role, parse_shape(box), role)
+        for role, box in zip(roles, boxes, strict=False)
     }
     return [Marked(load_photo(file), areas) for file in files], files
 
@@ -63,7 +64,7 @@ def test_a_pair_that_parts_is_told_and_kept_for_the_record(
         file.name, file.read_bytes(), "image/jpeg"
     ).run()
     # Two flat patches have no features by which the marks could be carried over.
-    type_areas(app, {role.capitalize(): box_around(a) for role, a in second.areas.items()})
+    type_areas(app, {role.capitalize(): shape_of(a) for role, a in second.areas.items()})
     press(app, "Compare under the second light")
     assert not app.exception
     assert not app.error

@@ -1,21 +1,24 @@
 """Photographs with the areas, the card's value and the aids that were typed for them."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal, cast
+from typing import TYPE_CHECKING, Annotated, Literal, cast
 
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.options import ChartCorners, LogbookPath
+from tonematch.cli.options import CardBox, ChartCorners, LogbookPath
 from tonematch.errors import CardError, ValueRefused
 
 if TYPE_CHECKING:
-    from tonematch.measure.area.areas import Box
+    from tonematch.measure.area.areas import Shape
     from tonematch.measure.calibration.chart import Chart
-    from tonematch.measure.core import CameraProfile, CardValue
+    from tonematch.measure.core import Area, CameraProfile, CardValue
     from tonematch.measure.marked import Marked
     from tonematch.photo.core import Photo
+
+_TONES = ("white", "black")
 
 
 @dataclass(frozen=True)
@@ -46,20 +49,21 @@ class TypedCard:
 
 @dataclass(frozen=True)
 class TypedAids:
-    """What besides the card was typed to calibrate a photograph by."""
+    """What was typed to calibrate a photograph by: the grey card and what is beside it."""
 
+    card: CardBox = None
     white: Annotated[
-        typed.Box | None,
-        typed.box(help="The white card: with --black it finds the camera's tones."),
+        typed.Shape | None,
+        typed.shape(help="The white card: with --black it finds the camera's tones."),
     ] = None
-    black: Annotated[typed.Box | None, typed.box(help="The black card, likewise.")] = None
+    black: Annotated[typed.Shape | None, typed.shape(help="The black card, likewise.")] = None
     neutral: Annotated[
         list[typed.Neutral] | None,
         typed.neutral(help="A further grey of known value, 0 to 1; repeat."),
     ] = None
     other_card: Annotated[
-        list[typed.Box] | None,
-        typed.box(
+        list[typed.Shape] | None,
+        typed.shape(
             help="The same card elsewhere in the picture, for uneven light; repeat for more."
         ),
     ] = None
@@ -87,47 +91,59 @@ class TypedAids:
     ] = None
     logbook: LogbookPath = None
 
-    def on(self, marked: "Marked") -> "Marked":
-        """A marked photograph with these aids."""
+    def marked(
+        self, photo: Path, areas: "Mapping[str, Area]", option: str = "--{}"
+    ) -> "tuple[Marked, list[str]]":
+        """A photograph with its areas and these aids, and what is to be said of its cards.
+
+        Where no card is typed it is looked for, and white and black cards beside it. `option` is
+        how they are typed for this photograph, with a place for the name.
+        """
         from tonematch.logbook.own_cards import OWN_CARDS
-        from tonematch.measure.area.areas import box_area
+        from tonematch.measure.area.areas import shape_area
         from tonematch.measure.calibration.aids import Aids
+        from tonematch.measure.marked import Marked
         from tonematch.photo.decode import load_photo
 
-        tones = {name: box_area(f"{name} card", box) for name, box in self._tones().items()}
+        decoded = load_photo(photo)
+        cards, said = self._cards_in(decoded, option)
+        tones = {name: shape_area(f"{name} card", cards[name]) for name in _TONES if name in cards}
         aids = Aids(
             neutrals=(*OWN_CARDS.value().marked(tones), *(self.neutral or ())),
             encoding=self.encoding,
-            chart=self._chart_in(marked.photo),
-            profile=self._profile_for(marked.photo),
+            chart=self._chart_in(decoded),
+            profile=self._profile_for(decoded),
             flat_field=None if self.flat is None else load_photo(self.flat),
             cards=tuple(
-                box_area(f"card {number}", box, "card")
-                for number, box in enumerate(self.other_card or (), start=2)
+                shape_area(f"card {number}", shape, "card")
+                for number, shape in enumerate(self.other_card or (), start=2)
             ),
         )
-        return replace(marked, aids=aids)
+        every = {"card": shape_area("card", cards["card"], "card"), **areas}
+        return Marked(decoded, every, aids), [*said, *_assumed(tones)]
 
-    def notes(self) -> list[str]:
-        """That a white or black card counts by what such cards reflect as a rule."""
-        from tonematch.logbook.own_cards import OWN_CARDS
-        from tonematch.measure.words import capital, join_words
+    def _cards_in(self, photo: "Photo", option: str) -> "tuple[dict[str, Shape], list[str]]":
+        """Grey, white and black card, and what is to be said where they were not typed."""
+        from tonematch.measure.area.card_place import the_cards
+        from tonematch.measure.calibration.chart import find_chart
+        from tonematch.measure.words import join_words
 
-        cards = OWN_CARDS.value()
-        assumed = [name for name in self._tones() if name not in cards.stated]
-        if not assumed:
-            return []
-        taken = [
-            f"the {name} card is taken to reflect {cards.reflectance(name):g}" for name in assumed
-        ]
-        return [
-            f"{capital(join_words(taken))}, as such cards do as a rule: say once what yours "
-            f"reflect{'s' if len(assumed) == 1 else ''}, see 'tonematch cards --help'."
-        ]
-
-    def _tones(self) -> "dict[str, Box]":
-        typed_boxes = {"white": self.white, "black": self.black}
-        return {name: box for name, box in typed_boxes.items() if box is not None}
+        typed_cards = {"card": self.card, "white": self.white, "black": self.black}
+        cards = {name: shape for name, shape in typed_cards.items() if shape is not None}
+        if self.card is not None:
+            return cards, []
+        seen = {"card" if name == "grey" else name: box for name, box in the_cards(photo).items()}
+        found = {name: box for name, box in seen.items() if name not in cards}
+        names = join_words(["grey" if name == "card" else name for name in found])
+        typing = " ".join(
+            f"{option.format(name)} {','.join(f'{side:g}' for side in box)}"
+            for name, box in found.items()
+        )
+        more = "s were" if len(found) > 1 else " was"
+        said = [f"The {names} card{more} found in {photo.name}: {typing} if another is meant."]
+        if not (self.chart or self.chart_corners) and find_chart(photo, at_a_glance=True):
+            said.append("A 24-patch chart is seen, too: --chart uses it.")
+        return found | cards, said
 
     def _profile_for(self, photo: "Photo") -> "CameraProfile | None":
         """The profile that was asked for; where a logbook is named, say what it remembers."""
@@ -180,18 +196,25 @@ class TypedAids:
         return found
 
 
-def marked_photo(photo: Path, areas: dict[str, Any]) -> "Marked":
-    """A photograph with its areas by name."""
-    from tonematch.measure.marked import Marked
-    from tonematch.photo.decode import load_photo
-
-    return Marked(load_photo(photo), areas)
-
-
-def with_roles(photo: Path, **boxes: "Box") -> "Marked":
-    """A photograph with one area for each role, each a box."""
-    from tonematch.measure.area.areas import box_area
+def by_role(**shapes: "Shape") -> "dict[str, Area]":
+    """Areas by their roles."""
+    from tonematch.measure.area.areas import shape_area
     from tonematch.measure.core import Role
 
-    areas = {role: box_area(role, box, cast(Role, role)) for role, box in boxes.items()}
-    return marked_photo(photo, areas)
+    return {role: shape_area(role, shape, cast(Role, role)) for role, shape in shapes.items()}
+
+
+def _assumed(tones: "Mapping[str, Area]") -> list[str]:
+    """That a white or black card counts by what such cards reflect as a rule."""
+    from tonematch.logbook.own_cards import OWN_CARDS
+    from tonematch.measure.words import capital, join_words
+
+    cards = OWN_CARDS.value()
+    assumed = [name for name in tones if name not in cards.stated]
+    if not assumed:
+        return []
+    taken = [f"the {name} card is taken to reflect {cards.reflectance(name):g}" for name in assumed]
+    return [
+        f"{capital(join_words(taken))}, as such cards do as a rule: say once what yours "
+        f"reflect{'s' if len(assumed) == 1 else ''}, see 'tonematch cards --help'."
+    ]

@@ -9,7 +9,7 @@ import typer
 from tonematch.cli import typed
 from tonematch.cli.files import refuse_taken, write_new
 from tonematch.cli.grouped import grouped
-from tonematch.cli.marking import TypedAids, TypedCard, marked_photo, with_roles
+from tonematch.cli.marking import TypedAids, TypedCard, by_role
 from tonematch.cli.options import (
     USUAL_TOLERANCE,
     AsJson,
@@ -21,11 +21,10 @@ from tonematch.cli.options import (
 )
 from tonematch.cli.printing import print_json, print_warnings
 from tonematch.cli.second_light import SecondLight
-from tonematch.errors import AreaError, CardError, ValueRefused
+from tonematch.errors import AreaError, ValueRefused
 
 if TYPE_CHECKING:
-    from tonematch.measure.area.areas import Box
-    from tonematch.measure.core import CardValue, Comparison
+    from tonematch.measure.core import Area, CardValue, Comparison
     from tonematch.photo.core import Photo
 
 
@@ -34,16 +33,16 @@ class SecondPhotograph:
     """What was typed for a photograph of the repair beside that of the original."""
 
     card2: Annotated[
-        typed.Box | None,
-        typed.box(help="The card in the second photograph; as --card unless given."),
+        typed.Shape | None,
+        typed.shape(help="The card in the second photograph; as --card unless given."),
     ] = None
-    white2: Annotated[Any, typed.box(help="The white card in the second photograph.")] = None
-    black2: Annotated[Any, typed.box(help="The black card there.")] = None
+    white2: Annotated[Any, typed.shape(help="The white card in the second photograph.")] = None
+    black2: Annotated[Any, typed.shape(help="The black card there.")] = None
     neutral2: Annotated[
         list[typed.Neutral] | None, typed.neutral(help="As --neutral, in the second photograph.")
     ] = None
     other_card2: Annotated[
-        list[typed.Box] | None, typed.box(help="As --other-card, in the second photograph.")
+        list[typed.Shape] | None, typed.shape(help="As --other-card, in the second photograph.")
     ] = None
     chart_corners2: Annotated[
         typed.Corners | None,
@@ -62,6 +61,7 @@ class SecondPhotograph:
         """The aids of the second photograph: some are its own, the rest those of the first."""
         return replace(
             first,
+            card=self.card2 or first.card,
             white=self.white2,
             black=self.black2,
             neutral=self.neutral2,
@@ -116,8 +116,9 @@ def read(
             help="The photograph: JPEG, PNG, TIFF, HEIC, WebP, AVIF, DNG or another raw file."
         ),
     ],
-    card: CardBox,
-    area: Annotated[list[typed.NamedBox], typed.named_box(help="An area and its name; repeat.")],
+    area: Annotated[
+        list[typed.NamedShape], typed.named_shape(help="An area and its name; repeat.")
+    ],
     *,
     grey: TypedCard,
     aids: TypedAids,
@@ -125,18 +126,18 @@ def read(
 ) -> None:
     """Read the colour of marked areas."""
     from tonematch.in_words import say_reading
-    from tonematch.measure.area.areas import box_area
+    from tonematch.measure.area.areas import shape_area
     from tonematch.measure.core import GEOMETRY, ILLUMINANT, OBSERVER
     from tonematch.measure.marked import read_marked
 
-    areas = {"card": box_area("card", card, "card")}
-    for name, box in area:
-        if name in areas:
+    areas: dict[str, Area] = {}
+    for name, shape in area:
+        if name in ("card", *areas):
             raise AreaError(f"Two areas are called '{name}': give each a name of its own.")
-        areas[name] = box_area(name, box)
-    marked = aids.on(marked_photo(photo, areas))
+        areas[name] = shape_area(name, shape)
+    marked, said = aids.marked(photo, areas)
     readings, found = read_marked(marked, grey.value())
-    warnings = [*found, *aids.notes()]
+    warnings = [*said, *found]
     if as_json:
         space = {"illuminant": ILLUMINANT, "observer": OBSERVER, "geometry": GEOMETRY}
         print_json({"areas": readings, "warnings": warnings} | space)
@@ -150,7 +151,6 @@ def read(
 @grouped
 def compare(
     photo: Annotated[Path, typer.Argument(help="The photograph, or that of the original.")],
-    card: CardBox,
     original: Original,
     repair: Repair,
     photo2: Annotated[Path | None, typer.Argument(help="A photograph of the repair.")] = None,
@@ -174,23 +174,24 @@ def compare(
     closer.check()
     if photo2 is None:
         second_photograph.refuse()
-        first = second = aids.on(with_roles(photo, card=card, original=original, repair=repair))
+        first, said = aids.marked(photo, by_role(original=original, repair=repair))
+        second = first
     else:
-        first = aids.on(with_roles(photo, card=card, original=original))
-        boxes2 = {"card": second_photograph.card2 or card, "repair": repair}
-        second = second_photograph.aids(aids).on(with_roles(photo2, **boxes2))
-    there = second_light.marked(aids, card=card, original=original, repair=repair)
+        first, said = aids.marked(photo, by_role(original=original))
+        second, more = second_photograph.aids(aids).marked(photo2, by_role(repair=repair), "--{}2")
+        said += more
+    there = second_light.marked(aids, original=original, repair=repair)
     comparison = compare_marked(first, second, grey.value(), tolerance)
-    warnings = [*first.photo.notes, *second.photo.notes, *aids.notes()]
-    warnings += [*second_photograph.aids(aids).notes(), *comparison.warnings]
+    warnings = [*said, *first.photo.notes, *second.photo.notes, *comparison.warnings]
     told, words = in_json(comparison), [say_comparison(comparison)]
     if there is not None:
         from tonematch.measure.two_lights import compare_under_second_light
 
-        lights = compare_under_second_light(comparison, there, grey.value())
+        under, more = there
+        lights = compare_under_second_light(comparison, under, grey.value())
         told["second_light"] = in_json(lights)
         words.append(say_two_lights(lights))
-        warnings += [*there.photo.notes, *lights.second.warnings]
+        warnings += [*more, *under.photo.notes, *lights.second.warnings]
     warnings = told["warnings"] = list(dict.fromkeys(warnings))
     if closer.evenness or closer.card_width is not None:
         from tonematch.measure.appearance.look import look_at_surfaces
@@ -226,10 +227,10 @@ def lustre(
             help="Three or more of one view, the lamp moved between; areas are marked on the first."
         ),
     ],
-    card: CardBox,
     original: Original,
     repair: Repair,
     *,
+    card: CardBox = None,
     tolerance: Tolerance = USUAL_TOLERANCE,
     grey: TypedCard,
     as_json: AsJson = False,
@@ -239,8 +240,8 @@ def lustre(
     from tonematch.measure.appearance.look import look_at_lustre
     from tonematch.photo.decode import load_photo
 
-    gap = _gap_in(photos[0], grey.value(), tolerance, card=card, original=original, repair=repair)
-    notes: list[str] = []
+    areas = by_role(original=original, repair=repair)
+    gap, notes = _gap_in(photos[0], TypedAids(card=card), areas, grey.value(), tolerance)
 
     # Every photograph is let go before the next one is decoded; the first is decoded twice for it.
     def decoded(path: Path) -> "Photo":
@@ -267,9 +268,7 @@ def profile(
         ),
     ],
     out: Annotated[Path, typer.Option(help="The JSON file to write.")],
-    card: Annotated[
-        typed.Box | None, typed.box("--card", help="The grey card in the photograph.")
-    ] = None,
+    card: CardBox = None,
     lamp: Annotated[str, typer.Option(help="Which lamp lit it, in your words.")] = "",
     *,
     grey: TypedCard,
@@ -288,18 +287,19 @@ def profile(
     refuse_taken(out, "the profile")
     if len(photos) > 1:
         saved = profile_from_exposures([load_photo(photo) for photo in photos], lamp)
-    elif card is None:
-        raise CardError("The grey card in the photograph is not marked: give --card x,y,w,h.")
     else:
-        aids = TypedAids(neutral=neutral, chart=neutral is None, chart_corners=chart_corners)
-        marked = aids.on(with_roles(photos[0], card=card))
+        aids = TypedAids(card, neutral=neutral, chart=not neutral, chart_corners=chart_corners)
+        marked, said = aids.marked(photos[0], {})
+        print_warnings(said)
         saved = profile_marked(marked, grey.value(), lamp)
     typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")
 
 
-def _gap_in(photo: Path, value: "CardValue", tolerance: float, **boxes: "Box") -> "Comparison":
-    """The comparison of two areas of one photograph, which is let go again."""
+def _gap_in(
+    photo: Path, aids: TypedAids, areas: "dict[str, Area]", value: "CardValue", tolerance: float
+) -> "tuple[Comparison, list[str]]":
+    """The comparison of two areas of one photograph, which is let go again, and its notes."""
     from tonematch.measure.marked import compare_marked
 
-    marked = with_roles(photo, **boxes)
-    return compare_marked(marked, marked, value, tolerance)
+    marked, said = aids.marked(photo, areas)
+    return compare_marked(marked, marked, value, tolerance), said

@@ -11,10 +11,14 @@ from tonematch.swatchbook import limits
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
 CardBox = Annotated[
-    typed.Box, typed.box("--card", help="The grey card, in pixels of the upright picture.")
+    typed.Shape | None,
+    typed.shape(
+        help="The grey card, in pixels of the upright picture; looked for unless given, with white "
+        "and black cards beside it."
+    ),
 ]
-Original = Annotated[typed.Box, typed.box(help="The old gold.")]
-Repair = Annotated[typed.Box, typed.box(help="The new gold.")]
+Original = Annotated[typed.Shape, typed.shape(help="The old gold.")]
+Repair = Annotated[typed.Shape, typed.shape(help="The new gold.")]
 ChartCorners = Annotated[
     typed.Corners | None,
     typed.corners(help="Or its corners: the outer ones of the four corner patches."),

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TextIO, cast
 
 import typer
 
-from tonematch.errors import HOLDS_LINEAR, MAY_SHRINK
+from tonematch.errors import HOLDS_LINEAR, MARK_CARD, MAY_SHRINK
 
 if TYPE_CHECKING:
     from tonematch.logbook.store import Logbook
@@ -32,6 +32,7 @@ def print_warnings(warnings: Sequence[str]) -> None:
 def by_option(words: str) -> str:
     """Words with the option beside what they ask a person to say."""
     words = words.replace(MAY_SHRINK, f"{MAY_SHRINK} (--may-shrink)")
+    words = words.replace(MARK_CARD, f"{MARK_CARD} (--card x,y,w,h)")
     return words.replace(
         HOLDS_LINEAR, f"{HOLDS_LINEAR} (--encoding linear, of 'read' and 'compare')"
     )

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.marking import TypedAids, with_roles
+from tonematch.cli.marking import TypedAids, by_role
 from tonematch.errors import AreaError
 
 if TYPE_CHECKING:
     from tonematch.measure.marked import Marked
 
-_BESIDE_CARD = ("white", "black", "neutral", "chart_corners")
+_BESIDE_CARD = ("card", "white", "black", "neutral", "chart_corners")
 
 
 @dataclass(frozen=True)
@@ -28,20 +28,20 @@ class SecondLight:
         ),
     ] = None
     second_light_card: Annotated[
-        typed.Box | None, typed.box(help="The card in that photograph; as --card unless given.")
+        typed.Shape | None, typed.shape(help="The card in that photograph; as --card unless given.")
     ] = None
     second_light_original: Annotated[
-        typed.Box | None, typed.box(help="The old gold in it; as --original unless given.")
+        typed.Shape | None, typed.shape(help="The old gold in it; as --original unless given.")
     ] = None
     second_light_repair: Annotated[
-        typed.Box | None, typed.box(help="The new gold in it; as --repair unless given.")
+        typed.Shape | None, typed.shape(help="The new gold in it; as --repair unless given.")
     ] = None
     second_light_white: Annotated[
-        typed.Box | None,
-        typed.box(help="The white card in it; as --white unless this or its card is given."),
+        typed.Shape | None,
+        typed.shape(help="The white card in it; as --white unless this or its card is given."),
     ] = None
     second_light_black: Annotated[
-        typed.Box | None, typed.box(help="The black card in it, likewise.")
+        typed.Shape | None, typed.shape(help="The black card in it, likewise.")
     ] = None
     second_light_neutral: Annotated[
         list[typed.Neutral] | None,
@@ -52,16 +52,18 @@ class SecondLight:
         typed.corners(help="In it; as --chart-corners unless this or its card is given."),
     ] = None
 
-    def marked(self, aids: TypedAids, **boxes: typed.Box) -> "Marked | None":
-        """That photograph; what was typed for the first one holds for it unless typed anew.
+    def marked(self, aids: TypedAids, **shapes: typed.Shape) -> "tuple[Marked, list[str]] | None":
+        """That photograph, and what is to be said of its cards.
+
+        What was typed for the first photograph holds for it unless typed anew.
 
         Where its card is, so is what else lies beside the card: white and black card,
         neutrals, chart, further cards.
 
         Parameters
         ----------
-        boxes : tuple of four float
-            Of card, original and repair in the first photograph, pixels.
+        shapes : Shape
+            Of original and repair in the first photograph, pixels.
 
         Raises
         ------
@@ -82,5 +84,5 @@ class SecondLight:
         typed_there = {name: getattr(self, f"second_light_{name}") for name in _BESIDE_CARD}
         changed |= {name: there for name, there in typed_there.items() if there}
         own = replace(aids, **changed)
-        typed_anew = {role: getattr(self, f"second_light_{role}") or boxes[role] for role in boxes}
-        return own.on(with_roles(self.second_light, **typed_anew))
+        anew = {role: getattr(self, f"second_light_{role}") or shapes[role] for role in shapes}
+        return own.marked(self.second_light, by_role(**anew), "--second-light-{}")

@@ -116,7 +116,7 @@ def read(
         typed.whole_numbers(help="Layers of the stacks to read; the next one unless given."),
     ] = None,
     card: Annotated[
-        typed.Box | None, typed.box(help="The card, where it lies elsewhere on the sheet.")
+        typed.Shape | None, typed.shape(help="The card, where it lies elsewhere on the sheet.")
     ] = None,
     *,
     grey: TypedCard,
@@ -129,7 +129,7 @@ def read(
     """Read every strip of a photographed sheet, and keep them as trials: one photograph a layer."""
     from tonematch.in_words import say_trial
     from tonematch.logbook.store import open_logbook
-    from tonematch.measure.area.areas import box_area
+    from tonematch.measure.area.areas import shape_area
     from tonematch.photo.decode import load_photo
     from tonematch.record.strip_keeping import keep_sheet, layers_read, strips_name
     from tonematch.record.strip_reading import read_strips
@@ -147,7 +147,7 @@ def read(
             kept.strips,
             kept.ground,
             value,
-            card=None if card is None else box_area("card", card, "card"),
+            card=None if card is None else shape_area("card", card, "card"),
             piece=strips_name(job, kept),
             date=made_on or date.today().isoformat(),
             made=made,

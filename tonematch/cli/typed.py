@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from tonematch.toning.core import Coat, Layer
 
     Lab = arrays.Vector3
-    Box = areas.Box
-    NamedBox = tuple[str, Box]
+    Shape = areas.Shape
+    NamedShape = tuple[str, Shape]
     Maker = tuple[str, str]
     Neutral = tuple[Area, float]
     Corners = list[tuple[float, float]]
@@ -31,7 +31,9 @@ if TYPE_CHECKING:
     Pot = float
 else:
     # The parser goes by what reads the text: it need not wait for the rooms to tell a type.
-    Lab = Box = NamedBox = Maker = Neutral = Corners = Numbers = WholeNumbers = LaidLeaf = Pot = Any
+    Lab = Shape = NamedShape = Maker = Neutral = Corners = Numbers = WholeNumbers = LaidLeaf = (
+        Pot
+    ) = Any
 
 
 def _option(metavar: str, wanted: str = "") -> Callable[[Callable[[str], Any]], partial[Any]]:
@@ -49,31 +51,31 @@ def _option(metavar: str, wanted: str = "") -> Callable[[Callable[[str], Any]], 
     return made
 
 
-@_option("x,y,w,h")
-def box(text: str) -> Box:
-    """A rectangle of a picture."""
-    from tonematch.measure.area.areas import parse_box
+@_option("x,y,w,h|'x,y x,y x,y ...'")
+def shape(text: str) -> Shape:
+    """A box of a picture, or another shape by its corners."""
+    from tonematch.measure.area.areas import parse_shape
 
-    return parse_box(text)
+    return parse_shape(text)
 
 
 @_option("NAME=x,y,w,h", "NAME=x,y,w,h, such as old=120,80,60,40")
-def named_box(text: str) -> NamedBox:
-    """A rectangle with its name."""
-    from tonematch.measure.area.areas import parse_box
+def named_shape(text: str) -> NamedShape:
+    """A box or another shape with its name."""
+    from tonematch.measure.area.areas import parse_shape
 
     name, sides = text.rsplit("=", 1)
-    return name, parse_box(sides)
+    return name, parse_shape(sides)
 
 
 @_option("x,y,w,h=REFLECTANCE", "x,y,w,h=REFLECTANCE, such as 10,20,30,30=0.9")
 def neutral(text: str) -> Neutral:
     """A grey with what it reflects."""
-    from tonematch.measure.area.areas import box_area, parse_box
+    from tonematch.measure.area.areas import parse_shape, shape_area
 
     sides, reflectance = text.rsplit("=", 1)
     value = float(reflectance)
-    return box_area(f"neutral of {value:g}", parse_box(sides)), value
+    return shape_area(f"neutral of {value:g}", parse_shape(sides)), value
 
 
 @_option("LAYER=WORDS", "LAYER=WORDS, such as 'raw umber wash=a maker, batch 12'")

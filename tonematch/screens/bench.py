@@ -98,7 +98,7 @@ def _arrive(logbook: Logbook) -> Room:
 def _take_up_again(logbook: Logbook, room: Room, name: str, zone: str) -> Room:
     """Put the piece that the address names on the bench, with what was left there."""
     on_bench = (bench().piece, bench().zone) == (name, zone)
-    if on_bench or (name, zone) not in {(p.name, p.zone) for p in logbook.pieces()}:
+    if on_bench or logbook.standing(name, zone) is None:
         return room
     take_up(logbook, name, zone)
     if room == "Compare" and bench().shots:
@@ -108,12 +108,13 @@ def _take_up_again(logbook: Logbook, room: Room, name: str, zone: str) -> Room:
 
 
 def _standing(logbook: Logbook) -> Standing | None:
-    """How the piece on the bench stands, with what is not in the logbook yet."""
+    """How the piece on the bench stands, with what is not in the logbook yet.
+
+    None where none lies there, or it was renamed elsewhere.
+    """
     held = bench()
-    if (held.piece, held.zone) not in {(piece.name, piece.zone) for piece in logbook.pieces()}:
-        return None  # none is, or it was renamed elsewhere
     standing = logbook.standing(held.piece, held.zone)
-    if held.comparison is not None and held.kept_comparison is None:
+    if standing is not None and held.comparison is not None and held.kept_comparison is None:
         return replace(standing, begun=False, verdict=held.comparison.verdict, planned=False)
     return standing
 

@@ -8,12 +8,13 @@ import base64
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import cycle
 from pathlib import Path
 from typing import Any
 
 import streamlit as st
 
-Box = tuple[float, float, float, float]
+from tonematch.measure.area.areas import Box, Shape
 
 _CANVAS = Path(__file__).parent / "canvas"
 
@@ -89,11 +90,11 @@ CHART_CORNERS = tuple(
 
 @dataclass(frozen=True)
 class Marks:
-    """Boxes marked on one picture.
+    """Boxes, and other shapes, marked on one picture.
 
     Attributes
     ----------
-    boxes : mapping of role to (x, y, width, height)
+    boxes : mapping of role to Shape
         Pixels of the upright picture.
     revision : int
         Rises with each change.
@@ -101,7 +102,7 @@ class Marks:
         The revision that last came otherwise than by typing.
     """
 
-    boxes: Mapping[str, Box] = field(default_factory=dict)
+    boxes: Mapping[str, Shape] = field(default_factory=dict)
     revision: int = 0
     drawn: int = 0
 
@@ -116,7 +117,7 @@ def take_drag(
     marks : Marks
         What is held now.
     sent : object
-        What came from the browser: ``{"picture_id", "revision", "boxes": {role: [x, y, w, h]}}``
+        What came from the browser: ``{"picture_id", "revision", "boxes": {role: shape}}``
         with fractions of the picture, 0 to 1.
     picture_id : str
         The picture that is shown now.
@@ -140,45 +141,52 @@ def take_drag(
     taken = {
         role: pixels
         for role in roles
-        if (pixels := box_in_pixels(boxes.get(role), width, height)) is not None
+        if (pixels := shape_in_pixels(boxes.get(role), width, height)) is not None
     }
     return Marks(taken, revision, revision)
 
 
-def box_in_pixels(fractions: object, width: int, height: int) -> Box | None:
-    """Whole pixels of a box given as fractions of a picture; None where it is no box.
+def shape_in_pixels(fractions: object, width: int, height: int) -> Shape | None:
+    """Whole pixels of a shape given as fractions of a picture; None where it is none.
 
     Parameters
     ----------
     fractions : object
-        Hopefully four numbers x, y, w, h; clamped to the picture.
+        Hopefully four numbers x, y, w, h, or x and y of each corner; clamped to the picture.
     width, height : int
         Size of the picture in pixels.
     """
-    if not isinstance(fractions, Sequence) or isinstance(fractions, str) or len(fractions) != 4:
+    if not isinstance(fractions, Sequence) or isinstance(fractions, str):
         return None
     if not all(isinstance(v, int | float) and math.isfinite(v) for v in fractions):
         return None
-    x, y, w, h = (float(v) for v in fractions)
-    left, right = (round(min(1.0, max(0.0, v)) * width) for v in (x, x + w))
-    top, bottom = (round(min(1.0, max(0.0, v)) * height) for v in (y, y + h))
-    if right <= left or bottom <= top:
+    if len(fractions) == 4:
+        x, y, w, h = fractions
+        left, top, right, bottom = _in_pixels((x, y, x + w, y + h), width, height)
+        return None if right <= left or bottom <= top else (left, top, right - left, bottom - top)
+    if len(fractions) < 6 or len(fractions) % 2:
         return None
-    return (float(left), float(top), float(right - left), float(bottom - top))
+    return _in_pixels(fractions, width, height)
 
 
-def set_box(marks: Marks, role: str, box: Box) -> Marks:
-    """Marks after a person has typed a box."""
+def _in_pixels(fractions: Sequence[float], *size: int) -> Shape:
+    """Whole pixels of places x, y, x, y, ..., within the picture."""
+    sides = zip(fractions, cycle(size), strict=False)
+    return tuple(float(round(min(1.0, max(0.0, v)) * of)) for v, of in sides)
+
+
+def set_box(marks: Marks, role: str, box: Shape) -> Marks:
+    """Marks after a person has typed a box, or the corners of another shape."""
     return replace(marks, boxes={**marks.boxes, role: box}, revision=marks.revision + 1)
 
 
-def take_proposals(marks: Marks, proposals: Mapping[str, Box]) -> Marks:
+def take_proposals(marks: Marks, proposals: Mapping[str, Shape]) -> Marks:
     """Marks after a person has taken what was proposed; what they marked themselves stays."""
     revision = marks.revision + 1
     return Marks({**proposals, **marks.boxes}, revision, revision)
 
 
-def middle(box: Box) -> tuple[float, float]:
+def middle(box: Shape) -> tuple[float, float]:
     """Middle of a box, x and y: the point that was tapped."""
     x, y, w, h = box
     return x + w / 2.0, y + h / 2.0
@@ -200,7 +208,7 @@ def canvas_data(
     picture_id: str,
     preview: bytes,
     size: tuple[int, int],
-    proposals: Mapping[str, Box],
+    proposals: Mapping[str, Shape],
     outlines: Mapping[str, Sequence[tuple[float, float]]],
 ) -> dict[str, Any]:
     """What the canvas is given: the picture, the areas to mark, and places as fractions of it.
@@ -209,7 +217,7 @@ def canvas_data(
     ----------
     size : tuple of two int
         Width and height of the upright picture in pixels.
-    proposals : mapping of role to Box
+    proposals : mapping of role to Shape
         Drawn as questions, until they are taken or marked otherwise.
     outlines : mapping of name to corners
         What else is seen in the picture, in pixels.
@@ -241,7 +249,7 @@ def canvas_data(
 
 def _shares(values: Sequence[float], size: tuple[int, int]) -> list[float]:
     """Places along x, y, x, y, ... as fractions of a picture."""
-    return [value / of for value, of in zip(values, size * 2, strict=False)]
+    return [value / of for value, of in zip(values, cycle(size), strict=False)]
 
 
 def show_canvas(

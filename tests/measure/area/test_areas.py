@@ -12,8 +12,11 @@ from tonematch.measure.area.areas import (
     box_area,
     check_areas,
     inside,
-    parse_box,
+    parse_shape,
     polygon_area,
+    shape_area,
+    shape_of,
+    shown_part,
 )
 from tonematch.measure.core import Area
 
@@ -28,28 +31,45 @@ def pixels_in(area: Area) -> int:
 
 
 def test_box_is_read() -> None:
-    assert parse_box(" 1, 2.5,30,40 ") == (1.0, 2.5, 30.0, 40.0)
+    assert parse_shape(" 1, 2.5,30,40 ") == (1.0, 2.5, 30.0, 40.0)
+
+
+def test_corners_are_read_and_a_shape_is_written_as_it_was_marked() -> None:
+    for text, shape in (
+        ("0,0 40, 2.5 0,40", (0, 0, 40, 2.5, 0, 40)),
+        ("1,2,30,40", (1, 2, 30, 40)),
+    ):
+        assert parse_shape(text) == shape
+        assert shape_of(shape_area("a", shape)) == shape
+
+
+def test_what_is_shown_of_an_area_lies_within_it() -> None:
+    """By hand: the largest square in a right triangle of legs 40 has sides of 20."""
+    triangle = polygon_area("t", [(5, 5), (45, 5), (5, 45)])
+    x0, y0, x1, y1 = shown_part(triangle)
+    assert min(x1 - x0, y1 - y0) >= 18
+    assert inside(triangle, np.arange(x0 + 0.5, x1), np.arange(y0 + 0.5, y1)).all()
+    assert shown_part(box_area("a", (3, 4, 50, 7))) == (3, 4, 53, 11)
 
 
 @pytest.mark.parametrize(
     "text", ["", "1,2,3", "1,2,3,4,5", "a,b,c,d", "1,2,nan,4", "1,2,inf,4", "1;2;3;4", "1,2,0,5",
-             "1,2,5,-5"]
+             "1,2,5,-5", "1,2 5,2", "1,2 5,2 1,2,3", "0,0 5,5 5,0 0,5"]
 )  # fmt: skip
 def test_box_that_is_none(text: str) -> None:
     with pytest.raises(AreaError) as refusal:
-        parse_box(text)
+        parse_shape(text)
     assert str(refusal.value).endswith(".")
 
 
 @given(st.text(max_size=30))
 def test_any_text_is_a_box_or_a_sentence(text: str) -> None:
     try:
-        box = parse_box(text)
+        shape = parse_shape(text)
     except AreaError as refusal:
         assert str(refusal).endswith(".")
     else:
-        assert box[2] > 0
-        assert box[3] > 0
+        assert len(shape) > 4 or min(shape[2:]) > 0
 
 
 @given(x=st.integers(0, 20), y=st.integers(0, 20), w=st.integers(1, 30), h=st.integers(1, 30))
@@ -74,7 +94,8 @@ def test_corner_order_does_not_matter(shift: int) -> None:
 @pytest.mark.parametrize(
     ("corners", "name"),
     [([(0, 0), (5, 5)], "a"), ([(0, 0), (5, 0), (9, 0)], "a"), ([(0, 0), (5, 0), (0, 5)], " "),
-     ([(0, 0), (5, 0), (float("nan"), 5)], "a")],
+     ([(0, 0), (5, 0), (float("nan"), 5)], "a"),
+     ([(0, 0), (5, 5), (5, 0), (0, 5)], "a")],
 )  # fmt: skip
 def test_shapes_that_are_none(corners: list[tuple[float, float]], name: str) -> None:
     with pytest.raises(AreaError):

@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 
 from tests.measure.chart_photographs import NO_PHOTOS, are_there, chart_photograph
-from tonematch.measure.area.areas import Box, box_around
+from tonematch.measure.area.areas import Box, bounds, corners_of, shape_of
 from tonematch.measure.area.card_place import find_cards
 from tonematch.measure.area.carried import carried_over
 from tonematch.photo.core import Photo
@@ -50,7 +50,11 @@ def test_areas_lie_where_the_camera_moved_them_though_a_layer_was_laid(
     earlier, (later, at) = _photo("scene-1.jpg"), _moved("scene-2-after-1.jpg", turn, size)
     cards = find_cards(earlier).values(), find_cards(later).values()
     boxes = _boxes("scene-1.jpg")
-    found = carried_over(earlier, later, boxes, cards)
+    x, y, w, h = boxes["repair"]
+    corners = (x, y, x + w, y + h, x, y + h)
+    found = carried_over(earlier, later, {**boxes, "carved": corners}, cards)
+    true = cv2.perspectiveTransform(np.array(corners, dtype=float).reshape(1, -1, 2), at)
+    assert np.abs(np.array(found.pop("carved")) - true.ravel()).max() < 8
     assert found.keys() == boxes.keys()
     for role, (x, y, w, h) in boxes.items():
         middle = np.array([[[x + w / 2, y + h / 2]]])
@@ -80,10 +84,11 @@ def test_patches_of_real_charts_are_carried_to_the_same_patches_or_not_at_all() 
     shown = [chart_photograph(f"phones/jtvd_color_checker_{i}_.jpg") for i in (1, 2, 4)]
     right = 0
     for one, other in permutations(shown, 2):
-        boxes = {name: box_around(one.areas[name]) for name in ("orange", "cyan")}
-        for name, (x, y, w, h) in carried_over(one.photo, other.photo, boxes).items():
-            x0, y0, across, down = box_around(other.areas[name])
-            assert x0 < x + w / 2 < x0 + across, (one.name, other.name, name)
-            assert y0 < y + h / 2 < y0 + down, (one.name, other.name, name)
+        boxes = {name: shape_of(one.areas[name]) for name in ("orange", "cyan")}
+        for name, shape in carried_over(one.photo, other.photo, boxes).items():
+            x, y = np.mean(corners_of(shape), axis=0)
+            x0, y0, x1, y1 = bounds(other.areas[name])
+            assert x0 < x < x1, (one.name, other.name, name)
+            assert y0 < y < y1, (one.name, other.name, name)
             right += 1
     assert right >= 4

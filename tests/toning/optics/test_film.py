@@ -50,7 +50,9 @@ def test_even_film_is_kubelka_munk_of_strength_times_coats(strength: float, coat
 def test_strength_curve_bends_between_none_and_full() -> None:
     bent = theta_of(LN_GAMMA=np.log(2.0))
     assert amount(bent, laid(0.5))[0] == pytest.approx(0.25)
-    assert amount(bent, laid(1.0, 2))[0] == pytest.approx(2.0)
+    # Two coats are twice the dose: what bends the strengths bends them too.
+    assert amount(bent, laid(1.0, 2))[0] == pytest.approx(4.0)
+    assert amount(theta_of(LN_GAMMA=np.log(0.5)), laid(1.0, 2))[0] == pytest.approx(np.sqrt(2.0))
 
 
 def test_matte_and_oil_take_more_or_less() -> None:

@@ -18,7 +18,6 @@ from tonematch.logbook.database.tables import (
     TrialRow,
 )
 from tonematch.logbook.standing import Standing
-from tonematch.logbook.stores import zones
 from tonematch.measure.core import Area, Verdict
 
 
@@ -30,13 +29,11 @@ class StandingStore(LogbookFile):
         with self.reading() as session:
             return _standings(session, PieceRow.removed_at.is_(None))
 
-    def standing(self, piece: str, zone: str = "") -> Standing:
-        """One piece, or one zone of it."""
+    def standing(self, piece: str, zone: str = "") -> Standing | None:
+        """One piece, or one zone of it; None where there is none of this name."""
+        named = and_(PieceRow.name == piece, PieceRow.zone == zone, PieceRow.removed_at.is_(None))
         with self.reading() as session:
-            (standing,) = _standings(
-                session, PieceRow.id == zones.piece_row(session, piece, zone).id
-            )
-            return standing
+            return next(iter(_standings(session, named)), None)
 
 
 def _standings(session: Session, which: ColumnElement[bool]) -> list[Standing]:

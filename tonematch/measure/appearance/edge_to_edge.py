@@ -4,7 +4,7 @@ import numpy as np
 
 from tonematch.arrays import Array
 from tonematch.measure.appearance.area_picture import balanced_part
-from tonematch.measure.area.areas import bounds
+from tonematch.measure.area.areas import shown_part
 from tonematch.measure.calibration.apply import calibrated_xyz
 from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.measure.core import Reading
@@ -18,13 +18,14 @@ _LONGEST, _HIGHEST = 450, 2 / 3
 def pair_picture(original: Reading, repair: Reading, old: Photo, new: Photo) -> Array:
     """CIELAB (h, w, 3) of the middle of both areas, the original at the left.
 
-    The readings carry their calibrations; `old` and `new` are the photos that they were read from.
+    Nothing that lies beside them is in it. The readings carry their calibrations; `old` and `new`
+    are the photos that they were read from.
     """
     sides = (original.area, old), (repair.area, new)
-    step = max(picture_step(bounds(area), _LONGEST) for area, _ in sides)
+    step = max(picture_step(shown_part(area), _LONGEST) for area, _ in sides)
     return edge_to_edge(
-        part_lab(old, original, bounds(original.area), step),
-        part_lab(new, repair, bounds(repair.area), step),
+        part_lab(old, original, shown_part(original.area), step),
+        part_lab(new, repair, shown_part(repair.area), step),
     )
 
 

@@ -1,9 +1,11 @@
 """Areas that a person marked: making them, checking them, finding their pixels."""
 
 import math
+import re
 from collections.abc import Sequence
 from itertools import combinations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,54 +16,95 @@ from tonematch.photo.core import Photo
 from tonematch.swatchbook import limits
 
 Box = tuple[float, float, float, float]
+Shape = tuple[float, ...]
+"""As people mark it: left, top, width and height of a box, or x and y of three corners and more."""
 
+_FAR = 1e9  # pixels: no picture is as large
 SURROUNDINGS = 0.5  # of the areas' own size, shown beyond them on each side
 
 
-def parse_box(text: str) -> Box:
-    """Read "x,y,w,h": left, top, width and height in pixels of the upright picture.
+def parse_shape(text: str) -> Shape:
+    """Read a box, "x,y,w,h", or corners, "x,y x,y x,y ...", in pixels of the upright picture.
 
-    Raises AreaError where these are not four finite numbers, width and height above 0.
+    Raises AreaError where it is neither, a number is not finite, or a box has no size.
     """
     try:
-        numbers = [float(part) for part in text.split(",")]
+        parts = [
+            tuple(map(float, part.split(","))) for part in re.sub(r"\s*,\s*", ",", text).split()
+        ]
     except ValueError:
-        numbers = []
-    if len(numbers) != 4 or not all(map(math.isfinite, numbers)):
+        parts = []
+    shape: Shape = sum(parts, ())
+    counts = [len(part) for part in parts]
+    known = counts == [4] or (len(counts) > 2 and set(counts) == {2})
+    if not known or not np.isfinite(shape).all():
         raise AreaError(
             f"'{text}' is not a box: write left, top, width and height in pixels, "
-            "such as 120,80,60,40."
+            "such as 120,80,60,40; or corners, such as '120,80 180,80 150,140'."
         )
-    x, y, w, h = numbers
-    if w <= 0 or h <= 0:
-        raise AreaError(f"The box '{text}' has no size: give a width and a height above 0.")
-    return x, y, w, h
+    shape_area(text, shape)
+    return shape
+
+
+def shape_area(name: str, shape: Shape, role: Role = "area") -> Area:
+    """The area of a shape; AreaError where the name is empty or it has no size."""
+    if len(shape) == 4 and min(shape[2:]) <= 0:
+        raise AreaError(
+            f"The box '{','.join(f'{side:g}' for side in shape)}' has no size: give a width and a "
+            "height above 0."
+        )
+    return polygon_area(name, corners_of(shape), role)
 
 
 def box_area(name: str, box: Sequence[float], role: Role = "area") -> Area:
-    """A rectangular area by left, top, width and height in pixels of the upright picture.
+    """A rectangular area by left, top, width and height; AreaError as for `shape_area`."""
+    x, y, w, h = box
+    return shape_area(name, (x, y, w, h), role)
 
-    Raises AreaError where the name is empty or the box has no size.
-    """
-    x, y, w, h = parse_box(",".join(repr(float(value)) for value in box))
-    return polygon_area(name, [(x, y), (x + w, y), (x + w, y + h), (x, y + h)], role)
+
+def corners_of(shape: Shape) -> list[tuple[float, float]]:
+    """Corners of a shape in order around it."""
+    if len(shape) > 4:
+        return list(zip(shape[::2], shape[1::2], strict=True))
+    x, y, w, h = shape
+    return [(x, y), (x + w, y), (x + w, y + h), (x, y + h)]
+
+
+def shape_of(area: Area) -> Shape:
+    """The shape of an area: what a person would mark to get it."""
+    (x0, y0), (x1, y1) = np.min(area.corners, axis=0), np.max(area.corners, axis=0)
+    box = (float(x0), float(y0), float(x1 - x0), float(y1 - y0))
+    flat = tuple(side for corner in area.corners for side in corner)
+    return box if area.corners == tuple(corners_of(box)) else flat
 
 
 def polygon_area(name: str, corners: Sequence[tuple[float, float]], role: Role = "area") -> Area:
     """An area of any straight-sided shape, by its three or more corners in order around it.
 
-    Where sides cross, what lies inside is decided by the even-odd rule. Raises AreaError where the
-    name is empty, a corner is not a number, or the shape has no size.
+    Raises AreaError where the name is empty, a corner is not a number, sides cross, or the shape
+    has no size.
     """
     if not name.strip():
         raise AreaError("An area has no name: call it by what it shows, such as 'cheek'.")
     places = tuple((float(x), float(y)) for x, y in corners)
-    if len(places) < 3 or not np.isfinite(np.array(places)).all():
+    if len(places) < 3 or not (np.abs(places) < _FAR).all():
         raise AreaError(f"The area '{name}' needs three corners or more: mark it again.")
     spans = np.ptp(np.array(places), axis=0)
     if not (spans > 0).all():
         raise AreaError(f"The area '{name}' has no size: mark it again.")
+    if _sides_cross(np.array(places)):
+        raise AreaError(f"The sides of '{name}' cross: put its corners in order around it.")
     return Area(name, places, role)
+
+
+def _sides_cross(corners: Array) -> bool:
+    """Whether two sides of a polygon pass through each other; corners (n, 2)."""
+    along = np.roll(corners, -1, axis=0) - corners
+    to = corners[None] - corners[:, None]
+    # At which hand of side i corner j lies, and whether side j goes from hand to hand.
+    hand = np.sign(along[:, None, 0] * to[..., 1] - along[:, None, 1] * to[..., 0])
+    parted = hand * np.roll(hand, -1, axis=1) < 0
+    return bool((parted & parted.T).any())
 
 
 def check_areas(photo: Photo, areas: Sequence[Area]) -> None:
@@ -103,12 +146,6 @@ def bounds(area: Area) -> tuple[int, int, int, int]:
     return int(x0), int(y0), int(x1), int(y1)
 
 
-def box_around(area: Area) -> Box:
-    """The upright box that holds an area."""
-    x0, y0, x1, y1 = bounds(area)
-    return float(x0), float(y0), float(x1 - x0), float(y1 - y0)
-
-
 def around(photo: Photo, areas: Sequence[Area]) -> Box:
     """A box with the areas and half of their own size on each side, as far as the picture goes."""
     sides = np.array([bounds(area) for area in areas], dtype=float)
@@ -129,6 +166,27 @@ def inside(area: Area, x: Array, y: Array) -> NDArray[np.bool_]:
         edge = xa + (y - ya) * (xb - xa) / (yb - ya)
         odd ^= crosses[:, None] & (x[None, :] < edge[:, None])
     return odd
+
+
+def filled_part(mask: NDArray[np.bool_]) -> tuple[int, int, int, int]:
+    """Bounds x0, y0, x1, y1 of a mask that fills them, or else of the largest square within it."""
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    x0, y0, x1, y1 = columns[0], rows[0], columns[-1] + 1, rows[-1] + 1
+    if not mask[y0:y1, x0:x1].all():
+        reach = cv2.distanceTransform(np.pad(mask, 1).astype(np.uint8), cv2.DIST_C, 3)
+        y, x = np.unravel_index(reach.argmax(), reach.shape)
+        half = int(reach[y, x])
+        x0, y0, x1, y1 = x - half, y - half, x + half - 1, y + half - 1
+    return int(x0), int(y0), int(x1), int(y1)
+
+
+def shown_part(area: Area) -> tuple[int, int, int, int]:
+    """Pixels x0, y0 up to x1, y1 that show an area and nothing beside it."""
+    x0, y0, x1, y1 = bounds(area)
+    step = pixel_step(area)
+    x, y = np.arange(x0 + 0.5, x1, step), np.arange(y0 + 0.5, y1, step)
+    left, top, right, low = (step * side for side in filled_part(inside(area, x, y)))
+    return x0 + left, y0 + top, min(x0 + right, x1), min(y0 + low, y1)
 
 
 def _overlap(one: Area, other: Area) -> bool:

@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.errors import MARK_CARD, CardError
 from tonematch.measure.area.areas import Box
 from tonematch.photo.core import Photo
 from tonematch.photo.preview import preview
@@ -56,13 +57,37 @@ def find_cards(photo: Photo) -> dict[str, Box]:
     dict from "grey", "white" and "black" to Box
         Well inside each card, pixels of the photograph; empty where no grey card is seen.
     """
+    cards, scale = _cards(photo)
+    return {name: _box_of(field.box, scale) for name, field in _named(cards).items()}
+
+
+def the_cards(photo: Photo) -> dict[str, Box]:
+    """What `find_cards` finds, to be used though nobody has looked at it.
+
+    Raises CardError where no grey card is seen, or more than one field may be it.
+    """
+    cards, scale = _cards(photo)
+    found = _named(cards)
+    tones = [found[name] for name in ("white", "black") if name in found]
+    greys = [one for one in cards if _may_be_grey(one) and one not in tones]
+    if not greys:
+        raise CardError(f"No grey card is found in {photo.name}: {MARK_CARD}.")
+    if len(greys) > 1:
+        places = (",".join(f"{side:g}" for side in _box_of(one.box, scale)) for one in greys)
+        raise CardError(
+            f"More than one field in {photo.name} may be the grey card, at "
+            f"{' and at '.join(places)}: {MARK_CARD}."
+        )
+    return {name: _box_of(field.box, scale) for name, field in found.items()}
+
+
+def _cards(photo: Photo) -> tuple[list[_Field], float]:
+    """Fields that may be plain cards, in a picture made smaller by a scale."""
     picture, scale = preview(photo, _SEEN)
     if (picture == 255).any(axis=-1).mean() > _CLIPPED:
-        return {}
+        return [], scale
     fields = _even_fields(picture)
-    cards = [field for field in fields if _is_plain(field) and not _of_chart(field, fields)]
-    found = _named(cards)
-    return {name: _box_of(field.box, scale) for name, field in found.items()}
+    return [one for one in fields if _is_plain(one) and not _of_chart(one, fields)], scale
 
 
 def _even_fields(picture: NDArray[np.uint8]) -> list[_Field]:
@@ -116,6 +141,10 @@ def _is_plain(field: _Field) -> bool:
     return float(np.hypot(*field.lab[1:])) < limits("gilding")["card_chroma"]
 
 
+def _may_be_grey(field: _Field) -> bool:
+    return bool(_DARKEST < field.lab[0] < _LIGHTEST)
+
+
 def _of_chart(field: _Field, fields: Sequence[_Field]) -> bool:
     return sum(_alike(field, other, _CHART_SIZE) for other in fields) >= _CHART
 
@@ -128,9 +157,7 @@ def _named(cards: Sequence[_Field]) -> Mapping[str, _Field]:
     """The grey card, and beside it a lighter and a darker one of like size."""
     best: dict[str, _Field] = {}
     rank: tuple[float, ...] = ()
-    for grey in cards:
-        if not _DARKEST < grey.lab[0] < _LIGHTEST:
-            continue
+    for grey in filter(_may_be_grey, cards):
         found = {"grey": grey}
         for name, brighter in (("white", True), ("black", False)):
             others = [one for one in cards if _alike(one, grey, _LIKE_SIZE)]

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.arrays import Array, Matrix3
-from tonematch.measure.area.areas import Box
+from tonematch.measure.area.areas import Box, Shape, corners_of
 from tonematch.photo.core import Photo
 from tonematch.photo.preview import preview
 
@@ -34,22 +34,22 @@ _AROUND_CARD = 0.6  # of a card's sides
 
 
 def carried_over(
-    earlier: Photo, later: Photo, boxes: Mapping[str, Box], cards: tuple[Iterable[Box], ...] = ()
-) -> dict[str, Box]:
+    earlier: Photo, later: Photo, boxes: Mapping[str, Shape], cards: tuple[Iterable[Box], ...] = ()
+) -> dict[str, Shape]:
     """Where areas of an earlier photograph lie in a later one.
 
     Parameters
     ----------
-    boxes : mapping from name to Box
+    boxes : mapping from name to Shape
         Pixels of the earlier photograph.
     cards : (iterable of Box, iterable of Box), optional
         Of the earlier and the later photograph: what lies there is not looked at.
 
     Returns
     -------
-    dict from name to Box
-        Upright boxes inside the areas as they lie now, pixels of the later photograph. Empty where
-        the two do not show the same place surely; without those that lie outside.
+    dict from name to Shape
+        Pixels of the later photograph: of a box an upright one inside it as it lies now. Empty
+        where the two do not show the same place surely; without those that lie outside.
     """
     hidden = cards or ((), ())
     views = [_features(photo, list(of)) for photo, of in zip((earlier, later), hidden, strict=True)]
@@ -94,20 +94,23 @@ def _homography(
     return np.asarray(at, dtype=np.float64)
 
 
-def _moved(box: Box, at: Matrix3) -> Box | None:
-    """The upright box inside a box that was carried over; None where it is turned out of shape."""
-    x, y, w, h = box
-    corners = np.array([[(x, y), (x + w, y), (x + w, y + h), (x, y + h)]], dtype=np.float64)
+def _moved(shape: Shape, at: Matrix3) -> Shape | None:
+    """A shape carried over, or the upright box inside a box; None where it is turned inside out."""
+    corners = np.array([corners_of(shape)], dtype=np.float64)
     moved = cv2.perspectiveTransform(corners, at)[0]
-    size = cv2.contourArea(moved.astype(np.float32), oriented=True) / (w * h)
-    if not _GREATEST**-2 < size < _GREATEST**2:
+    before, after = (
+        cv2.contourArea(of.astype(np.float32), oriented=True) for of in (corners, moved)
+    )
+    if not _GREATEST**-2 < after / before < _GREATEST**2:
         return None
+    if len(shape) > 4:
+        return tuple(moved.round().ravel().tolist())
     (_, x0, x1, _), (_, y0, y1, _) = np.sort(moved, axis=0).T
     if min(x1 - x0, y1 - y0) <= 1.0:
         return None
     return float(round(x0)), float(round(y0)), float(round(x1 - x0)), float(round(y1 - y0))
 
 
-def _inside(box: Box, photo: Photo) -> bool:
-    x, y, w, h = box
-    return x >= 0 and y >= 0 and x + w <= photo.width and y + h <= photo.height
+def _inside(shape: Shape, photo: Photo) -> bool:
+    x, y = np.array(corners_of(shape)).T
+    return bool(min(x.min(), y.min()) >= 0 and x.max() <= photo.width and y.max() <= photo.height)

@@ -15,19 +15,31 @@ r1 being the share for steps of 1; what is rounded before, the sensor's noise ha
 waves than the mean cancel in whole blocks; in the 4 root(n) blocks at the rim, of which the area
 covers a part, they hold 64 (1/2 - 1/3) of a block's 64^2 in variance, alike along each side, with
 steps near q1 = Q01 / 8. Where Cb and Cr have one sample for several pixels, n is so many times
-smaller. Colours that bleed into an area within two blocks of another surface (16 pixels at 4:2:0)
-are not in it. Forms of r and r1 were chosen on `tests/measure/compression_table.py`.
+smaller. Colours that bleed into an area from another surface, within half a block of Cb and Cr (8
+pixels at 4:2:0), are not in it: of them `check_border` warns. Forms of r and r1, and how near
+matters, were chosen on `tests/measure/compression_table.py`.
 """
 
+import math
+
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.arrays import Array, Matrix3, Vector3
+from tonematch.measure.area.areas import bounds, inside
 from tonematch.measure.area.noise import block_means
 from tonematch.measure.area.pixels import Pixels
+from tonematch.measure.core import BY_MEDIAN, Area
 from tonematch.photo.compression import Compression
+from tonematch.photo.core import Photo
+from tonematch.photo.light import highest_code
 
 _BLOCK = 8
+# Another surface differs by this share of the range, and by so many robust deviations of the
+# area's own mottle, over as much as the square of what is near: choices of this project, no source.
+_UNLIKE, _SIGMAS = 0.06, 4.0
+_SEEN = 20_000  # pixels of an area that tell its colour and mottle well enough
 # From the lowest to the highest tenth of normal values, in standard deviations.
 _DECILES = 2.563
 # Y, Cb, Cr and back, ITU-T T.871, clause 7; red, green, blue down the rows of the second.
@@ -62,6 +74,34 @@ def rounding_covariance(pixels: Pixels, kept: NDArray[np.bool_], light: Array) -
     # Y comes in whole values: what rounds red, green and blue is chroma alone.
     codes = np.diag(_common_of(ycc[:, 1:] @ _TO_RGB[:, 1:].T) / 12.0)
     return np.asarray((_TO_RGB @ blocks @ _TO_RGB.T + codes) * np.outer(by_code, by_code))
+
+
+def check_border(photo: Photo, area: Area) -> list[str]:
+    """Whether another surface lies so near an area that the file's blocks mix their colours."""
+    if photo.compression is None:
+        return []
+    reach = round(_BLOCK * math.sqrt(photo.compression.shared) / 2.0)
+    x0, y0, x1, y1 = bounds(area)
+    left, top = max(0, x0 - reach), max(0, y0 - reach)
+    view = cv2.medianBlur(
+        np.ascontiguousarray(photo.encoded[top : y1 + reach, left : x1 + reach]), 5
+    )
+    x, y = np.arange(left + 0.5, left + view.shape[1]), np.arange(top + 0.5, top + view.shape[0])
+    within = inside(area, x, y)
+    near = cv2.dilate(within.astype(np.uint8), np.ones((2 * reach + 1, 2 * reach + 1), np.uint8))
+    around = view[(near > 0) & ~within].astype(np.float64)
+    own = view[within][:: max(1, int(within.sum()) // _SEEN)].astype(np.float64)
+    if not len(own) or not len(around):
+        return []
+    level = np.median(own, axis=0)
+    mottle = BY_MEDIAN * np.median(np.abs(own - level), axis=0)
+    unlike = np.maximum(_UNLIKE * highest_code(photo.encoded), _SIGMAS * mottle)
+    if (np.abs(around - level) > unlike).any(axis=1).sum() < reach**2:
+        return []
+    return [
+        f"Another surface lies within {reach} pixels of '{area.name}', and the file's compression "
+        "mixes their colours: mark it a little further in."
+    ]
 
 
 def _code_steps(decoders: tuple[NDArray[np.float32], ...], mean: Vector3) -> Vector3:

@@ -12,7 +12,7 @@ from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.errors import CardError, ValueRefused
 from tonematch.measure.area.noise import covariance_of_mean
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels, area_pixels, plain_pixels
-from tonematch.measure.area.rounding import rounding_covariance
+from tonematch.measure.area.rounding import check_border, rounding_covariance
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
 from tonematch.measure.calibration.apply import balance_of, balanced_light, true_light
 from tonematch.measure.calibration.camera_profile import (
@@ -145,6 +145,7 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     slope, uneven = evenness(pixels, kept, mean)
     gradient = steepest(slope)
     warnings += check_evenness(gradient, uneven, 1.0 - float(kept.mean()))
+    warnings += check_border(photo, card)
     if not light.measured and _is_seen(slope.mean(axis=1), own):
         width = np.array([np.ptp(pixels.x), np.ptp(pixels.y)])
         light = light_from_card(photo, place, slope.mean(axis=1), width)

@@ -91,9 +91,9 @@ def chart_at(photo: Photo, corners: Sequence[tuple[float, float]]) -> Chart:
     places = np.asarray(corners, dtype=np.float64)
     if places.shape != (4, 2) or not np.isfinite(places).all():
         raise AreaError("A chart is marked by its four corners: give four pairs of x and y.")
-    polygon_area("chart", [(float(x), float(y)) for x, y in places])
     away = places - places.mean(axis=0)
     around = places[np.argsort(np.arctan2(away[:, 1], away[:, 0]))]
+    polygon_area("chart", [(float(x), float(y)) for x, y in around])
     half = _PATCH / 2.0
     right, low = COLUMNS - 1 + half, ROWS - 1 + half
     grid = np.array([(-half, -half), (right, -half), (right, low), (-half, low)])

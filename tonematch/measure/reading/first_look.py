@@ -4,7 +4,7 @@ Each sentence says what to do better. None of it refuses: a bright window beside
 clipped, and what lies on the areas is checked when they are read (`checks`).
 """
 
-from tonematch.measure.area.areas import Box, box_area
+from tonematch.measure.area.areas import Shape, shape_area
 from tonematch.measure.reading.checks import edge_width, say_blurred
 from tonematch.photo.core import Photo
 from tonematch.photo.light import clipped
@@ -13,16 +13,16 @@ from tonematch.swatchbook import limits
 _STEP_FOR = 600  # clipping is counted on so many pixels along the longer side
 
 
-def first_look(photo: Photo, card: Box | None = None) -> tuple[str, ...]:
+def first_look(photo: Photo, card: Shape | None = None) -> tuple[str, ...]:
     """What the photograph itself lacks, gravest first.
 
     Parameters
     ----------
-    card : Box, optional
+    card : Shape, optional
         Where a card seems to lie: its edges tell best whether the picture is sharp there.
     """
     whole = (0, 0, photo.width, photo.height)
-    blur = edge_width(photo, box_area("picture", card or whole))
+    blur = edge_width(photo, shape_area("picture", card or whole))
     said = [*_clipped(photo), *(say_blurred(*blur) if blur else ()), *_small(photo)]
     return (*said, *photo.notes)
 

@@ -8,7 +8,7 @@ from tonematch.errors import HOLDS_LINEAR, ReadingError
 from tonematch.measure.area.areas import check_apart
 from tonematch.measure.area.noise import covariance_of_mean
 from tonematch.measure.area.pixels import Pixels, area_pixels, plain_pixels
-from tonematch.measure.area.rounding import rounding_covariance
+from tonematch.measure.area.rounding import check_border, rounding_covariance
 from tonematch.measure.calibration.apply import (
     balanced_light,
     calibrated_xyz,
@@ -58,16 +58,16 @@ def read_area(photo: Photo, area: Area, calibration: Calibration) -> Reading:
         mirrors the room.
     """
     reading = read_pixels(area_pixels(photo, area), area, calibration)
-    if calibration.photo_sha256 != photo.sha256:
-        return reading
-    blur = check_sharp(photo, calibration.card, area)
-    return replace(reading, warnings=(*reading.warnings, *blur))
+    said = check_border(photo, area)
+    if calibration.photo_sha256 == photo.sha256:
+        said += check_sharp(photo, calibration.card, area)
+    return replace(reading, warnings=(*reading.warnings, *said))
 
 
 def read_pixels(pixels: Pixels, area: Area, calibration: Calibration) -> Reading:
     """Read an area from its pixels alone; parameters, errors and result as `read_area`.
 
-    What lies around the area is not looked at, so that nothing is said of blur.
+    What lies around the area is not looked at, so that nothing is said of blur or bleeding.
     """
     if calibration.photo_sha256 == pixels.photo_sha256:
         check_apart(calibration.card, area)

@@ -12,7 +12,7 @@ import streamlit as st
 from tonematch.errors import HOLDS_LINEAR
 from tonematch.logbook.own_cards import OWN_CARDS
 from tonematch.logbook.store import Logbook
-from tonematch.measure.area.areas import box_area
+from tonematch.measure.area.areas import Shape, shape_area
 from tonematch.measure.calibration.aids import Aids, Encoding
 from tonematch.measure.calibration.camera_profile import (
     camera_of,
@@ -31,7 +31,6 @@ from tonematch.screens.marking import (
     CHART_CORNERS,
     NEUTRALS,
     WHITE,
-    Box,
     Mark,
     middle,
 )
@@ -62,25 +61,25 @@ class AskedAids:
         neutrals = (mark for mark in NEUTRALS if mark.role in self.reflectances)
         return (*_TONES.values(), *neutrals, *self.cards, *self.corners)
 
-    def cards_marked(self, boxes: Mapping[str, Box]) -> dict[str, Area]:
+    def cards_marked(self, boxes: Mapping[str, Shape]) -> dict[str, Area]:
         """White and black card, as far as they are marked."""
         return {
-            name: box_area(mark.label, boxes[mark.role])
+            name: shape_area(mark.label, boxes[mark.role])
             for name, mark in _TONES.items()
             if mark.role in boxes
         }
 
-    def marked(self, boxes: Mapping[str, Box], photo: Photo) -> Aids:
+    def marked(self, boxes: Mapping[str, Shape], photo: Photo) -> Aids:
         """All of it, as far as it is marked on the photograph."""
         tones = self.cards_marked(boxes)
         greys = [
-            (box_area(mark.label, boxes[mark.role]), self.reflectances[mark.role])
+            (shape_area(mark.label, boxes[mark.role]), self.reflectances[mark.role])
             for mark in NEUTRALS
             if mark.role in boxes and mark.role in self.reflectances
         ]
         neutrals = (*OWN_CARDS.value().marked(tones), *greys)
         cards = tuple(
-            box_area(mark.label, boxes[mark.role], "card")
+            shape_area(mark.label, boxes[mark.role], "card")
             for mark in self.cards
             if mark.role in boxes
         )

@@ -7,7 +7,7 @@ import streamlit as st
 
 from tonematch.errors import TonematchError
 from tonematch.logbook.store import Logbook
-from tonematch.measure.area.areas import Box, box_around
+from tonematch.measure.area.areas import Box, Shape, shape_of
 from tonematch.measure.area.card_place import find_cards
 from tonematch.measure.area.carried import carried_over
 from tonematch.measure.calibration.chart import Chart, find_chart
@@ -19,9 +19,9 @@ from tonematch.screens.session import Shot
 _ROLES = {"grey": CARD.role, "white": WHITE.role, "black": BLACK.role}
 
 
-def proposed(shot: Shot, earlier: Comparison | None, logbook: Logbook) -> dict[str, Box]:
-    """Boxes by role: cards that are seen, and the areas of an earlier comparison, moved along."""
-    found: dict[str, Box] = {}
+def proposed(shot: Shot, earlier: Comparison | None, logbook: Logbook) -> dict[str, Shape]:
+    """Shapes by role: cards that are seen, and the areas of an earlier comparison, moved along."""
+    found: dict[str, Shape] = {}
     for reading in () if earlier is None else (earlier.original, earlier.repair):
         found |= _carried(shot, reading, logbook)
     return found | cards_in(shot.source, shot.name)
@@ -49,12 +49,12 @@ def _same(reading: Reading) -> tuple[object, ...]:
     show_spinner="Looking for the same place",
     hash_funcs={Reading: _same, Logbook: lambda _: None},
 )
-def _carried(shot: Shot, reading: Reading, logbook: Logbook) -> dict[str, Box]:
+def _carried(shot: Shot, reading: Reading, logbook: Logbook) -> dict[str, Shape]:
     """The area of an earlier reading and its card, where they lie in this photograph."""
     if reading.calibration is None:
         return {}
     areas = (reading.area, reading.calibration.card)
-    boxes = {str(area.role): box_around(area) for area in areas}
+    boxes = {str(area.role): shape_of(area) for area in areas}
     if reading.photo_sha256 == shot.sha256:
         return boxes
     try:

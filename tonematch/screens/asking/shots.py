@@ -1,6 +1,7 @@
 """Handing a photograph over and marking its areas: the same on every page that needs one."""
 
 from collections.abc import Callable, Mapping, Sequence
+from itertools import cycle
 from types import MappingProxyType
 from typing import Any, cast
 
@@ -8,7 +9,7 @@ import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from tonematch.logbook.store import Logbook
-from tonematch.measure.area.areas import box_area
+from tonematch.measure.area.areas import Shape, shape_area
 from tonematch.measure.core import Comparison, Role
 from tonematch.measure.marked import Marked
 from tonematch.measure.reading.first_look import first_look
@@ -21,7 +22,6 @@ from tonematch.screens.asking.proposals import proposed
 from tonematch.screens.marking import (
     CARD,
     CORNERS,
-    Box,
     Mark,
     Marks,
     canvas_data,
@@ -100,7 +100,7 @@ def ask_for_marked(
         boxes = mark_boxes(place, shot, marks, rest, found, outline_of_chart(place, shot))
         offer_chart(place, shot)
         areas = {
-            mark.role: box_area(mark.label, boxes[mark.role], cast(Role, mark.role))
+            mark.role: shape_area(mark.label, boxes[mark.role], cast(Role, mark.role))
             for mark in wanted
             if mark.role in boxes
         }
@@ -116,7 +116,7 @@ def _say_judged(words: Sequence[str]) -> None:
 
 
 @st.cache_data(max_entries=8, show_spinner=False)
-def _judged(shot: Shot, card: Box | None) -> tuple[str, ...]:
+def _judged(shot: Shot, card: Shape | None) -> tuple[str, ...]:
     return first_look(opened(shot.source, shot.name), card)
 
 
@@ -136,14 +136,14 @@ def mark_boxes(
     shot: Shot,
     wanted: Sequence[Mark],
     rest: DeltaGenerator,
-    found: Mapping[str, Box] = NOTHING,
+    found: Mapping[str, Shape] = NOTHING,
     outlines: Mapping[str, Sequence[tuple[float, float]]] = NOTHING,
-) -> dict[str, Box]:
-    """Mark boxes on a photograph; those marked so far, in pixels of the upright picture.
+) -> dict[str, Shape]:
+    """Mark areas on a photograph; those marked so far, in pixels of the upright picture.
 
     Parameters
     ----------
-    found : mapping of role to Box, optional
+    found : mapping of role to Shape, optional
         To be proposed.
     outlines : mapping of name to corners, optional
         What else is seen, to be shown.
@@ -189,9 +189,13 @@ def mark_boxes(
 
 
 def _number_boxes(name: str, mark: Mark, photo: Photo) -> None:
-    most = (photo.width, photo.height, photo.width, photo.height)
-    box = bench().marks[name].boxes.get(mark.role)
-    _numbers(name, mark, dict(zip(_SIDES, most, strict=True)), box, lambda typed: cast(Box, typed))
+    shape = bench().marks[name].boxes.get(mark.role)
+    count = 4 if shape is None else len(shape)
+    sides = _SIDES if count == 4 else [
+        f"corner {k}, {way}" for k in range(1, count // 2 + 1) for way in ("across", "down")
+    ]  # fmt: skip
+    most = dict(zip(sides, cycle((photo.width, photo.height)), strict=False))
+    _numbers(name, mark, most, shape, lambda typed: typed)
 
 
 def _number_point(name: str, mark: Mark, photo: Photo) -> None:
@@ -205,8 +209,8 @@ def _numbers(
     name: str,
     mark: Mark,
     sides: Mapping[str, int],
-    held: tuple[float, ...] | None,
-    box_of: Callable[[tuple[float, ...]], Box],
+    held: Shape | None,
+    box_of: Callable[[Shape], Shape],
 ) -> None:
     """Number boxes of one mark, in pixels; what is typed there overtakes the canvas.
 

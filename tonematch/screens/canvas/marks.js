@@ -1,13 +1,15 @@
-// Marks areas on a photograph by dragging, and points by tapping. State lives on the canvas element, because Streamlit
-// runs the exported function again at every rerun of the page.
+// Marks areas on a photograph: boxes by dragging, other shapes by tapping their corners, points by tapping. A box is
+// left, top, width and height, another shape x and y of each of its corners, all as fractions of the picture. State
+// lives on the canvas element, because Streamlit runs the exported function again at every rerun of the page.
 
 const SMALLEST_DRAG = 8; // CSS pixels; anything shorter is a slip of the hand
-const GRIP = { mouse: 10, touch: 24 }; // CSS pixels around a corner by which a box is taken hold of
+const GRIP = 22; // CSS pixels around a corner by which it is taken hold of
 const KEY_STEP = 4; // CSS pixels that an arrow key moves a box; with Alt one
 const PAUSE = 500; // ms after the last key, or an old echo, until the page is told
 const FIRST_BOX = [0.45, 0.45, 0.1, 0.1]; // where a box begins that keys make
 const ROOM = [0.36, 0.75]; // of the window's height, that the picture takes at least and at most
 const LARGEST = 8; // times the size at which the whole picture is in sight
+const CROSSED = "The sides cross there: put the corners in order around the area.";
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
 export default function (component) {
@@ -29,6 +31,7 @@ function newBench(canvas, root) {
     picture: null,
     areas: [],
     boxes: {},
+    begun: [], // corners tapped of a shape that is not closed yet
     proposals: {}, // found by itself: drawn as questions, taken by a tap or by Enter
     outlines: [],
     view: { scale: 1, x: 0, y: 0 }, // what is in sight: how large, and its upper left corner
@@ -37,6 +40,7 @@ function newBench(canvas, root) {
     current: null,
     chosen: false, // whether the person chose the current area, or the canvas moved on to it
     keyed: null, // the area that keys move
+    keyedCorner: null, // or which of its corners
     revision: -1,
     drag: null,
     waiting: 0,
@@ -51,7 +55,7 @@ function newBench(canvas, root) {
   canvas.addEventListener("touchstart", (event) => keepFromScrolling(bench, event), { passive: false });
   canvas.addEventListener("keydown", (event) => takeKey(bench, event));
   canvas.addEventListener("focus", () => { bench.keyed ??= bench.areas[0]?.role; draw(bench); });
-  canvas.addEventListener("blur", () => { bench.keyed = null; draw(bench); });
+  canvas.addEventListener("blur", () => { bench.keyed = bench.keyedCorner = null; draw(bench); });
   root.querySelectorAll(".zoom button").forEach((button, larger) => {
     button.onclick = () => zoom(bench, larger ? 2 : 0.5, placeOfInterest(bench));
   });
@@ -63,9 +67,11 @@ function takeData(bench, data) {
   bench.areas = data.areas;
   bench.proposals = data.proposals;
   bench.outlines = data.outlines;
+  if (!currentArea(bench)) bench.begun = [];
   if (data.picture_id !== bench.picture) {
     bench.picture = data.picture_id;
     bench.revision = -1;
+    bench.begun = [];
     bench.view = { scale: 1, x: 0, y: 0 };
     bench.image.src = data.picture;
   }
@@ -73,9 +79,7 @@ function takeData(bench, data) {
   // was lost on the way: unless a newer one comes it is told again.
   window.clearTimeout(bench.waiting);
   if (data.revision >= bench.revision) {
-    bench.boxes = { ...data.boxes };
-    bench.revision = data.revision;
-    bench.current = nextUnmarked(bench);
+    holdBoxes(bench, { ...data.boxes }, data.revision);
   } else {
     tellSoon(bench);
   }
@@ -83,9 +87,16 @@ function takeData(bench, data) {
   draw(bench);
 }
 
+function holdBoxes(bench, boxes, revision) {
+  bench.boxes = boxes;
+  bench.revision = revision;
+  if (!freeCorners(bench, bench.keyed)[bench.keyedCorner]) bench.keyedCorner = null;
+  bench.current = nextUnmarked(bench);
+}
+
 function nextUnmarked(bench) {
   const keep = bench.areas.find((area) => area.role === bench.current);
-  if (keep && bench.chosen) return keep.role;
+  if (keep && (bench.chosen || bench.begun.length)) return keep.role;
   const free = bench.areas.find((area) => !bench.boxes[area.role] && !area.optional);
   return free ? free.role : null;
 }
@@ -93,27 +104,40 @@ function nextUnmarked(bench) {
 function choose(bench, role) {
   bench.current = role;
   bench.chosen = true;
+  bench.begun = [];
   showChoices(bench);
+  draw(bench);
 }
 
 function showChoices(bench) {
-  bench.choices.replaceChildren(
-    ...bench.areas.map((area) => {
-      const button = document.createElement("button");
-      button.type = "button";
-      button.dataset.role = area.role;
-      button.setAttribute("aria-pressed", String(area.role === bench.current));
-      const state = bench.boxes[area.role] ? ", marked" : "";
-      button.textContent = `${area.sign} ${area.label}${state}`;
-      button.onclick = () => choose(bench, area.role);
-      return button;
-    }),
-  );
-  const current = bench.areas.find((area) => area.role === bench.current);
+  const areas = bench.areas.map((area) => {
+    const state = bench.boxes[area.role] ? ", marked" : "";
+    const button = newButton(`${area.sign} ${area.label}${state}`, () => choose(bench, area.role));
+    button.dataset.role = area.role;
+    button.setAttribute("aria-pressed", String(area.role === bench.current));
+    return button;
+  });
+  bench.choices.replaceChildren(...buttonsForCorners(bench), ...areas);
+  const current = currentArea(bench);
   bench.hint.textContent = current ? hintFor(bench, current) : hintAfter(bench);
   showKind(bench);
   bench.canvas.setAttribute("aria-label", `The photograph. ${bench.areas.map((area) => stateOf(bench, area)).join(" ")} `
     + "Tab goes through the areas; arrow keys mark and move them.");
+}
+
+function newButton(words, press) {
+  const button = document.createElement("button");
+  button.type = "button";
+  button.textContent = words;
+  button.onclick = press;
+  return button;
+}
+
+function buttonsForCorners(bench) {
+  if (!bench.begun.length) return [];
+  const close = newButton("Close the shape", () => closeShape(bench));
+  close.disabled = bench.begun.length < 3;
+  return [close, newButton("Take back a corner", () => begin(bench, bench.begun.slice(0, -1)))];
 }
 
 function showKind({ canvas, current, view }) {
@@ -121,15 +145,19 @@ function showKind({ canvas, current, view }) {
 }
 
 function stateOf(bench, { role, label }) {
-  if (bench.boxes[role]) return `${label}: marked.`;
+  const shape = bench.boxes[role];
+  if (shape) return `${label}: marked${shape.length > 4 ? ` by ${shape.length / 2} corners` : ""}.`;
   return bench.proposals[role] ? `${label}: found, not taken yet.` : `${label}: not marked.`;
 }
 
 function hintFor(bench, area) {
+  const corners = bench.begun.length;
+  const closing = corners > 2 ? ", or the first again to close the shape" : "";
+  if (corners) return `${area.label}, corner ${corners}. Tap the next${closing}.`;
   if (bench.proposals[area.role]) return `Is this ${area.where} (${area.sign})? Tap it, or drag your own box.`;
   return area.point
     ? `Tap, or slide to, ${area.where}.`
-    : `Drag a box over ${area.where}.`;
+    : `Drag a box over ${area.where}, or tap its corners.`;
 }
 
 function hintAfter(bench) {
@@ -172,9 +200,11 @@ function zoom(bench, times, at, on = [0.5, 0.5]) {
 // What is looked at more closely: the area that is marked or moved, or the middle of the view.
 function placeOfInterest(bench) {
   const role = bench.keyed ?? bench.current;
-  const box = bench.boxes[role] ?? bench.proposals[role];
+  const shape = bench.boxes[role] ?? bench.proposals[role];
   const { scale, x, y } = bench.view;
-  return box ? [box[0] + box[2] / 2, box[1] + box[3] / 2] : [x + 0.5 / scale, y + 0.5 / scale];
+  if (!shape) return [x + 0.5 / scale, y + 0.5 / scale];
+  const [left, top, w, h] = frameOf(cornersOf(shape));
+  return cornersOf(shape)[bench.keyedCorner] ?? [left + w / 2, top + h / 2];
 }
 
 // A wheel moves a picture that is larger than its frame; with Ctrl, as a pad's pinch sends it, it zooms.
@@ -223,38 +253,69 @@ function hold({ pointers, pinch }) {
 
 function startDrag(bench, event) {
   const start = place(bench, event);
-  const grip = bench.chosen ? null : gripAt(bench, start, event.pointerType);
+  const corner = cornerAt(bench, bench.begun, start)?.corner ?? null;
+  const grip = bench.chosen || bench.begun.length ? null : gripAt(bench, start);
   const pan = !bench.current && !grip && !proposalAt(bench, start) && bench.view.scale > 1;
   if (!event.isPrimary || event.button !== 0 || !(bench.current || grip || pan || proposalAt(bench, start))) return;
   bench.canvas.setPointerCapture(event.pointerId);
-  bench.drag = { start, end: start, pointer: event.pointerId, grip, pan, touch: event.pointerType === "touch" };
+  bench.drag = { start, end: start, pointer: event.pointerId, grip, corner, pan, touch: event.pointerType === "touch" };
   event.preventDefault();
   draw(bench);
 }
 
-// What a hand takes hold of: a corner of a marked box, by which it is resized, or its inside. While
-// an area is still to be marked, only from within: a new box may begin close beside another.
-function gripAt(bench, [x, y], kind) {
-  const [width, height] = shownSize(bench);
-  const reach = GRIP[kind] ?? GRIP.mouse;
-  const boxes = bench.areas.filter((area) => !area.point && bench.boxes[area.role]).map((area) => area.role);
-  const inside = (box) => holds(box, [x, y]);
+// What a hand takes hold of: a corner of a marked area, or its inside. While an area is still to be
+// marked, only from within: a new one may begin close beside another.
+function gripAt(bench, at) {
   if (currentArea(bench)?.point) return null;
-  for (const role of boxes.filter((one) => !bench.current || inside(bench.boxes[one]))) {
-    const [left, top, w, h] = bench.boxes[role];
-    for (const right of [0, 1]) {
-      for (const low of [0, 1]) {
-        const away = [(x - left - right * w) * width, (y - top - low * h) * height];
-        if (Math.hypot(...away) <= reach) return { role, fixed: [left + (1 - right) * w, top + (1 - low) * h] };
-      }
-    }
-  }
-  const role = boxes.find((one) => inside(bench.boxes[one]));
-  return role ? { role, fixed: null } : null;
+  const marked = bench.areas.filter((area) => !area.point && bench.boxes[area.role]).map(({ role }) => role);
+  const within = marked.filter((role) => holds(bench.boxes[role], at));
+  const near = (bench.current ? within : marked).flatMap((role) => {
+    const found = cornerAt(bench, cornersOf(bench.boxes[role]), at);
+    return found ? [{ role, ...found }] : [];
+  });
+  if (near.length) return near.reduce((one, other) => (other.away < one.away ? other : one));
+  return within.length ? { role: within[0], corner: null } : null;
 }
 
-function holds([left, top, w, h], [x, y]) {
-  return x >= left && x <= left + w && y >= top && y <= top + h;
+// The corner nearest to a hand, if it is near; from within a small shape its middle third stays free to move it by.
+function cornerAt(bench, corners, at) {
+  const [width, height] = shownSize(bench);
+  const away = corners.map(([x, y]) => Math.hypot((x - at[0]) * width, (y - at[1]) * height));
+  const [, , w, h] = frameOf(corners);
+  const within = corners.length > 2 && holds(corners.flat(), at);
+  const reach = within ? Math.min(GRIP, (w * width) / 3, (h * height) / 3) : GRIP;
+  const nearest = Math.min(...away);
+  return nearest <= reach ? { corner: away.indexOf(nearest), away: nearest } : null;
+}
+
+// By the even-odd rule.
+function holds(shape, [x, y]) {
+  const corners = cornersOf(shape);
+  return corners.filter(([xa, ya], i) => {
+    const [xb, yb] = corners[(i + 1) % corners.length];
+    return ya <= y !== yb <= y && x < xa + ((y - ya) * (xb - xa)) / (yb - ya);
+  }).length % 2 === 1;
+}
+
+function cornersOf(shape) {
+  if (shape.length > 4) return shape.filter((_, i) => i % 2 === 0).map((x, i) => [x, shape[2 * i + 1]]);
+  const [x, y, w, h] = shape;
+  return [[x, y], [x + w, y], [x + w, y + h], [x, y + h]];
+}
+
+// The upright box around some corners.
+function frameOf(corners) {
+  const [left, top] = [0, 1].map((axis) => Math.min(...corners.map((corner) => corner[axis])));
+  const [right, low] = [0, 1].map((axis) => Math.max(...corners.map((corner) => corner[axis])));
+  return [left, top, right - left, low - top];
+}
+
+function sidesCross(shape) {
+  const corners = cornersOf(shape);
+  const sides = corners.map((corner, i) => [corner, corners[(i + 1) % corners.length]]);
+  const turn = ([xa, ya], [xb, yb], [x, y]) => (xb - xa) * (y - ya) - (yb - ya) * (x - xa);
+  const parts = ([a, b], [c, d]) => turn(a, b, c) * turn(a, b, d) < 0;
+  return sides.some((one, i) => sides.slice(0, i).some((other) => parts(one, other) && parts(other, one)));
 }
 
 function open(bench) {
@@ -268,7 +329,7 @@ function proposalAt(bench, at) {
 // Once all is marked a finger scrolls the page, but not where it takes hold of a box; two zoom.
 function keepFromScrolling(bench, event) {
   const touch = event.touches[0];
-  if (event.touches.length > 1 || gripAt(bench, place(bench, touch), "touch")) event.preventDefault();
+  if (event.touches.length > 1 || gripAt(bench, place(bench, touch))) event.preventDefault();
 }
 
 function moveDrag(bench, event) {
@@ -281,28 +342,62 @@ function moveDrag(bench, event) {
 
 function endDrag(bench, event) {
   if (!bench.drag || event.pointerId !== bench.drag.pointer) return;
-  const { grip, start, pan } = bench.drag;
   bench.drag.end = place(bench, event);
+  const { grip, start, end, corner, pan } = bench.drag;
   const point = !grip && currentArea(bench)?.point;
-  const box = point ? pointBox(bench, bench.drag.end) : dragBox(bench);
+  const shape = point ? pointBox(bench, end) : dragShape(bench);
   bench.drag = null;
   const [width, height] = shownSize(bench);
-  const large = box[2] * width >= SMALLEST_DRAG && box[3] * height >= SMALLEST_DRAG;
+  const [, , w, h] = frameOf(cornersOf(shape));
+  const large = w * width >= SMALLEST_DRAG && h * height >= SMALLEST_DRAG;
+  const tapped = Math.hypot((end[0] - start[0]) * width, (end[1] - start[1]) * height) < SMALLEST_DRAG;
   const asked = proposalAt(bench, start);
-  if (point || (large && (grip || bench.current))) {
-    setBox(bench, grip ? grip.role : bench.current, box);
-    tell(bench);
+  if (bench.begun.length) {
+    if (!tapped || corner === null) begin(bench, withCorner(bench.begun, corner, end));
+    else if (corner === 0 && bench.begun.length > 2) closeShape(bench);
+  } else if (grip && sidesCross(shape)) {
+    bench.hint.textContent = CROSSED;
+  } else if (point || (large && (grip || bench.current))) {
+    mark(bench, grip ? grip.role : bench.current, shape);
   } else if (asked) {
     takeProposal(bench, asked);
+  } else if (bench.current && tapped) {
+    begin(bench, [end]);
   } else if (!pan) {
     bench.hint.textContent = "That was too small. Drag from one corner of the area to the other.";
   }
   draw(bench);
 }
 
-function takeProposal(bench, role) {
-  setBox(bench, role, bench.proposals[role]);
+// Corners with one put in another place, or one more.
+function withCorner(corners, which, at) {
+  return which === null ? [...corners, at] : corners.map((corner, i) => (i === which ? at : corner));
+}
+
+// Takes a shape up corner by corner: a page that is drawn again meanwhile does not know of it yet.
+function begin(bench, corners) {
+  bench.begun = corners;
+  showChoices(bench);
+  draw(bench);
+}
+
+function closeShape(bench) {
+  const shape = bench.begun.flat();
+  if (sidesCross(shape)) {
+    bench.hint.textContent = CROSSED;
+    return;
+  }
+  mark(bench, bench.current, shape);
+  draw(bench);
+}
+
+function mark(bench, role, shape) {
+  setBox(bench, role, shape);
   tell(bench);
+}
+
+function takeProposal(bench, role) {
+  mark(bench, role, bench.proposals[role]);
 }
 
 function clearDrag(bench) {
@@ -311,10 +406,9 @@ function clearDrag(bench) {
 }
 
 function setBox(bench, role, box) {
-  bench.boxes = { ...bench.boxes, [role]: box };
-  bench.revision += 1;
+  bench.begun = [];
   bench.chosen = false;
-  bench.current = nextUnmarked(bench);
+  holdBoxes(bench, { ...bench.boxes, [role]: box }, bench.revision + 1);
   showChoices(bench);
 }
 
@@ -328,17 +422,24 @@ function tell(bench) {
   bench.send({ picture_id: bench.picture, revision: bench.revision, boxes: bench.boxes });
 }
 
-// Arrows move the box of an area, with Shift they change its size; Tab goes to the next area, and on
-// from the last: who came in by keys gets out by them.
+// Arrows move an area or one of its corners, with Shift they change a box's size; Tab goes to the next, and on from the
+// last: who came in by keys gets out by them.
 function takeKey(bench, event) {
-  if (event.key === "Enter" && bench.keyed && !bench.boxes[bench.keyed] && bench.proposals[bench.keyed]) {
+  const shape = bench.boxes[bench.keyed];
+  if (event.key === "Enter" && bench.keyed && !shape && bench.proposals[bench.keyed]) {
     takeProposal(bench, bench.keyed);
+  } else if (["Enter", "Delete"].includes(event.key) && shape && !keyedArea(bench).point) {
+    changeCorners(bench, shape, event.key === "Enter");
+  } else if (event.key === "Escape" && bench.begun.length) {
+    begin(bench, []);
   } else if (event.key === "+" || event.key === "-") {
     zoom(bench, event.key === "+" ? 2 : 0.5, placeOfInterest(bench));
   } else if (event.key === "Tab") {
-    const at = bench.areas.findIndex((area) => area.role === bench.keyed) + (event.shiftKey ? -1 : 1);
-    if (!bench.areas[at]) return;
-    bench.keyed = bench.areas[at].role;
+    const stops = bench.areas.flatMap(({ role }) => [[role, null], ...freeCorners(bench, role).map((_, i) => [role, i])]);
+    const here = stops.findIndex(([role, corner]) => role === bench.keyed && corner === bench.keyedCorner);
+    const next = stops[here + (event.shiftKey ? -1 : 1)];
+    if (!next) return;
+    [bench.keyed, bench.keyedCorner] = next;
   } else if (ARROWS[event.key] && bench.keyed) {
     moveByKey(bench, ARROWS[event.key], event);
   } else {
@@ -349,47 +450,87 @@ function takeKey(bench, event) {
   draw(bench);
 }
 
-function moveByKey(bench, [across, down], { shiftKey, altKey }) {
-  const step = altKey ? 1 : KEY_STEP;
-  const [width, height] = shownSize(bench);
-  const [dx, dy] = [(across * step) / width, (down * step) / height];
-  const area = bench.areas.find((one) => one.role === bench.keyed);
-  const begun = area.point ? pointBox(bench, [0.5, 0.5]) : FIRST_BOX;
-  const [x, y, w, h] = bench.boxes[area.role] ?? bench.proposals[area.role] ?? begun;
-  const sized = shiftKey && !area.point;
-  const [smallest, lowest] = [SMALLEST_DRAG / width, SMALLEST_DRAG / height];
-  const box = sized
-    ? [x, y, between(w + dx, smallest, 1 - x), between(h + dy, lowest, 1 - y)]
-    : [between(x + dx, 0, 1 - w), between(y + dy, 0, 1 - h), w, h];
-  setBox(bench, area.role, box);
+function keyedArea(bench) {
+  return bench.areas.find((area) => area.role === bench.keyed);
+}
+
+// Corners that can be moved one by one: those of a shape, not of a box.
+function freeCorners({ boxes }, role) {
+  return boxes[role]?.length > 4 ? cornersOf(boxes[role]) : [];
+}
+
+// Makes a box a shape of four corners, puts one more after the keyed corner, or takes that away.
+function changeCorners(bench, shape, more) {
+  const corners = cornersOf(shape);
+  const at = bench.keyedCorner;
+  if (at === null ? !more || shape.length > 4 : !more && corners.length < 4) return;
+  if (at !== null) {
+    const next = corners[(at + 1) % corners.length];
+    const halfway = corners[at].map((value, axis) => (value + next[axis]) / 2);
+    corners.splice(more ? at + 1 : at, more ? 0 : 1, ...(more ? [halfway] : []));
+    bench.keyedCorner = more ? at + 1 : Math.max(0, at - 1);
+  }
+  setBox(bench, bench.keyed, corners.flat());
   tellSoon(bench);
 }
 
+function moveByKey(bench, [across, down], { shiftKey, altKey }) {
+  const step = altKey ? 1 : KEY_STEP;
+  const [width, height] = shownSize(bench);
+  const by = [(across * step) / width, (down * step) / height];
+  const area = keyedArea(bench);
+  const begun = area.point ? pointBox(bench, [0.5, 0.5]) : FIRST_BOX;
+  const shape = bench.boxes[area.role] ?? bench.proposals[area.role] ?? begun;
+  const sized = shiftKey && !area.point && shape.length === 4;
+  const smallest = [SMALLEST_DRAG / width, SMALLEST_DRAG / height];
+  const moved = sized
+    ? shape.map((part, i) => (i < 2 ? part : between(part + by[i - 2], smallest[i - 2], 1 - shape[i - 2])))
+    : movedShape(shape, bench.keyedCorner, by);
+  if (sidesCross(moved)) return;
+  setBox(bench, area.role, moved);
+  tellSoon(bench);
+}
+
+// A shape, or one of its corners, moved as far as the picture goes.
+function movedShape(shape, corner, by) {
+  const corners = cornersOf(shape);
+  const [x, y, w, h] = frameOf(corner === null ? corners : [corners[corner]]);
+  const [dx, dy] = [between(by[0], -x, 1 - w - x), between(by[1], -y, 1 - h - y)];
+  if (shape.length === 4) return [x + dx, y + dy, w, h];
+  return corners.flatMap(([left, top], i) => (corner === null || corner === i ? [left + dx, top + dy] : [left, top]));
+}
+
 function hintForKeys(bench) {
-  const area = bench.areas.find((one) => one.role === bench.keyed);
-  const box = bench.boxes[area.role];
-  const ways = area.point ? "Arrows move it." : "Arrows move it, with Shift they change its size.";
-  if (!box && bench.proposals[area.role]) return `${stateOf(bench, area)} Enter takes it, an arrow key takes and moves it.`;
-  if (!box) return `${area.label}: not marked yet; an arrow key makes a box in the middle. ${ways}`;
-  const [x, y, w, h] = box.map((part) => Math.round(100 * part));
-  return `${area.label}: ${x} % from the left, ${y} % from the top, ${w} by ${h} % of the picture. ${ways}`;
+  const area = keyedArea(bench);
+  const shape = bench.boxes[area.role];
+  if (!shape && bench.proposals[area.role]) {
+    return `${stateOf(bench, area)} Enter takes it, an arrow key takes and moves it.`;
+  }
+  if (!shape) return `${area.label}: not marked yet; an arrow key makes a box in the middle.`;
+  const corners = freeCorners(bench, area.role);
+  const corner = corners[bench.keyedCorner];
+  const [x, y, w, h] = frameOf(corner ? [corner] : cornersOf(shape)).map((part) => Math.round(100 * part));
+  const place = `${x} % from the left, ${y} % from the top`;
+  if (corner) {
+    return `${area.label}, corner ${bench.keyedCorner + 1} of ${corners.length}: ${place}. Arrows move it, Enter adds `
+      + "one after it, Delete takes it away.";
+  }
+  const ofShape = corners.length ? "Tab goes to its corners." : "With Shift they change its size; Enter frees its corners.";
+  return `${area.label}: ${place}, ${w} by ${h} % of the picture. Arrows move it. ${area.point ? "" : ofShape}`;
 }
 
 function between(value, low, high) {
   return Math.min(high, Math.max(low, value));
 }
 
-// The box that a drag makes: a new one, a marked one moved, or one resized from the corner that stays.
-function dragBox({ drag, boxes }) {
+// What a drag makes: a new box, a marked shape moved, or a corner of it put elsewhere.
+function dragShape({ drag, boxes }) {
   const { start, end, grip } = drag;
-  if (grip && !grip.fixed) {
-    const [x, y, w, h] = boxes[grip.role];
-    return [between(x + end[0] - start[0], 0, 1 - w), between(y + end[1] - start[1], 0, 1 - h), w, h];
+  const shape = grip && boxes[grip.role];
+  if (grip && (grip.corner === null || shape.length > 4)) {
+    return movedShape(shape, grip.corner, [end[0] - start[0], end[1] - start[1]]);
   }
-  const from = grip ? grip.fixed : start;
-  const left = Math.min(from[0], end[0]);
-  const top = Math.min(from[1], end[1]);
-  return [left, top, Math.abs(end[0] - from[0]), Math.abs(end[1] - from[1])];
+  return frameOf([grip ? cornersOf(shape)[(grip.corner + 2) % 4] : start, end]);
 }
 
 function currentArea(bench) {
@@ -433,70 +574,72 @@ function draw(bench) {
   const { scale, x, y } = bench.view;
   const [across, down] = [image.naturalWidth, image.naturalHeight];
   pen.drawImage(image, x * across, y * down, across / scale, down / scale, 0, 0, width, height);
-  const framed = (box) => inPixels(bench, box, width, height);
+  const drawn = (shape) => cornersOf(shape).map((corner) => inPixels(bench, corner, width, height));
   const gripped = bench.drag?.grip?.role;
-  const boxOf = (area) => (area.role === gripped ? dragBox(bench) : bench.boxes[area.role]);
   const shown = bench.areas.filter((area) => bench.boxes[area.role]);
-  const frames = shown.map((area) => framed(boxOf(area)));
-  const asked = open(bench).map((area) => [{ ...area, label: `${area.label}?` }, framed(bench.proposals[area.role])]);
-  const seen = bench.outlines.map(({ label, corners }) => [{ label, sign: "\u25a6" }, drawOutline(pen, corners.map(framed))]);
-  asked.forEach(([, frame]) => drawAsked(pen, frame));
-  shown.forEach((area, i) => drawMark(pen, area, frames[i], area.role === bench.keyed));
-  const taken = [...frames, ...asked.map(([, frame]) => frame)];
-  for (const [area, frame] of [...shown.map((area, i) => [area, frames[i]]), ...asked, ...seen]) {
-    taken.push(drawTag(pen, area, frame, taken, width, height));
-  }
+  const shapeOf = ({ role }) => (role === gripped ? dragShape(bench) : bench.boxes[role]);
+  const marked = shown.map((area) => [area, drawn(shapeOf(area))]);
+  const asked = open(bench).map((area) => [{ ...area, label: `${area.label}?` }, drawn(bench.proposals[area.role])]);
+  const seen = bench.outlines.map(({ label, corners }) => [{ label, sign: "\u25a6" }, drawn(corners.flat())]);
+  seen.forEach(([, corners]) => drawLine(pen, corners, [["#000", 3], ["#fff", 1.5]]));
+  asked.forEach(([, corners]) => drawLine(pen, corners, [["#000", 1.5], ["#fff", 1.5, [4, 4]]])); // thin, without grips
+  marked.forEach(([area, corners]) => drawMark(pen, bench, area, corners));
+  const frames = [...marked, ...asked, ...seen].map(([area, corners]) => [area, frameOf(corners)]);
+  const taken = frames.slice(0, marked.length + asked.length).map(([, frame]) => frame);
+  for (const [area, frame] of frames) taken.push(drawTag(pen, area, frame, taken, width, height));
+  if (bench.begun.length) drawBegun(pen, bench, width, height);
   if (!bench.drag || bench.drag.pan) return;
   const current = gripped ? null : currentArea(bench);
-  if (current && !current.point) drawFrame(pen, current, framed(dragBox(bench)));
-  if (bench.drag.touch || current?.point) drawLoupe(pen, bench, width, height);
+  const boxed = current && !current.point && !bench.begun.length;
+  if (boxed) drawLine(pen, drawn(dragShape(bench)), lineOf(current));
+  if (bench.drag.touch || (current && !boxed)) drawLoupe(pen, bench, width, height);
 }
 
-// What is only proposed has a thin line and no grips.
-function drawAsked(pen, frame) {
-  pen.setLineDash([]);
-  for (const [colour, dash] of [["#000", []], ["#fff", [4, 4]]]) {
-    pen.strokeStyle = colour;
-    pen.lineWidth = 1.5;
-    pen.setLineDash(dash);
-    pen.strokeRect(...frame);
-  }
+// The corners of a shape that is not closed yet, as the hand has them now.
+function drawBegun(pen, bench, width, height) {
+  const { begun, drag } = bench;
+  const corners = drag && !bench.pinch ? withCorner(begun, drag.corner, drag.end) : begun;
+  const places = corners.map((corner) => inPixels(bench, corner, width, height));
+  drawLine(pen, places, lineOf(currentArea(bench)), false);
+  places.forEach((corner, i) => drawGrip(pen, corner, i === 0));
 }
 
-// Draws what is seen besides, corner by corner; gives the upright frame around it.
-function drawOutline(pen, corners) {
-  pen.setLineDash([]);
-  for (const [colour, wide] of [["#000", 3], ["#fff", 1.5]]) {
+// A line from corner to corner, stroke over stroke: colour, width, and lines and gaps.
+function drawLine(pen, corners, strokes, closed = true) {
+  pen.lineJoin = "round";
+  for (const [colour, wide, dash] of strokes) {
     pen.strokeStyle = colour;
     pen.lineWidth = wide;
+    pen.setLineDash(dash ?? []);
     pen.beginPath();
-    corners.forEach(([x, y]) => pen.lineTo(x, y));
-    pen.closePath();
+    corners.forEach((corner) => pen.lineTo(...corner));
+    if (closed) pen.closePath();
     pen.stroke();
   }
-  const [left, top] = [0, 1].map((axis) => Math.min(...corners.map((corner) => corner[axis])));
-  const [right, low] = [0, 1].map((axis) => Math.max(...corners.map((corner) => corner[axis])));
-  return [left, top, right - left, low - top];
 }
 
-function drawMark(pen, area, frame, keyed) {
-  if (area.point) drawCross(pen, frame[0] + frame[2] / 2, frame[1] + frame[3] / 2);
-  else {
-    drawFrame(pen, area, frame);
-    drawGrips(pen, frame, keyed);
+function lineOf(area) {
+  return [["#000", 5], ["#fff", 2.5, area.dash]];
+}
+
+function drawMark(pen, { keyed, keyedCorner }, area, corners) {
+  if (area.point) {
+    const [x, y, w, h] = frameOf(corners);
+    drawCross(pen, x + w / 2, y + h / 2);
+    return;
   }
+  drawLine(pen, corners, lineOf(area));
+  corners.forEach((corner, i) => drawGrip(pen, corner, area.role === keyed && (keyedCorner ?? i) === i));
 }
 
-// A square on each corner, to take hold of; filled where keys move the box.
-function drawGrips(pen, [x, y, w, h], keyed) {
+// A square on a corner, to take hold of; filled where keys move it.
+function drawGrip(pen, [x, y], filled) {
   pen.setLineDash([]);
-  for (const [left, top] of [[x, y], [x + w, y], [x, y + h], [x + w, y + h]]) {
-    pen.fillStyle = keyed ? "#000" : "#fff";
-    pen.strokeStyle = keyed ? "#fff" : "#000";
-    pen.lineWidth = 2;
-    pen.fillRect(left - 5, top - 5, 10, 10);
-    pen.strokeRect(left - 5, top - 5, 10, 10);
-  }
+  pen.fillStyle = filled ? "#000" : "#fff";
+  pen.strokeStyle = filled ? "#fff" : "#000";
+  pen.lineWidth = 2;
+  pen.fillRect(x - 5, y - 5, 10, 10);
+  pen.strokeRect(x - 5, y - 5, 10, 10);
 }
 
 function drawCross(pen, x, y) {
@@ -531,22 +674,9 @@ function drawLoupe(pen, { image, view, drag }, width, height) {
   drawCross(pen, left + side / 2, 6 + side / 2);
 }
 
-// Where a box, or a corner, is drawn.
-function inPixels({ view: { scale, x, y } }, [left, top, w, h], width, height) {
-  const corner = [(left - x) * scale * width, (top - y) * scale * height];
-  return w === undefined ? corner : [...corner, w * scale * width, h * scale * height];
-}
-
-function drawFrame(pen, area, [x, y, w, h]) {
-  pen.lineJoin = "round";
-  pen.setLineDash([]);
-  pen.strokeStyle = "#000";
-  pen.lineWidth = 5;
-  pen.strokeRect(x, y, w, h);
-  pen.setLineDash(area.dash);
-  pen.strokeStyle = "#fff";
-  pen.lineWidth = 2.5;
-  pen.strokeRect(x, y, w, h);
+// Where a place of the picture is drawn.
+function inPixels({ view: { scale, x, y } }, [left, top], width, height) {
+  return [(left - x) * scale * width, (top - y) * scale * height];
 }
 
 // Writes an area's name, or a point's sign, above its box, or where it hides no other box or name.

@@ -4,7 +4,7 @@ import streamlit as st
 
 from tonematch.demonstration import PIECE, demo_photograph, load_demonstration
 from tonematch.logbook.store import Logbook
-from tonematch.measure.area.areas import box_around
+from tonematch.measure.area.areas import shape_of
 from tonematch.screens.asking.shots import marks_name
 from tonematch.screens.marking import Marks
 from tonematch.screens.session import Shot, bench, go_to
@@ -29,7 +29,7 @@ def offer_demonstration(logbook: Logbook) -> None:
             shown = demo_photograph(PHOTOGRAPH)
             shot = Shot(PHOTOGRAPH, shown.data)
             cards = {area.name: area for area, _ in shown.neutrals}
-            boxes = {role: box_around(area) for role, area in ({**shown.areas, **cards}).items()}
+            boxes = {role: shape_of(area) for role, area in ({**shown.areas, **cards}).items()}
             bench().shots["both"] = shot
             bench().marks[marks_name("both", shot.sha256)] = Marks(boxes)
             go_to("Photograph", "The invented piece is on the bench, marked: compare the two.")

@@ -13,7 +13,7 @@ from tonematch.logbook.core import KeptReading
 from tonematch.logbook.store import Logbook
 from tonematch.measure.appearance.edge_to_edge import pair_picture, part_lab, picture_step
 from tonematch.measure.appearance.same_place import View, same_place
-from tonematch.measure.area.areas import bounds
+from tonematch.measure.area.areas import shown_part
 from tonematch.measure.colour.convert import lab_to_srgb
 from tonematch.photo.preview import jpeg_file
 from tonematch.screens.asking.opening import photo_of
@@ -59,7 +59,7 @@ def _key(kept: KeptReading) -> str:
 
 def _small(logbook: Logbook, kept: KeptReading) -> bytes:
     def make() -> bytes:
-        box = bounds(kept.reading.area)
+        box = shown_part(kept.reading.area)
         photo = photo_of(logbook, kept.reading)
         lab = part_lab(photo, kept.reading, box, picture_step(box, SMALL))
         return jpeg_file(lab_to_srgb(lab))

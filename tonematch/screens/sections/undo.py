@@ -35,7 +35,7 @@ def offer_undo(logbook: Logbook, room: Room) -> None:
 def _find_again(logbook: Logbook) -> None:
     """Let the bench know its piece as it is now: it may be called, or lie, as it did before."""
     held = bench()
-    if (held.piece, held.zone) not in {(piece.name, piece.zone) for piece in logbook.pieces()}:
+    if logbook.standing(held.piece, held.zone) is None:
         held.take_up("")
     else:
         laid = logbook.layer_in_progress(held.piece, held.zone)

@@ -1,5 +1,6 @@
 """Starts the bench: for one person at this machine, or for the phones of the home network too."""
 
+import gc
 import io
 import ipaddress
 import socket
@@ -85,6 +86,7 @@ def _load_ahead() -> None:
     """Load the libraries of the later pages while the browser opens."""
     for module in ("measure.colour.colour_science", "toning.planning.plan"):
         import_module(f"tonematch.{module}")
+    gc.freeze()  # Streamlit collects garbage after each run, and looked through all of it
 
 
 def own_address() -> str:

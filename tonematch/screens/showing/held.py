@@ -21,6 +21,7 @@ def show_held(photo: Photo, areas: Iterable[Area], cards: Iterable[Area]) -> Non
         st.html(f'<ul class="tm-held" aria-live="polite">{told}</ul>')
 
 
+@st.cache_data(max_entries=64, show_spinner=False, hash_funcs={Photo: lambda one: one.sha256})
 def _told(photo: Photo, area: Area) -> str:
     try:
         seen = glance(photo, area)

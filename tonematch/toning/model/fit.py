@@ -21,8 +21,10 @@ from tonematch.toning.optics.film import PARAMETERS, Laid, lay
 
 # Degrees of freedom of Student's t for rows: heavy tails, yet near normal for honest scatter.
 ROW_FREEDOM = 5.0
-# Rounds of: error model at the present estimate, then fit. Later rounds change nothing visible.
-ROUNDS = 3
+# Rounds of: error model at the present estimate, then fit; from the prior, and from an earlier fit
+# of the same trials. On simulated workshops later rounds move predictions by 0.2 and by 0.05
+# CIEDE2000 on average.
+ROUNDS, ROUNDS_ON = 3, 2
 # Relative change of the sum of squares and of theta that ends a round: finer ones cost a third of
 # the time and move predictions by less than 0.05 CIEDE2000.
 TOLERANCE = 1e-4
@@ -91,7 +93,12 @@ def row_covariance(
 
 
 def fit_layer(
-    laid: Laid, after: Array, prior: Prior, components: VarianceComponents, reading_noise: float
+    laid: Laid,
+    after: Array,
+    prior: Prior,
+    components: VarianceComponents,
+    reading_noise: float,
+    earlier: LayerFit | None = None,
 ) -> LayerFit:
     """Most probable numbers of a layer given its trials, with their covariance (Laplace).
 
@@ -103,14 +110,16 @@ def fit_layer(
         CIELAB read after each.
     reading_noise : float
         Standard deviation of each of L*, a*, b* of a reading.
+    earlier : LayerFit, optional
+        Of these trials under another prior: to begin from, which takes half the time.
     """
-    theta = prior.mean
     if len(laid) == 0:
         nothing = np.zeros((PARAMETERS, PARAMETERS))
-        return LayerFit(theta, prior.covariance, nothing, np.empty(0))
+        return LayerFit(prior.mean, prior.covariance, nothing, np.empty(0))
     metric = local_metric(after)
-    u = np.zeros(PARAMETERS)
-    for _ in range(ROUNDS):
+    theta = prior.mean if earlier is None else earlier.theta
+    u = np.asarray(np.linalg.solve(prior.root, theta - prior.mean), dtype=np.float64)
+    for _ in range(ROUNDS if earlier is None else ROUNDS_ON):
         covariance = row_covariance(Jacobians(theta, laid), metric, components, reading_noise)
         whiten = np.linalg.inv(np.linalg.cholesky(covariance))
         strange = (_gaps(theta, laid, after, whiten) ** 2).sum(axis=1)

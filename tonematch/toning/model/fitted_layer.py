@@ -152,13 +152,17 @@ class LawFit:
 
 
 def fit_law(
-    trials: LayerTrials, prior: Prior, components: VarianceComponents, reading_noise: float
+    trials: LayerTrials,
+    prior: Prior,
+    components: VarianceComponents,
+    reading_noise: float,
+    alone: LayerFit | None = None,
 ) -> LawFit:
-    """Fit the film law to a layer's trials.
+    """Fit the film law to a layer's trials, from where they lead alone.
 
     `reading_noise` is the standard deviation of each of L*, a*, b* of a reading, above 0.
     """
-    fit = fit_layer(trials.laid, trials.after, prior, components, reading_noise)
+    fit = fit_layer(trials.laid, trials.after, prior, components, reading_noise, alone)
     at = spread_out(features(fit.theta, trials.laid))
     laid, after = trials.laid.only(at), trials.after[at]
     moved = Jacobians(fit.theta, laid)

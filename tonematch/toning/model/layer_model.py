@@ -110,7 +110,7 @@ class LayerModel:
         }
         self.workshop_, components = pool_components(evidence)
         laws = {
-            name: recall(fit_law, own, priors[name], components[name], noise)
+            name: recall(fit_law, own, priors[name], components[name], noise, alone[name])
             for name, own in trials.items()
         }
         self.smoothness_ = recall(learn_smoothness, *(law.rows for law in laws.values()))

@@ -1,7 +1,8 @@
 """How one layer acts: fourteen numbers, and what they do to a surface.
 
-A layer laid at strength s in c coats has the amount ``t = c * s**gamma * exp(effects)``, scaled
-by its technique and finish effects. The amount lies as a film over a part of the area: up to t = 1
+A layer laid at strength s in c coats has the amount ``t = (c * s)**gamma * exp(effects)``, scaled
+by its technique and finish effects: where twice the strength brings less than twice as much, so
+does a second coat. The amount lies as a film over a part of the area: up to t = 1
 ``area = reach * t**phi``, and beyond, where every further coat reaches the same share of what was
 left, ``area = 1 - (1 - reach)**(t**phi)``; its thickness is ``reach * t / area``. With phi = 0 and
 reach = 1 it is an even film everywhere; with phi = 1 specks of full thickness (dust, fly-specks).
@@ -143,7 +144,8 @@ def amount(theta: Array, laid: Laid) -> Array:
     """Coats of full strength that lie there, shape (..., n), for a theta of shape (..., 14)."""
     t = theta[..., None, :]
     effects = t[..., TECHNIQUE] * laid.technique + t[..., FINISH] * laid.finish
-    return np.asarray(laid.coats * laid.strength ** np.exp(t[..., LN_GAMMA]) * np.exp(effects))
+    dose = laid.coats * laid.strength
+    return np.asarray(dose ** np.exp(t[..., LN_GAMMA]) * np.exp(effects))
 
 
 def lay(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:

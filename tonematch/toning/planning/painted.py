@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from tonematch.arrays import Array
 from tonematch.measure.appearance.edge_to_edge import edge_to_edge, part_lab, picture_step
-from tonematch.measure.area.areas import around, bounds, box_area, inside
+from tonematch.measure.area.areas import around, bounds, box_area, filled_part, inside, shown_part
 from tonematch.measure.core import Reading
 from tonematch.photo.core import Photo
 from tonematch.toning.core import Coat, Surface
@@ -54,9 +54,9 @@ class Scene:
 
     @property
     def close(self) -> "Scene":
-        """The part around the marked repair alone, which is painted sooner."""
-        rows, columns = np.flatnonzero(self.repair.any(axis=1)), np.flatnonzero(self.repair.any(0))
-        part = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+        """The marked repair alone, and of a polygon a square within it, which is painted sooner."""
+        x0, y0, x1, y1 = filled_part(self.repair)
+        part = slice(y0, y1), slice(x0, x1)
         return Scene(self.lab[part], self.repair[part], self.toned[part], self.original)
 
     @property
@@ -79,7 +79,7 @@ def scene_of(original: Reading, repair: Reading, old: Photo, new: Photo) -> Scen
     x, y = np.arange(part[0] + 0.5, part[2], step), np.arange(part[1] + 0.5, part[3], step)
     marked = inside(repair.area, x, y)
     toned = _like_marked(lab, marked, original.lab, repair.lab)
-    return Scene(lab, marked, toned, part_lab(old, original, bounds(original.area), step))
+    return Scene(lab, marked, toned, part_lab(old, original, shown_part(original.area), step))
 
 
 def painted(
