@@ -17,6 +17,7 @@ from tonematch.logbook.database.cells import json_of, text_or_surrogates
 from tonematch.logbook.database.copies import (
     copies_in,
     copy_database,
+    is_copied_today,
     keep_daily_copy,
     stamp,
     usual_copies,
@@ -86,7 +87,11 @@ class FilePlace(Place):
         return engine
 
     def look(self, connection: Connection) -> None:
-        if connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one() != "ok":
+        # The whole file is read until it is copied today: damage that comes later is told where it
+        # is met, and that copy is there.
+        check = "PRAGMA quick_check(1)"
+        copied = is_copied_today(self.path)
+        if not copied and connection.exec_driver_sql(check).scalar_one() != "ok":
             raise LogbookError(f"The logbook {self} {DAMAGED}.")
 
     def before_upgrade(self, revision: str | None) -> None:

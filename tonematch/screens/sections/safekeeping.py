@@ -7,7 +7,7 @@ import streamlit as st
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.archive.bringing_in import bring_in
-from tonematch.logbook.archive.checking import check_logbook, mend, storage
+from tonematch.logbook.archive.checking import check_logbook, mend
 from tonematch.logbook.archive.restoring import back_up, put_back
 from tonematch.logbook.archive.words import (
     ON_SERVER,
@@ -17,7 +17,6 @@ from tonematch.logbook.archive.words import (
     say_copy,
     say_mended,
     say_put_back,
-    say_storage,
     say_written,
 )
 from tonematch.logbook.archive.writing import write_archive
@@ -40,7 +39,6 @@ def offer_safekeeping(logbook: Logbook) -> None:
                 "over. A fire or a thief takes both: keep a file of it elsewhere, too."
             )
             _copies(logbook)
-        st.caption(say_storage(storage(logbook)))
         _out(logbook)
         _in(logbook)
         _look_through(logbook)
