@@ -12,7 +12,7 @@ from sqlalchemy import text
 from tests.logbook.laying import AIR, FORETOLD, lay
 from tests.logbook.test_store import assert_same
 from tonematch.errors import LogbookError, TonematchError, TrialError
-from tonematch.logbook.core import Piece
+from tonematch.logbook.core import Piece, bench_name
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Trial
@@ -60,6 +60,7 @@ def test_a_layer_is_logged_as_a_whole(
     assert_same(kept.after.reading, after.repair)
     assert_same(kept.prediction, FORETOLD)
     assert kept.cautions == ("Mind.",)
+    assert kept.trial.bench == bench_name()
     assert (made.temperature, made.humidity) == (AIR.temperature, AIR.humidity)
     assert logbook.history("frame").comparisons[-1].id == number
     assert logbook.photo_bytes(sha256) == picture

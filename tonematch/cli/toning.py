@@ -47,6 +47,7 @@ def predict(
 ) -> None:
     """Say what layers would do to a surface, and which rules of layering they touch."""
     from tonematch.in_words import UNTAUGHT, say_finding, say_step
+    from tonematch.logbook.core import bench_name
     from tonematch.toning.layers.rules import check_layering
     from tonematch.toning.model.chain import predict_steps
     from tonematch.toning.model.layer_model import fit_trials
@@ -55,7 +56,7 @@ def predict(
     surface = told_of(known_surface(piece, zone, trials, logbook, shelf), shelf, gilding)
     coats = [coat(text, shelf) for text in layer]
     with working(f"Learning from {len(known)} trials"):
-        model = fit_trials(known, shelf)
+        model = fit_trials(known, shelf, bench=bench_name())
         steps = predict_steps(model, start, coats, surface)
     findings = check_layering(surface, [one.layer for one in coats])
     if as_json:
@@ -99,6 +100,7 @@ def suggest(
 ) -> None:
     """Propose plans: which layers to lay, in which order, and what goes into the pot."""
     from tonematch.in_words import say_proposal
+    from tonematch.logbook.core import bench_name
     from tonematch.toning.layers.mix import USUAL_POT
     from tonematch.toning.layers.shelf import layers_with_trials
     from tonematch.toning.model.layer_model import fit_trials
@@ -118,7 +120,7 @@ def suggest(
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
     surface = told_of(known_surface(piece, zone, trials, logbook, entries), entries, gilding)
     with working(f"Learning from {len(known)} trials and looking for plans"):
-        model = fit_trials(known, entries)
+        model = fit_trials(known, entries, bench=bench_name())
         lustre = learn_lustre(known, entries) if lustres else None
         gap = typed_gap(start, to, model, tolerance, lustres)
         proposal = plan_for(gap, Workshop(model, usable, surface, lustre, layers))
@@ -164,6 +166,7 @@ def leaf(
 ) -> None:
     """Propose which gold to lay, where none is laid yet, so that little is left to tone."""
     from tonematch.in_words import READ_CARD, say_leaf_choice
+    from tonematch.logbook.core import bench_name
     from tonematch.measure.colour.difference import check_tolerance
     from tonematch.toning.core import Surface
     from tonematch.toning.layers.leaf import load_leaves
@@ -198,7 +201,7 @@ def leaf(
     )
     with working(f"Learning from {len(known)} trials and looking for leaf"):
         choices = propose_leaf(
-            Workshop(fit_trials(known, entries), usable, surface),
+            Workshop(fit_trials(known, entries, bench=bench_name()), usable, surface),
             to,
             spread,
             laid=strip,

@@ -261,6 +261,7 @@ class TrialRow(Base):
     prediction: Mapped[Prediction | None]
     cautions: Mapped[Texts]
     excluded: Mapped[bool] = mapped_column(default=False)
+    bench: Mapped[str] = mapped_column(server_default="")
 
     piece: Mapped[PieceRow | None] = relationship()
     before: Mapped[ReadingRow | None] = relationship(foreign_keys=before_id)
