@@ -85,7 +85,8 @@ def _check_header(label: str, image: Image.Image, content: bytes) -> str:
             "PNG or TIFF."
         )
     kind = _KINDS[image.format]
-    way = f"{_bits(label, image, kind, content)}_bits" if _decoder(image, kind) else "by_pillow"
+    way = "webp" if kind == "WEBP" else f"{_bits(label, image, kind, content)}_bits"
+    way = way if _decoder(image, kind) else "by_pillow"
     check_size(label, content, image.width, image.height, way)
     if kind != "JPEG" and _further_pictures(image):
         raise PhotoError(
