@@ -126,7 +126,7 @@ def test_stops_where_the_repair_matches_already() -> None:
     proposal = plans_for([87.8, 6.1, 34.9])
     assert [plan.steps for plan in proposal.plans] == [()]
     assert proposal.plans[0].chance > 0.95
-    assert "within the tolerance" in proposal.plans[0].words
+    assert "near enough" in proposal.plans[0].words
     assert proposal.missing == ""
 
 
