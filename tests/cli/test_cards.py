@@ -153,3 +153,10 @@ def test_the_second_photograph_has_cards_of_its_own(run: Run, scene: Scene, pict
     half, both = (run(*two, *more, "--json").json["interval_95"] for more in ([], own))
     assert both[1] - both[0] < half[1] - half[0]
     refused(run("compare", picture, *golds(scene), *own), "--white2")
+
+
+def test_of_two_photographs_the_one_whose_card_is_bad_is_named(
+    run: Run, scene: Scene, picture: Path, tmp_path: Path
+) -> None:
+    bright = taken(scene, tmp_path / "bright.jpg", Conditions(lamp="D50", exposure=6.0))
+    refused(run("compare", picture, bright, *golds(scene)), "bright.jpg: The card is overexposed")

@@ -102,7 +102,7 @@ def test_both_differences_are_told_with_intervals_and_verdicts(
     ("change", "words"),
     [
         (("--second-light", "none.jpg"), "no file"),
-        (("--second-light", swatch_path("demo", "overexposed.jpg")), "overexposed"),
+        (("--second-light", swatch_path("demo", "overexposed.jpg")), "overexposed.jpg: "),
         (("--second-light", SCENE), "is the photograph of the first light"),
         (("--second-light", LATER, "--second-light-repair", "1500,400,280,190"),
          "'repair under the second light' reaches outside"),

@@ -212,6 +212,8 @@ class Summary:
         Median width of the intervals.
     called_apart : float
         Share of verdicts "no match".
+    lost : float
+        Share of differences told at less than half of what they are.
     """
 
     pairs: int
@@ -222,6 +224,7 @@ class Summary:
     held: float
     width: float
     called_apart: float
+    lost: float
 
 
 def summarise(found: Sequence[Compared]) -> Summary:
@@ -236,6 +239,7 @@ def summarise(found: Sequence[Compared]) -> Summary:
         held=float(np.mean([one.holds for one in found])),
         width=float(np.median([np.ptp(one.comparison.interval) for one in found])),
         called_apart=float(np.mean([one.comparison.verdict == "no match" for one in found])),
+        lost=float(np.mean([one.comparison.delta_e < one.true / 2.0 for one in found])),
     )
 
 

@@ -80,11 +80,12 @@ def intervals(run: Run) -> None:
     """Coverage, bias and false alarms on the card alone."""
     head("Intervals, card alone, any of the seven lamps", "pairs of", "number",
          "95 % interval holds the truth", "asked", "its median width", "mean error", "asked",
-         "called no match", "asked")  # fmt: skip
+         "told at under half of it", "called no match", "asked")  # fmt: skip
 
     def case(words: str, told: Summary, held: str, bias: str, called: str) -> None:
         row(words, str(told.pairs), f"{told.held:.1%}", held, f"{told.width:.2f}",
-            f"{told.bias:+.2f}", bias, f"{told.called_apart:.1%}", called)  # fmt: skip
+            f"{told.bias:+.2f}", bias, f"{told.lost:.1%}", f"{told.called_apart:.1%}",
+            called)  # fmt: skip
 
     whole = summarise(run.on_card(5, count=5 * run.pairs))
     case("true difference 0 to 6", whole, "93 to 97 %", "-", "-")

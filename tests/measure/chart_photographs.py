@@ -4,6 +4,10 @@ The photographs lie beside the project in ``../shared/photos`` and its folder ``
 not shipped; READMEs there state where they come from. Truth is the published table that fits the
 chart (colour-science; xyY under ICC D50), not a measurement of that very chart. Corners were
 checked by eye.
+
+Half of them are held aside from choices: in each folder every second name of the sorted list, from
+the second one on. `tint_sigma` in ``swatches/limits.toml`` was chosen on the other half; what was
+chosen earlier saw all of them.
 """
 
 import json
@@ -50,6 +54,7 @@ class ChartPhotograph:
 
     Attributes
     ----------
+    half : {"chosen on", "held aside"}
     areas : mapping from patch name to Area
         Well inside each patch.
     xyz : mapping from patch name to ndarray, shape (3,)
@@ -60,6 +65,7 @@ class ChartPhotograph:
 
     name: str
     camera: str
+    half: str
     photo: Photo
     areas: Mapping[str, Area]
     xyz: Mapping[str, Array]
@@ -81,14 +87,13 @@ class ChartPhotograph:
 def chart_photographs(folder: Path = PHOTOS) -> Iterator[ChartPhotograph]:
     """Every photograph there is, one after the other; none where the folder is missing."""
     for part in (folder / name for name in FOLDERS):
-        for name, entry in _listed(part).items():
-            yield _opened(part / name, entry)
+        for name in _listed(part):
+            yield _opened(part / name)
 
 
 def chart_photograph(name: str) -> ChartPhotograph:
     """One photograph by its name, such as ``phones/one.jpg``."""
-    path = PHOTOS / name
-    return _opened(path, _listed(path.parent)[path.name])
+    return _opened(PHOTOS / name)
 
 
 def are_there() -> bool:
@@ -101,7 +106,9 @@ def _listed(folder: Path) -> dict[str, Any]:
     return dict(json.loads(listed.read_text(encoding="utf-8"))) if listed.is_file() else {}
 
 
-def _opened(path: Path, entry: Mapping[str, Any]) -> ChartPhotograph:
+def _opened(path: Path) -> ChartPhotograph:
+    listed = _listed(path.parent)
+    entry, aside = listed[path.name], sorted(listed).index(path.name) % 2
     if "boxes_xywh" in entry:
         areas = {patch: box_area(patch, box) for patch, box in entry["boxes_xywh"].items()}
     else:
@@ -109,7 +116,8 @@ def _opened(path: Path, entry: Mapping[str, Any]) -> ChartPhotograph:
     newer = entry.get("chart") == "after November 2014"
     xyz, lab = _table("ColorChecker24 - After November 2014" if newer else "ColorChecker 2005")
     camera = CAMERAS.get(path.name, "phone" if path.parent.name == "phones" else path.stem)
-    return ChartPhotograph(path.name, camera, load_photo(path), areas, xyz, lab)
+    half = "held aside" if aside else "chosen on"
+    return ChartPhotograph(path.name, camera, half, load_photo(path), areas, xyz, lab)
 
 
 def _inner(name: str, corners: NDArray[np.float64]) -> Area:

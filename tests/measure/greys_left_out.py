@@ -30,6 +30,7 @@ class LeftOut:
     """
 
     camera: str
+    half: str
     photograph: str
     neutrals: tuple[str, ...]
     alone: float
@@ -58,8 +59,9 @@ def left_out(picture: ChartPhotograph) -> list[LeftOut]:
         for name, (error, sigma) in by_set[neutrals].items():
             fewer = np.mean([abs(read[name][0]) for read in subsets if name in read])
             found.append(
-                LeftOut(picture.camera, picture.name, neutrals, abs(by_set[()][name][0]),
-                        float(fewer), abs(error), abs(error) <= 1.96 * sigma)
+                LeftOut(picture.camera, picture.half, picture.name, neutrals,
+                        abs(by_set[()][name][0]), float(fewer), abs(error),
+                        abs(error) <= 1.96 * sigma)
             )  # fmt: skip
     return found
 
@@ -80,9 +82,11 @@ def lightness_errors(
 
 
 def print_greys(found: Sequence[LeftOut]) -> None:
-    """By number of neutrals, by number and camera, and by set."""
+    """By number of neutrals, by number and half or camera, and by set."""
     _table("Greys left out, by number of neutrals beside the card", "neutrals", found,
            lambda one: str(len(one.neutrals)))  # fmt: skip
+    _table("The same by half", "half, neutrals", found,
+           lambda one: f"{one.half}, {len(one.neutrals)}")  # fmt: skip
     _table("The same by camera", "camera, neutrals", found,
            lambda one: f"{one.camera}, {len(one.neutrals)}")  # fmt: skip
     _table("The same by set", "neutrals", found,

@@ -82,6 +82,7 @@ class Pair:
     """
 
     camera: str
+    half: str
     photograph: str
     greys: int
     told: Told
@@ -143,7 +144,7 @@ def compared(picture: ChartPhotograph, pair: tuple[str, str], read: dict[str, Re
     if not found.holds:  # else it reaches too far down to lie above the greater one
         wrong |= compare(original, repair, true * 4 / 3).verdict == "no match"
     greys = len(set(pair) & set(GREYS))
-    return Pair(picture.camera, picture.name, greys, found, wrong)
+    return Pair(picture.camera, picture.half, picture.name, greys, found, wrong)
 
 
 def add_patches(row: Row, picture: ChartPhotograph, read: dict[str, Reading], asked: int) -> None:
@@ -252,20 +253,29 @@ def print_worth(rows: dict[str, Row]) -> None:
 
 def print_cameras(rows: dict[str, Row]) -> None:
     """Pairs truly under 15 by camera; sixteen pictures of one phone are one camera."""
-    print_head("By camera, pairs truly under 15", "aid", "camera", "photographs", "pairs",
+    _print_parts(rows, "camera", lambda pair: pair.camera)
+
+
+def print_halves(rows: dict[str, Row]) -> None:
+    """The same by half: the photographs that choices were made on, and those held aside."""
+    _print_parts(rows, "half", lambda pair: pair.half)
+
+
+def _print_parts(rows: dict[str, Row], column: str, part: Callable[[Pair], str]) -> None:
+    print_head(f"By {column}, pairs truly under {NEAR:g}", "aid", column, "photographs", "pairs",
                "95 % interval holds the truth", "median error", "median width")  # fmt: skip
     for name, row in rows.items():
         near = [pair for pair in row.pairs if pair.told.true < NEAR]
         shares = []
-        for camera in dict.fromkeys(pair.camera for pair in near):
-            pairs = [pair for pair in near if pair.camera == camera]
+        for words in dict.fromkeys(map(part, near)):
+            pairs = [pair for pair in near if part(pair) == words]
             found = [pair.told for pair in pairs]
             shares.append(np.mean([one.holds for one in found]))
-            print_row(ROWS[name], camera, str(len({pair.photograph for pair in pairs})),
+            print_row(ROWS[name], words, str(len({pair.photograph for pair in pairs})),
                       str(len(found)), held(found), median_error(found),
                       median_width(found))  # fmt: skip
         if len(shares) > 1:
-            print_row(ROWS[name], f"mean of {len(shares)} cameras", "", "",
+            print_row(ROWS[name], f"mean of the {len(shares)}", "", "",
                       f"{100 * np.mean(shares):.0f} %", "", "")  # fmt: skip
 
 
@@ -293,7 +303,7 @@ def main(typed: Sequence[str] | None = None) -> None:
         sys.exit(NO_PHOTOS)
     print(f"{opened} photographs; CIELAB D50, CIEDE2000")
     if rows:
-        for print_table in (print_patches, print_pairs, print_worth, print_cameras):
+        for print_table in (print_patches, print_pairs, print_worth, print_cameras, print_halves):
             print_table(rows)
     if greys:
         print_greys(greys)

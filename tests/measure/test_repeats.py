@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tests.cases import in_ci
 from tests.measure.accuracy import Compared, compare_on_card, random_pairs
 from tests.measure.repeated_pairs import Kind, repeated, twice
 from tests.measure.simulated_camera import Conditions
@@ -117,15 +116,9 @@ def test_light_of_separate_photographs_is_not_shared() -> None:
     assert apart.width > 0.7 * np.ptp(one.interval)
 
 
-@pytest.mark.parametrize("number", [2, in_ci(5)])
-@pytest.mark.parametrize(
-    "kind",
-    [
-        "two photographs",
-        in_ci("lamp moved"),
-        in_ci("lamp kept"),
-    ],
-)
+@pytest.mark.proof
+@pytest.mark.parametrize("number", [2, 5])
+@pytest.mark.parametrize("kind", ["two photographs", "lamp moved", "lamp kept"])
 def test_combined_interval_holds_the_truth(number: int, kind: Kind) -> None:
     found = repeated(24, 44 + number, number, kind)
     # 95 % and three standard deviations below it, of 24; accuracy_table.py counts hundreds.

@@ -145,6 +145,7 @@ def test_gold_that_is_not_laid_yet_is_chosen() -> None:
     assert PIECE.name in said(app)
 
 
+@pytest.mark.proof
 @pytest.mark.usefixtures("logbook_file")
 def test_a_strip_of_leaf_beside_the_original_tells_which_gold_to_lay() -> None:
     areas = {"Card": "card", "Original": "original", "Strip": "repair"}

@@ -29,7 +29,7 @@ from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.measure.core import Comparison, Verdict
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
-from tonematch.screens.bench import AS_LEFT
+from tonematch.screens.bench import AS_LEFT, UNFORESEEN
 from tonematch.screens.pages.top import SIGNS
 from tonematch.screens.sections import small_pictures
 from tonematch.toning.core import Application, Proposal
@@ -151,6 +151,17 @@ def test_a_photograph_is_opened_once_for_its_small_picture(
     for _ in range(2):  # five pieces of one photograph, in two tabs
         visit(open_app(), "Today")
     assert opened == [SCENE]
+
+
+@pytest.mark.usefixtures("bench_of_many")
+def test_the_page_of_all_pieces_is_whole_before_a_photograph_is_opened_for_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.delattr(small_pictures, "load_photo")  # so that opening one ends the page
+    app = open_app()
+    assert app.error[0].value == UNFORESEEN
+    assert {"console", "cornice"} <= _stands(app).keys()
+    assert "Add a piece" in {fold.label for fold in app.expander}
 
 
 def test_pieces_are_listed_with_where_they_stand(bench_of_many: Path, run: Run) -> None:

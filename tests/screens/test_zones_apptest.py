@@ -63,6 +63,7 @@ def _compare_and_lay(app: AppTest, picture: str, layer: str) -> tuple[str, Shown
     return planned
 
 
+@pytest.mark.proof
 def test_two_golds_toned_in_turn_are_never_mixed_up(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: Run
 ) -> None:

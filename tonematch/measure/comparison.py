@@ -51,9 +51,9 @@ def compare(
     Returns
     -------
     Comparison
-        Differences are repair minus original, as read; CIEDE2000 alone is freed of the noise's
-        bias. The verdict is "match" where the whole 95 % interval lies within the tolerance,
-        "no match" where it all lies beyond, else "too close to call".
+        Differences are repair minus original, as read. The verdict is "match" where the whole
+        95 % interval lies within the tolerance, "no match" where it all lies beyond, else "too
+        close to call".
 
     Raises
     ------

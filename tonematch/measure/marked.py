@@ -1,9 +1,10 @@
 """From marked photographs to a comparison: the steps of the measuring room, in order."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
-from tonematch.errors import CardError
+from tonematch.errors import CardError, TonematchError
 from tonematch.measure.area.areas import check_areas
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
 from tonematch.measure.calibration.camera_profile import learned, taken_on
@@ -70,21 +71,35 @@ def compare_marked(
 
     Both are the same object where one photograph carries both.
     """
-    first = calibrate_marked(original, value)
     same = repair is original
-    second = first if same else calibrate_marked(repair, value)
-    found = compare(
-        read_area(original.photo, original.areas["original"], first),
-        read_area(repair.photo, repair.areas["repair"], second),
-        tolerance,
-        same_calibration=same,
-    )
+    if same:
+        one, other = _read(original, value, "original", "repair")
+    else:
+        with one_of_several(original.photo):
+            (one,) = _read(original, value, "original")
+        with one_of_several(repair.photo):
+            (other,) = _read(repair, value, "repair")
+    found = compare(one, other, tolerance, same_calibration=same)
     if same:
         return replace(
             found, warnings=_asked(found.warnings, original, found.original, found.repair)
         )
     said = _asked(found.warnings, repair, found.repair)
     return replace(found, warnings=_asked(said, original, found.original))
+
+
+@contextmanager
+def one_of_several(photo: Photo) -> Iterator[None]:
+    """What is wrong with one of several photographs names it."""
+    try:
+        yield
+    except TonematchError as refusal:
+        raise type(refusal)(f"{photo.name}: {refusal}") from refusal
+
+
+def _read(marked: Marked, value: CardValue, *roles: str) -> list[Reading]:
+    calibration = calibrate_marked(marked, value)
+    return [read_area(marked.photo, marked.areas[role], calibration) for role in roles]
 
 
 def compare_after(
@@ -97,8 +112,7 @@ def compare_after(
     """
     if "original" in after.areas:
         return compare_marked(after, after, value, tolerance)
-    calibration = calibrate_marked(after, value)
-    repair = read_area(after.photo, after.areas["repair"], calibration)
+    (repair,) = _read(after, value, "repair")
     found = compare(earlier.original, repair, tolerance, same_calibration=False)
     return replace(found, warnings=_asked(found.warnings, after, repair))
 

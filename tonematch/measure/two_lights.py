@@ -20,7 +20,7 @@ import numpy as np
 from tonematch.errors import ReadingError
 from tonematch.measure.comparison import DRAWS, SEED
 from tonematch.measure.core import CardValue, Comparison
-from tonematch.measure.marked import Marked, compare_marked
+from tonematch.measure.marked import Marked, compare_marked, one_of_several
 from tonematch.measure.uncertainty.budget import draw_errors, shared_as
 from tonematch.measure.uncertainty.interval import noisy_difference
 from tonematch.measure.uncertainty.two_photographs import budgets_of
@@ -46,8 +46,7 @@ class TwoLights:
     Attributes
     ----------
     change : float
-        CIEDE2000 by which the difference from original to repair changes between the lights,
-        freed of the noise's bias.
+        CIEDE2000 by which the difference from original to repair changes between the lights.
     interval : tuple of two float
         95 % interval of `change`.
     parts : bool
@@ -110,7 +109,8 @@ def compare_under_second_light(first: Comparison, second: Marked, value: CardVal
         for role, area in second.areas.items()
     }
     second = replace(second, areas=areas)
-    there = compare_marked(second, second, value, first.tolerance)
+    with one_of_several(second.photo):
+        there = compare_marked(second, second, value, first.tolerance)
     change, interval = _change(first, there)
     least = limits("two_lights")["parting"] * first.tolerance
     parts = interval[0] > 0.0 and change >= least

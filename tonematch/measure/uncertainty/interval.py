@@ -1,22 +1,15 @@
-"""CIEDE2000 of two noisy colours: a value freed of the noise's bias, and its interval.
+"""CIEDE2000 of two noisy colours, with its interval.
 
 A colour difference is never below 0, so noise lengthens it: with noise of 0.5 on each of L*,
 a*, b* of the difference, two identical colours differ by 0.8 CIE 1976 on average (the mean of a
-chi distribution of three degrees of freedom is 1.6). What is reported therefore rests on how
-noise alone would act, by Monte Carlo (JCGM 101:2008, clause 7):
+chi distribution of three degrees of freedom is 1.6). The difference is reported as it is read all
+the same: a rule that brings equal colours to 0 brings true differences of 1 there as well. That it
+may be noise alone is told by the interval, which starts at 0 then.
 
-- A measured difference f that noise alone reaches in more than 8 % of cases, were the colours
-  equal, is reported as 0. A greater one is reported as sqrt(f^2 + 0.4 n^2), n being what noise
-  alone makes (root mean square): so much that over many comparisons the cases reported as 0
-  are balanced. Both numbers were found by simulation to keep the greatest bias at true
-  differences of 0, 1 and 2 smallest; on golds with noise of 0.5 a coordinate of the
-  difference it is 0.1 (about 0.2 too low near 0.5, where most cases are reported as 0). No rule
-  that never reports a value below 0 can do much better: it must err upwards at 0.
-- The interval holds every true difference under which the measured one lies within the
-  central 95 % of what could have been measured (Neyman, J. (1937). Outline of a theory of
-  statistical estimation. Philosophical Transactions of the Royal Society A 236, 333-380). It
-  starts at 0 wherever the colours may be equal. The true difference is varied along the
-  direction that was measured.
+The interval holds every true difference under which the measured one lies within the central 95 %
+of what could have been measured, by Monte Carlo (JCGM 101:2008, clause 7; Neyman, J. (1937).
+Outline of a theory of statistical estimation. Philosophical Transactions of the Royal Society A
+236, 333-380). The true difference is varied along the direction that was measured.
 """
 
 from dataclasses import dataclass
@@ -30,8 +23,6 @@ from tonematch.measure.core import REACH_95
 _STEPS = 41
 _REACH = 5.0
 _TAIL = 0.025
-_EQUAL = 0.92
-_BALANCE = 0.4
 _NO_NOISE = 1e-9
 
 
@@ -42,7 +33,7 @@ class NoisyDifference:
     Attributes
     ----------
     value : float
-        Freed of the noise's bias; not negative.
+        As measured.
     low, high : float
         ``0 <= low <= value <= high``.
     """
@@ -88,8 +79,7 @@ def noisy_difference(
     measured = float(delta_e_2000(lab1, lab2))
     middle = (lab1 + lab2) / 2.0
     alone = delta_e_2000(middle + noise1 + growth / 2.0, middle + noise2 - growth / 2.0)
-    typical = float(np.sqrt((alone**2).mean()))
-    if typical < _NO_NOISE:
+    if alone.max() < _NO_NOISE:
         return NoisyDifference(measured, measured, measured)
     truths, cases = _cases(lab1, lab2, measured, noise1, noise2, growth)
     reached = np.maximum.accumulate((cases >= measured).mean(axis=1))
@@ -99,18 +89,7 @@ def noisy_difference(
     stayed = np.minimum.accumulate((cases <= short).mean(axis=1))
     low = float(np.interp(_TAIL, reached, truths)) if reached[0] < _TAIL else float(truths[0])
     high = float(np.interp(-_TAIL, -stayed, truths))
-    value = float(freed_of_noise(np.array([measured]), alone)[0])
-    return NoisyDifference(value, min(low, value), max(high, value))
-
-
-def freed_of_noise(measured: Array, alone: Array) -> Array:
-    """Differences to report for measured ones, by the first rule above, shape (k,).
-
-    sqrt(f^2 + 0.4 n^2) of those f above the 92nd percentile of `alone`, the CIEDE2000 (n,) that
-    noise alone makes between equal colours, n^2 being the mean square of `alone`; else 0.
-    """
-    lifted = np.sqrt(measured**2 + _BALANCE * (alone**2).mean())
-    return np.where(measured > np.quantile(alone, _EQUAL), lifted, 0.0)
+    return NoisyDifference(measured, min(low, measured), max(high, measured))
 
 
 def _cases(
