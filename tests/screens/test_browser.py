@@ -55,7 +55,7 @@ from tests.screens.served import Server, serve
 from tests.screens.test_plain import HOSTILE
 from tests.screens.toned_piece import make_toned
 from tonematch.logbook.store import open_logbook
-from tonematch.measure.area.areas import box_around
+from tonematch.measure.area.areas import bounds
 from tonematch.measure.colour.colour_science import colour
 from tonematch.swatchbook import swatch_path
 
@@ -68,7 +68,8 @@ def _chart(name: str) -> Picture:
         pytest.skip(NO_PHOTOS)
     shown = chart_photograph(f"phones/{name}")
     patches = {"card": CARD, "original": "orange yellow", "repair": "yellow"}
-    boxes = {role: box_around(shown.areas[patch]) for role, patch in patches.items()}
+    within = {role: bounds(shown.areas[patch]) for role, patch in patches.items()}
+    boxes = {role: (x, y, right - x, down - y) for role, (x, y, right, down) in within.items()}
     return Picture(PHOTOS / "phones" / name, boxes)
 
 

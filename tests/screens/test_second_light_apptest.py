@@ -73,7 +73,7 @@ def test_a_pair_that_parts_is_told_and_kept_for_the_record(
     assert found.parts
     low, high = found.interval
     told = said(app)
-    assert f"CIEDE2000 {found.change:.1f} (95 % interval {low:.1f} to {high:.1f})" in found.numbers
+    assert f"CIEDE2000 {found.change:.1f} (95 % interval {low:.1f} to {high:.1f})" in told
     assert found.words in told
     assert found.numbers in told
     with open_logbook(tmp_path / "logbook.sqlite") as logbook:

@@ -78,8 +78,8 @@ class TwoLights:
         """How much the pair parts with the light (metamerism)."""
         low, high = self.interval
         return (
-            f"From one light to the other the difference changes by CIEDE2000 {self.change:.1f} "
-            f"(95 % interval {low:.1f} to {high:.1f})."
+            "From one light to the other the difference changes (metamerism) by "
+            f"CIEDE2000 {self.change:.1f} (95 % interval {low:.1f} to {high:.1f})."
         )
 
 
