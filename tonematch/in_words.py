@@ -75,7 +75,9 @@ def say_comparison(comparison: Comparison) -> str:
 
 def say_two_lights(found: "TwoLights") -> str:
     """The pair under a second light, and what changes from light to light."""
-    return "\n".join(["Under the second light:", say_comparison(found.second), found.words])
+    return "\n".join(
+        ["Under the second light:", say_comparison(found.second), found.words, found.numbers]
+    )
 
 
 def say_look(look: "SurfaceLook") -> str:
@@ -177,17 +179,17 @@ def say_proposal(proposal: Proposal, teller: PlanTeller, *, numbers: bool = Fals
     for name, plan in named:
         lines += _say_plan(teller, name, plan)
     if any(plan.steps for plan in proposal.plans):
-        lines += _filled(say_what_chance(proposal.tolerance))
+        lines += _filled(say_what_chance(f" (CIEDE2000 {proposal.tolerance:g})"))
     for name, plan in named if numbers else []:
         lines += _filled(f"{name} in numbers: {say_in_numbers(plan)}.")
     return "\n".join(lines)
 
 
-def say_what_chance(tolerance: float) -> str:
-    """What the chance of a plan is of."""
+def say_what_chance(within: str = "") -> str:
+    """What the chance of a plan is of; `within` says how near is near enough."""
     return (
-        f"Chances are of coming within your tolerance ({tolerance:g}), with a photograph and a new "
-        "plan after each dry layer. Compare the lustre too."
+        f"Chances are of coming near enough{within}, with a photograph and a new plan after each "
+        "dry layer. Compare the lustre too."
     )
 
 

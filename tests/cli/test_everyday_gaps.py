@@ -22,7 +22,7 @@ TOLD = {
     "dirtier": ("because the original is duller",),
     "cleaner": ("take back what lies on it", "grey gouache wash (water)"),
     "lighter, out of reach": ("toning mostly subtracts: look at the leaf",),
-    "already there": ("within the tolerance already",),
+    "already there": ("near enough already",),
     "huge": ("a thick film of oil wrinkles",),
     "over-toned": ("Raw umber wash, taken back: a damp cotton swab", "raw umber wash (water)"),
     "oil gilding, two days old": ("press a knuckle on the gold", "endangers the gold"),

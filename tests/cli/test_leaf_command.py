@@ -64,7 +64,7 @@ def test_no_chance_is_above_that_of_the_reading_itself(
     chances = [way["plan"]["chance_within_tolerance"] for way in answer["ways"]]
     assert 0.0 < max(chances) <= within + 0.045  # 0.025 of it by rounding to a twentieth
     # Where little is known that is said, with what to do about it.
-    told = "No way is likelier than not to end within 2" in answer["doubt"]
+    told = "No way is likelier than not to come near enough" in answer["doubt"]
     assert told == ("compare each with the old gold" in answer["doubt"]) == (max(chances) < 0.5)
 
 
@@ -101,7 +101,7 @@ def test_what_was_not_stated_is_said(run: Run, trial_file: Path) -> None:
     told = run("leaf", "--to", "79.3,9.6,33.4", "--trials", trial_file, "--leaf", "22 carat",
                "--bole", "red bole").out  # fmt: skip
     assert "taken as 2.5, 4.5, 8 (L*, a*, b*), that of a reading on one grey card" in told
-    assert "No way is likelier than not to end within 2" in told
+    assert "No way is likelier than not to come near enough" in told
 
 
 def test_wearing_through_oil_gilding_comes_last_with_the_cautions_of_a_rub(

@@ -12,11 +12,11 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import inspect
+from sqlalchemy import inspect, text
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
-from tonematch.logbook.database.copies import keep_copy
+from tonematch.logbook.database.copies import copies_in, keep_copy, usual_copies
 from tonematch.logbook.database.opening import MIGRATIONS, known_revisions, open_engine
 from tonematch.logbook.database.tables import Base
 from tonematch.logbook.store import Logbook, open_logbook
@@ -211,6 +211,31 @@ def test_damaged_logbook_is_told(tmp_path: Path) -> None:
     path.write_bytes(data)
     assert "is damaged" in refusal(path)
     path.write_bytes(data[:5000])
+    assert "is damaged" in refusal(path)
+
+
+def test_a_logbook_that_is_copied_today_is_not_read_whole_again(tmp_path: Path) -> None:
+    """What was damaged since is told by what meets it, and that copy is there."""
+    path = tmp_path / "logbook.sqlite"
+    with open_logbook(path) as opened:
+        opened.add_piece(Piece("frame"))
+        opened.add_piece(Piece("mirror"))
+        with opened.reading() as session:
+            (page,) = session.scalars(
+                text("SELECT rootpage FROM sqlite_master WHERE name = 'pieces'")
+            )
+            size = session.scalars(text("PRAGMA page_size")).one()
+    data = bytearray(path.read_bytes())
+    data[(page - 1) * size : page * size] = b"\xaa" * size
+    path.write_bytes(data)
+    with open_logbook(path) as opened:
+        assert opened.trials() == []
+        with pytest.raises(LogbookError, match="is damaged: put back the newest copy"):
+            opened.pieces()
+        (copy,) = copies_in(usual_copies(path))
+    with open_logbook(copy) as kept:
+        assert kept.pieces() == [Piece("frame")]
+    shutil.rmtree(usual_copies(path))
     assert "is damaged" in refusal(path)
 
 

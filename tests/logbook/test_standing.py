@@ -41,7 +41,7 @@ def test_a_piece_stands_at_each_step_of_the_job(
     words = "ready to photograph, raw umber wash is dry"
     assert _stands(logbook) == (words, "Lay a layer")
     logbook.log_layer(laid, replace(comparison, verdict="match"), [])
-    assert _stands(logbook) == ("matched", "Record")
+    assert _stands(logbook) == ("near enough", "Record")
 
 
 def test_a_wet_layer_tells_until_when(
@@ -61,7 +61,7 @@ def test_a_wet_layer_tells_until_when(
 @pytest.mark.parametrize(
     ("verdict", "words", "step"),
     [
-        ("match", "matched", "Record"),
+        ("match", "near enough", "Record"),
         ("too close to call", "too close to call", "Compare"),
         ("no match", "ready to plan", "Plan"),
     ],

@@ -100,7 +100,7 @@ ASKED = {
         _place(5),
     ),
     "two golds": Asked(
-        lambda: as_file(straddling()), "'original' holds two parts, CIEDE2000 "
+        lambda: as_file(straddling()), "'original' holds two parts "
     ),
     "a wall": Asked(
         lambda: as_file(painted(repair=(70.0, 1.0, 1.0))),

@@ -1,4 +1,4 @@
-"""Areas saved as JPEG and read again: how far the mean moves, and whether its budget says so.
+"""Areas saved as JPEG, WebP, HEIC or AVIF and read again: how far the mean moves, and its budget.
 
 ``python -m tests.measure.compression_table`` prints the table. Everything but compression is
 left out: the truth is the picture before it was saved. Lab is CIELAB D50, 2 degree.
@@ -10,6 +10,7 @@ from io import BytesIO
 
 import cv2
 import numpy as np
+import pillow_heif
 from numpy.typing import NDArray
 from PIL import Image
 
@@ -46,15 +47,17 @@ class Saved:
         return float((np.abs(self.apart) < 1.96 * np.sqrt(self.variances.sum(axis=1))).mean())
 
 
-def saved_pairs(kind: str, quality: int, sampling: str, pairs: int = 60) -> Saved:
+def saved_pairs(
+    kind: str, quality: int, sampling: str, pairs: int = 60, form: str = "JPEG"
+) -> Saved:
     """Pairs of like golds side by side, at every phase of the blocks."""
     rng = np.random.default_rng(quality)
-    found = [_one(kind, quality, sampling, rng) for _ in range(pairs)]
+    found = [_one(kind, form, quality, sampling, rng) for _ in range(pairs)]
     return Saved(np.array([e for e, _ in found]), np.array([v for _, v in found]))
 
 
 def _one(
-    kind: str, quality: int, sampling: str, rng: np.random.Generator
+    kind: str, form: str, quality: int, sampling: str, rng: np.random.Generator
 ) -> tuple[list[Array], list[Array]]:
     side = int(rng.integers(60, 140))
     x, y = (int(value) for value in rng.integers(0, 16, 2))
@@ -69,10 +72,8 @@ def _one(
     true = photo_of(light)
     assert true.decoders is not None
     plain = np.asarray(true.decoders[0], dtype=np.float64)[np.rint(257 * codes).astype(int)]
-    file = BytesIO()
     picture = Image.fromarray(np.rint(codes).astype(np.uint8))
-    picture.save(file, format="JPEG", quality=quality, subsampling=sampling)
-    photo = load_photo(file.getvalue(), "saved")
+    photo = load_photo(file_of(picture, form, quality, sampling), "saved")
     errors, variances = [], []
     for k in range(2):
         box = (x + k * side + MARGIN, y + MARGIN, side - 2 * MARGIN, side - 2 * MARGIN)
@@ -86,6 +87,19 @@ def _one(
     return errors, variances
 
 
+def file_of(picture: Image.Image, form: str, quality: int, sampling: str) -> bytes:
+    """WebP has 4:2:0 alone; HEIC through libheif, the others through Pillow."""
+    file = BytesIO()
+    if form == "HEIC":
+        chroma = int(sampling.replace(":", ""))
+        pillow_heif.from_pillow(picture).save(file, quality=quality, chroma=chroma)
+    elif form == "WEBP":
+        picture.save(file, format=form, quality=quality)
+    else:
+        picture.save(file, format=form, quality=quality, subsampling=sampling)
+    return file.getvalue()
+
+
 def _lab_by_light(light: Array, to_xyz: Array) -> Array:
     step = 1e-4 * light
     ends = [xyz_to_lab((light + sign * np.diag(step)) @ to_xyz.T) for sign in (1, -1)]
@@ -96,15 +110,16 @@ def main() -> None:
     """Print the table."""
     print("| saved | surface | greatest error of a reading | of a difference | covered |")
     print("| --- | --- | --- | --- | --- |")
-    for sampling in ("4:2:0", "4:4:4"):
+    ways = [("JPEG", "4:2:0"), ("JPEG", "4:4:4"), ("WEBP", "4:2:0"), ("HEIC", "4:2:0")]
+    for form, sampling in (*ways, ("AVIF", "4:2:0")):
         for quality in (60, 75, 85, 95):
             for kind in SURFACES:
-                found = saved_pairs(kind, quality, sampling)
+                found = saved_pairs(kind, quality, sampling, form=form)
                 reading, difference = (
                     np.linalg.norm(errors, axis=-1).max() for errors in (found.errors, found.apart)
                 )
                 print(
-                    f"| {quality}, {sampling} | {kind} | {reading:.1f} | {difference:.1f} "
+                    f"| {form} {quality}, {sampling} | {kind} | {reading:.1f} | {difference:.1f} "
                     f"| {100 * found.covered:.0f} % |"
                 )
 

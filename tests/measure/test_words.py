@@ -15,7 +15,7 @@ OLD = (60.0, 8.0, 30.0)
     [
         ((66, 8, 30), "The repair is much lighter than the original: tone it darker."),
         ((63.2, 8, 30), "The repair is lighter than the original: tone it darker."),
-        ((60.6, 8, 30), "The repair is a little lighter than the original, within the tolerance."),
+        ((60.6, 8, 30), "The repair is a little lighter than the original, near enough."),
         (OLD, "The repair reads the same as the original."),
     ],
 )

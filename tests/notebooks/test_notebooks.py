@@ -70,7 +70,7 @@ def test_main_job_goes_from_the_gap_over_its_own_plans_to_a_match() -> None:
     told = _printed(run(path))
     truth = json.loads(swatch_path("demo", "truth.json").read_text(encoding="utf-8"))["pictures"]
     assert "Stop here" not in told
-    assert told.index(": no match") < told.index("Plan 1.") < told.index("within the tolerance")
+    assert told.index(": no match") < told.index("Plan 1.") < told.index("near enough")
     # The plans are as sure as those of the demonstration, and what is laid is what they propose.
     first, *_, again = re.findall(
         r"Expected CIEDE2000 ([\d.]+), chance within tolerance (.*) %", told

@@ -47,8 +47,8 @@ PLAIN: dict[int, object] = {
 
 def test_a_plain_picture_has_no_past() -> None:
     assert past(jpeg(PLAIN, {TAGS.DateTime: TAKEN, TAGS.Software: "1.02"})) == (
-        "The file carries no colour profile and is read as sRGB: give the camera's own file where "
-        "you can."
+        "The file does not say how its colours are meant and is read as sRGB: give the "
+        "camera's own file where you can."
     )
 
 

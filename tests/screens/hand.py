@@ -4,7 +4,7 @@ import json
 import os
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -48,6 +48,21 @@ def chromium() -> Iterator[Browser]:
         playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS) as browser,
     ):
         yield browser
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A photograph that is handed over, and where on it the areas truly lie (x, y, w, h)."""
+
+    file: Path
+    boxes: Mapping[str, tuple[float, float, float, float]]
+
+
+def demo(name: str) -> Picture:
+    """A photograph of the demonstration, by its name."""
+    areas = TRUTH[name]["areas"]
+    roles = (*ROLES, *(role for role in areas if role not in ROLES))
+    return Picture(swatch_path("demo", name), {role: areas[role]["box"] for role in roles})
 
 
 @dataclass
@@ -142,21 +157,23 @@ def shown_canvas(hand: Hand) -> Locator:
     """The canvas once its picture is there."""
     canvas = hand.page.locator("canvas[aria-label]")
     canvas.wait_for()
-    # The picture is on the canvas once it has the canvas's own shape.
-    hand.page.wait_for_function(
-        "c => c.width > 300 && c.style.aspectRatio !== ''", arg=canvas.element_handle()
-    )
+    # The picture is on the canvas once that has its shape; a canvas as it is born is 150 high.
+    expect(canvas).to_have_css("aspect-ratio", re.compile(r"\d"))
+    expect(canvas).not_to_have_js_property("height", 150)
     hand.settle()
     canvas.scroll_into_view_if_needed()
     return canvas
 
 
-def true_corners(canvas: Locator, picture: str, role: str) -> tuple[float, float, float, float]:
+def true_corners(
+    canvas: Locator, picture: str | Picture, role: str
+) -> tuple[float, float, float, float]:
     """Where the true box of an area lies in the window, CSS pixels."""
     frame = canvas.bounding_box()
     assert frame is not None
-    width, height = size_of(picture)
-    x, y, w, h = TRUTH[picture]["areas"][role]["box"]
+    shown = demo(picture) if isinstance(picture, str) else picture
+    width, height = size_of(shown)
+    x, y, w, h = shown.boxes[role]
     sx, sy = frame["width"] / width, frame["height"] / height
     return (
         frame["x"] + x * sx,
@@ -166,16 +183,17 @@ def true_corners(canvas: Locator, picture: str, role: str) -> tuple[float, float
     )
 
 
-def size_of(picture: str) -> tuple[int, int]:
-    """Width and height of a demonstration picture in pixels."""
-    with Image.open(swatch_path("demo", picture)) as opened:
+def size_of(picture: str | Picture) -> tuple[int, int]:
+    """Width and height in pixels; of the demonstration by its name."""
+    shown = demo(picture) if isinstance(picture, str) else picture
+    with Image.open(shown.file) as opened:
         return opened.size
 
 
-def drag(hand: Hand, canvas: Locator, picture: str) -> None:
-    """Mark all three areas with the mouse, then white and black card, which are chosen first."""
-    for role in (*ROLES, "white card", "black card"):
-        if role not in ROLES:
+def drag(hand: Hand, canvas: Locator, picture: str | Picture) -> None:
+    """Mark all areas with the mouse; white and black card are chosen first."""
+    for role in (demo(picture) if isinstance(picture, str) else picture).boxes:
+        if role not in ROLES:  # those follow each other by themselves
             hand.page.get_by_role("button", name=role.capitalize()).click()
         x0, y0, x1, y1 = true_corners(canvas, picture, role)
         hand.page.mouse.move(x0, y0)
@@ -183,10 +201,10 @@ def drag(hand: Hand, canvas: Locator, picture: str) -> None:
         hand.page.mouse.move(x1, y1, steps=3)
         hand.page.mouse.up()
         hand.settle()  # what was said once at the top goes, and the picture moves up
-    expect(hand.page.get_by_text("to mark one again, choose it")).to_be_visible()
+    expect(hand.page.get_by_text("All marked.")).to_be_visible()
 
 
-def touch(hand: Hand, canvas: Locator, picture: str) -> None:
+def touch(hand: Hand, canvas: Locator, picture: str | Picture) -> None:
     """Mark all three areas with a finger."""
     session = hand.page.context.new_cdp_session(hand.page)
     for role in ROLES:
@@ -198,6 +216,7 @@ def touch(hand: Hand, canvas: Locator, picture: str) -> None:
             )
         session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
     expect(hand.page.get_by_text("All marked.")).to_be_visible()
+    hand.settle()
 
 
 def open_settings(hand: Hand) -> None:
@@ -219,10 +238,10 @@ def typed_boxes(hand: Hand) -> dict[str, list[int]]:
     return boxes
 
 
-def assert_boxes(hand: Hand, picture: str, within: int) -> None:
+def assert_boxes(hand: Hand, picture: Picture, within: int) -> None:
     """Hold what the number boxes say against the true boxes, in pixels."""
     for role, box in typed_boxes(hand).items():
-        true = TRUTH[picture]["areas"][role]["box"]
+        true = picture.boxes[role]
         assert all(abs(a - b) <= within for a, b in zip(box, true, strict=True)), (role, box, true)
 
 
@@ -269,16 +288,3 @@ def tap(hand: Hand, x: float, y: float) -> None:
     points = [{"x": x, "y": y}]
     session.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": points})
     session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
-
-
-def choose_layer(hand: Hand, layer: str, strength: str) -> None:
-    """Choose a layer and its strength on the page where it is laid."""
-    chooser = hand.page.get_by_role("combobox", name=re.compile("^.*Layer"))
-    chooser.click()
-    chooser.fill(layer)
-    hand.page.get_by_role("option", name=re.compile(f"^{layer} ")).click()
-    hand.settle()
-    box = hand.page.get_by_label("Strength, 1 is the full mix")
-    box.fill(strength)
-    box.press("Enter")
-    hand.settle()

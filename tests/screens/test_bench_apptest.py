@@ -41,7 +41,7 @@ def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def _tolerance(app: AppTest) -> NumberInput:
     """Of the piece on the bench."""
-    return next(n for n in app.number_input if n.label.startswith("Tolerance"))
+    return next(n for n in app.number_input if n.label.startswith("How far off is near enough"))
 
 
 @pytest.mark.usefixtures("logbook_file")
@@ -180,7 +180,7 @@ def _cards(app: AppTest) -> str:
 @pytest.mark.usefixtures("logbook_file")
 def test_cards_are_stated_once_and_assumed_until_then(run: Run) -> None:
     app = press(open_app(), "Put it on the bench")
-    assert _cards(app) == "Your cards: white 0.9, assumed; grey 0.18, assumed; black 0.04, assumed"
+    assert _cards(app) == "Your cards: white, grey and black assumed"
     told = said(app)
     ways = [
         told.index(way) for way in ("raw or DNG", "a white and a black card", "grey card alone")
@@ -195,13 +195,17 @@ def test_cards_are_stated_once_and_assumed_until_then(run: Run) -> None:
         box.set_value(value)
     press(app, "Keep these cards")
     assert not app.exception
-    assert _cards(open_app_on_photograph()) == (
-        "Your cards: white 0.86; grey L*a*b* 50.5, 0.3, -0.4; black 0.04, assumed"
+    again = open_app_on_photograph()
+    assert _cards(again) == "Your cards: black assumed"
+    assert "White reflectance 0.86; grey L*a*b* 50.5, 0.3, -0.4; black reflectance 0.04" in said(
+        again
     )
     # The command line knows them, and the app what is typed there.
     assert "white card: reflectance 0.86\n" in run("cards").out
     assert run("cards", "--black", "0.05").status == 0
-    assert "black 0.05" in _cards(open_app_on_photograph())
+    again = open_app_on_photograph()
+    assert _cards(again) == "Your cards: as you said"
+    assert "black reflectance 0.05" in said(again)
 
 
 @pytest.mark.usefixtures("logbook_file")

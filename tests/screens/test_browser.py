@@ -1,15 +1,18 @@
 """The whole job in a real browser: photograph, mark by dragging, compare, plan, lay, plan anew."""
 
 import re
+from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
 
 import numpy as np
+import pypdfium2
 import pytest
 from PIL import Image
 from playwright.sync_api import Browser, Locator, expect
 
 from tests.cli.picture_files import NEW_LAB, OLD_LAB, saved
+from tests.measure.chart_photographs import CARD, NO_PHOTOS, PHOTOS, are_there, chart_photograph
 from tests.measure.painted import GREY, lab_to_light, painted_light
 from tests.measure.simulated_camera import (
     SIDE,
@@ -25,10 +28,11 @@ from tests.screens.hand import (
     PHONE,
     TRUTH,
     Hand,
+    Picture,
     add_piece,
     assert_boxes,
     begin,
-    choose_layer,
+    demo,
     drag,
     go,
     hand_over,
@@ -51,99 +55,117 @@ from tests.screens.served import Server, serve
 from tests.screens.test_plain import HOSTILE
 from tests.screens.toned_piece import make_toned
 from tonematch.logbook.store import open_logbook
+from tonematch.measure.area.areas import bounds
 from tonematch.measure.colour.colour_science import colour
 from tonematch.swatchbook import swatch_path
 
 pytestmark = needs_chromium
 
 
+def _chart(name: str) -> Picture:
+    """A photograph of a chart: its grey is the card, two of its patches old gold and new."""
+    if not are_there():
+        pytest.skip(NO_PHOTOS)
+    shown = chart_photograph(f"phones/{name}")
+    patches = {"card": CARD, "original": "orange yellow", "repair": "yellow"}
+    within = {role: bounds(shown.areas[patch]) for role, patch in patches.items()}
+    boxes = {role: (x, y, right - x, down - y) for role, (x, y, right, down) in within.items()}
+    return Picture(PHOTOS / "phones" / name, boxes)
+
+
+# By a mouse all areas are marked, white and black card too; by a finger card, original and repair.
+BY_MOUSE = pytest.param(LAPTOP, drag, 3, id="laptop")
+BY_FINGER = pytest.param(PHONE, touch, 8, id="phone")  # a CSS pixel is five of the photograph
+
+
 @pytest.mark.proof
-def test_the_whole_job_with_a_mouse(browser: Browser, server: Server, tmp_path: Path) -> None:
-    hand = open_hand(browser, tmp_path, LAPTOP)
-    page = hand.page
+@pytest.mark.parametrize(("size", "mark", "within"), [BY_MOUSE, BY_FINGER])
+@pytest.mark.parametrize("of", ["demonstration", "real photographs"])
+def test_the_whole_job_from_an_empty_logbook_to_the_printed_record(
+    browser: Browser,
+    server: Server,
+    tmp_path: Path,
+    of: str,
+    size: tuple[int, int],
+    mark: Callable[[Hand, Locator, Picture], None],
+    within: int,
+) -> None:
+    invented = of == "demonstration"
+    pictures = (
+        [demo("scene-1.jpg"), demo("scene-2-after-1.jpg")]
+        if invented
+        else [_chart("jtvd_color_checker_1_.jpg"), _chart("jtvd_color_checker_2_.jpg")]
+    )
+    hand = open_hand(browser, tmp_path, size, touch=size == PHONE)
+    page, (before, after) = hand.page, pictures
     page.goto(server.url)
     page.get_by_text("This is your bench").wait_for()
-    hand.see("laptop-1-welcome")
     expect(page.get_by_text("Deploy")).to_have_count(0)
     add_piece(hand, "hall mirror")
-
-    canvas = hand_over(hand, "scene-1.jpg")
-    drag(hand, canvas, "scene-1.jpg")
-    hand.see("laptop-2-marked")
-    assert_boxes(hand, "scene-1.jpg", within=3)
-    type_left_edge(hand, canvas, "Card", 716)
-
-    hand.press("Compare the two")
-    expect(page.locator(".tm-verdict")).to_contain_text("No match")
-    # The rendered picture's own truth; the bound is what was asked of the card alone.
-    true = TRUTH["scene-1.jpg"]["delta_e_2000"]
-    assert shown_difference(hand) == pytest.approx(true, abs=1.0)
-    hand.see("laptop-3-compared")
-
-    hand.press("Keep it and plan")
-    before = plans(hand)
-    hand.see("laptop-4-plan")
-
-    lay_first(hand)
-    page.get_by_role("heading", name="Lay a layer").wait_for()
-    hand.settle()
-    choose_layer(hand, "burnt umber glaze", "0.625")
-    hand.see("laptop-5-lay")
-    hand.press("I have laid it")
-    page.get_by_text("burnt umber glaze laid on").wait_for()
-    canvas = hand_over(hand, "scene-2-after-1.jpg")
-    drag(hand, canvas, "scene-2-after-1.jpg")
-    hand.see("laptop-5-laid")
-    hand.press("Log this layer")
-    page.get_by_text("Logged: burnt umber glaze").wait_for()
-    after = plans(hand)
-    hand.see("laptop-6-plan-anew")
-    assert after != before
-
-    go(hand, "Logbook")
-    page.get_by_text("1 of 1", exact=False).first.wait_for()
-    hand.see("laptop-7-logbook")
-
-    with open_logbook(server.logbook) as logbook:
-        (kept,) = logbook.kept_trials("hall mirror")
-        assert kept.trial.application.layer == "burnt umber glaze"
-        assert kept.trial.application.strength == pytest.approx(0.625)
-        assert kept.before is not None
-        assert kept.after is not None
-        assert kept.prediction is not None
-        for reading, picture in ((kept.before, "scene-1.jpg"), (kept.after, "scene-2-after-1.jpg")):
-            bytes_kept = logbook.photo_bytes(reading.reading.photo_sha256)
-            assert bytes_kept == swatch_path("demo", picture).read_bytes()
-        assert len(logbook.history("hall mirror").comparisons) == 2
-        assert logbook.history("hall mirror").proposals
-    assert hand.hosts() == {server.host}
-
-
-@pytest.mark.proof
-def test_marking_by_touch_on_a_phone(browser: Browser, server: Server, tmp_path: Path) -> None:
-    hand = open_hand(browser, tmp_path, PHONE, touch=True)
-    hand.page.goto(server.url)
-    hand.page.get_by_text("This is your bench").wait_for()
-    hand.see("phone-1-welcome")
-    add_piece(hand, "hall mirror")
-    canvas = hand_over(hand, "scene-1.jpg")
-    hand.see("phone-2-photograph")
-    canvas.scroll_into_view_if_needed()
-    touch(hand, canvas, "scene-1.jpg")
-    hand.see("phone-3-marked")
-    # A CSS pixel of the phone is about five pixels of the photograph.
-    assert_boxes(hand, "scene-1.jpg", within=8)
+    mark(hand, hand_over(hand, before.file), before)
+    assert_boxes(hand, before, within)
     hand.press("Compare the two")
     # The verdict is in sight though the button was far down the page.
-    expect(hand.page.locator(".tm-verdict")).to_be_in_viewport()
-    expect(hand.page.locator(".tm-verdict")).to_contain_text("No match")
-    hand.see("phone-4-compared")
+    expect(page.locator(".tm-verdict")).to_be_in_viewport()
+    expect(page.locator(".tm-verdict")).to_contain_text("Not there yet")
+    # The new gold is truly the lighter, as rendered and as the maker of the chart has it.
+    expect(page.locator(".tm-words")).to_contain_text(re.compile("lighter .*than the original"))
+    if invented:
+        # The rendered picture's own truth; the bound is what was asked of the card alone.
+        true = TRUTH["scene-1.jpg"]["delta_e_2000"]
+        assert shown_difference(hand) == pytest.approx(true, abs=1.0)
     hand.press("Keep it and plan")
-    assert plans(hand)
-    hand.see("phone-5-plan")
-    wide = hand.page.evaluate("document.documentElement.scrollWidth")
-    assert wide <= PHONE[0]
+    planned = plans(hand)
+    assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+    hand.see("plan")
+    lay_first(hand)
+    page.get_by_role("heading", name="Lay a layer").wait_for()
+    hand.press("I have laid it")
+    page.get_by_text(" laid on ").first.wait_for()
+    mark(hand, hand_over(hand, after.file), after)
+    hand.press("Log this layer")
+    page.get_by_text("Logged: ").wait_for()
+    assert plans(hand) != planned
+    go(hand, "Compare")
+    expect(page.locator(".tm-verdict")).to_be_visible()
+    go(hand, "Logbook")
+    page.get_by_text("1 of 1", exact=False).first.wait_for()
+
+    written = _record(hand)
+    with open_logbook(server.logbook) as logbook:
+        (kept,) = logbook.kept_trials("hall mirror")
+        readings = (kept.before, kept.after)
+        for reading, picture in zip(readings, pictures, strict=True):
+            assert reading is not None
+            assert logbook.photo_bytes(reading.reading.photo_sha256) == picture.file.read_bytes()
+        assert kept.prediction is not None
+        assert len(logbook.history("hall mirror").comparisons) == 2
+        assert logbook.history("hall mirror").proposals
+    for words in ("hall mirror", kept.trial.application.layer):
+        assert all(words in each for each in written)
     assert hand.hosts() == {server.host}
+
+
+def _record(hand: Hand) -> tuple[str, str]:
+    """The record as it is handed over: the page's text, and what stands on its sheets of paper."""
+    go(hand, "Record")
+    hand.press("Write the record")
+    page, sheets = (_saved(hand, f"Save the record ({kind})") for kind in ("HTML", "PDF"))
+    printed = [s.get_textpage().get_text_range() for s in pypdfium2.PdfDocument(sheets)]
+    hand.page.goto(page.as_uri())
+    pictures = hand.page.evaluate("[...document.images].map((one) => one.naturalWidth)")
+    assert pictures
+    assert all(pictures)
+    return hand.page.inner_text("body"), " ".join(" ".join(printed).split())
+
+
+def _saved(hand: Hand, button: str) -> Path:
+    """What a button hands over as a file."""
+    with hand.page.expect_download() as download:
+        hand.press(button)
+    into = hand.shots / download.value.suggested_filename
+    download.value.save_as(into)
+    return into
 
 
 @pytest.mark.proof
@@ -327,6 +349,7 @@ def test_marks_are_moved_resized_and_made_by_keys(
     hand.settle()
     typed = typed_boxes(hand)["repair"]
     assert typed[0] == pytest.approx(after[0] * size_of("scene-1.jpg")[0], abs=2)
+    type_left_edge(hand, canvas, "Card", 716)
     # Whoever came in by keys gets out by them.
     canvas.focus()
     for _ in range(8):
@@ -487,7 +510,7 @@ def test_keys_alone_lead_from_an_empty_bench_to_the_verdict(
     hand.settle()
     _tab_to(hand, "Compare the two")
     keyboard.press("Enter")
-    expect(hand.page.locator(".tm-verdict")).to_contain_text("No match")
+    expect(hand.page.locator(".tm-verdict")).to_contain_text("Not there yet")
     with open_logbook(server.logbook) as logbook:
         (piece,) = logbook.pieces()
     assert (piece.technique, piece.finish) == ("water", "burnished")
@@ -560,7 +583,7 @@ def test_the_first_verdict_takes_at_most_eight_actions(
             page.mouse.up()
         hand.settle()
     hand.press("Compare the two")
-    expect(page.locator(".tm-verdict")).to_contain_text("No match")
+    expect(page.locator(".tm-verdict")).to_contain_text("Not there yet")
     actions = page.evaluate("window.actions")
     assert len(actions) <= 8, actions
     assert sum(action.startswith("hand over") for action in actions) == 1  # they are counted
@@ -581,7 +604,7 @@ def test_the_picture_comes_first_and_what_is_found_waits_for_a_tap(
     assert frame is not None
     assert frame["y"] > 0
     assert frame["y"] + frame["height"] <= size[1]  # all of it in the first screen
-    expect(hand.page.get_by_text("no colour profile")).to_be_in_viewport()
+    expect(hand.page.get_by_text("how its colours are meant")).to_be_in_viewport()
     # Two fingers draw it larger, about the place between them, and mark nothing.
     x0, y0, x1, y1 = true_corners(canvas, "scene-1.jpg", "card")
     x, y = (x0 + x1) / 2, (y0 + y1) / 2

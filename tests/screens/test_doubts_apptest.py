@@ -95,7 +95,7 @@ def test_any_row_can_be_put_right_and_its_rules_are_judged_anew(logbook_file: Pa
     press(app, "Open 1")
     (layer,) = (s for s in app.selectbox if s.label == "Layer")
     layer.set_value("raw sienna wash")
-    (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
+    (strength,) = (n for n in app.number_input if n.label == "How much of the full mix")
     strength.set_value(0.3)
     press(app, "Keep No. 1 like this")
     assert not app.exception

@@ -39,7 +39,9 @@ def _photograph_after(app: AppTest) -> None:
 
 def _choose(app: AppTest, layer: str, strength: float) -> None:
     next(s for s in app.selectbox if s.label == "Layer").set_value(layer).run()
-    next(n for n in app.number_input if n.label.startswith("Strength")).set_value(strength).run()
+    next(n for n in app.number_input if n.label == "How much of the full mix").set_value(
+        strength
+    ).run()
 
 
 def _air(app: AppTest) -> Any:

@@ -7,8 +7,9 @@ from tonematch.in_words import say_lab
 from tonematch.logbook.core import Piece
 from tonematch.screens.showing.plain_numbers import (
     say_drying,
+    say_part,
     say_piece,
-    say_trials,
+    say_times,
 )
 from tonematch.screens.showing.swatch import swatches_html
 from tonematch.toning.core import Layer
@@ -27,6 +28,11 @@ def test_drying_times_have_their_unit(hours: tuple[float, float], words: str) ->
     assert say_drying(Layer("any", "rub", drying_hours=hours)) == "nothing to dry"
 
 
+def test_parts_and_times_are_said_as_at_the_bench() -> None:
+    assert [say_part(part) for part in (0.125, 0.75, 0.3, 1.0)] == ["⅛", "¾", "0.3", "full"]
+    assert [say_times(number) for number in (1, 12)] == ["once", "12 times"]
+
+
 def test_a_reading_shows_its_95_per_cent_interval() -> None:
     # 1.96 standard deviations to either side: the normal distribution, JCGM 101.
     words = say_lab(np.array([71.24, 5.06, -3.0]), np.diag([1.0, 0.25, 0.0]))
@@ -37,8 +43,6 @@ def test_what_is_invented_says_so() -> None:
     assert say_piece(Piece("frame", invented=True)) == "frame (invented)"
     assert say_piece(Piece("frame (invented)", invented=True)) == "frame (invented)"
     assert say_piece(Piece("frame")) == "frame"
-    assert say_trials(61, 60) == "61 trials, 60 of them invented"
-    assert say_trials(1) == "1 trial"
 
 
 def test_a_name_cannot_put_markup_on_the_page() -> None:

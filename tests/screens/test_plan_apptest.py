@@ -138,7 +138,7 @@ def test_gold_that_is_not_laid_yet_is_chosen() -> None:
     assert all(way.endswith("leaf") for way in ways)
     # One grey card tells too little of the old gold to count on any of them.
     assert "No way is likelier than not" in said(app)
-    chances = re.findall(r"Within tolerance: \*\*.*?([0-9]+) %", said(app))
+    chances = re.findall(r"Near enough once toned: \*\*.*?([0-9]+) %", said(app))
     assert chances
     assert max(map(int, chances)) <= 20
     assert "Nobody has read yours: it is guessed" in said(app)
@@ -151,7 +151,7 @@ def test_a_strip_of_leaf_beside_the_original_tells_which_gold_to_lay() -> None:
     areas = {"Card": "card", "Original": "original", "Strip": "repair"}
     app = _gold_to_lay(areas, strip=True)
     assert "told from your strip of 23.75 carat leaf" in said(app)
-    chances = re.findall(r"Within tolerance: \*\*.*?([0-9]+) %", said(app))
+    chances = re.findall(r"Near enough once toned: \*\*.*?([0-9]+) %", said(app))
     assert max(map(int, chances)) >= 50
     assert "No way is likelier than not" not in said(app)
 
@@ -196,7 +196,7 @@ def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file
     visit(app, "Lay a layer")
     (chooser,) = (s for s in app.selectbox if s.label == "Layer")
     chooser.set_value("burnt umber glaze").run()
-    (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
+    (strength,) = (n for n in app.number_input if n.label.startswith("How much"))
     strength.set_value(0.625).run()
     press(app, "I have laid it")
     after = "scene-2-after-1.jpg"
@@ -278,13 +278,13 @@ def test_what_is_being_laid_is_there_after_a_look_at_another_page() -> None:
     lay.click().run()
     (layer,) = (s for s in app.selectbox if s.label == "Layer")
     assert as_read(lay.label) == f"To learn: {layer.value}"
-    (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
+    (strength,) = (n for n in app.number_input if n.label.startswith("How much"))
     strength.set_value(0.35).run()
     visit(visit(app, "Logbook"), "Lay a layer")
     assert not app.exception
     (again,) = (s for s in app.selectbox if s.label == "Layer")
     assert again.value == layer.value
-    (strength,) = (n for n in app.number_input if n.label.startswith("Strength"))
+    (strength,) = (n for n in app.number_input if n.label.startswith("How much"))
     assert strength.value == 0.35
 
 
@@ -349,7 +349,7 @@ def test_a_plan_says_what_goes_into_a_pot_of_the_size_that_is_typed() -> None:
     assert "heat themselves" in large  # the card for the whole job, in its fold
     # It is known where the layer is laid, too.
     _first_lay(app).click().run()
-    assert "For this strength: " in said(app)
+    assert "Into the pot: " in said(app)
     assert re.search(r" in (1|2)[0-9][0-9] ml ", said(app))
 
 

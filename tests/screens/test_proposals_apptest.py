@@ -95,7 +95,7 @@ def test_a_photograph_is_judged_when_it_is_handed_over_and_its_boxes_when_marked
     _hand_over(app, "overexposed.jpg")
     told = as_read(said(app))
     assert re.search(r"7\d % of the picture is clipped white: .* with less exposure\.", told)
-    assert "carries no colour profile" in told
+    assert "does not say how its colours are meant" in told
     assert TAKE not in _buttons(app)
     type_areas(app, {"Original": (400, 400, 280, 190)})
     assert re.search("Original .* overexposed .* photograph again", _held(app))

@@ -38,7 +38,7 @@ def test_a_recipe_is_laid_in_two_presses_and_leads_on(logbook_file: Path) -> Non
     app = press(app, "Its next layer: raw umber wash")
     chosen = {box.label: box.value for box in (*app.selectbox, *app.number_input)}
     assert (chosen["Layer"], chosen["Coats"]) == ("raw umber wash", 2)
-    assert chosen["Strength, 1 is the full mix"] == 0.75
+    assert chosen["How much of the full mix"] == 0.75
 
 
 def test_what_was_laid_is_kept_as_a_recipe(logbook_file: Path) -> None:

@@ -49,23 +49,23 @@ def compared(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Compared:
         (
             "scene-2-after-2.jpg",
             3.5,
-            "Match: nobody can tell to plain",
-            "its bar covers nobody can tell to plain and lies before the mark of your tolerance, "
-            "which stands in: plain.",
+            "Near enough: nobody can tell to plain",
+            "its bar covers nobody can tell to plain and lies before the mark of what is near "
+            "enough, which stands in: plain.",
         ),
         (
             "scene-2-after-1.jpg",
             4.0,
             "Too close to call: plain to far",
-            "reads as plain; its bar covers plain to far and lies across the mark of your "
-            "tolerance, which stands in: plain.",
+            "reads as plain; its bar covers plain to far and lies across the mark of what is near "
+            "enough, which stands in: plain.",
         ),
         (
             "scene-1.jpg",
             1.0,
-            "No match: plain to far",
-            "reads as far; its bar covers plain to far and lies beyond the mark of your "
-            "tolerance, which stands in: just visible side by side.",
+            "Not there yet: plain to far",
+            "reads as far; its bar covers plain to far and lies beyond the mark of what is near "
+            "enough, which stands in: just visible side by side.",
         ),
     ],
 )
@@ -92,7 +92,7 @@ def test_the_ruler_says_what_it_draws(
 def test_both_golds_are_shown_edge_to_edge(compared: Compared) -> None:
     app = compared("scene-1.jpg", 2.0)
     (image,) = (one for element in app.get("image") for one in element.proto.imgs)
-    assert image.alt.startswith("The original at the left and, edge to edge with it, the repair")
+    assert image.alt.startswith("The old gold at the left and, edge to edge with it, the repair")
 
 
 def test_numbers_of_colour_stand_in_their_fold_alone(compared: Compared) -> None:

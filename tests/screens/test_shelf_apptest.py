@@ -153,7 +153,7 @@ def test_trials_follow_a_layer_that_is_renamed_and_it_can_be_retired(logbook_fil
     with open_logbook(logbook_file) as logbook:
         logbook.add_trials([Trial(laid, np.array([80.0, 7.0, 33.0]))])
     app = _choose(_shelf(), TEA)
-    assert "Learned from 1 trial" in said(app)
+    assert "Laid and read once" in said(app)
     next(t for t in app.text_input if t.label == "Name of the layer").set_value("black tea")
     press(app, "Keep the changes")
     assert not app.exception
@@ -175,9 +175,9 @@ def test_a_layer_shows_what_was_learned_beside_the_first_guess() -> None:
     _choose(app, SHIPPED)
     assert not app.exception
     told = said(app)
-    assert "Learned from" in told
+    assert "Laid and read " in told
     assert "from one day to the next" in told
-    assert [s.value for s in app.subheader] == ["On new gold", "On toned gold", "Lustre"]
+    assert [s.value for s in app.subheader] == ["On new gold", "On toned gold"]
     assert "No trial of it has a lustre yet. First guess: its own lustre is 1.0 stops" in told
     # A caution that comes from the rules, not from the layer's own entry.
     assert "umber" in told.lower()

@@ -29,7 +29,7 @@ from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.measure.core import Comparison, Verdict
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
-from tonematch.screens.bench import AS_LEFT
+from tonematch.screens.bench import AS_LEFT, UNFORESEEN
 from tonematch.screens.pages.top import SIGNS
 from tonematch.screens.sections import small_pictures
 from tonematch.toning.core import Application, Proposal
@@ -107,7 +107,7 @@ def test_today_says_where_each_piece_stands_and_what_can_be_done_first() -> None
         ("hall mirror", "Ready to plan"),
         ("girandole", "Too close to call"),
         ("bracket", "Not yet photographed"),
-        ("cornice", "Matched"),
+        ("cornice", "Near enough"),
     ]
     assert len(app.get("image")) == 6  # all but the one without a photograph
     assert _steps(app) == ""
@@ -153,6 +153,17 @@ def test_a_photograph_is_opened_once_for_its_small_picture(
     assert opened == [SCENE]
 
 
+@pytest.mark.usefixtures("bench_of_many")
+def test_the_page_of_all_pieces_is_whole_before_a_photograph_is_opened_for_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.delattr(small_pictures, "load_photo")  # so that opening one ends the page
+    app = open_app()
+    assert app.error[0].value == UNFORESEEN
+    assert {"console", "cornice"} <= _stands(app).keys()
+    assert "Add a piece" in {fold.label for fold in app.expander}
+
+
 def test_pieces_are_listed_with_where_they_stand(bench_of_many: Path, run: Run) -> None:
     listed = run("pieces", "list", "--logbook", bench_of_many).out.splitlines()
     assert listed[0].endswith("; not yet photographed")
@@ -168,7 +179,7 @@ def test_pieces_known_from_trials_alone_are_shown_on_request() -> None:
     (toggle,) = app.toggle
     assert toggle.label == "Show the other pieces (8)"
     toggle.set_value(True).run()
-    assert list(_stands(app).values())[1:] == ["Known from trials alone"] * 8
+    assert list(_stands(app).values())[1:] == ["Known by what was laid on it"] * 8
 
 
 def _mark(app: AppTest, *roles: str) -> None:

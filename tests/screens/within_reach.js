@@ -1,10 +1,12 @@
-// What axe-core does not ask: words for every picture, targets of 44 px, text of 16 px and more.
+// What axe-core does not ask: words for every picture, targets of 44 px, text of 16 px and more, and
+// no word of colour science or of its factory outside folds.
 // Gives a sentence for each thing on the page that falls short.
 
 () => {
   const LEAST_TARGET = 44, LEAST_TEXT = 16;
   const HELD = "label, [data-testid=stTextInputRootElement], [data-testid=stNumberInputContainer], " +
     "[data-testid=stMultiSelect] > div, [data-testid=stSelectbox], div:has(> [data-testid=stSliderThumbValue])";
+  const FOREIGN = /CIE|[Lab]\*|\u0394|\b(interval|reflectance|profile|trials?|tolerance|delta|match|chroma|strength)\b|% (stronger|weaker)/i;
   const withShadows = (root) => [...root.querySelectorAll("*")].flatMap((one) =>
     one.shadowRoot ? [one, ...withShadows(one.shadowRoot)] : [one]);
   const isSeen = (one) => {
@@ -24,6 +26,9 @@
     }
     const size = parseFloat(getComputedStyle(one).fontSize);
     const says = [...one.childNodes].some((node) => node.nodeType === 3 && node.textContent.trim());
+    if (says && FOREIGN.test(one.textContent) && !one.closest("details > :not(summary)")) {
+      short.push(`foreign: ${named(one)}`);
+    }
     if (says && size < LEAST_TEXT) short.push(`text of ${size} px: ${named(one)}`);
     if (one.matches("button, a[href], input, select, textarea, summary, [role=radio], [role=slider]")) {
       const { width, height } = (one.closest(HELD) ?? one).getBoundingClientRect();

@@ -206,7 +206,7 @@ def leaf(
             boles=list(dict.fromkeys(bole or load_boles())),
             tolerance=tolerance,
         )
-    doubt = say_doubt(choices, tolerance, spread)
+    doubt = say_doubt(choices)
     notes = surface_cautions(surface)
     if as_json:
         print_json({"uncertainty": known_to, "ways": choices, "doubt": doubt, "notes": notes})

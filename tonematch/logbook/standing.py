@@ -80,9 +80,9 @@ class Standing:
         if self.laid:
             return f"ready to photograph, {self.laid} is dry"
         if self.verdict is None:
-            return "not yet photographed" if self.on_bench else "known from trials alone"
+            return "not yet photographed" if self.on_bench else "known by what was laid on it"
         unmatched = "ready to lay" if self.planned else "ready to plan"
-        return {"match": "matched", "no match": unmatched}.get(self.verdict, self.verdict)
+        return {"match": "near enough", "no match": unmatched}.get(self.verdict, self.verdict)
 
 
 def _clock(moment: str) -> str:

@@ -143,7 +143,7 @@ def _advice(
     narrower = narrowing(original, repair, same_calibration, width)
     if verdict != "too close to call":
         return narrower
-    start = "It is too close to the tolerance to call"
+    start = "It is too close to call"
     if width < _NARROW:
         return f"{start}: {BY_EYE}."
     if narrower:

@@ -26,6 +26,18 @@ from tonematch.measure.uncertainty.interval import noisy_difference
 from tonematch.measure.uncertainty.two_photographs import budgets_of
 from tonematch.swatchbook import limits
 
+# What to do: common practice, no source. Like pigments part less, whatever the lamp.
+PARTING = (
+    "The two part with the light. Tone and judge the piece where it will hang; to hold under both "
+    "lights, take layers whose pigments are nearer to what lies on the old gold, such as earths, "
+    "and try them on a strip under both."
+)
+ALIKE = "Nothing shows that the two part with the light."
+TO_SEE_MORE = (
+    "To see a smaller change, take raw files, or have more greys of known value in both pictures, "
+    "and mark larger areas."
+)
+
 
 @dataclass(frozen=True, eq=False)
 class TwoLights:
@@ -58,7 +70,16 @@ class TwoLights:
         low, high = there.interval
         return (
             f"Under a second light CIEDE2000 {there.delta_e:.1f} (95 % interval {low:.1f} to "
-            f"{high:.1f}): {there.verdict}. {self.words}"
+            f"{high:.1f}): {there.verdict}. {self.words} {self.numbers}"
+        )
+
+    @property
+    def numbers(self) -> str:
+        """How much the pair parts with the light (metamerism)."""
+        low, high = self.interval
+        return (
+            "From one light to the other the difference changes (metamerism) by "
+            f"CIEDE2000 {self.change:.1f} (95 % interval {low:.1f} to {high:.1f})."
         )
 
 
@@ -93,7 +114,9 @@ def compare_under_second_light(first: Comparison, second: Marked, value: CardVal
     change, interval = _change(first, there)
     least = limits("two_lights")["parting"] * first.tolerance
     parts = interval[0] > 0.0 and change >= least
-    words = _say_parting(change, interval) if parts else _say_alike(interval[1], first.tolerance)
+    words = PARTING if parts else ALIKE
+    if not parts and interval[1] > first.tolerance:
+        words += f" {TO_SEE_MORE}"
     return TwoLights(first, there, change, interval, parts, words)
 
 
@@ -111,27 +134,3 @@ def _change(first: Comparison, second: Comparison) -> tuple[float, tuple[float, 
         middle - apart / 2.0, middle + apart / 2.0, drawn[1] - drawn[0], drawn[3] - drawn[2]
     )
     return found.value, (found.low, found.high)
-
-
-def _say_parting(change: float, interval: tuple[float, float]) -> str:
-    low, high = interval
-    # What to do: common practice, no source. Like pigments part less, whatever the lamp.
-    return (
-        "The two part with the light (metamerism): from one to the other the difference changes by "
-        f"CIEDE2000 {change:.1f} (95 % interval {low:.1f} to {high:.1f}). Tone and judge the piece "
-        "where it will hang; to hold under both lights, take layers whose pigments are nearer to "
-        "what lies on the old gold, such as earths, and try them on a strip under both."
-    )
-
-
-def _say_alike(most: float, tolerance: float) -> str:
-    said = (
-        "Nothing shows that the two part with the light: from one to the other the difference "
-        f"changes by CIEDE2000 {most:.1f} at most (95 %)."
-    )
-    if most <= tolerance:
-        return said
-    return (
-        f"{said} To see a smaller change, take raw files, or have more greys of known value in "
-        "both pictures, and mark larger areas."
-    )

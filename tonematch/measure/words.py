@@ -68,7 +68,7 @@ def say_difference(lab_original: ArrayLike, lab_repair: ArrayLike, tolerance: fl
         return "The repair reads the same as the original."
     said = f"The repair is {say_change(original, repair)} than the original"
     if whole <= tolerance:
-        return f"{said}, within the tolerance."
+        return f"{said}, near enough."
     return f"{said}: {_remedy(parts)}."
 
 

@@ -10,8 +10,8 @@ from tonematch.photo.profile import ColourSpace
 from tonematch.swatchbook import limits
 
 NO_PROFILE = (
-    "The file carries no colour profile and is read as sRGB: give the camera's own file where you "
-    "can."
+    "The file does not say how its colours are meant and is read as sRGB: give the camera's own "
+    "file where you can."
 )
 
 

@@ -11,6 +11,7 @@ import pillow_heif
 from PIL import Image
 
 from tonematch.errors import PhotoError
+from tonematch.photo.compression import assumed_compression
 from tonematch.photo.decoded import NO_PROFILE, Decoded, check_size
 from tonematch.photo.metadata import camera_metadata, past_of
 from tonematch.photo.nclx import nclx_profile
@@ -55,4 +56,5 @@ def read_heif(label: str, content: bytes) -> Decoded:
     several = bool(stated.get("depth_images")) or len(opened) > 1
     notes += past_of(exif, marks, several, bool(icc))
     space = colour_space(icc or srgb_profile(), 2 ** (8 * codes.dtype.itemsize))
-    return Decoded(codes, space, tuple(notes), camera_metadata(exif))
+    known = camera_metadata(exif)
+    return Decoded(codes, space, tuple(notes), known, assumed_compression(content))

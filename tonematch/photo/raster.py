@@ -46,7 +46,7 @@ def read_raster(label: str, content: bytes) -> Decoded:
         kind = _check_header(label, image, content)
         exif, bits = image.getexif(), _bits(label, image, kind, content)
         icc = image.info.get("icc_profile") or (nclx_of(content) if kind == "AVIF" else None)
-        compression = compression_of(image)
+        compression = compression_of(image, content)
         notes = _notes(image, icc) + _past(image, exif, content, icc is not None)
         orientation = int(exif.get(ExifTags.Base.Orientation, 1) or 1)
         metadata = camera_metadata(exif)

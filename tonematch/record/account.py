@@ -153,7 +153,7 @@ def _day(kept: KeptTrial) -> str:
 def laid(kept: KeptTrial) -> LaidLayer:
     """Arrange a trial."""
     trial = kept.trial
-    air = Air(trial.temperature, trial.humidity).words
+    air = Air(trial.temperature, trial.humidity).words.removesuffix(" relative humidity")
     return LaidLayer(kept, _day(kept), air, _colour(trial.after), say_trial_lustre(trial))
 
 

@@ -26,7 +26,7 @@ def _told(blur: float = 0.0, light: float = 1.0, size: float = 1.0, quality: int
 
 def test_nothing_is_wrong_with_a_good_photograph_but_its_missing_profile() -> None:
     told = _told()
-    assert "no colour profile" in told
+    assert "does not say how its colours are meant" in told
     assert len(told.splitlines()) == 1
 
 

@@ -97,20 +97,25 @@ def shrunk(new: Counts, old: Counts) -> Counts:
     return {table: count for table, count in fewer.items() if count > 0}
 
 
+def is_copied_today(path: Path) -> bool:
+    """Whether a copy of today lies beside a logbook."""
+    known = copies_in(usual_copies(path), path.stem)
+    return bool(known) and moment_in_name(known[-1])[:8] == stamp()[:8]
+
+
 def keep_daily_copy(path: Path, is_sound: Callable[[], bool]) -> None:
     """Keep a copy unless there is one of today; then let go of old ones where that loses nothing.
 
     A logbook without rows has nothing to keep. What hinders the copy does not hinder the work: the
     check of the logbook says how old the newest one is.
     """
-    folder = usual_copies(path)
-    known = copies_in(folder, path.stem)
-    if known and moment_in_name(known[-1])[:8] == stamp()[:8]:
+    if is_copied_today(path):
         return
+    folder = usual_copies(path)
     try:
         if any(count_rows(path).values()):
             keep_copy(path, folder)
-            if len(known) >= KEPT and is_sound():
+            if len(copies_in(folder, path.stem)) > KEPT and is_sound():
                 let_go(folder, path.stem)
     except (LogbookError, OSError):
         return

@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.database.cells import json_of, text_or_surrogates
-from tonematch.logbook.database.copies import copy_database, stamp
+from tonematch.logbook.database.copies import copy_database, is_copied_today, stamp
 from tonematch.logbook.database.faults import DAMAGED, faults_in_words
 from tonematch.logbook.database.sums import (
     rows_with_wrong_sums,
@@ -166,7 +166,10 @@ def _bring_up_to_date(
     known = known_revisions(migrations)
     with engine.begin() as connection:
         revision = MigrationContext.configure(connection).get_current_revision()
-        if connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one() != "ok":
+        # The whole file is read until it is copied today: damage that comes later is told where it
+        # is met, and that copy is there.
+        check = "PRAGMA quick_check(1)"
+        if not is_copied_today(path) and connection.exec_driver_sql(check).scalar_one() != "ok":
             raise LogbookError(f"The logbook {path} {DAMAGED}.")
     if revision == known[0]:
         return

@@ -29,7 +29,7 @@ _MOST_ACROSS = 1200
 _ENDS = (0.5, 1.0, 2.0, 3.0)
 # Grey of each step (sRGB codes); with their hatching their means are about 45 codes apart.
 _GREYS = (255, 214, 178, 150, 40)
-_WORDS = ("well within tolerance", "within tolerance", "beyond tolerance", "far", "very far")
+_WORDS = ("very near", "near enough", "not near enough", "far", "very far")
 _LONGEST_SIDE, _SMALLEST_SIDE = 1000, 420
 _font = ImageFont.load_default  # of so many points
 
@@ -160,9 +160,7 @@ def _with_legend(picture: Image.Image, tolerance: float, lost: bool) -> Image.Im
         (margin - 1, margin - 1, margin + picture.width, margin + picture.height), outline=0
     )
     y = picture.height + 2 * margin
-    draw.text(
-        (margin, y), f"CIEDE2000 from the original; tolerance {tolerance:g}", fill=0, font=_font(20)
-    )
+    draw.text((margin, y), "How far from the original, in CIEDE2000", fill=0, font=_font(20))
     ends = (0.0, *(end * tolerance for end in _ENDS))
     for i, step in enumerate(steps):
         at = y + 34 + i * row

@@ -185,10 +185,11 @@ def _direction(original: Evenness, repair: Evenness) -> EvennessVerdict:
 
 def _say(verdict: EvennessVerdict, original: Evenness, repair: Evenness) -> str:
     scale = ""
-    if repair.scale < original.scale / _SAME_SCALE:
-        scale = " Its mottling is finer."
-    elif repair.scale > original.scale * _SAME_SCALE:
-        scale = " Its mottling is coarser."
+    if original.scale_mm is not None and repair.scale_mm is not None:
+        if repair.scale_mm < original.scale_mm / _SAME_SCALE:
+            scale = " Its mottling is finer."
+        elif repair.scale_mm > original.scale_mm * _SAME_SCALE:
+            scale = " Its mottling is coarser."
     match verdict:
         case "too even":
             return f"The repair is too even beside the original.{scale}"

@@ -57,9 +57,9 @@ def _say_patches(patches: Patches, repair: Patches | None) -> str:
         kind, how = "specks", "fleck the last wash on from a stiff brush"
     return (
         f"The old gold breaks up in {kind} {_width(patches)}, {patches.look} than the gold between "
-        f"them (L* {patches.delta_L:+.1f}, C* {patches.delta_C:+.1f}), over about "
-        f"{_share(patches.dark)} of it; {_beside(repair, patches)}. Last of all, when the colour "
-        f"matches, {how} in {kind} of that size until they are as dark, and leave about "
+        f"them, over about {_share(patches.dark)} of it; {_beside(repair, patches)}. Last of all, "
+        f"when the colour is near enough, {how} in {kind} of that size until they are as dark, and "
+        f"leave about "
         f"{_share(1.0 - patches.dark)} of the gold clear."
     )
 
@@ -75,8 +75,8 @@ def _beside(repair: Patches | None, patches: Patches) -> str:
     if repair is None:
         return "the repair is even"
     return (
-        f"those of the repair are {_width(repair)} and stand out by CIEDE2000 "
-        f"{repair.delta_e:.1f} where the old ones do by {patches.delta_e:.1f}"
+        f"those of the repair are {_width(repair)} and stand out "
+        f"{'less' if repair.delta_e < patches.delta_e else 'more'}"
     )
 
 

@@ -189,8 +189,8 @@ def _parting(compared: list[Comparison], tolerance: float) -> str:
     lighter = _mean_lightness(worst) > _mean_lightness(best)
     where = "nearer the mirror direction" if lighter else "further from the mirror direction"
     return (
-        f"The colours part with the lamp: {best.delta_e:.1f} CIEDE2000 in one picture and "
-        f"{worst.delta_e:.1f} in another, {where}. There: {worst.words}"
+        f"The colours part with the lamp: near enough in one picture and not in another, {where}. "
+        f"There: {worst.words}"
     )
 
 

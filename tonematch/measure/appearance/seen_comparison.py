@@ -108,7 +108,4 @@ def _say(metres: float, delta_e: float, tolerance: float, seen: EvennessVerdict)
         "too mottled": "and looks too mottled",
         "otherwise mottled": "and looks otherwise mottled",
     }[seen]
-    return (
-        f"From {metres:g} m the repair {colour} the original in colour "
-        f"({delta_e:.1f} CIEDE2000) {told}."
-    )
+    return f"From {metres:g} m the repair {colour} the original in colour {told}."

@@ -42,8 +42,8 @@ def check_one_gold(area: Area, cells: Array) -> list[str]:
     if apart < limit["apart"] or _along_a_line(second, np.argwhere(used)) < limit["line"]:
         return []
     return [
-        f"'{area.name}' holds two parts, CIEDE2000 {apart:.1f} from each other, as where two golds "
-        "meet or the surface turns: mark one of them alone."
+        f"'{area.name}' holds two parts of other colours, as where two golds meet or the surface "
+        "turns: mark one of them alone."
     ]
 
 

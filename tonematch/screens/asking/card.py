@@ -7,7 +7,7 @@ import streamlit as st
 from tonematch.logbook.own_cards import CARDS, OWN_CARDS, Cards, Stated, keep_cards
 from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.core import CardValue
-from tonematch.screens.showing.plain import plain
+from tonematch.measure.words import capital, join_words
 
 _BY_REFLECTANCE, _BY_LAB = "By its reflectance", "By its measured CIELAB"
 
@@ -25,11 +25,13 @@ def ask_for_card(remembered: CardValue | None) -> CardValue:
     if "grey" not in cards.stated and remembered is not None:
         grey = remembered
     values = {**cards.values, "grey": grey}
-    told = "; ".join(f"{name} {values[name].words}" for name in CARDS)
-    with st.expander(f"Your cards: {plain(told.replace('reflectance ', ''))}"):
+    assumed = [name for name in CARDS if values[name].words.endswith("assumed")]
+    told = f"{join_words(assumed)} assumed" if assumed else "as you said"
+    with st.expander(f"Your cards: {told}"):
+        known = "; ".join(f"{name} {values[name].words}" for name in CARDS)
         st.caption(
-            "What is printed on them or was measured; an empty field is assumed, as such cards are "
-            "as a rule."
+            f"{capital(known)}. What is printed on them or was measured; an empty field is "
+            "assumed, as such cards are as a rule."
         )
         said = {
             "white": _ask_reflectance("white", cards),

@@ -162,7 +162,7 @@ def _ask_laid_before(piece: Piece, shelf: Mapping[str, Layer]) -> tuple[str, ...
     known = tuple(name for name in piece.laid_before if name in shelf)
     chosen = tuple(
         st.multiselect(
-            "What lay on the repair before its first trial, the lowest first",
+            "What lay on the repair before you began, the lowest first",
             list(shelf),
             default=known,
             placeholder="nothing: bare gold",

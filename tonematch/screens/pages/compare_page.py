@@ -11,17 +11,17 @@ from tonematch.screens.asking.opening import photos_on_bench
 from tonematch.screens.keeping import current_piece, keep_comparison, known_layers
 from tonematch.screens.planning import learned_model
 from tonematch.screens.sections.closer import offer_closer
+from tonematch.screens.sections.kept_pictures import PAIR_WORDS
 from tonematch.screens.session import ask_for, bench, go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.ruler import ruler_html, say_marks
-from tonematch.screens.showing.swatch import readings_html, show_swatches
+from tonematch.screens.showing.swatch import in_numbers, readings_html, show_swatches
 
 TOLERANCE_NOTE = (
     "CIEDE2000 says how far apart two colours look; it is meant for surfaces that do not shine, "
     "so on bright gold it is a convention. No figure for gilding is published: the tolerance is "
     "yours to set on the Piece page."
 )
-PAIR_WORDS = "The original at the left and, edge to edge with it, the repair, as photographed"
 
 
 def compare_page(logbook: Logbook) -> None:
@@ -74,7 +74,7 @@ def show_comparison(comparison: Comparison) -> None:
     for warning in comparison.warnings:
         st.warning(plain(warning), icon=":material/warning:")
     st.html(ruler_html(comparison))
-    with st.expander("In numbers, for specialists"):
+    with in_numbers():
         low, high = comparison.interval
         st.write(
             f"**CIEDE2000 {comparison.delta_e:.1f}**, 95 % interval {low:.1f} to {high:.1f}; "

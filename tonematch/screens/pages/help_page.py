@@ -16,10 +16,10 @@ STEPS_IN_WORDS = (
 WORDS = (
     ("Piece", "the gilded object; where it has several golds, each is toned by itself."),
     ("Layer", "what is laid on: a seal, glaze, wash, dust or wax, or a rub."),
-    ("Strength", "1 is the full mix as its layer is described; 0.5 is half of it."),
-    ("Tolerance", "the greatest difference that still counts as a match; it is yours to set."),
+    ("Full mix", "a layer as its entry describes it; 0.5 of it is half as strong."),
+    ("Near enough", "what still passes beside the old gold; how near that is, is yours to set."),
     ("Shelf", "the layers that you have at hand."),
-    ("Trial", "a layer that was photographed before and after; from these the plans learn."),
+    ("Laid and read", "a layer photographed before and after it; from these the plans learn."),
     ("Strip", "a test strip, laid to learn how a layer behaves on your ground."),
 )
 

@@ -73,7 +73,7 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     if layer in bared:
         application = replace(application, under=bared[layer].lab)
     pot = bench().recall("pot", USUAL_POT)
-    st.write(f"**For this strength: {plain(say_pot(layer, application.strength, pot))}.**")
+    st.write(f"**Into the pot: {plain(say_pot(layer, application.strength, pot))}.**")
     show_layer_words(layer)
     show_job_cautions(say_job([layer]))
     findings = check_layering(surface, [layer], coats=[application.coats])
@@ -113,7 +113,7 @@ def _ask_what(piece: Piece, gap: Comparison, shelf: Mapping[str, Layer]) -> Appl
     strength_key, coats_key = f"laying-strength-{name}", f"laying-coats-{name}"
     with st.container(horizontal=True):
         strength = st.number_input(
-            "Strength, 1 is the full mix",
+            "How much of the full mix",
             min_value=0.01,
             max_value=10.0,
             value=held.recall(strength_key, 0.5),

@@ -13,6 +13,7 @@ from tonematch.screens.asking.surface import ask_gilding, ask_if_known
 from tonematch.screens.keeping import current_piece, take_up
 from tonematch.screens.session import go_to
 from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.ruler import how_far
 from tonematch.toning.core import Finish, Technique
 from tonematch.toning.layers.rules import surface_cautions
 
@@ -49,7 +50,7 @@ def _described(piece: Piece) -> str:
     """The piece in one paragraph."""
     told = [say_known_gilding(piece)]
     told += [f"{label}: {words.rstrip('.')}." for label, words in _words_of(piece) if words]
-    told.append(f"Tolerance: CIEDE2000 {piece.tolerance:.1f}.")
+    told.append(f"Near enough: {how_far(piece.tolerance)}.")
     if piece.viewing_distance_m is not None:
         told.append(f"Seen from {piece.viewing_distance_m:.1f} m.")
     return " ".join(told)
@@ -154,7 +155,7 @@ def _ask_more_of_gold(told: Piece, place: str) -> Piece:
     leaf = st.text_input("Leaf", told.leaf, placeholder="23.75 ct")
     told = ask_gilding(replace(told, bole=bole, leaf=leaf), place)
     tolerance = st.number_input(
-        "Tolerance, CIEDE2000 (the greatest difference that counts as a match)",
+        "How far off is near enough, in CIEDE2000",
         min_value=0.1,
         max_value=20.0,
         value=told.tolerance,
@@ -162,7 +163,7 @@ def _ask_more_of_gold(told: Piece, place: str) -> Piece:
         format="%.1f",
     )
     st.caption(
-        "2.0 is this project's choice; no figure for gilding is published. Seen from far a "
-        "greater one may do."
+        "1 can just be seen side by side. 2 is this project's choice; no figure for gilding is "
+        "published. Seen from far a greater one may do."
     )
     return replace(told, tolerance=tolerance, notes=st.text_area("Notes", told.notes))

@@ -113,7 +113,7 @@ def _show_plans(
             _take_up(logbook, plan.steps[0], teller.layers)
             go_to("Lay a layer")
     if any(map(is_offered, laying.values())):
-        st.caption(plain(say_what_chance(proposal.tolerance)))
+        st.caption(plain(say_what_chance()))
 
 
 def _ask_pot() -> float:

@@ -12,7 +12,7 @@ from tonematch.screens.keeping import keep_layer, known_layers
 from tonematch.screens.sections.layer_page import show_first_look, show_layer
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.plain_numbers import say_trials
+from tonematch.screens.showing.plain_numbers import say_times
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.shelf import load_shelf
 
@@ -48,7 +48,7 @@ def _choose(shelf: Mapping[str, Layer], counts: Mapping[str, int]) -> str:
     def say(name: str) -> str:
         layer = shelf[name]
         away = "" if layer.at_hand else ", not at hand"
-        tried = f", {say_trials(counts[name])}" if counts.get(name) else ""
+        tried = f", laid {say_times(counts[name])}" if counts.get(name) else ""
         return f"{name} ({layer.kind}{tried}{away})"
 
     # Held by its key: an index that moves with each choice would lose every second one.
@@ -83,7 +83,7 @@ def _offer_actions(logbook: Logbook, layer: Layer) -> None:
     label = "Back to the entry that came with tonematch" if shipped else "Take it off the shelf"
     if st.button(label, width="stretch"):
         logbook.retire_layer(layer.name)
-        _show_next(layer.name, f"Done: {layer.name}; its trials and your entry are kept.")
+        _show_next(layer.name, f"Done: {layer.name}; what was laid of it and your entry are kept.")
 
 
 def _change(logbook: Logbook, layer: Layer) -> None:

@@ -1,9 +1,10 @@
 """Today: the bench as it stands, every piece with what can be done on it now."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Literal
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from tonematch.logbook.standing import STEPS, Standing
 from tonematch.logbook.store import Logbook
@@ -34,13 +35,14 @@ def today_page(logbook: Logbook) -> None:
     few = sum(each.on_bench for each in found) <= MANY
     here = [each for each in found if each.on_bench and (few or each.step != "Record")]
     rest = [each for each in found if each not in here]
-    _show(logbook, here)
+    places = _show(logbook, here)
     if rest and st.toggle(f"Show the other pieces ({len(rest)})"):
-        _show(logbook, rest)
+        places |= _show(logbook, rest)
     with st.expander("Add a piece", expanded=not found):
         offer_new_piece(logbook)
     if found:
         offer_demonstration(logbook)
+    _show_pictures(logbook, places)
 
 
 def _how_soon(standing: Standing) -> tuple[bool, str, int]:
@@ -49,13 +51,14 @@ def _how_soon(standing: Standing) -> tuple[bool, str, int]:
     return done, standing.dry_at if drying else "", -STEPS.index(standing.step)
 
 
-def _show(logbook: Logbook, standings: Iterable[Standing]) -> None:
+def _show(logbook: Logbook, standings: Iterable[Standing]) -> dict[Standing, DeltaGenerator]:
+    """Each piece as it stands, with a place for its picture."""
+    places = {}
     for standing in standings:
         piece = standing.piece
         with st.container(border=True, horizontal=True, vertical_alignment="center"):
-            picture = picture_of(logbook, standing)
-            if picture is not None:
-                st.image(picture, width=112, alt=f"The golds of {piece.title}, as photographed")
+            if standing.photo_sha256:
+                places[standing] = st.container(width=112, height=84, border=False).empty()
             with st.container(width="stretch", gap=None):
                 st.subheader(plain(say_piece(piece)), anchor=False)
                 st.write(plain(capital(standing.words)))
@@ -66,6 +69,17 @@ def _show(logbook: Logbook, standings: Iterable[Standing]) -> None:
             if st.button(label, key=key, type=kind, width=224):
                 take_up(logbook, piece.name, piece.zone)
                 go_to(room)
+    return places
+
+
+def _show_pictures(logbook: Logbook, places: Mapping[Standing, DeltaGenerator]) -> None:
+    """Last, since a picture that was not made yet takes a second, and twenty take many."""
+    for standing, place in places.items():
+        with place, st.spinner(""):
+            picture = picture_of(logbook, standing)
+        if picture is not None:
+            alt = f"The golds of {standing.piece.title}, as photographed"
+            place.image(picture, width=112, alt=alt)
 
 
 def _next(standing: Standing) -> tuple[str, Room]:

@@ -18,7 +18,7 @@ from tonematch.screens.planning import learned_model
 from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.showing.layer_words import say_laid
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
+from tonematch.screens.showing.swatch import COLORIMETRY, in_numbers, show_swatches
 from tonematch.toning.core import Coat, Prediction
 from tonematch.toning.layers.mix import USUAL_POT, say_coat
 from tonematch.toning.layers.shelf import find_layer
@@ -64,7 +64,7 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
 
 def show_should_read(expected: Prediction) -> None:
     """What a layer should read once it is dry, in its fold."""
-    with st.expander("In numbers, for specialists"):
+    with in_numbers():
         said = say_lab(expected.lab, expected.covariance)
         st.caption(f"Should read {said} once dry. {COLORIMETRY}")
 

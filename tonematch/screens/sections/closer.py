@@ -15,7 +15,8 @@ from tonematch.screens.keeping import keep_comparison, keep_findings, keep_lustr
 from tonematch.screens.sections.second_light import SECOND_LIGHT, offer_second_light
 from tonematch.screens.session import Closer, bench, go_to
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.swatch import show_swatches
+from tonematch.screens.showing.ruler import how_far
+from tonematch.screens.showing.swatch import in_numbers, show_swatches
 
 LUSTRE_HOW = (
     "Leave the camera where it stood for this picture, move only the lamp, and take two or more "
@@ -75,10 +76,11 @@ def _show_surfaces(look: SurfaceLook) -> None:
     for words in look.findings[1:]:
         st.write(plain(words))
     one, other = look.evenness.original, look.evenness.repair
-    st.caption(
-        f"Mottling, mean CIEDE2000 from the area's own mean: original {one.mottle:.1f}, repair "
-        f"{other.mottle:.1f}."
-    )
+    with in_numbers():
+        st.caption(
+            f"Mottling, mean CIEDE2000 from the area's own mean: original {one.mottle:.1f}, repair "
+            f"{other.mottle:.1f}."
+        )
 
 
 def _show_map(map_png: bytes) -> None:
@@ -118,15 +120,15 @@ def _show_lustre(found: LustreComparison) -> None:
     if found.parting_words:
         st.warning(plain(found.parting_words), icon=":material/warning:")
     body = found.body
-    one, other = body.original.lustre, body.repair.lustre
-    if one is not None and other is not None:
-        st.caption(
-            f"Rise of the gleam above the body: original {one:.1f}, repair {other:.1f} stops."
-        )
     show_swatches([("Original", body.original.lab), ("Repair", body.repair.lab)], small=True)
-    st.write(
-        f"Body colours, off the mirror direction: CIEDE2000 {body.delta_e:.1f}. {plain(body.words)}"
-    )
+    st.write(f"Body colours, away from the gleam: {how_far(body.delta_e)}. {plain(body.words)}")
+    one, other = body.original.lustre, body.repair.lustre
+    with in_numbers():
+        st.caption(f"Body colours, off the mirror direction: CIEDE2000 {body.delta_e:.1f}.")
+        if one is not None and other is not None:
+            st.caption(
+                f"Rise of the gleam above the body: original {one:.1f}, repair {other:.1f} stops."
+            )
     if st.button("Plan from the body colours", width="stretch"):
         bench().comparison, bench().kept_comparison = body, None
-        go_to("Compare", "These are the body colours: what the eye sees off the mirror direction.")
+        go_to("Compare", "These are the body colours: what the eye sees away from the gleam.")

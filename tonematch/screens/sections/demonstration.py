@@ -19,9 +19,9 @@ def offer_demonstration(logbook: Logbook) -> None:
         return
     with st.expander("Try it first on an invented piece"):
         st.write(
-            "This adds an invented piece with a calculated photograph, and invented trials to "
+            "This adds an invented piece with a calculated photograph, and invented layers to "
             "plan from. They are marked as invented wherever they are shown. To keep them apart "
-            "from your own trials, start tonematch with another logbook."
+            "from your own, start tonematch with another logbook."
         )
         if st.button("Put it on the bench", width="stretch"):
             load_demonstration(logbook)

@@ -18,7 +18,7 @@ from tonematch.screens.session import bench
 from tonematch.screens.showing.laid_row import say_amount
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.ruler import PARTS, how_far
-from tonematch.screens.showing.swatch import show_swatches
+from tonematch.screens.showing.swatch import in_numbers, show_swatches
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Trial
 from tonematch.toning.layers.shelf import at_hand, load_shelf
@@ -121,7 +121,7 @@ def _tell(pair: TonePair, said: Judgement) -> None:
     st.write(f"**How far:** {said.far_read}. You said {said.far}.")
     if pair.laid is not None:
         _tell_layer(pair, pair.laid, said.layer)
-    with st.expander("In numbers, for specialists"):
+    with in_numbers():
         st.write(f"To reach: {say_lab(pair.old)}. To tone: {say_lab(pair.new)}.")
         st.write(f"CIEDE2000 {float(delta_e_2000(pair.old, pair.new)):.1f}.")
 

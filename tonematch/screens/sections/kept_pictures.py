@@ -20,6 +20,7 @@ from tonematch.screens.asking.opening import photo_of
 
 Made = TypeVar("Made")
 
+PAIR_WORDS = "The old gold at the left and, edge to edge with it, the repair, as photographed"
 SMALL = 160  # longest side of a crop in a row of the logbook, pixels
 
 

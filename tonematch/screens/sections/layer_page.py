@@ -11,8 +11,8 @@ from tonematch.screens.planning import learned_lustre, learned_model
 from tonematch.screens.sections.cautions import show_job_cautions
 from tonematch.screens.showing.layer_words import show_layer_words
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.plain_numbers import say_trials
-from tonematch.screens.showing.swatch import swatches_html
+from tonematch.screens.showing.plain_numbers import say_part, say_times
+from tonematch.screens.showing.swatch import in_numbers, swatches_html
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.model.lustre import LustreModel
@@ -56,23 +56,29 @@ _CURVES = {
 
 
 def show_layer(layer: Layer, trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> None:
-    """The page of a layer: its words, what is known of it, its curves, and its lustre."""
+    """The page of a layer: its words, what is known of it, and how it looks on usual grounds."""
     model = learned_model(trials, shelf)
     show_layer_words(layer)
     show_job_cautions(say_job([layer]))
     st.write(plain(_known_of(layer, trials, model)))
     guess = first_guess(layer)
-    for ground in load_grounds():
-        _show_ground(layer, ground, model, guess)
+    grounds = load_grounds()
+    for ground in grounds:
+        st.subheader(f"On {plain(ground.name)}", anchor=False)
+        for title, knows in ((_LEARNED, model), (_GUESSED, guess)):
+            st.caption(title)
+            st.html(_row(ground, strength_curve(knows, layer, ground, np.array(layer.strengths))))
     st.caption(
-        "One coat, CIELAB for D50, 2\u00b0 observer. The grounds are usual colours of new and of "
-        "toned gold, and the first guess is what the shelf supposed before any trial; nobody "
-        "measured either."
+        "One coat, by parts of the full mix. The grounds are usual colours of new and of toned "
+        "gold, and the first guess is what the shelf supposed before you laid any; nobody measured "
+        "either."
     )
-    st.subheader("Lustre", anchor=False)
-    guessed = LustreModel(shelf).known(layer)
-    st.write(plain(say_layer_lustre(learned_lustre(trials, shelf).known(layer), guessed)))
-    st.caption(LUSTRE_NOTE)
+    with in_numbers():
+        for ground in grounds:
+            _show_curves(layer, ground, model, guess)
+        guessed = LustreModel(shelf).known(layer)
+        st.write(plain(say_layer_lustre(learned_lustre(trials, shelf).known(layer), guessed)))
+        st.caption(LUSTRE_NOTE)
 
 
 def show_first_look(layer: Layer) -> None:
@@ -80,29 +86,24 @@ def show_first_look(layer: Layer) -> None:
     ground = load_grounds()[0]
     guessed = strength_curve(first_guess(layer), layer, ground, np.array(layer.strengths))
     st.html(_row(ground, guessed))
-    st.caption(f"On {plain(ground.name)}, at each strength: a guess until you have tried it.")
+    st.caption(f"On {plain(ground.name)}, by parts of the full mix: a guess until you tried it.")
 
 
 def _known_of(layer: Layer, trials: Sequence[Trial], model: LayerModel) -> str:
-    """How many trials there are, and how much the layer varies."""
+    """How often it was laid, and how much it varies."""
     count = Counter(trial.application.layer for trial in trials)[layer.name]
     if count == 0:
         return (
-            "No trial of it yet: what is shown as learned comes from other layers of its kind, "
-            "and from its entry."
+            "You have not laid it yet: what is shown as learned comes from other layers of its "
+            "kind, and from its entry."
         )
-    return f"Learned from {say_trials(count)}. {layer_scatter(model, layer.name)}".rstrip()
+    return f"Laid and read {say_times(count)}. {layer_scatter(model, layer.name)}".rstrip()
 
 
-def _show_ground(layer: Layer, ground: Backdrop, model: LayerModel, guess: LayerModel) -> None:
-    st.subheader(f"On {plain(ground.name)}", anchor=False)
-    strengths = np.array(layer.strengths)
-    for title, knows in ((_LEARNED, model), (_GUESSED, guess)):
-        st.caption(title)
-        st.html(_row(ground, strength_curve(knows, layer, ground, strengths)))
+def _show_curves(layer: Layer, ground: Backdrop, model: LayerModel, guess: LayerModel) -> None:
     learned = strength_curve(model, layer, ground)
     guessed = strength_curve(guess, layer, ground)
-    st.caption(_MOVED)
+    st.caption(f"{_MOVED}, {plain(ground.name)}")
     points = [
         {_STRENGTH: float(strength), _MOVE: float(moved), _KNOWN: title}
         for title, curve in ((_LEARNED, learned), (_GUESSED, guessed))
@@ -119,7 +120,7 @@ def _row(ground: Backdrop, curve: Curve) -> str:
     """Swatches that touch: the ground, then each strength."""
     colours = [("bare", lab_to_srgb_hex(ground.lab))]
     colours += [
-        (f"{strength:g}", lab_to_srgb_hex(lab))
+        (say_part(strength), lab_to_srgb_hex(lab))
         for strength, lab in zip(curve.strengths, curve.lab, strict=True)
     ]
     return swatches_html(colours, small=True)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from tonematch.in_words import say_lab
+from tonematch.in_words import say_in_numbers, say_lab
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Reading
@@ -14,7 +14,7 @@ from tonematch.screens.sections.cautions import show_job_cautions
 from tonematch.screens.sections.plan_card import show_step
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
+from tonematch.screens.showing.swatch import COLORIMETRY, in_numbers, show_swatches
 from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.mix import USUAL_POT
 from tonematch.toning.layers.shelf import load_boles
@@ -28,11 +28,9 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
     """The page of a piece whose repair has no gold yet."""
     st.write(
         "The gold is not laid yet. These are the ways to gild the repair that are likeliest to "
-        "come within the tolerance once toned."
+        "come near enough once toned."
     )
     show_swatches([("Original", original.lab)], small=True)
-    with st.expander("In numbers, for specialists"):
-        st.caption(f"Original: {say_lab(original.lab, original.covariance)}. {COLORIMETRY}")
     known = {leaf.name: leaf for leaf in load_leaves()}
     names = list(known)
     boles = list(load_boles())
@@ -59,13 +57,19 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
         piece.surface(),
         laid,
     )
-    doubt = say_doubt(choices, piece.tolerance, spread)
+    doubt = say_doubt(choices)
     if doubt:
         st.info(plain(doubt), icon=":material/info:")
     teller = PlanTeller(known_layers(logbook), piece.surface(), bench().recall("pot", USUAL_POT))
     show_job_cautions(teller.job(choice.plan for choice in choices))
     _show(choices, original, teller)
-    st.caption(plain(say_body(laid)))
+    with in_numbers():
+        st.caption(f"Original: {say_lab(original.lab, original.covariance)}.")
+        for number, choice in enumerate(choices, start=1):
+            gold = say_lab(choice.before.lab, choice.before.covariance)
+            told = f"Way {number}: new gold {gold}; toned {say_in_numbers(choice.plan)}."
+            st.caption(plain(told))
+        st.caption(plain(f"{COLORIMETRY} {say_body(laid)}"))
     if st.button("The gold is laid: photograph it", type="primary", width="stretch"):
         go_to("Photograph")
 
@@ -77,7 +81,7 @@ def _show(choices: Sequence[LeafChoice], original: Reading, teller: PlanTeller) 
             st.subheader(f"{name}: {plain(choice.leaf.name)} leaf", anchor=False)
             st.write(plain(choice.words))
             show_swatches([("Original", original.lab), ("New gold", choice.before.lab)], small=True)
-            st.write(f"Within tolerance: **{say_chance(choice.plan.chance_read)}**.")
+            st.write(f"Near enough once toned: **{say_chance(choice.plan.chance_read)}**.")
             for caution in teller.new((*choice.leaf.cautions, *choice.plan.cautions)):
                 st.write(plain(caution))
             for place, step in enumerate(teller.steps(name.lower(), choice.plan), start=1):

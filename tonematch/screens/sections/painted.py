@@ -16,7 +16,7 @@ from tonematch.toning.planning.painted import Scene, painted, scene_of
 
 LAMPS = {"as on the card": "D50", "warm light": "A", "cool light": "D75"}
 CAPTION = (
-    "Painted by computation, as your trials foretell it on average. Warm and cool light are "
+    "Painted by computation, as what you laid foretells it on average. Warm and cool light are "
     "guessed from three bands of colour: whether the two golds part in another light only a "
     "photograph there can show."
 )

@@ -9,7 +9,7 @@ from tonematch.measure.words import capital
 from tonematch.screens.sections.painted import Brush, show_end, show_painted
 from tonematch.screens.session import LastLayer
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.swatch import COLORIMETRY, show_swatches
+from tonematch.screens.showing.swatch import COLORIMETRY, in_numbers, show_swatches
 from tonematch.toning.core import Plan, Proposal
 from tonematch.toning.planning.choice import is_offered
 from tonematch.toning.planning.plan_words import say_to_lay
@@ -18,7 +18,6 @@ from tonematch.toning.validation.lessons import surprise
 
 TO_LEARN = "Not a plan, for it seldom gets there: it comes off again, and tells what yours does."
 ONLY_NEARER = "Not a plan to lay: it would bring the repair nearer, and not there."
-NUMBERS = "In numbers, for specialists"
 
 
 def show_plan(
@@ -49,7 +48,7 @@ def show_plan(
             show_step(place, said, mind)
         for caution in plan.cautions:
             st.write(plain(caution))
-        with st.expander(NUMBERS):
+        with in_numbers():
             _show_numbers(plan, proposal)
     return pressed
 
@@ -92,5 +91,5 @@ def show_last_layer(last: LastLayer | None) -> None:
         st.subheader(f"The last layer: {plain(last.trial.application.layer)}", anchor=False)
         show_swatches([("Expected", expected.lab), ("Got", got)], small=True)
         st.write(plain(f"{surprise(expected, got)} {last.lesson}"))
-        with st.expander(NUMBERS):
+        with in_numbers():
             st.write(f"Expected {say_lab(expected.lab, expected.covariance)}; got {say_lab(got)}.")

@@ -40,7 +40,7 @@ def _ask(place: str, likely: Trial, shelf: Mapping[str, Layer]) -> Trial:
     name = st.selectbox("Layer", names, index=names.index(laid.layer), key=f"{place}-layer")
     with st.container(horizontal=True):
         strength = st.number_input(
-            "Strength, 1 is the full mix",
+            "How much of the full mix",
             min_value=0.01,
             value=float(laid.strength),
             step=0.05,
@@ -104,6 +104,6 @@ def say_what_was_typed(trial: Trial) -> str:
     laid = trial.application
     lustre = say_trial_lustre(trial)
     return plain(
-        f"{laid.layer}, strength {laid.strength:g}, {say_coats(laid.coats)}, from "
+        f"{laid.layer}, {laid.strength:g} of the full mix, {say_coats(laid.coats)}, from "
         f"{say_lab(laid.before)} to {say_lab(trial.after)}{f', {lustre}' if lustre else ''}"
     )

@@ -7,7 +7,7 @@ import streamlit as st
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.archive.bringing_in import bring_in
-from tonematch.logbook.archive.checking import check_logbook, mend, storage
+from tonematch.logbook.archive.checking import check_logbook, mend
 from tonematch.logbook.archive.restoring import back_up, put_back
 from tonematch.logbook.archive.words import (
     say_backed_up,
@@ -16,7 +16,6 @@ from tonematch.logbook.archive.words import (
     say_copy,
     say_mended,
     say_put_back,
-    say_storage,
     say_written,
 )
 from tonematch.logbook.archive.writing import write_archive
@@ -35,7 +34,6 @@ def offer_safekeeping(logbook: Logbook) -> None:
             "stay, and any that holds more than the newest. Photographs are never written over. A "
             "fire or a thief takes both: keep a file of it elsewhere, too."
         )
-        st.caption(say_storage(storage(logbook)))
         _copies(logbook)
         _out(logbook)
         _in(logbook)

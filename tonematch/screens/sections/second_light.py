@@ -16,7 +16,7 @@ from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
 from tonematch.screens.session import Closer, bench
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.ruler import ruler_html
-from tonematch.screens.showing.swatch import show_swatches
+from tonematch.screens.showing.swatch import in_numbers, show_swatches
 
 SECOND_LIGHT = "second light"
 HOW = (
@@ -86,8 +86,8 @@ def _show(found: TwoLights) -> None:
     show_swatches([("Original", there.original.lab), ("Repair", there.repair.lab)], small=True)
     st.write(f"**{plain(found.words)}**")
     (low, high), tolerance = there.interval, there.tolerance
-    with st.expander("In numbers, for specialists"):
+    with in_numbers():
         st.write(
             f"Under the second light: **CIEDE2000 {there.delta_e:.1f}**, 95 % interval {low:.1f} "
-            f"to {high:.1f}; tolerance {tolerance:.1f}."
+            f"to {high:.1f}; tolerance {tolerance:.1f}. {found.numbers}"
         )

@@ -10,7 +10,7 @@ from tonematch.logbook.store import Logbook
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.uncertainty.course import stand_of
 from tonematch.measure.words import capital, say_change
-from tonematch.screens.sections.kept_pictures import before_and_after, edge_to_edge_crop
+from tonematch.screens.sections.kept_pictures import PAIR_WORDS, before_and_after, edge_to_edge_crop
 from tonematch.screens.session import bench
 from tonematch.screens.showing.course import course_html
 from tonematch.screens.showing.laid_row import say_amount, say_day
@@ -24,7 +24,6 @@ NOTHING_YET = (
     "Its story begins with the first comparison that is kept: photograph the old gold and the "
     "repair, and go on to a plan."
 )
-PAIR_WORDS = "The old gold at the left and, edge to edge with it, the repair, as photographed"
 
 
 def show_story(logbook: Logbook) -> None:

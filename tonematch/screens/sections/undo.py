@@ -52,7 +52,7 @@ def offer_removal(logbook: Logbook) -> None:
         logbook.remove_piece(golds[chosen].name, zone=golds[chosen].zone)
         if bench().piece == golds[chosen].name:
             bench().take_up("")
-        go_to("Logbook", f"{chosen} is removed, and nothing is learned from its trials.")
+        go_to("Logbook", f"{chosen} is removed, and nothing is learned from what was laid on it.")
     with logbook.reading() as session:
         removed = say_counts(removed_rows(session))
     if removed:

@@ -19,7 +19,7 @@ def say_entry(layer: Layer) -> str:
         f"**{plain(layer.name)}**: {plain(layer.material)}."
         if layer.material
         else f"**{plain(layer.name)}**.",
-        f"Full strength: {plain(full)}." if full else "",
+        f"Full mix: {plain(full)}." if full else "",
         f"How: {plain(layer.technique)}." if layer.technique else "",
         f"Goes over: {plain(layer.over)}." if layer.over else "",
         f"{drying[:1].upper()}{drying[1:]}.",

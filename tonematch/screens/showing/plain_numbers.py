@@ -4,6 +4,8 @@ from tonematch.logbook.core import Piece
 from tonematch.toning.core import Layer
 from tonematch.toning.planning.plan_words import say_hours
 
+_EIGHTHS = (*"⅛¼⅜½⅝¾⅞", "full")
+
 
 def say_piece(piece: Piece) -> str:
     """Its name and zone, and that it is invented where it is."""
@@ -12,10 +14,15 @@ def say_piece(piece: Piece) -> str:
     return piece.title
 
 
-def say_trials(number: int, invented: int = 0) -> str:
-    """``1 trial``, ``12 trials, 3 of them invented``."""
-    words = "1 trial" if number == 1 else f"{number} trials"
-    return f"{words}, {invented} of them invented" if invented else words
+def say_times(number: int) -> str:
+    """``once``, ``12 times``."""
+    return "once" if number == 1 else f"{number} times"
+
+
+def say_part(strength: float) -> str:
+    """A part of the full mix in the room of a swatch: ``⅜``, ``0.3``, ``full``."""
+    eighths = strength * 8.0
+    return _EIGHTHS[int(eighths) - 1] if eighths in range(1, 9) else f"{strength:g}"
 
 
 def say_layers(number: int, invented: int = 0) -> str:

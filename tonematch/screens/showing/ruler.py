@@ -14,14 +14,14 @@ from tonematch.measure.core import Comparison, Verdict
 from tonematch.swatchbook import swatch_table
 
 _SIGNS: dict[Verdict, tuple[str, str]] = {
-    "match": ("=", "Match"),
-    "no match": ("\u2260", "No match"),
+    "match": ("=", "Near enough"),
+    "no match": ("\u2260", "Not there yet"),
     "too close to call": ("\u2248", "Too close to call"),
 }
 _LIES: dict[Verdict, str] = {
-    "match": "before the mark of your tolerance",
-    "no match": "beyond the mark of your tolerance",
-    "too close to call": "across the mark of your tolerance",
+    "match": "before the mark of what is near enough",
+    "no match": "beyond the mark of what is near enough",
+    "too close to call": "across the mark of what is near enough",
 }
 _PARTS = swatch_table("ruler.toml")["part"]
 PARTS = tuple(str(part["words"]) for part in _PARTS)
@@ -29,8 +29,8 @@ _FILLS = ("#fff", "#ddd", "#bbb", "#999")
 # Where the parts end, in % of the width: each holds its words on a phone.
 _ENDS = (3.0, 30.0, 58.0, 77.0, 97.0)
 _LEGEND = (
-    '<p class="tm-note">Dot: as read. Bar: where it may lie, 19 times of 20. Line: your '
-    "tolerance.</p>"
+    '<p class="tm-note">Dot: as read. Bar: where it may lie, 19 times of 20. Line: up to here it '
+    "is near enough.</p>"
 )
 
 
@@ -103,6 +103,6 @@ def _drawn(gap: Comparison) -> str:
         f'{parts}<rect x="{low:.2f}%" y="36" width="{max(high - low, 0.5):.2f}%" height="14" '
         f'fill="#111"/><circle cx="{at:.2f}%" cy="43" r="9" fill="#fff" stroke="#111" '
         f'stroke-width="4"/>{line}="#fff" stroke-width="9"/>{line}="#111" stroke-width="4"/>'
-        f'<text x="{mark:.2f}%" y="15" text-anchor="{anchor}" font-weight="bold">your tolerance'
+        f'<text x="{mark:.2f}%" y="15" text-anchor="{anchor}" font-weight="bold">near enough'
         "</text></svg>"
     )

@@ -6,6 +6,7 @@ from html import escape
 import numpy as np
 import streamlit as st
 from numpy.typing import NDArray
+from streamlit.delta_generator import DeltaGenerator
 
 from tonematch.in_words import say_lab
 from tonematch.measure.colour.convert import lab_to_srgb_hex
@@ -14,6 +15,11 @@ from tonematch.measure.core import Reading
 COLORIMETRY = (
     "CIELAB for D50, 2\u00b0 observer. \u00b1 is the 95 % interval: within it 19 times of 20."
 )
+
+
+def in_numbers() -> DeltaGenerator:
+    """The fold for colour science; all that stands outside it is in the gilder's words."""
+    return st.expander("In numbers, for specialists")
 
 
 def swatches_html(colours: Sequence[tuple[str, str]], small: bool = False) -> str:

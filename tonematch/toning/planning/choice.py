@@ -33,16 +33,19 @@ def worth_showing(recipes: Sequence[Recipe], tried: Collection[str]) -> list[Rec
     """
     if not recipes:
         return []
-    nearest = replace(recipes[0], virtue="expected to come nearest")
-    first = next((r for r in recipes if not is_gamble(r.layers, tried)), recipes[0])
-    chosen = [nearest] if first is recipes[0] else [replace(first, virtue="the safest"), nearest]
+    nearest = recipes[0]
+    first = next((r for r in recipes if not is_gamble(r.layers, tried)), nearest)
+    chosen = [nearest] if first is nearest else [replace(first, virtue="the safest"), nearest]
     good = [r for r in recipes if r.cost <= first.cost + WORSE_THAN_BEST]
     for virtue, price, better in _VIRTUES:
         other = min(good, key=lambda r: (price(r), r.cost))
         if price(other) <= price(first) - better and not _alike(other, chosen):
             chosen.append(replace(other, virtue=virtue))
     strange = [r for r in good if not any(_tones(r) & _tones(o) for o in chosen)]
-    return chosen + [replace(r, virtue="with other layers") for r in strange[:1]]
+    chosen += [replace(r, virtue="with other layers") for r in strange[:1]]
+    if len(chosen) > 1:  # a virtue is one beside others
+        chosen[chosen.index(nearest)] = replace(nearest, virtue="expected to come nearest")
+    return chosen
 
 
 def _hard_to_undo(recipe: Recipe) -> float:

@@ -10,7 +10,6 @@ from numpy.typing import ArrayLike
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, delta_e_2000
-from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Layer, Plan, Prediction, Step, Surface
 from tonematch.toning.layers.leaf import Leaf, load_leaves
 from tonematch.toning.layers.rules import check_layering, job_rules
@@ -160,18 +159,14 @@ def spread_of(deviations: Sequence[float]) -> Matrix3:
     return np.diag(np.square(np.asarray(deviations, dtype=np.float64)))
 
 
-def say_doubt(choices: Sequence[LeafChoice], tolerance: float, target_covariance: ArrayLike) -> str:
+def say_doubt(choices: Sequence[LeafChoice]) -> str:
     """Why no way is likely to end within the tolerance, and what to do; empty where one is."""
     if any(choice.plan.chance >= LIKELY for choice in choices):
         return ""
-    old, new = (
-        "L* ± {:.1f}, a* ± {:.1f}, b* ± {:.1f}".format(*half_width_95(np.asarray(covariance)))
-        for covariance in (target_covariance, choices[0].before.covariance)
-    )
     return (
-        f"No way is likelier than not to end within {tolerance:g}: the old gold is known to {old} "
-        f"only, and new gold to {new} (95 %). Gild strips of the first ways and compare "
-        "each with the old gold in one photograph: that tells far more."
+        "No way is likelier than not to come near enough: too little is known of the old gold, and "
+        "of new gold. Gild strips of the first ways and compare each with the old gold in one "
+        "photograph: that tells far more."
     )
 
 
@@ -267,4 +262,4 @@ def _say(way: LeafChoice, plan: Plan) -> str:
         laid += ", of which a rule of layering warns" if way.warned else ""
     count = len(plan.steps)
     toned = f"with {count} toning layer{'s' if count > 1 else ''}" if count else "without toning"
-    return f"{laid}: expected CIEDE2000 {plan.delta_e:.1f} {toned}."
+    return f"{laid}, {toned}."

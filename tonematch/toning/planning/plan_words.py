@@ -19,11 +19,11 @@ from tonematch.toning.planning.lustre_words import say_lustre_of_last
 from tonematch.toning.planning.missing import say_taking_back
 
 HARMS = "Stop here: another layer is likelier to harm than to help."
-MATCHES = "Stop here: the repair is within the tolerance already."
+MATCHES = "Stop here: the repair is near enough already."
 NOTHING_ALLOWED = "Stop here: the rules of layering let nothing be laid on this surface now."
 TOO_UNCERTAIN = (
-    "Layers on this shelf may come within the tolerance, but what they do is too uncertain to "
-    "count on: make strips of them first."
+    "Layers on this shelf may come near enough, but what they do is too uncertain to count on: "
+    "make strips of them first."
 )
 SIX_LIE = "Stop here: six layers lie on it already, and each hides more of the gold."
 UNTRIED = (

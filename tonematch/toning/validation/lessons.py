@@ -81,7 +81,7 @@ def layer_scatter(model: LayerModel, name: str) -> str:
     if known is None or known.trials < FEWEST_FOR_SCATTER:
         return ""
     varies = f"varies by about {100 * known.components.hand:.0f} % from one day to the next"
-    return f"Your {name} {varies} ({known.trials} trials)."
+    return f"Your {name} {varies}."
 
 
 def _laid(model: LayerModel, trial: Trial, factors: Array) -> tuple[Array, float]:
