@@ -38,11 +38,16 @@ UNTAUGHT = "No trial has taught {} yet: this is the shelf's guess."
 
 
 def say_lab(lab: NDArray[np.float64], covariance: NDArray[np.float64] | None = None) -> str:
-    """CIELAB in a line; each value ± half its 95 % interval where the covariance is known."""
+    """CIELAB in a line; each value ± half its 95 % interval where the covariance is known.
+
+    L* ends at white: what reads brighter is told to, and by how much is no measurement.
+    """
     told = [f"{name} {value:.1f}" for name, value in zip(("L*", "a*", "b*"), lab, strict=True)]
     if covariance is not None:
         widths = half_width_95(covariance)
         told = [f"{one} ± {half:.1f}" for one, half in zip(told, widths, strict=True)]
+    if lab[0] > 100.0:
+        told[0] = "L* over 100 (brighter than white)"
     return ", ".join(told)
 
 
