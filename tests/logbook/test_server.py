@@ -9,6 +9,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from zipfile import ZipFile
 
 import pytest
 
@@ -99,6 +100,8 @@ def test_a_logbook_goes_from_a_file_to_a_server_and_back_whole(
     assert run("pieces", "add", "console table").status == 0
     assert run("pieces", "remove", "console table").status == 0
     assert run("logbook", "empty", "--yes").status == 0
+    (before,) = tmp_path.glob("before emptying *.zip")
+    assert b"console table" in ZipFile(before).read("json/pieces.json")
     with open_logbook(address) as opened:
         assert [piece.name for piece in opened.pieces()] == ["=mirror", "frame", "console"]
 

@@ -51,12 +51,9 @@ def empty(book: LogbookFile) -> Emptied:
 
     Of a logbook on a server it is one file, as `write_archive` writes it, in its folder.
     """
-    if book.place.on_server:
-        write_archive(book, book.place.folders["photographs"][0].with_name(f"{stamp()}.zip"))
-    else:
-        keep_copy(book.path, usual_copies(book.path))
     with book.writing() as session:
         entries = all_entries(session)
+        _keep_copy(book)  # now that no other bench can write
         gone = _removed(entries)
         session.execute(delete(DraftRow).where(DraftRow.piece_id.in_(gone[PIECES])))
         for table in reversed(tables_in_order()):
@@ -70,8 +67,16 @@ def empty(book: LogbookFile) -> Emptied:
     }
     aside = put_aside(book, sorted(file for file in files if file.exists()))
     if not book.place.on_server:
-        keep_copy(book.path, usual_copies(book.path))  # against which the next check holds it
+        _keep_copy(book)  # against which the next check holds it
     return Emptied({table: len(numbers) for table, numbers in gone.items()}, aside)
+
+
+def _keep_copy(book: LogbookFile) -> None:
+    if book.place.on_server:
+        beside = book.place.folders["photographs"][0]
+        write_archive(book, beside.with_name(f"before emptying {stamp()}.zip"))
+    else:
+        keep_copy(book.path, usual_copies(book.path))
 
 
 def _removed(entries: Entries) -> dict[str, set[int]]:
