@@ -54,7 +54,11 @@ _Value = TypeVar("_Value")
 
 def row_of(table: type[_Row], *values: object, **others: Any) -> _Row:
     """A row of what the values have under the names of its columns, and of the others."""
-    return table(**_cells_of(table, *values, **others))
+    cells = _cells_of(table, *values, **others)
+    for name, value in cells.items():
+        if isinstance(value, float) and not math.isfinite(value):
+            raise LogbookError(f"What has no number for {name} cannot be kept: read it anew.")
+    return table(**cells)
 
 
 def _cells_of(table: type[Base], *values: object, **others: Any) -> dict[str, Any]:
@@ -65,11 +69,7 @@ def _cells_of(table: type[Base], *values: object, **others: Any) -> dict[str, An
         for field in fields(value)  # type: ignore[arg-type]
         if field.name in columns
     }
-    cells = {name: number_or_same(value) for name, value in (known | others).items()}
-    for name, value in cells.items():
-        if isinstance(value, float) and not math.isfinite(value):
-            raise LogbookError(f"What has no number for {name} cannot be kept: read it anew.")
-    return cells
+    return {name: number_or_same(value) for name, value in (known | others).items()}
 
 
 def value_of(kind: type[_Value], row: Base, **others: Any) -> _Value:
