@@ -34,7 +34,9 @@ def _memory() -> Memory:
 @st.cache_resource(max_entries=4, hash_funcs=_CONTENT, show_spinner="Learning from what you laid")
 def learned_model(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> LayerModel:
     """The layer model of these trials; learned once for the same trials and shelf."""
-    return fit_trials(trials, shelf, memory=_memory())
+    model = fit_trials(trials, shelf, memory=_memory())
+    model.recalibration_  # noqa: B018 - found now, under the name of this stage
+    return model
 
 
 @st.cache_resource(max_entries=4, hash_funcs=_CONTENT, show_spinner="Learning from what you laid")

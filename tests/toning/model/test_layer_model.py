@@ -109,6 +109,17 @@ def test_one_trial_more_fits_only_what_it_teaches(monkeypatch: pytest.MonkeyPatc
     assert sorted(fitted) == sorted(of_its_kind) == [10] * 6 + [11]
 
 
+def test_recalibration_is_found_when_it_is_asked_for() -> None:
+    trials = everyday(12)
+    model = fit_trials(trials, SHELF)
+    assert "recalibration_" not in vars(model)
+    first = model.recalibration_
+    assert vars(model)["recalibration_"] == first
+    other = everyday(16, seed=7)
+    refitted = model.fit(applications(other), afters(other), [t.piece for t in other])
+    assert refitted.recalibration_ == fit_trials(other, SHELF).recalibration_ != first
+
+
 @given(
     L=st.floats(25.0, 92.0),
     a=st.floats(0.0, 18.0),

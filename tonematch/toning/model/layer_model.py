@@ -1,8 +1,9 @@
 """The layer model: physics first, fitted to trials, with a distribution for every prediction."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from copy import copy
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import Any, Self
 
 import numpy as np
@@ -28,7 +29,9 @@ from tonematch.toning.model.hierarchy import (
     pool_components,
     weigh_components,
 )
+from tonematch.toning.model.mahalanobis import squared_distance
 from tonematch.toning.model.prior import Prior, first_prior
+from tonematch.toning.model.recalibration import recalibration_factor, without_some_pieces
 from tonematch.toning.model.residual_process import features, learn_smoothness
 from tonematch.toning.optics.film import Laid, lay
 
@@ -51,6 +54,8 @@ class LayerModel:
         Entries from which K and S start. Layers outside it start from their kind.
     reading_noise : float, default 0.4
         Standard deviation of each of L*, a*, b* of a reading, above 0.
+    recalibration : float, optional
+        Factor on the variances where it is known already; found by leaving out pieces by default.
     memory : Memory, optional
         Fits of layers that were made before: one trial more then costs the fit of its layer and
         of those that it teaches, in a long logbook its kind alone. What is learned does not hang
@@ -59,6 +64,7 @@ class LayerModel:
 
     shelf: Mapping[str, Layer] | None = None
     reading_noise: float = READING_NOISE
+    recalibration: float | None = None
     memory: Memory | None = None
 
     def get_params(self, deep: bool = True) -> dict[str, Any]:  # noqa: ARG002
@@ -84,12 +90,15 @@ class LayerModel:
         was laid: a residual process must hold on pieces that it was not learned from.
         """
         self.memory_ = Memory() if self.memory is None else self.memory
+        self.__dict__.pop("recalibration_", None)
         # Many small matrices: threads of the linear algebra would only wait for each other.
         with threadpool_limits(limits=1, user_api="blas"):
             return self._learn(self._rows(X, np.asarray(y, dtype=float).reshape(-1, 3), pieces))
 
-    def _learn(self, trials: Mapping[str, LayerTrials]) -> Self:
-        """Learn each layer from its trials, its kind and the workshop."""
+    def _learn(
+        self, trials: Mapping[str, LayerTrials], asked: Container[str] | None = None
+    ) -> Self:
+        """Learn each layer that is asked for from its trials, its kind and the workshop."""
         noise, recall = self.reading_noise, self.memory_.recall
         self.trials_ = dict(trials)
         alone = {name: recall(_fit_alone, own, noise) for name, own in trials.items()}
@@ -106,12 +115,38 @@ class LayerModel:
         }
         self.smoothness_ = recall(learn_smoothness, *(law.rows for law in laws.values()))
         self.layers_ = {
-            name: recall(learn_layer, law, self.smoothness_) for name, law in laws.items()
+            name: recall(learn_layer, law, self.smoothness_)
+            for name, law in laws.items()
+            if asked is None or name in asked
         }
         return self
 
+    @cached_property
+    def recalibration_(self) -> float:
+        """Factor on the variances that left-out pieces call for; found when first asked for."""
+        if self.recalibration is not None:
+            return self.recalibration
+        with threadpool_limits(limits=1, user_api="blas"):
+            return recalibration_factor(*self._left_out())
+
+    def _left_out(self) -> tuple[Array, Array]:
+        """How far off trials lie from models that were not told of their pieces, and how free."""
+        squared, freedom = [np.empty(0)], [np.empty(0)]
+        for learn, test in without_some_pieces(self.trials_):
+            other = replace(self, recalibration=1.0)
+            other.memory_ = self.memory_
+            other._learn(learn, asked=test)
+            noise = other.reading_covariance_
+            for own in test.values():
+                known = other.known(own.layer)
+                lab, covariance = other._lay(known, own.laid, noise)
+                squared.append(squared_distance(own.after - lab, covariance + noise))
+                freedom.append(np.full(len(own), known.freedom))
+        return np.concatenate(squared), np.concatenate(freedom)
+
     def with_layers(self, more: Mapping[str, LearnedLayer]) -> "LayerModel":
         """A model that knows further layers too; those that this one knows stay as they are."""
+        self.recalibration_  # noqa: B018 - found once for both
         wider = copy(self)
         wider.layers_ = {**more, **self.layers_}
         return wider
@@ -137,8 +172,9 @@ class LayerModel:
 
     @property
     def reading_covariance_(self) -> Array:
-        """Covariance of a reading's own noise, as the trials bear it out; shape (3, 3)."""
-        return np.asarray(self.smoothness_.noise * self.reading_noise**2 * np.eye(3))
+        """Covariance of a reading's own noise, as left-out trials bear it out; shape (3, 3)."""
+        steadier = self.recalibration_ * self.smoothness_.noise
+        return np.asarray(steadier * self.reading_noise**2 * np.eye(3))
 
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """The surface after one layer, on many surfaces and in many amounts at once.
@@ -160,7 +196,11 @@ class LayerModel:
         covariance : ndarray, shape (n, 3, 3)
             Of the surface itself; a reading of it adds its own noise.
         """
-        known = self.known(layer)
+        return self._lay(self.known(layer), laid, covariance)
+
+    def _lay(
+        self, known: LearnedLayer, laid: Laid, before_covariance: Array
+    ) -> tuple[Array, Array]:
         moved = Jacobians(known.fit.theta, laid)
         lab = lay(known.fit.theta, laid)
         own = row_covariance(moved, local_metric(lab), known.components, 0.0)
@@ -170,8 +210,8 @@ class LayerModel:
             places = features(known.fit.theta, laid)
             shift, doubt = known.residual_process.predict(places, moved.theta)
             lab, own = lab + shift, own + doubt
-        carried = moved.before @ covariance @ moved.before.swapaxes(1, 2)
-        return lab, carried + own
+        carried = moved.before @ before_covariance @ moved.before.swapaxes(1, 2)
+        return lab, carried + self.recalibration_ * own
 
     def _rows(
         self, X: Sequence[Application], y: Array, pieces: Sequence[str] | None

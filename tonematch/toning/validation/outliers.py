@@ -71,7 +71,7 @@ def find_outliers(model: LayerModel, trials: Sequence[Trial]) -> list[Outlier]:
     around = [beside[i] for i in range(len(trials))]
     suspects = _suspects(model, trials, around)
     others = [trial for i, trial in enumerate(trials) if i not in suspects]
-    judge = replace(model, memory=model.memory_).fit(
+    judge = replace(model, recalibration=model.recalibration_, memory=model.memory_).fit(
         [t.application for t in others],
         np.array([t.after for t in others]),
         [t.piece for t in others],
@@ -91,7 +91,7 @@ def _suspects(
     unusual = [float(here.surfaces.distance(t.application.before)) for t, here in together]
     loose = [_hangs_loose(t, here) for t, here in together]
     odd = [_odd_strength(t.application, model) for t in trials]
-    score = np.maximum(strange, np.max([unusual, loose, odd], axis=0))
+    score = np.maximum(strange / model.recalibration_, np.max([unusual, loose, odd], axis=0))
     least, most = (int(np.ceil(s * len(trials))) for s in (LEAST_LOOKED_AT, MOST_LOOKED_AT))
     looked_at = int(np.clip(np.sum(score > LOOKED_AT), least, most))
     return [int(i) for i in np.argsort(-score, kind="stable")[:looked_at]]
