@@ -3,6 +3,7 @@
 A field and a column of one name hold the same; what a row has under other names is said here.
 """
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import fields, replace
 from pathlib import Path
@@ -12,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import inspect
 
+from tonematch.errors import LogbookError
 from tonematch.logbook.core import (
     Change,
     KeptAids,
@@ -52,7 +54,11 @@ _Value = TypeVar("_Value")
 
 def row_of(table: type[_Row], *values: object, **others: Any) -> _Row:
     """A row of what the values have under the names of its columns, and of the others."""
-    return table(**_cells_of(table, *values, **others))
+    cells = _cells_of(table, *values, **others)
+    for name, value in cells.items():
+        if isinstance(value, float) and not math.isfinite(value):
+            raise LogbookError(f"What has no number for {name} cannot be kept: read it anew.")
+    return table(**cells)
 
 
 def _cells_of(table: type[Base], *values: object, **others: Any) -> dict[str, Any]:
