@@ -3,7 +3,6 @@
 A field and a column of one name hold the same; what a row has under other names is said here.
 """
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import fields, replace
 from pathlib import Path
@@ -13,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import inspect
 
-from tonematch.errors import LogbookError
 from tonematch.logbook.core import (
     Change,
     KeptAids,
