@@ -50,7 +50,9 @@ class Cell(TypeDecorator[Any]):
         self.kind, self.shape = kind, shape
 
     def process_bind_param(self, value: Any, dialect: object) -> Any:  # noqa: ARG002
-        return None if value is None else CONVERTER.unstructure(value)
+        entry = CONVERTER.unstructure(value)
+        json.dumps(entry, allow_nan=False)  # what is no number is refused here, on any database
+        return entry
 
     def process_result_value(self, value: Any, dialect: object) -> Any:  # noqa: ARG002
         if value is None:

@@ -231,8 +231,8 @@ class TrialRow(Base):
     __table_args__ = (
         CheckConstraint("strength > 0", name="strength"),
         CheckConstraint("coats >= 1", name="coats"),
-        CheckConstraint("before_L BETWEEN 0 AND 100", name="before_L"),
-        CheckConstraint("after_L BETWEEN 0 AND 100", name="after_L"),
+        CheckConstraint('"before_L" BETWEEN 0 AND 100', name="before_L"),
+        CheckConstraint('"after_L" BETWEEN 0 AND 100', name="after_L"),
         Index("ix_trials_laid", "layer", "kind", "strength", "coats", "excluded"),
     )
 
@@ -261,6 +261,7 @@ class TrialRow(Base):
     prediction: Mapped[Prediction | None]
     cautions: Mapped[Texts]
     excluded: Mapped[bool] = mapped_column(default=False)
+    bench: Mapped[str] = mapped_column(server_default="")
 
     piece: Mapped[PieceRow | None] = relationship()
     before: Mapped[ReadingRow | None] = relationship(foreign_keys=before_id)

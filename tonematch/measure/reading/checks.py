@@ -101,7 +101,7 @@ def check_same_light(area: Area, lightness: float, half_width: float, coded: boo
         return [f"'{area.name}' reads brighter than white: {remedy}"]
     if level > limit["brighter_warned"]:
         return [
-            f"'{area.name}' reads nearly as bright as white: see that the card lies in the same "
+            f"'{area.name}' reads about as bright as white: see that the card lies in the same "
             "light at the same tilt, and that the area mirrors no lamp."
         ]
     return []

@@ -59,16 +59,12 @@ def _is_of_today(air: Air) -> bool:
 
 def ask_air(known: Air, place: str) -> Air:
     """Ask how warm and damp the workshop is, filled with what was said last."""
-    with st.container(horizontal=True):
-        temperature = ask_if_known(
-            "Temperature, in °C",
-            (0.0, MOST_CELSIUS, 1.0),
-            f"temperature-{place}",
-            known.temperature,
-        )
-        humidity = ask_if_known(
-            "Relative humidity, in %", (0.0, 100.0, 5.0), f"humidity-{place}", known.humidity
-        )
+    temperature = ask_if_known(
+        "Temperature, in °C", (0.0, MOST_CELSIUS, 1.0), f"temperature-{place}", known.temperature
+    )
+    humidity = ask_if_known(
+        "Relative humidity, in %", (0.0, 100.0, 5.0), f"humidity-{place}", known.humidity
+    )
     st.caption("Oil dries slower in the cold, what is water-borne in damp air.")
     if (temperature, humidity) == (known.temperature, known.humidity):
         return known
