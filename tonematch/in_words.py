@@ -38,11 +38,16 @@ UNTAUGHT = "No trial has taught {} yet: this is the shelf's guess."
 
 
 def say_lab(lab: NDArray[np.float64], covariance: NDArray[np.float64] | None = None) -> str:
-    """CIELAB in a line; each value ± half its 95 % interval where the covariance is known."""
+    """CIELAB in a line; each value ± half its 95 % interval where the covariance is known.
+
+    L* ends at white: what reads brighter is told to, and by how much is no measurement.
+    """
     told = [f"{name} {value:.1f}" for name, value in zip(("L*", "a*", "b*"), lab, strict=True)]
     if covariance is not None:
         widths = half_width_95(covariance)
         told = [f"{one} ± {half:.1f}" for one, half in zip(told, widths, strict=True)]
+    if lab[0] > 100.0:
+        told[0] = "L* over 100 (brighter than white)"
     return ", ".join(told)
 
 
@@ -119,9 +124,18 @@ def say_finding(finding: "Finding") -> str:
     return f"{asked}: {finding.sentence}"
 
 
+def say_gilding(piece: "Piece") -> str:
+    """``water, burnished``, or what of it nobody knows."""
+    if piece.technique == piece.finish == "unknown":
+        return "not known yet"
+    if piece.technique == "unknown":
+        return f"{piece.finish}, and nobody knows which"
+    return f"{piece.technique}, {'finish not known' if piece.finish == 'unknown' else piece.finish}"
+
+
 def say_known_gilding(piece: "Piece") -> str:
     """What the rules of layering ask of a piece's gilding, in a few sentences."""
-    told = [f"Gilding: {piece.technique}, {piece.finish}."]
+    told = [f"Gilding: {say_gilding(piece)}."]
     if piece.historic:
         told.append("The gold itself is old.")
     if piece.gilded_at:

@@ -86,6 +86,24 @@ def test_interval_holds_the_truth(difference: float) -> None:
     assert all(result.low <= result.value <= result.high for result in results)
 
 
+def test_a_doubt_of_what_is_read_is_not_turned_round() -> None:
+    """A difference of 10 times a slope of 1 and 0.2: between 6 and 14, and not up to 16.
+
+    A share by which a camera may stretch what is true is turned round: 10 / (1 - 0.39).
+    """
+    one, way = np.array([50.0, 0.0, 0.0]), np.array([1.0, 0.0, 0.0])
+    grey = one + 11.0 * way
+    measured = float(delta_e_2000(one, grey))
+    share = np.random.default_rng(3).normal(0.0, 0.2, (4000, 1)) * (grey - one)
+    read, true = (
+        noisy_difference(one, grey, -share / 2.0, share / 2.0, **{grows: share})
+        for grows in ("by_read", "by_true")
+    )
+    ends = 1.0 + 1.96 * 0.2, 1.0 - 1.96 * 0.2
+    assert (read.high, read.low) == pytest.approx([measured * end for end in ends], rel=0.04)
+    assert (true.low, true.high) == pytest.approx([measured / end for end in ends], rel=0.05)
+
+
 def test_interval_starts_at_zero_where_colours_may_be_equal() -> None:
     results = simulate(0.0, 0.4, 400)
     assert np.mean([result.low == 0 for result in results]) > 0.95

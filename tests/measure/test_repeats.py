@@ -103,7 +103,7 @@ def test_photographs_that_disagree_widen_the_interval() -> None:
     one, two = (shot.comparison for shot in shots(29, 2))
     lighter, darker = (
         replace(shot, repair=replace(shot.repair, lab=shot.repair.lab + np.array([by, 0.0, 0.0])))
-        for shot, by in ((one, 1.5), (two, -1.5))
+        for shot, by in ((one, 2.5), (two, -2.5))
     )
     alike, apart = combine([one, two]), combine([lighter, darker])
     assert np.ptp(apart.interval) > 1.5 * np.ptp(alike.interval)

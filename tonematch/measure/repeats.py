@@ -85,7 +85,8 @@ def combine(comparisons: Sequence[Comparison], lamp_moved: bool = False) -> Comp
     differences = np.array([c.repair.lab - c.original.lab for c in comparisons])
     by_cause = {name: _weighed(part, weights) for name, part in drawn.by_cause.items()}
     by_cause["repeat"] = _repeat(differences, drawn.whole, weights)
-    errors = Errors(by_cause, _weighed(drawn.growing, weights))
+    growing = np.array([_weighed(part, weights) for part in drawn.growing])
+    errors = Errors(by_cause, growing)
     original, repair = (
         _mean_reading(readings, weights, errors, k) for k, readings in enumerate(sides)
     )

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Collection
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -200,6 +201,16 @@ def test_each_step_has_its_own_cautions_and_the_whole_job_is_told_once() -> None
     assert not any("oily rags" in one for one in (*proposal.notes, *said["umber"], *said["rub"]))
     teller = PlanTeller({layer.name: layer for layer in layers}, Surface(), 20.0)
     assert teller.job(proposal.plans).count("oily rags catch fire") == 1
+
+
+def test_a_plan_that_seldom_gets_there_by_itself_says_that_another_layer_follows(
+    proposal: Proposal,
+) -> None:
+    teller, plan = PlanTeller(load_shelf(), Surface(), 20.0), proposal.plans[0]
+    wash = replace(plan, steps=(replace(plan.steps[1], layer="rottenstone dust", coats=1),))
+    assert teller.chance(wash) == "likely (75 %), nothing to dry"
+    told = teller.chance(replace(wash, chance=0.01))
+    assert told == "likely (75 %) with one more layer after it, nothing to dry"
 
 
 def test_what_cannot_be_undone_and_was_never_tried_comes_last() -> None:

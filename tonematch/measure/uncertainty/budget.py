@@ -47,7 +47,9 @@ taken as stated.
 
 Causes that two readings share act on both with the same variables, which is why a difference is
 known better than either colour: the tone curve and the camera move two equal colours alike, and
-act on a difference only in proportion to it. So an interval stays narrow near a match, however
+act on a difference only in proportion to it. The curve's doubt is of true light over decoded light,
+so in proportion to what is read; what a camera makes of a colour is in proportion to what it truly
+is. So an interval stays narrow near a match, however
 unsure the curve is: a slope of light that is off by a tenth makes 0.1 of a difference of 1. The
 sizes of light, tone and camera are data, with how they were found: ``swatches/budget.toml``. A flat
 field takes the place of what is taken for granted of the light. Repeats of a photograph tell noise
@@ -62,6 +64,7 @@ JCGM 102:2011, Extension to any number of output quantities (shared inputs), 5.3
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -88,15 +91,15 @@ class Cause:
         units of L*, a*, b*.
     shared : str
         Causes of two readings with the same word here have the same z; "" is shared with none.
-    grows : bool
+    grows : {"", "read", "true"}
         Whether two equal colours would be moved alike, so that it acts on a difference only in
-        proportion to it.
+        proportion to it: as it is read, or as it truly is.
     """
 
     name: str
     root: Array
     shared: str = ""
-    grows: bool = False
+    grows: Literal["", "read", "true"] = ""
 
     @property
     def covariance(self) -> Matrix3:
@@ -121,7 +124,7 @@ def causes(reading: Reading) -> tuple[Cause, ...]:
     curve = slice(3, 3 + p)
     if p:
         tone = by[:, curve] @ square_root(covariance[curve, curve])
-        found.append(Cause("tone", tone, f"tone {p}", grows=True))
+        found.append(Cause("tone", tone, f"tone {p}", grows="read"))
     rest = np.r_[0 : curve.start, curve.stop : len(covariance)]
     card = by[:, rest] @ square_root(covariance[np.ix_(rest, rest)])
     places = ",".join(f"{x:g} {y:g}" for x, y in calibration.card.corners)
@@ -157,7 +160,7 @@ def _causes_by_colour(reading: Reading) -> list[Cause]:
     profile = None if calibration is None else calibration.profile
     rendered = calibration is None or calibration.rendered
     camera = (1.0 if profile is None else profile.spread) * camera_root(reading.lab, rendered)
-    found = [Cause("camera", camera, "camera", grows=True)]
+    found = [Cause("camera", camera, "camera", grows="true")]
     if calibration is None or not (len(calibration.tone.weights) or "tone" in calibration.measured):
         found.append(_usual_tone(reading.lab))
     return found
@@ -168,7 +171,7 @@ def _usual_tone(lab: Vector3) -> Cause:
     rgb = lab_to_romm(lab)
     bend = modes_at(rgb) - modes_at(usual_card().xyz)
     root = lab_by_romm(rgb) @ (rgb[:, None] * bend) @ square_root(prior_covariance(linear=False))
-    return Cause("tone", root, f"tone {root.shape[1]}", grows=True)
+    return Cause("tone", root, f"tone {root.shape[1]}", grows="read")
 
 
 def _light_cause(reading: Reading, card: Area, picture: tuple[int, int]) -> Cause:
@@ -198,8 +201,8 @@ class Errors:
     ----------
     by_cause : mapping of str to ndarray, shape (m, n, 3)
         By each cause's name, of m readings in n cases; in units of L*, a*, b*.
-    growing : ndarray, shape (m, n, 3)
-        The part of them that comes from causes that grow with a difference.
+    growing : ndarray, shape (2, m, n, 3)
+        The parts of them from causes that grow with a difference as read, and as it truly is.
     """
 
     by_cause: Mapping[str, Array]
@@ -208,7 +211,7 @@ class Errors:
     @property
     def whole(self) -> Array:
         """Sum over the causes, shape (m, n, 3)."""
-        return np.asarray(sum(self.by_cause.values(), np.zeros_like(self.growing)))
+        return np.asarray(sum(self.by_cause.values(), np.zeros_like(self.growing[0])))
 
 
 def draw_errors(budgets: Sequence[Sequence[Cause]], cases: int, seed: int) -> Errors:
@@ -219,23 +222,24 @@ def draw_errors(budgets: Sequence[Sequence[Cause]], cases: int, seed: int) -> Er
     random = np.random.default_rng(seed)
     drawn: dict[str, Array] = {}
     by_cause: dict[str, Array] = {}
-    growing = np.zeros((len(budgets), cases, 3))
+    growing = np.zeros((2, len(budgets), cases, 3))
     for row, budget in enumerate(budgets):
         for cause in budget:
             if cause.shared not in drawn or not cause.shared:
                 drawn[cause.shared] = random.standard_normal((cases, cause.root.shape[1]))
             z = drawn[cause.shared]
             error = z @ cause.root.T
-            by_cause.setdefault(cause.name, np.zeros_like(growing))[row] += error
+            by_cause.setdefault(cause.name, np.zeros_like(growing[0]))[row] += error
             if cause.grows:
-                growing[row] += error
+                growing[("read", "true").index(cause.grows), row] += error
     return Errors(by_cause, growing)
 
 
 def drawn_difference(original: Reading, repair: Reading, errors: Errors) -> NoisyDifference:
     """CIEDE2000 of two readings whose errors were drawn."""
-    noise, growing = errors.whole, errors.growing
-    return noisy_difference(original.lab, repair.lab, noise[0], noise[1], growing[1] - growing[0])
+    by_read, by_true = errors.growing[:, 1] - errors.growing[:, 0]
+    noise1, noise2 = errors.whole
+    return noisy_difference(original.lab, repair.lab, noise1, noise2, by_read, by_true)
 
 
 def shared_as(budget: Sequence[Cause], words: Mapping[str, str]) -> tuple[Cause, ...]:

@@ -59,7 +59,7 @@ def partly_own(budget: Iterable[Cause], share: Mapping[str, float]) -> Iterator[
             yield cause
             continue
         yield replace(cause, root=np.sqrt(1.0 - own**2) * cause.root)
-        yield replace(cause, root=own * cause.root, shared="", grows=False)
+        yield replace(cause, root=own * cause.root, shared="", grows="")
 
 
 def change_of_card(original: Reading, repair: Reading) -> float:

@@ -51,8 +51,10 @@ class PlanTeller:
         return say_job(find_layer(self.layers, s.layer) for plan in plans for s in plan.steps)
 
     def chance(self, plan: Plan) -> str:
-        """``likely (64 %), dry in 1 to 2 hours``."""
-        return f"{say_chance(plan.chance_read)}, {say_bench(plan, self.layers, self.surface)}"
+        """``likely (64 %), dry in 1 to 2 hours``; whether another layer must follow as a rule."""
+        more = " with one more layer after it" if plan.chance < plan.chance_read / 2.0 else ""
+        bench = say_bench(plan, self.layers, self.surface)
+        return f"{say_chance(plan.chance_read)}{more}, {bench}"
 
     def steps(self, name: str, plan: Plan) -> list[tuple[str, list[str]]]:
         """For each step of a plan what to do, in a sentence, and what to mind that is new."""
