@@ -5,7 +5,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from tonematch.arrays import Array
 from tonematch.errors import ValueRefused
-from tonematch.measure.colour.jacobian import jacobian
 from tonematch.photo.preview import srgb_codes
 from tonematch.photo.profile import ROMM_TO_XYZ
 
@@ -15,6 +14,7 @@ WHITE: Array = np.array([0.9642, 1.0, 0.8249])
 XYZ_TO_ROMM: Array = np.asarray(np.linalg.inv(ROMM_TO_XYZ), dtype=np.float64)
 # ISO/CIE 11664-4: up to this share of the white, cubed, the law is a straight line.
 _KNEE = 6.0 / 29.0
+_LAB_BY_F: Array = np.array([(0.0, 116.0, 0.0), (500.0, -500.0, 0.0), (0.0, 200.0, -200.0)])
 
 
 def xyz_to_lab(xyz: ArrayLike) -> Array:
@@ -46,9 +46,10 @@ def lab_to_romm(lab: ArrayLike) -> Array:
 
 
 def lab_by_romm(rgb: Array) -> Array:
-    """Slopes of CIELAB with linear ROMM RGB (3,), shape (3, 3), by central differences."""
-    step = 1e-4 * float(rgb.max())
-    return jacobian(lambda colours: xyz_to_lab(colours @ ROMM_TO_XYZ.T), rgb, step)
+    """Slopes of CIELAB with linear ROMM RGB (..., 3), shape (..., 3, 3)."""
+    share = rgb @ ROMM_TO_XYZ.T / WHITE
+    bend = np.where(share > _KNEE**3, np.cbrt(share) ** -2, _KNEE**-2) / 3.0
+    return np.asarray(_LAB_BY_F * (bend / WHITE)[..., None, :] @ ROMM_TO_XYZ)
 
 
 def lab_to_srgb_hex(lab: ArrayLike) -> str:

@@ -14,10 +14,19 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from tonematch.arrays import Array
+from tonematch.measure.colour.convert import lab_by_romm
 from tonematch.measure.colour.difference import local_metric
 from tonematch.measure.colour.jacobian import jacobian
 from tonematch.toning.model.prior import Prior, VarianceComponents
-from tonematch.toning.optics.film import PARAMETERS, Laid, lay
+from tonematch.toning.optics.film import (
+    AT_ONCE,
+    OF_BAND,
+    PARAMETERS,
+    Laid,
+    amount_by_theta,
+    bands_after,
+    lay,
+)
 
 # Degrees of freedom of Student's t for rows: heavy tails, yet near normal for honest scatter.
 ROW_FREEDOM = 5.0
@@ -55,8 +64,15 @@ class Jacobians:
 
     @cached_property
     def theta(self) -> Array:
-        """With the layer's numbers, shape (n, 3, 14)."""
-        return jacobian(lambda thetas: lay(thetas, self.laid), self.numbers, STEP)
+        """With the layer's numbers, shape (n, 3, 14): by way of the bands, in half the time."""
+        k = len(AT_ONCE)
+        moves = STEP * np.vstack([np.eye(k + 1), -np.eye(k + 1), np.zeros(k + 1)])
+        bands = bands_after(self.numbers + moves[:, :k] @ AT_ONCE, self.laid, moves[:, k:])
+        slopes = np.moveaxis(bands[: k + 1] - bands[k + 1 : -1], 0, -1) / (2.0 * STEP)
+        by_amount = slopes[..., k:] * amount_by_theta(self.numbers, self.laid)[:, None]
+        return np.asarray(
+            lab_by_romm(bands[-1]) @ (slopes[..., :k] @ AT_ONCE * OF_BAND + by_amount)
+        )
 
 
 @dataclass(frozen=True, eq=False)

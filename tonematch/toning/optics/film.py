@@ -40,6 +40,14 @@ LN_K, LN_S = slice(0, 3), slice(3, 6)
 LN_GAMMA, LOGIT_PHI, LN_SPREADING, LN_REACH, TECHNIQUE, FINISH = 6, 7, 8, 9, 10, 11
 WHITE, INNER = 12, 13
 PARAMETERS = 14
+# What can be moved at once to see what each does to the bands, a row for each: the K of all bands,
+# since a band hangs on its own alone, their S, and five that all bands have in common. The others
+# act through the amount. And which band hangs on which, shape (3, 14).
+AT_ONCE = np.zeros((7, PARAMETERS))
+AT_ONCE[0, LN_K] = AT_ONCE[1, LN_S] = 1.0
+AT_ONCE[range(2, 7), [LOGIT_PHI, LN_SPREADING, LN_REACH, WHITE, INNER]] = 1.0
+OF_BAND = np.ones((3, PARAMETERS))
+OF_BAND[:, LN_K] = OF_BAND[:, LN_S] = np.eye(3)
 
 TECHNIQUE_SIGN: dict[Technique, float] = {"water": 0.5, "oil": -0.5, "unknown": 0.0}
 # Amount at which a coat's surface has taken the place of two thirds of what lay there, and how
@@ -148,11 +156,24 @@ def amount(theta: Array, laid: Laid) -> Array:
     return np.asarray(dose ** np.exp(t[..., LN_GAMMA]) * np.exp(effects))
 
 
+def amount_by_theta(theta: Array, laid: Laid) -> Array:
+    """Slopes of the amount's natural logarithm with a theta of shape (14,), shape (n, 14)."""
+    slopes = np.zeros((len(laid), PARAMETERS))
+    slopes[:, LN_GAMMA] = np.exp(theta[LN_GAMMA]) * np.log(laid.coats * laid.strength)
+    slopes[:, TECHNIQUE], slopes[:, FINISH] = laid.technique, laid.finish
+    return slopes
+
+
 def lay(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:
     """CIELAB after the layer, shape (..., n, 3), for a theta of shape (..., 14).
 
     `more`, (..., n), is the natural logarithm by which the amount is scaled: the hand's scatter.
     """
+    return bands_to_lab(bands_after(theta, laid, more))
+
+
+def bands_after(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:
+    """Reflectance in the three bands after the layer, shape (..., n, 3), arguments as of `lay`."""
     ground = laid.ground
     t = (amount(theta, laid) * np.exp(more))[..., None]
     theta = theta[..., None, :]
@@ -170,5 +191,4 @@ def lay(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:
     film = kubelka_munk(bare, np.exp(theta[..., LN_K]), np.exp(theta[..., LN_S]), thick)
     film = (1.0 - inner) * within(film) / (1.0 - inner * within(film))
     spreading = 1.0 + np.exp(theta[..., LN_SPREADING, None])
-    bands = mix_by_area(ground, within(film), area, spreading)
-    return bands_to_lab(bands)
+    return mix_by_area(ground, within(film), area, spreading)
