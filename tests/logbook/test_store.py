@@ -446,6 +446,7 @@ def _add_many(where: Where, trial_values: Trial, start: int) -> None:
             opened.add_trial(replace(trial_values, piece=f"piece {number % 5}", step=number + 1))
 
 
+@pytest.mark.proof
 def test_two_programs_open_and_write_at_once(where: Where, trial: Trial) -> None:
     spawn = multiprocessing.get_context("spawn")
     workers = [spawn.Process(target=_add_many, args=(where, trial, 10 * k)) for k in range(2)]

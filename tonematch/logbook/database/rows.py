@@ -3,7 +3,6 @@
 A field and a column of one name hold the same; what a row has under other names is said here.
 """
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import fields, replace
 from pathlib import Path
@@ -13,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import inspect
 
-from tonematch.errors import LogbookError
 from tonematch.logbook.core import (
     Change,
     KeptAids,
@@ -65,11 +63,7 @@ def _cells_of(table: type[Base], *values: object, **others: Any) -> dict[str, An
         for field in fields(value)  # type: ignore[arg-type]
         if field.name in columns
     }
-    cells = {name: number_or_same(value) for name, value in (known | others).items()}
-    for name, value in cells.items():
-        if isinstance(value, float) and not math.isfinite(value):
-            raise LogbookError(f"What has no number for {name} cannot be kept: read it anew.")
-    return cells
+    return {name: number_or_same(value) for name, value in (known | others).items()}
 
 
 def value_of(kind: type[_Value], row: Base, **others: Any) -> _Value:
