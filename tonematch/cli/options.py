@@ -14,8 +14,8 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
 CardBox = Annotated[
     typed.Shape | None,
     typed.shape(
-        help="The grey card, in pixels of the upright picture; looked for unless given, with white "
-        "and black cards beside it."
+        help="The grey card. BOX is x,y,w,h in pixels of the upright picture, or corners, 'x,y x,y "
+        "x,y'. Looked for unless given, with white and black cards beside it."
     ),
 ]
 Original = Annotated[typed.Shape, typed.shape(help="The old gold.")]

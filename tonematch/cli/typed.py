@@ -51,7 +51,7 @@ def _option(metavar: str, wanted: str = "") -> Callable[[Callable[[str], Any]], 
     return made
 
 
-@_option("x,y,w,h|'x,y x,y x,y ...'")
+@_option("BOX")
 def shape(text: str) -> Shape:
     """A box of a picture, or another shape by its corners."""
     from tonematch.measure.area.areas import parse_shape

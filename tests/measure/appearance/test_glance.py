@@ -33,6 +33,7 @@ def test_the_demonstrations_areas_are_as_they_were_rendered() -> None:
     [
         ((650, 640, 320, 180), "card", "stand out"),  # over the card's edge and print
         ((714, 664, 4, 4), "card", "16 pixels only"),
+        ((688, 664, 182, 102), "card", "a little further in"),  # 4 pixels from its edge
         ((400, 400, 5, 5), "original", "25 pixels only"),
     ],
 )

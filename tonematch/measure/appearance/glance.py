@@ -8,6 +8,7 @@ from tonematch.arrays import Array, Vector3
 from tonematch.errors import CardError, ReadingError
 from tonematch.measure.appearance.cells import mottle
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels, area_pixels, plain_pixels
+from tonematch.measure.area.rounding import check_border
 from tonematch.measure.calibration.card_checks import (
     check_card_exposure,
     check_evenness,
@@ -39,7 +40,7 @@ class Glance:
     evenness : str
         How even or mottled, in a word or two.
     faults : tuple of str
-        Clipped, too small, too dark, uneven: a sentence each.
+        Clipped, too small, too dark, uneven, too near the edge: a sentence each.
     """
 
     lab: Vector3 | None
@@ -61,8 +62,9 @@ def glance(photo: Photo, area: Area) -> Glance:
     lab = xyz_to_lab(photo.to_xyz @ pixels.light[kept].mean(axis=0)) if kept.any() else None
     try:
         if area.role == "card":
-            return Glance(lab, "even", tuple(_faults_of_card(pixels)))
+            return Glance(lab, "even", (*_faults_of_card(pixels), *check_border(photo, area)))
         faults = check_area_exposure(area, pixels) + check_left_out(area, 1.0 - float(kept.mean()))
+        faults += check_border(photo, area)
     except (CardError, ReadingError) as error:
         return Glance(lab, "", (str(error),))
     return Glance(lab, _grade(photo, area, pixels), tuple(faults))
