@@ -52,11 +52,7 @@ _Value = TypeVar("_Value")
 
 def row_of(table: type[_Row], *values: object, **others: Any) -> _Row:
     """A row of what the values have under the names of its columns, and of the others."""
-    cells = _cells_of(table, *values, **others)
-    for name, value in cells.items():
-        if isinstance(value, float) and not math.isfinite(value):
-            raise LogbookError(f"What has no number for {name} cannot be kept: read it anew.")
-    return table(**cells)
+    return table(**_cells_of(table, *values, **others))
 
 
 def _cells_of(table: type[Base], *values: object, **others: Any) -> dict[str, Any]:
