@@ -57,6 +57,7 @@ def persons_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder = tmp_path / "of a person" / "tonematch"
     monkeypatch.setattr(platformdirs, "user_data_path", lambda *_, **__: folder)
     monkeypatch.setenv("XDG_DATA_HOME", str(folder.parent))
+    monkeypatch.delenv("TONEMATCH_LOGBOOK", raising=False)
     return folder
 
 

@@ -124,9 +124,18 @@ def say_finding(finding: "Finding") -> str:
     return f"{asked}: {finding.sentence}"
 
 
+def say_gilding(piece: "Piece") -> str:
+    """``water, burnished``, or what of it nobody knows."""
+    if piece.technique == piece.finish == "unknown":
+        return "not known yet"
+    if piece.technique == "unknown":
+        return f"{piece.finish}, and nobody knows which"
+    return f"{piece.technique}, {'finish not known' if piece.finish == 'unknown' else piece.finish}"
+
+
 def say_known_gilding(piece: "Piece") -> str:
     """What the rules of layering ask of a piece's gilding, in a few sentences."""
-    told = [f"Gilding: {piece.technique}, {piece.finish}."]
+    told = [f"Gilding: {say_gilding(piece)}."]
     if piece.historic:
         told.append("The gold itself is old.")
     if piece.gilded_at:

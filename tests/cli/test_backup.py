@@ -64,6 +64,7 @@ def test_a_copy_is_kept_before_the_first_change_of_a_day(
     assert [len(rows(copy)["pieces"]) for copy in daily(book)] == [1, 3]
 
 
+@pytest.mark.proof
 def test_old_copies_go_but_none_that_holds_more(
     run: Run, book: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -146,6 +147,7 @@ def test_what_is_no_sound_copy_is_not_put_back(run: Run, book: Path, tmp_path: P
     refused(run("logbook", "backup", "--logbook", book), "is damaged in table pieces, row 1")
 
 
+@pytest.mark.proof
 def test_a_logbook_in_use_is_not_replaced(run: Run, book: Path) -> None:
     run("logbook", "backup", "--logbook", book)
     held = rows(book)

@@ -134,6 +134,7 @@ def test_surfaces_are_compared_only_when_asked(run: Run, scene_areas: list[str])
     assert {name: even[name] for name in plain} == plain
 
 
+@pytest.mark.proof
 def test_fine_mottling_is_lost_from_afar(run: Run, tmp_path: Path) -> None:
     """A chequer of 2 mm squares, 1 mm a pixel: from 10 m a cycle spans 1.4 minutes of arc.
 

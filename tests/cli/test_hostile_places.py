@@ -58,6 +58,7 @@ def test_a_code_page_does_not_make_a_refusal_of_what_was_kept(book: Path, page: 
 
 
 @NEEDS_FULL
+@pytest.mark.proof
 def test_what_cannot_be_printed_is_told_as_such(run: Run, book: Path) -> None:
     with Path("/dev/full").open("wb") as full:
         ran = process("pieces", "add", "mirror", "--logbook", book, stdout=full)
@@ -81,6 +82,7 @@ def test_pipes_are_no_files(book: Path, tmp_path: Path) -> None:
         refused(process(*command), "it is a pipe or a device and no file")
 
 
+@pytest.mark.proof
 def test_a_picture_beyond_the_memory_is_a_sentence(tmp_path: Path) -> None:
     path = tmp_path / "large.png"
     Image.new("RGB", (12_000, 10_000), (119, 119, 119)).save(path, compress_level=1)
@@ -103,6 +105,7 @@ def own_disk(folder: Path, script: str) -> tuple[str, ...]:
     return first
 
 
+@pytest.mark.proof
 def test_demo_on_a_full_disk(tmp_path: Path) -> None:
     ran = process("demo", "--into", tmp_path, first=own_disk(tmp_path, ""))
     refused(ran, "on a disk with room")

@@ -26,7 +26,7 @@ def few_and(many: int, few: int) -> list[object]:
     return [pytest.param(range(few), id="few"), proof]
 
 
-MOMENTS, SPOILED = few_and(24, few=2), few_and(120, few=8)
+MOMENTS, SPOILED = few_and(24, few=1), few_and(120, few=3)
 
 
 @pytest.fixture

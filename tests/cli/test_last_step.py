@@ -176,7 +176,7 @@ def _photographed(scene: Scene, path: Path) -> Path:
         in_ci("high", "redder on the high points"),
         in_ci("deep", "redder in the recesses"),
         in_ci("dusty", "greyer in the recesses, as where dust lies"),
-        ("handled", "greyer on the high points and browner in the recesses"),
+        in_ci("handled", "greyer on the high points and browner in the recesses"),
         ("everywhere", None),
         in_ci("nowhere", None),
     ],

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.cases import in_ci
 from tests.cli.commands import Ran, Run, loaded_by, refused
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.store import open_logbook
@@ -209,6 +210,7 @@ def test_suggest_says_what_is_missing(run: Run, trial_file: Path) -> None:
     assert ran.json["missing"]
 
 
+@pytest.mark.proof
 def test_check_model_names_every_way(run: Run, tmp_path: Path, trial_file: Path) -> None:
     some = tmp_path / "some.csv"
     some.write_text("\n".join(trial_file.read_text(encoding="utf-8").splitlines()[:25]))
@@ -290,7 +292,7 @@ def some_trials(tmp_path: Path, trial_file: Path) -> Path:
     return some
 
 
-@pytest.mark.parametrize("command", ASKED)
+@pytest.mark.parametrize("command", [*list(ASKED)[:2], in_ci("check-model"), "doubts"])
 def test_the_logbook_teaches_as_its_file_does(
     run: Run, some_trials: Path, tmp_path: Path, command: str
 ) -> None:

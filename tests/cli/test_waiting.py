@@ -24,6 +24,7 @@ def waiting(trial_file: Path) -> tuple[int, "subprocess.Popen[bytes]"]:
     return ours, process
 
 
+@pytest.mark.proof
 def test_waiting_is_told_in_seconds_and_stopped_by_ctrl_c(
     waiting: tuple[int, "subprocess.Popen[bytes]"],
 ) -> None:

@@ -3,8 +3,6 @@
 Photographs by the simulated camera: a chart whose patches touch, which no search finds.
 """
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -18,6 +16,7 @@ from tests.measure.simulated_camera import (
     random_pair,
 )
 from tonematch.logbook.core import KeptReading, Piece
+from tonematch.logbook.photo_folder import Where
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.aids import Aids
@@ -65,7 +64,7 @@ def done_again(logbook: Logbook, kept: KeptReading, other: KeptReading) -> Compa
 
 @pytest.mark.parametrize("how", ["chart", "profile", "neutrals"])
 def test_a_comparison_can_be_done_again(
-    tmp_path: Path, scene: Scene, picture: bytes, how: str
+    where: Where, scene: Scene, picture: bytes, how: str
 ) -> None:
     photo = load_photo(picture, "a.jpg")
     by_chart = Aids(chart=chart_at(photo, CHART))
@@ -80,11 +79,11 @@ def test_a_comparison_can_be_done_again(
     bare = marked_by(scene, picture, Aids())
     # Without its aids it would be another one.
     assert compare_marked(bare, bare, GREY_18, 2.0).interval != comparison.interval
-    with open_logbook(tmp_path / "logbook.sqlite") as logbook:
+    with open_logbook(where) as logbook:
         logbook.add_piece(Piece("frame"))
         sha256 = logbook.keep_photo(picture, "a.jpg", "frame")
         logbook.keep_comparison("frame", comparison, {sha256: helped})
-    with open_logbook(tmp_path / "logbook.sqlite") as logbook:
+    with open_logbook(where) as logbook:
         (kept,) = logbook.history("frame").comparisons
         again = done_again(logbook, kept.original, kept.repair)
     assert again.delta_e == comparison.delta_e

@@ -28,7 +28,7 @@ def _pictures(logbook: Logbook) -> list[bytes]:
 def test_two_pages_add_to_one_draft_that_outlives_both(logbook: Logbook) -> None:
     photograph = {"photograph both": (PICTURE, "a/both.JPG")}
     logbook.keep_draft("frame", Draft({"mark card": MARK, "answer coats": 2}, photograph))
-    with open_logbook(logbook.path) as other:
+    with open_logbook(logbook.place) as other:
         other.keep_draft("frame", Draft({"mark original": MARK, "answer pot": 2.5}))
         found = other.draft("frame")
     assert found.values == {

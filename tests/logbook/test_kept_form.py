@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.logbook.conftest import in_a_file
 from tests.logbook.laying import FORETOLD, lay
 from tests.logbook.test_store import FRAME, assert_same
 from tonematch.logbook.core import PieceHistory, RecipeStep
@@ -174,6 +175,7 @@ def test_what_was_corrected_then_is_put_back_now(old: Logbook, trial: Trial) -> 
     assert (kept.prediction.lab.tolist(), kept.prediction.freedom) == ([61.0, 6.5, 35.0], 5.0)
 
 
+@in_a_file
 @pytest.mark.parametrize("old", TEXTS[-1:], indirect=True)
 def test_the_same_is_written_in_the_same_form(
     old: Logbook,

@@ -12,7 +12,7 @@ from sqlalchemy import text
 from tests.logbook.laying import AIR, FORETOLD, lay
 from tests.logbook.test_store import assert_same
 from tonematch.errors import LogbookError, TonematchError, TrialError
-from tonematch.logbook.core import Piece
+from tonematch.logbook.core import Piece, bench_name
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Trial
@@ -27,7 +27,7 @@ def test_a_layer_in_progress_is_there_when_the_logbook_is_opened_again(
     logbook: Logbook, trial: Trial, comparison: Comparison
 ) -> None:
     number = lay(logbook, trial.application, comparison, dries_hours=26.5)
-    with open_logbook(logbook.path) as again:
+    with open_logbook(logbook.place) as again:
         laid = again.layer_in_progress("frame")
     assert laid is not None
     assert (laid.id, laid.piece, laid.cautions) == (number, "frame", ("Mind.",))
@@ -60,6 +60,7 @@ def test_a_layer_is_logged_as_a_whole(
     assert_same(kept.after.reading, after.repair)
     assert_same(kept.prediction, FORETOLD)
     assert kept.cautions == ("Mind.",)
+    assert kept.trial.bench == bench_name()
     assert (made.temperature, made.humidity) == (AIR.temperature, AIR.humidity)
     assert logbook.history("frame").comparisons[-1].id == number
     assert logbook.photo_bytes(sha256) == picture
@@ -91,7 +92,7 @@ def test_two_pages_lay_and_end_one_layer_once(
     logbook: Logbook, trial: Trial, comparison: Comparison
 ) -> None:
     number = logbook.keep_comparison("frame", comparison)
-    with open_logbook(logbook.path) as other:
+    with open_logbook(logbook.place) as other:
         laid = other.begin_layer(number, trial.application, FORETOLD, 0.0)
         with pytest.raises(LogbookError, match="not photographed yet"):
             logbook.begin_layer(number, trial.application, FORETOLD, 0.0)

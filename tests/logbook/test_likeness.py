@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -12,6 +11,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from tonematch.logbook.core import Piece
+from tonematch.logbook.photo_folder import Where
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.stores.likeness import Asked
 from tonematch.measure.colour.colour_science import colour
@@ -74,8 +74,8 @@ def test_the_nearest_are_those_of_a_search_by_brute_force(
     np.testing.assert_allclose(expected[np.array(numbers) - 1], found.away, atol=1e-9)
 
 
-def test_words_are_found_whatever_their_capitals_and_signs(tmp_path: Path) -> None:
-    with open_logbook(tmp_path / "book.sqlite") as book:
+def test_words_are_found_whatever_their_capitals_and_signs(where: Where) -> None:
+    with open_logbook(where) as book:
         book.add_piece(Piece("Überrahmen", bole="Rot & schwarz"))
         plain = trial(BEFORE[0], AFTER[0])
         book.add_trials([

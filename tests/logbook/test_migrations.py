@@ -13,6 +13,7 @@ from alembic.script import ScriptDirectory
 from tests.cases import in_ci
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
+from tonematch.logbook.database.file_place import FilePlace
 from tonematch.logbook.database.opening import MIGRATIONS, open_engine
 from tonematch.logbook.database.sums import rows_with_wrong_sums
 from tonematch.logbook.store import open_logbook
@@ -39,7 +40,7 @@ def older_logbook(path: Path, last: str, newest: Path) -> None:
     for step in (migrations / "versions").glob("[0-9]*.py"):
         if step.name[:4] > last:
             step.unlink()
-    open_engine(path, 1.0, migrations).dispose()
+    open_engine(FilePlace(path), 1.0, migrations).dispose()
     with closing(sqlite3.connect(path)) as older:
         older.execute("ATTACH ? AS newest", (str(newest),))
         tables = [
@@ -162,7 +163,7 @@ def test_rows_of_a_damaged_logbook_get_no_sum_that_says_they_are_sound(
         "def upgrade():\n"
         "    op.add_column('trials', sa.Column('more', sa.String(), server_default='x'))\n"
     )
-    engine = open_engine(path, 1.0, migrations)
+    engine = open_engine(FilePlace(path), 1.0, migrations)
     with engine.connect() as connection:
         assert rows_with_wrong_sums(connection)["trials"] == {2}
     engine.dispose()

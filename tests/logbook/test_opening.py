@@ -14,9 +14,11 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import inspect, text
 
+from tests.logbook.conftest import in_a_file
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.database.copies import copies_in, keep_copy, usual_copies
+from tonematch.logbook.database.file_place import FilePlace
 from tonematch.logbook.database.opening import MIGRATIONS, known_revisions, open_engine
 from tonematch.logbook.database.tables import Base
 from tonematch.logbook.store import Logbook, open_logbook
@@ -35,7 +37,7 @@ def refusal(path: Path) -> str:
 
 @pytest.mark.parametrize("until", ["head", known_revisions()[0]], ids=["at once", "by steps"])
 def test_a_new_logbook_has_the_tables_that_the_models_describe(tmp_path: Path, until: str) -> None:
-    engine = open_engine(tmp_path / "new.sqlite", 1.0, until=until)
+    engine = open_engine(FilePlace(tmp_path / "new.sqlite"), 1.0, until=until)
     assert "tolerance > 0" in {
         check["sqltext"] for check in inspect(engine).get_check_constraints("pieces")
     }
@@ -54,6 +56,7 @@ def test_a_model_that_the_migrations_do_not_know_would_be_seen(logbook: Logbook)
         assert compare_metadata(context, Base.metadata) != []
 
 
+@in_a_file
 def test_file_says_that_it_is_a_logbook_and_keys_are_on(logbook: Logbook) -> None:
     with logbook.engine.connect() as connection:
         number = connection.exec_driver_sql("PRAGMA application_id").scalar_one()
@@ -277,7 +280,7 @@ def logbook_with_a_photograph(path: Path) -> None:
 
 def test_logbook_of_the_first_version_keeps_its_pieces(tmp_path: Path) -> None:
     path = tmp_path / "logbook.sqlite"
-    with open_engine(path, 5.0, until="0001").begin() as connection:
+    with open_engine(FilePlace(path), 5.0, until="0001").begin() as connection:
         connection.exec_driver_sql(
             "INSERT INTO pieces (name, technique, finish, bole, leaf, hangs_in, wish, tolerance, "
             "notes, invented, made_at) VALUES ('frame', 'water', 'matte', 'red', '', '', '', 1.5, "
@@ -297,7 +300,7 @@ def test_next_step_keeps_a_copy_and_every_row(tmp_path: Path) -> None:
     path = tmp_path / "logbook.sqlite"
     logbook_with_a_photograph(path)
     folder = folder_with_another_step(tmp_path / "migrations", COPYING_STEP)
-    engine = open_engine(path, 5.0, folder)
+    engine = open_engine(FilePlace(path), 5.0, folder)
     with engine.connect() as connection:
         assert connection.exec_driver_sql("SELECT name, owner FROM pieces").all() == [
             ("frame", None)
@@ -307,7 +310,7 @@ def test_next_step_keeps_a_copy_and_every_row(tmp_path: Path) -> None:
     with open_logbook(copy) as opened:
         assert opened.pieces() == [Piece("frame")]
     # Opened once more there is nothing to do.
-    open_engine(path, 5.0, folder)
+    open_engine(FilePlace(path), 5.0, folder)
     assert len(list(tmp_path.glob("* until *"))) == 1
 
 
@@ -325,7 +328,7 @@ def test_step_that_fails_leaves_the_logbook_as_it_was(
     logbook_with_a_photograph(path)
     folder = folder_with_another_step(tmp_path / "migrations", COPYING_STEP + fault)
     with pytest.raises(error):
-        open_engine(path, 5.0, folder)
+        open_engine(FilePlace(path), 5.0, folder)
     with open_logbook(path) as opened:
         assert len(opened.history("frame").photographs) == 1
 

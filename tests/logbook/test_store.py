@@ -3,18 +3,20 @@
 import hashlib
 import math
 import multiprocessing
-import sqlite3
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-from sqlalchemy import text
+from sqlalchemy import select, text, update
 
+from tests.logbook.conftest import in_a_file
 from tonematch.errors import LogbookError, TonematchError, TrialError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.database.cells import CONVERTER
+from tonematch.logbook.database.tables import ChangeRow, ReadingRow
+from tonematch.logbook.photo_folder import Where
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
 from tonematch.measure.core import (
@@ -122,8 +124,7 @@ def test_changing_a_piece_leaves_a_trace(logbook: Logbook) -> None:
     (change,) = history.changes
     assert change.reason == "agreed with the owner"
     with logbook.reading() as session:
-        before = session.scalar(text("SELECT before FROM changes"))
-    assert '"tolerance": 1.5' in before
+        assert session.scalars(select(ChangeRow.before)).one()["tolerance"] == 1.5
 
 
 def test_photograph_is_kept_byte_for_byte(logbook: Logbook) -> None:
@@ -235,11 +236,12 @@ def test_calibration_of_an_earlier_version_is_read(
     logbook.add_piece(FRAME)
     original = replace(comparison.original, calibration=calibration)
     logbook.keep_comparison("frame", replace(comparison, original=original))
+    later = ("root_degree", "tone", "even", "measured", "profile")
+    entry = CONVERTER.unstructure(calibration)
+    earlier = {name: said for name, said in entry.items() if name not in later}
     with logbook.writing() as session:
-        for later in ("root_degree", "tone", "even", "measured", "profile"):
-            session.execute(
-                text(f"UPDATE readings SET calibration = json_remove(calibration, '$.{later}')")
-            )
+        told = update(ReadingRow).where(ReadingRow.calibration.is_not(None))
+        session.execute(told.values(calibration=earlier))
     (kept,) = logbook.history("frame").comparisons
     assert_same(kept.original.calibration, calibration)
 
@@ -438,22 +440,22 @@ def test_fault_in_the_middle_leaves_nothing_half_written(logbook: Logbook) -> No
     assert logbook.pieces() == [FRAME]
 
 
-def _add_many(path: Path, trial_values: Trial, start: int) -> None:
-    with open_logbook(path, wait_seconds=30) as opened:
+def _add_many(where: Where, trial_values: Trial, start: int) -> None:
+    with open_logbook(where, wait_seconds=30) as opened:
         for number in range(start, start + 10):
             opened.add_trial(replace(trial_values, piece=f"piece {number % 5}", step=number + 1))
 
 
-def test_two_programs_open_and_write_at_once(tmp_path: Path, trial: Trial) -> None:
-    path = tmp_path / "logbook.sqlite"
+@pytest.mark.proof
+def test_two_programs_open_and_write_at_once(where: Where, trial: Trial) -> None:
     spawn = multiprocessing.get_context("spawn")
-    workers = [spawn.Process(target=_add_many, args=(path, trial, 10 * k)) for k in range(2)]
+    workers = [spawn.Process(target=_add_many, args=(where, trial, 10 * k)) for k in range(2)]
     for worker in workers:
         worker.start()
     for worker in workers:
         worker.join(60)
     assert [worker.exitcode for worker in workers] == [0, 0]
-    with open_logbook(path) as opened:
+    with open_logbook(where) as opened:
         assert sorted(t.step for t in opened.trials()) == list(range(1, 21))
         assert len(opened.pieces()) == 5
 
@@ -474,16 +476,16 @@ def test_history_holds_all_of_a_piece_and_nothing_of_another(
     assert (len(history.comparisons), len(history.proposals), len(history.changes)) == (1, 1, 1)
 
 
-def test_everything_is_there_after_reopening(tmp_path: Path, trial: Trial) -> None:
-    path = tmp_path / "logbook.sqlite"
-    with open_logbook(path) as opened:
+def test_everything_is_there_after_reopening(where: Where, trial: Trial) -> None:
+    with open_logbook(where) as opened:
         opened.add_piece(FRAME)
         opened.add_trial(trial)
-    with open_logbook(path) as opened:
+    with open_logbook(where) as opened:
         assert opened.pieces() == [FRAME]
         assert_same(opened.trials()[0], trial)
 
 
+@in_a_file
 def test_disk_full_is_told_and_earlier_rows_are_safe(logbook: Logbook, trial: Trial) -> None:
     """SQLite's own limit of pages stands in for the disk."""
     logbook.add_piece(FRAME)
@@ -503,18 +505,26 @@ def test_disk_full_is_told_and_earlier_rows_are_safe(logbook: Logbook, trial: Tr
 
 
 def test_another_program_that_writes_is_waited_for_and_then_told(
-    tmp_path: Path, trial: Trial
+    where: Where, trial: Trial
 ) -> None:
-    path = tmp_path / "logbook.sqlite"
-    with open_logbook(path) as opened:
-        opened.add_piece(FRAME)
-    with open_logbook(path, wait_seconds=0.1) as opened:
-        opened.add_piece(replace(FRAME, name="mirror"))  # the copy of the day is made
-        other = sqlite3.connect(path, isolation_level=None)
-        other.execute("BEGIN EXCLUSIVE")
-        with pytest.raises(LogbookError, match="in use by another program"):
-            opened.add_trial(trial)
-        other.execute("ROLLBACK")
-        other.close()
+    with open_logbook(where, wait_seconds=0.1) as opened, open_logbook(where) as other:
+        with other.writing() as session:
+            session.execute(select(1))
+            with pytest.raises(LogbookError, match="in use by another program"):
+                opened.add_trial(trial)
         opened.add_trial(trial)
         assert len(opened.trials()) == 1
+
+
+def test_a_camera_is_remembered_by_what_was_measured(
+    logbook: Logbook, comparison: Comparison, calibration: Calibration
+) -> None:
+    logbook.add_piece(FRAME)
+    told = replace(calibration, camera="invented 'camera' \"1\"", space="sRGB")
+    for measured in (frozenset[str](), frozenset({"tone"})):
+        original = replace(comparison.original, calibration=replace(told, measured=measured))
+        logbook.keep_comparison("frame", replace(comparison, original=original))
+    (known,) = logbook.camera_profiles(told.camera, "sRGB").values()
+    assert known.camera == told.camera
+    assert logbook.camera_profiles("another", "sRGB") == {}
+    assert logbook.camera_profiles(told.camera, "another") == {}

@@ -6,8 +6,8 @@ from dataclasses import replace
 import pytest
 
 from tests.logbook.laying import lay
-from tests.logbook.whole_logbook import rows
 from tonematch.errors import LogbookError, TrialError
+from tonematch.logbook.archive.entries import Entries, all_entries
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
@@ -26,9 +26,10 @@ def filled(logbook: Logbook, trial: Trial, comparison: Comparison) -> Logbook:
     return logbook
 
 
-def held(logbook: Logbook) -> dict[str, list[tuple[object, ...]]]:
+def held(logbook: Logbook) -> Entries:
     """All but the changes."""
-    return {name: found for name, found in rows(logbook.path).items() if name != "changes"}
+    with logbook.reading() as session:
+        return {name: found for name, found in all_entries(session).items() if name != "changes"}
 
 
 ACTS: dict[str, tuple[Callable[[Logbook], object], str]] = {

@@ -40,6 +40,17 @@ def test_upright_as_pillow_turns_it(orientation: int, kind: str) -> None:
     np.testing.assert_array_equal(load_photo(content).encoded, expected)
 
 
+def test_a_png_may_say_it_after_its_pixels() -> None:
+    """PNG, third edition, 5.6: eXIf may stand anywhere before the end."""
+    content = file_with(6, "PNG")
+    at = content.index(b"eXIf") - 4
+    block = content[at : at + 12 + int.from_bytes(content[at : at + 4], "big")]
+    end = content.index(b"IEND") - 4
+    late = content[:at] + content[at + len(block) : end] + block + content[end:]
+    assert late.index(b"eXIf") > late.index(b"IDAT")
+    np.testing.assert_array_equal(load_photo(late).encoded, load_photo(content).encoded)
+
+
 @pytest.mark.parametrize("orientation", ALL)
 def test_first_stored_pixel_lands_where_exif_says(orientation: int) -> None:
     # CIPA DC-008 (EXIF 2.32), tag 274: the visual side of stored row 0 and column 0.

@@ -267,9 +267,9 @@ def shown_difference(hand: Hand) -> float:
 
 def plans(hand: Hand) -> list[str]:
     """What the plans are, or what is laid to learn from, and their buttons."""
-    named = hand.page.get_by_role("heading", name=re.compile("^(Plan 1|Laid to learn)"))
-    named.wait_for()
+    hand.page.get_by_text("Choose the strips").wait_for()  # with whatever answer
     hand.settle()
+    named = hand.page.get_by_role("heading", name=re.compile(r"^(Plan \d|Laid to learn|The best)"))
     return [one.inner_text() for one in (*named.all(), *_lays(hand).all())]
 
 

@@ -28,7 +28,7 @@ from tonematch.demonstration import PIECE
 from tonematch.errors import CardError
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.screens import bench as bench_page
-from tonematch.screens.session import ROOMS, logbook_path
+from tonematch.screens.session import ROOMS, named_logbook
 from tonematch.swatchbook import swatch_path
 
 
@@ -288,9 +288,9 @@ def test_whatever_goes_wrong_is_one_sentence(
 
 
 def test_the_path_of_the_logbook_comes_after_the_script() -> None:
-    assert logbook_path(["--logbook", "a/b.sqlite"]) == Path("a/b.sqlite")
-    assert logbook_path(["--something-else"]) is None
-    assert logbook_path([]) is None
+    assert named_logbook(["--logbook", "a/b.sqlite"]) == "a/b.sqlite"
+    assert named_logbook(["--something-else"]) is None
+    assert named_logbook([]) is None
 
 
 def test_two_photographs_of_the_same_pair_are_compared_together(logbook_file: Path) -> None:

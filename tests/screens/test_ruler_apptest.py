@@ -77,6 +77,7 @@ def test_the_ruler_says_what_it_draws(
     assert verdict in shown.words
     assert drawn in shown.alternative
     assert "The repair is " in shown.words
+    assert not re.search(r"\d\.\d", shown.words)
     # Dot, bar and mark are told apart by their shapes, and lie as the alternative says.
     (left, wide), mark = shown.bar, shown.mark
     assert left <= shown.dot <= left + wide

@@ -81,6 +81,7 @@ def test_another_name_or_page_is_refused_even_with_the_cookie(shared: Shared) ->
         assert _ask(shared, "/enter", foreign, shared.passcode)[2] == ""
 
 
+@pytest.mark.proof
 def test_a_thousand_guesses_open_nothing_and_do_not_slow_who_is_in(shared: Shared) -> None:
     _, _, cookie = _ask(shared, "/enter", passcode=shared.passcode)
     started = time.monotonic()

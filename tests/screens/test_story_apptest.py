@@ -76,7 +76,8 @@ def test_a_row_opens_to_its_photographs_and_a_lost_one_leaves_the_colours(
     assert len(press(app, "Open 1").get("bidi_component")) == 2
     with open_logbook(logbook_file) as logbook:
         photographs = logbook.photographs
-        shutil.rmtree(logbook.small_pictures)  # which are made anew from the photographs
+        # Which are made anew from the photographs.
+        shutil.rmtree(logbook.place.folders["small pictures"][0])
     lost = photographs.rename(photographs.with_name("lost"))
     st.cache_data.clear()
     try:

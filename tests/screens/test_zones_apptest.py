@@ -192,4 +192,4 @@ def test_golds_are_added_by_command_and_renamed_in_the_app(
         "frame, lower rail",
     ]
     told = run("pieces", "gilding", "frame", "--zone", "lower rail", *book).out
-    assert "Gilding: unknown, matte." in told
+    assert "Gilding: matte, and nobody knows which." in told

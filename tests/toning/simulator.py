@@ -179,7 +179,9 @@ def rows(surface: Surface, at: Whole) -> Surface:
 class _First:
     """The workshop of this module; of a layer the gilder knows the kind, and what is for good."""
 
-    hand = HAND
+    def __init__(self, hand: float = HAND) -> None:
+        self.hand = hand
+
     layers: Mapping[str, Layer] = {
         name: Layer(
             name, known.kind, reversible="not reversible" if known.kind == "rub" else "unknown"
@@ -194,3 +196,8 @@ class _First:
 
 
 FIRST: Simulated[Surface] = _First()
+
+
+def by_hand(hand: float) -> Simulated[Surface]:
+    """That workshop, where log thickness deviates so from one application to the next."""
+    return _First(hand)

@@ -95,9 +95,9 @@ def restore_logbook(
     """
     from tonematch.logbook.archive.restoring import put_back
     from tonematch.logbook.archive.words import say_put_back
-    from tonematch.logbook.database.opening import usual_path
+    from tonematch.logbook.database.opening import place_of
 
-    path = usual_path() if logbook is None else logbook
+    path = place_of(logbook).file
     typer.echo(say_put_back(put_back(path, source, shrunken=shrunken)))
 
 

@@ -7,6 +7,7 @@ import typer
 
 from tonematch.cli import typed
 from tonematch.errors import LogbookError
+from tonematch.logbook.photo_folder import is_address
 from tonematch.swatchbook import limits
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
@@ -28,25 +29,32 @@ TrialFile = Annotated[
 ]
 
 
-def _refuse_no_logbook(path: Path | None) -> Path | None:
+def _refuse_no_logbook(named: str | None) -> str | None:
     """A mistyped path is told, where an empty logbook would answer with nothing."""
-    if path is not None and not path.exists():
+    if named is not None and not is_address(named) and not Path(named).exists():
         raise LogbookError(
-            f"There is no logbook {path}: check its path; 'tonematch pieces add', 'shelf add', "
+            f"There is no logbook {named}: check its path; 'tonematch pieces add', 'shelf add', "
             "'trials import' and 'bench' make a new one."
         )
-    return path
+    return named
 
 
 LogbookPath = Annotated[
-    Path | None,
+    str | None,
     typer.Option(
-        "--logbook", help="Another logbook than the usual one.", callback=_refuse_no_logbook
+        "--logbook",
+        metavar="PATH",
+        help="Another logbook than the usual one, by its path or the address of its database.",
+        callback=_refuse_no_logbook,
     ),
 ]
 NewLogbookPath = Annotated[
-    Path | None,
-    typer.Option("--logbook", help="Another logbook than the usual one; made where there is none."),
+    str | None,
+    typer.Option(
+        "--logbook",
+        metavar="PATH",
+        help="Another logbook than the usual one; made where there is none.",
+    ),
 ]
 USUAL_TOLERANCE = limits("comparison")["usual_tolerance"]
 Tolerance = Annotated[float, typer.Option(help="Greatest CIEDE2000 that counts as a match.")]

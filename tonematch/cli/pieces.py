@@ -135,15 +135,19 @@ def remove(
 @pieces_app.command("list")
 def list_pieces(logbook: LogbookPath = None) -> None:
     """List the pieces in the logbook, and where each stands."""
+    from tonematch.in_words import say_gilding
     from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:
         standings = book.standings()
+    if not standings:
+        typer.echo("The logbook holds no pieces yet: 'tonematch pieces add' begins one.")
+        return
     for standing in standings:
         piece = standing.piece
         invented = ", invented" if piece.invented and "invented" not in piece.name else ""
         typer.echo(
-            f"{piece.title}{invented}: gilding {piece.technique}, {piece.finish}; tolerance "
+            f"{piece.title}{invented}: gilding {say_gilding(piece)}; tolerance "
             f"CIEDE2000 {piece.tolerance:g}; {standing.words}"
         )
     typer.echo(f"Pieces: {len({standing.piece.name for standing in standings})}.")

@@ -41,7 +41,7 @@ def by_option(words: str) -> str:
 def print_if_new(book: "Logbook") -> None:
     """Say that a logbook was made: its path may have been mistyped."""
     if book.is_new:
-        typer.echo(f"A new logbook was made: {book.path}.")
+        typer.echo(f"A new logbook was made: {book.place}.")
 
 
 class Unfailing:

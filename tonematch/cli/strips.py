@@ -53,6 +53,7 @@ def choose(
     """
     from tonematch.cli.as_json import in_json
     from tonematch.in_words import say_strip
+    from tonematch.logbook.core import bench_name
     from tonematch.logbook.layers_on_repair import ground_of
     from tonematch.logbook.store import open_logbook
     from tonematch.record.strip_sheet import write_strip_sheet
@@ -70,7 +71,7 @@ def choose(
         layers = at_hand(known) if shelf is None else layers_named(shelf, known)
         ground = ground_of(job, [kept.trial for kept in book.kept_trials(piece, zone=zone)], known)
         with working(f"Learning from {len(trials)} trials and looking for strips"):
-            model = fit_trials(trials, known)
+            model = fit_trials(trials, known, bench=bench_name())
             gap = _gap(book, job, start, to, model)
             strips = choose_strips(gap, Workshop(model, layers, ground.surface), ground, number)
         if not strips:

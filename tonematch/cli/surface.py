@@ -88,7 +88,7 @@ def known_surface(
     piece: str | None,
     zone: str,
     trials: Path | None,
-    logbook: Path | None,
+    logbook: str | None,
     shelf: "Mapping[str, Layer]",
 ) -> "Surface":
     """What the logbook knows of a piece's gilding; nothing where no piece is named."""

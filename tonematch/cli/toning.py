@@ -47,6 +47,7 @@ def predict(
 ) -> None:
     """Say what layers would do to a surface, and which rules of layering they touch."""
     from tonematch.in_words import UNTAUGHT, say_finding, say_step
+    from tonematch.logbook.core import bench_name
     from tonematch.toning.layers.rules import check_layering
     from tonematch.toning.model.chain import predict_steps
     from tonematch.toning.model.layer_model import fit_trials
@@ -55,7 +56,7 @@ def predict(
     surface = told_of(known_surface(piece, zone, trials, logbook, shelf), shelf, gilding)
     coats = [coat(text, shelf) for text in layer]
     with working(f"Learning from {len(known)} trials"):
-        model = fit_trials(known, shelf)
+        model = fit_trials(known, shelf, bench=bench_name())
         steps = predict_steps(model, start, coats, surface)
     findings = check_layering(surface, [one.layer for one in coats])
     if as_json:
@@ -99,6 +100,7 @@ def suggest(
 ) -> None:
     """Propose plans: which layers to lay, in which order, and what goes into the pot."""
     from tonematch.in_words import say_proposal
+    from tonematch.logbook.core import bench_name
     from tonematch.toning.layers.mix import USUAL_POT
     from tonematch.toning.layers.shelf import layers_with_trials
     from tonematch.toning.model.layer_model import fit_trials
@@ -118,7 +120,7 @@ def suggest(
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
     surface = told_of(known_surface(piece, zone, trials, logbook, entries), entries, gilding)
     with working(f"Learning from {len(known)} trials and looking for plans"):
-        model = fit_trials(known, entries)
+        model = fit_trials(known, entries, bench=bench_name())
         lustre = learn_lustre(known, entries) if lustres else None
         gap = typed_gap(start, to, model, tolerance, lustres)
         proposal = plan_for(gap, Workshop(model, usable, surface, lustre, layers))
@@ -164,6 +166,7 @@ def leaf(
 ) -> None:
     """Propose which gold to lay, where none is laid yet, so that little is left to tone."""
     from tonematch.in_words import READ_CARD, say_leaf_choice
+    from tonematch.logbook.core import bench_name
     from tonematch.measure.colour.difference import check_tolerance
     from tonematch.toning.core import Surface
     from tonematch.toning.layers.leaf import load_leaves
@@ -198,7 +201,7 @@ def leaf(
     )
     with working(f"Learning from {len(known)} trials and looking for leaf"):
         choices = propose_leaf(
-            Workshop(fit_trials(known, entries), usable, surface),
+            Workshop(fit_trials(known, entries, bench=bench_name()), usable, surface),
             to,
             spread,
             laid=strip,
@@ -268,9 +271,7 @@ def doubts(trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJso
         typer.echo("'tonematch trials put-right' and 'trials leave-out' take their numbers.")
 
 
-def _learned_from(
-    file: Path | None, logbook: Path | None
-) -> "tuple[list[Trial], dict[str, Layer]]":
+def _learned_from(file: Path | None, logbook: str | None) -> "tuple[list[Trial], dict[str, Layer]]":
     """Trials and shelf, of a file or else of a logbook that holds any."""
     trials, shelf = _trials_and_shelf(file, logbook)
     if not trials:
@@ -282,7 +283,7 @@ def _learned_from(
 
 
 def _trials_and_shelf(
-    file: Path | None, logbook: Path | None
+    file: Path | None, logbook: str | None
 ) -> "tuple[list[Trial], dict[str, Layer]]":
     from tonematch.toning.layers.shelf import layers_from_trials, load_shelf
 
@@ -301,7 +302,7 @@ def _trials_and_shelf(
     return trials, layers_from_trials(trials, shelf)
 
 
-def _numbers_in_logbook(logbook: Path | None) -> list[int]:
+def _numbers_in_logbook(logbook: str | None) -> list[int]:
     """Numbers of the trials that are learned from, in their order."""
     from tonematch.logbook.store import open_logbook
 

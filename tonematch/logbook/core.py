@@ -3,6 +3,8 @@
 Times are ISO 8601 in UTC, to the second; ``made_at`` is when the thing was written down.
 """
 
+import os
+import platform
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
@@ -449,3 +451,8 @@ class PieceHistory:
     changes: tuple[Change, ...] = ()
     layers: tuple[Layer, ...] = ()
     in_progress: LayerInProgress | None = None
+
+
+def bench_name() -> str:
+    """What this bench is called: TONEMATCH_BENCH, or else the name of the machine."""
+    return os.environ.get("TONEMATCH_BENCH") or platform.node()

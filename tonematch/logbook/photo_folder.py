@@ -11,12 +11,20 @@ import platformdirs
 from tonematch.errors import LogbookError
 from tonematch.wholefile import make_folder, sweep_drafts, write_whole
 
+Where = Path | str
+"""What names a logbook: the path of its file, or as text the address of a server's database."""
+
 _SUFFIX = re.compile(r"\.[a-z0-9]{1,5}")
 
 
 def usual_folder() -> Path:
     """The person's data folder for tonematch; nothing is made there."""
     return platformdirs.user_data_path("tonematch", appauthor=False)
+
+
+def is_address(where: Where) -> bool:
+    """Whether it names a server's database, and no file."""
+    return isinstance(where, str) and "://" in where
 
 
 def folders_beside(database: Path) -> tuple[Path, ...]:

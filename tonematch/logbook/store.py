@@ -1,15 +1,16 @@
 """The logbook: everything that a gilder measured, planned and laid, kept for decades.
 
-A SQLite file, and beside it a folder with the original photographs. Nothing is ever removed:
+A SQLite file, and beside it a folder with the original photographs; or a database on a server and
+a folder that several benches share. Nothing is ever removed:
 what is excluded or altered leaves a trace.
 """
 
-from pathlib import Path
-
 from tonematch.logbook.core import PieceHistory
 from tonematch.logbook.database import rows
-from tonematch.logbook.database.opening import usual_path
+from tonematch.logbook.database.opening import place_of
+from tonematch.logbook.database.place import Place
 from tonematch.logbook.database.tables import PhotographRow
+from tonematch.logbook.photo_folder import Where
 from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.camera_store import CameraStore
 from tonematch.logbook.stores.correction_store import CorrectionStore
@@ -24,16 +25,15 @@ from tonematch.logbook.stores.small_picture_store import SmallPictureStore
 from tonematch.logbook.stores.standing_store import StandingStore
 
 
-def open_logbook(path: Path | None = None, wait_seconds: float = 5.0) -> "Logbook":
+def open_logbook(named: Where | Place | None = None, wait_seconds: float = 5.0) -> "Logbook":
     """Open a logbook, made where there is none; use it in a ``with`` statement.
 
-    By default it is ``logbook.sqlite`` in the user's data folder. Another program that writes is
-    waited for, `wait_seconds` long. Raises LogbookError when the path is a folder, is no logbook,
-    cannot be written, is in use, damaged, or made by a newer tonematch.
+    By default it is the one that TONEMATCH_LOGBOOK names, or ``logbook.sqlite`` in the user's data
+    folder. Another program that writes is waited for, `wait_seconds` long. Raises LogbookError when
+    the place is a folder, is no logbook, cannot be written or reached, is in use, damaged, or made
+    by a newer tonematch.
     """
-    if path is None:
-        path = usual_path()
-    return Logbook(path, wait_seconds)
+    return Logbook(place_of(named), wait_seconds)
 
 
 class Logbook(

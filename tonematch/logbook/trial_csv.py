@@ -214,6 +214,7 @@ def _trial_of(texts: Mapping[str, str], layer_of: Callable[[str, str], tuple[str
         step=_count(texts, "step"),
         note=texts["note"],
         zone=texts["zone"],
+        bench="",  # a table does not say whose hand it was
         **{name: _number(texts, name) if texts[name] else None for name in NUMBERS},
     )
 

@@ -39,7 +39,7 @@ def check_size(label: str, content: bytes, width: int, height: int, way: str) ->
     if width * height > limit["most_megapixels"] * 1e6:
         raise PhotoError(too_large(label))
     each = limits("decoding")[way]
-    if len(content) + width * height * each > limit["most_memory"]:
+    if 2 * len(content) + width * height * each > limit["most_memory"]:
         raise PhotoError(
             f"{label} has {width * height / 1e6:.0f} megapixels, which in a file of this kind need "
             "more memory than a small machine has: crop it to the card and the gilding, without "

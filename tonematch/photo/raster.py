@@ -44,14 +44,15 @@ def read_raster(label: str, content: bytes) -> Decoded:
     """
     with _open(label, content) as image:
         kind = _check_header(label, image, content)
+        if kind == "PNG" and "Raw profile type exif" not in image.info:
+            for name, said in _told_beside_pixels(content).items():
+                image.info.setdefault(name, said)
         exif, bits = image.getexif(), _bits(label, image, kind, content)
         icc = image.info.get("icc_profile") or (nclx_of(content) if kind == "AVIF" else None)
         compression = compression_of(image, content)
         notes = _notes(image, icc) + _past(image, exif, content, icc is not None)
         orientation = int(exif.get(ExifTags.Base.Orientation, 1) or 1)
         metadata = camera_metadata(exif)
-    # Opened anew: to find the EXIF block of a PNG Pillow decodes it, and those pixels are let go.
-    with _open(label, content) as image:
         decoder = _decoder(image, kind)
         codes = np.asarray(image.convert("RGB")) if decoder is None else decoder(content)
         codes = _three_channels(label, codes, image, bits)
@@ -85,7 +86,8 @@ def _check_header(label: str, image: Image.Image, content: bytes) -> str:
             "PNG or TIFF."
         )
     kind = _KINDS[image.format]
-    way = f"{_bits(label, image, kind, content)}_bits" if _decoder(image, kind) else "by_pillow"
+    way = "webp" if kind == "WEBP" else f"{_bits(label, image, kind, content)}_bits"
+    way = way if _decoder(image, kind) else "by_pillow"
     check_size(label, content, image.width, image.height, way)
     if kind != "JPEG" and _further_pictures(image):
         raise PhotoError(
@@ -102,6 +104,23 @@ def _check_header(label: str, image: Image.Image, content: bytes) -> str:
     if kind == "JPEG" and not _jpeg_complete(content):
         raise EOFError
     return kind
+
+
+def _told_beside_pixels(content: bytes) -> dict[str, bytes]:
+    """What a PNG tells of its camera and its past, wherever it stands (PNG, third edition, 5.3).
+
+    Pillow would decode all of the picture to look for a block after the pixels.
+    """
+    told, at = {"exif": b""}, 8
+    while at + 12 <= len(content):
+        length, name = int.from_bytes(content[at : at + 4], "big"), content[at + 4 : at + 8]
+        data = content[at + 8 : at + 8 + length] if name in (b"eXIf", b"iTXt") else b""
+        if name == b"eXIf":
+            told["exif"] = data
+        elif data.startswith(b"XML:com.adobe.xmp\0"):
+            told["xmp"] = data
+        at += 12 + length
+    return told
 
 
 def _further_pictures(image: Image.Image) -> bool:

@@ -24,7 +24,7 @@ from tonematch.screens.pages.shelf_page import shelf_page
 from tonematch.screens.pages.today_page import today_page
 from tonematch.screens.pages.top import say_message, show_ways, start_at_top
 from tonematch.screens.sections.undo import offer_undo
-from tonematch.screens.session import ROOMS, Room, bench, logbook_path
+from tonematch.screens.session import ROOMS, Room, bench, named_logbook
 from tonematch.screens.showing.plain import plain
 
 PAGES: dict[Room, Callable[[Logbook], None]] = {
@@ -55,7 +55,7 @@ def main() -> None:
     st.set_page_config(page_title="tonematch", layout="centered")
     st.html(Path(__file__).parent / "style.css")
     try:
-        with open_logbook(logbook_path()) as logbook:
+        with open_logbook(named_logbook()) as logbook:
             keep_draft(logbook)  # what was dragged or typed, before anything else can go wrong
             room = _arrive(logbook)
             start_at_top(room)

@@ -8,6 +8,7 @@ import numpy as np
 import streamlit as st
 
 from tonematch.arrays import Matrix3, Vector3
+from tonematch.logbook.core import bench_name
 from tonematch.toning.core import Application, Layer, Prediction, Proposal, Surface, Trial
 from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.shelf import at_hand
@@ -34,7 +35,7 @@ def _memory() -> Memory:
 @st.cache_resource(max_entries=4, hash_funcs=_CONTENT, show_spinner="Learning from what you laid")
 def learned_model(trials: Sequence[Trial], shelf: Mapping[str, Layer]) -> LayerModel:
     """The layer model of these trials; learned once for the same trials and shelf."""
-    model = fit_trials(trials, shelf, memory=_memory())
+    model = fit_trials(trials, shelf, memory=_memory(), bench=bench_name())
     model.recalibration_  # noqa: B018 - found now, under the name of this stage
     return model
 

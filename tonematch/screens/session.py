@@ -206,18 +206,19 @@ def ask_for(room: Room) -> None:
     st.session_state["next_room"] = room
 
 
-def logbook_path(arguments: Sequence[str] | None = None) -> Path | None:
+def named_logbook(arguments: Sequence[str] | None = None) -> str | None:
     """The ``--logbook PATH`` after the script's name, or None for the usual place."""
-    return _path_after("--logbook", arguments)
+    return _after("--logbook", arguments)
 
 
 def watched_folder(arguments: Sequence[str] | None = None) -> Path | None:
     """The ``--watch FOLDER`` after the script's name, or None where none is watched."""
-    return _path_after("--watch", arguments)
+    folder = _after("--watch", arguments)
+    return None if folder is None else Path(folder)
 
 
-def _path_after(option: str, arguments: Sequence[str] | None) -> Path | None:
+def _after(option: str, arguments: Sequence[str] | None) -> str | None:
     parser = ArgumentParser(add_help=False, exit_on_error=False)
-    parser.add_argument(option, dest="path", type=Path, default=None)
+    parser.add_argument(option, dest="word", default=None)
     known, _ = parser.parse_known_args(sys.argv[1:] if arguments is None else list(arguments))
-    return cast("Path | None", known.path)
+    return cast("str | None", known.word)

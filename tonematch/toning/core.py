@@ -209,7 +209,8 @@ class Trial:
 
     `before_lustre` and `after_lustre` are the rise of the gleam over the body in photographic
     stops (`measure/appearance`), `temperature` and `humidity` those of the workshop when the layer
-    was laid, in degrees Celsius and 0 to 100 %; None where nobody measured it.
+    was laid, in degrees Celsius and 0 to 100 %; None where nobody measured it. `bench` is where it
+    was logged, empty where nobody said.
     """
 
     application: Application
@@ -223,6 +224,7 @@ class Trial:
     zone: str = ""
     temperature: float | None = None
     humidity: float | None = None
+    bench: str = ""
 
     @property
     def where(self) -> str:

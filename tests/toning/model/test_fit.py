@@ -54,6 +54,19 @@ def test_more_trials_come_nearer() -> None:
     assert many < 0.6 * few
 
 
+def test_a_fit_that_begins_at_an_earlier_one_ends_nearer_to_where_many_rounds_end(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    trials = make_strips(8, hand=0.15, noise=0.4)
+    moved = Prior(prior().at(np.full(14, 0.3)), 0.8 * prior().root)
+    given = Laid.of(applications(trials)), afters(trials), moved, EVERYDAY, 0.4
+    anew, further = fit_layer(*given), fit_layer(*given, fit(trials))
+    monkeypatch.setattr("tonematch.toning.model.fit.ROUNDS", 20)
+    end = lay(fit_layer(*given).theta, FRESH)
+    far, near = (delta_e_2000(lay(one.theta, FRESH), end).max() for one in (anew, further))
+    assert near < min(far, 0.05)
+
+
 def test_no_trials_leave_the_prior() -> None:
     found = fit([])
     np.testing.assert_array_equal(found.theta, prior().mean)

@@ -1,6 +1,7 @@
 """Recalibration: regions as wide as left-out pieces bear out, and no piece on both sides."""
 
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,10 +10,13 @@ from hypothesis import strategies as some
 from scipy.stats import multivariate_t
 
 from tests.toning.learning import NO_OVERPRINTS, OVERPRINTS, demo_trials, overprints
+from tests.toning.simulated import make_with_truth
+from tests.toning.simulator import FIRST, by_hand
 from tonematch.arrays import Array
 from tonematch.toning.layers.shelf import load_shelf
-from tonematch.toning.model.fitted_layer import LayerTrials
+from tonematch.toning.model.fitted_layer import LayerTrials, Memory
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
+from tonematch.toning.model.mahalanobis import squared_distance, squared_reach
 from tonematch.toning.model.recalibration import (
     ENOUGH,
     LEANING,
@@ -96,6 +100,38 @@ def test_a_steady_workshop_is_called_steadier_than_assumed(demo_model: LayerMode
     told = fit_trials(demo_trials(), load_shelf(), reading_noise=0.2)
     # What is nearer the truth is sooner taken at its word.
     assert np.sqrt(told.reading_covariance_[0, 0]) / 0.2 > steady / 0.4
+
+
+@pytest.mark.proof
+def test_each_bench_has_a_scatter_of_its_own_that_leans_on_that_of_all() -> None:
+    """Two hands in one simulated workshop: regions of each cover 90 % of its further trials."""
+    hands = {"by the window": 0.05, "by the door": 0.5}
+    trials, further = [], {}
+    for seed, (bench, hand) in enumerate(hands.items()):
+        made = [one.trial for one in make_with_truth(by_hand(hand), 120, seed)]
+        trials += [replace(trial, bench=bench) for trial in made[:60]]
+        further[bench] = made[60:]
+    memory = Memory()
+    models = {
+        bench: fit_trials(trials, FIRST.layers, memory=memory, bench=bench)
+        for bench in ("", "new", *hands)
+    }
+    common, new, steady, unsteady = (model.recalibration_ for model in models.values())
+    assert steady < 0.9 * common
+    assert unsteady > 1.1 * common
+    assert new == common
+
+    def covered(model: LayerModel, bench: str) -> float:
+        inside = []
+        for trial in further[bench]:
+            told = model.predict_distribution(trial.application)
+            far = squared_distance((trial.after - told.lab)[None], told.covariance[None])
+            inside.append(far <= squared_reach(0.9, np.array([told.freedom])))
+        return float(np.mean(inside))
+
+    for bench in hands:
+        own, of_all = (abs(covered(models[one], bench) - 0.9) for one in (bench, ""))
+        assert own <= of_all
 
 
 @pytest.mark.skipif(not OVERPRINTS.exists(), reason=NO_OVERPRINTS)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Table, func, insert, select
+from sqlalchemy import Table, func, select
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
@@ -13,7 +13,6 @@ from tonematch.logbook.archive.entries import (
     PHOTOGRAPHS,
     Entries,
     all_entries,
-    numbers_of,
     pointers,
     tables_in_order,
 )
@@ -21,7 +20,7 @@ from tonematch.logbook.archive.matching import Numbers, renumbered, same_rows
 from tonematch.logbook.archive.reading import Arrived, open_archive
 from tonematch.logbook.archive.workshop import OwnTaken, take_own
 from tonematch.logbook.database.logbook_file import LogbookFile
-from tonematch.logbook.database.sums import SUM, Entry, set_sums
+from tonematch.logbook.database.sums import SUM, Entry, insert_rows
 from tonematch.logbook.database.tables import LaidRow, PieceRow, TrialRow
 from tonematch.logbook.photo_folder import find_photo, keep_bytes
 from tonematch.logbook.stores import finding
@@ -56,9 +55,7 @@ def bring_in(book: LogbookFile, archive: Path) -> BroughtIn:
         numbers = _numbers(session, new, same)
         rows = {t.name: [_placed(t, e, numbers) for e in new[t.name]] for t in tables_in_order()}
         for table in tables_in_order():
-            if rows[table.name]:
-                session.execute(insert(table), rows[table.name])
-                set_sums(session.connection(), table, numbers_of(rows[table.name]))
+            insert_rows(session.connection(), table, rows[table.name])
         _refuse_two_in_progress(session, archive)
         _refuse_zone_beside_whole(session, archive)
         _refuse_other_kinds(rows, kinds, archive)

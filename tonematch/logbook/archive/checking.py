@@ -15,7 +15,7 @@ from tonematch.errors import LogbookError
 from tonematch.logbook.archive.entries import PHOTOGRAPHS, Entries, all_entries
 from tonematch.logbook.archive.matching import same_rows
 from tonematch.logbook.archive.restoring import opened_elsewhere
-from tonematch.logbook.database.copies import copies_in, moment_in_name, usual_copies
+from tonematch.logbook.database.copies import moment_in_name
 from tonematch.logbook.database.damage import damaged_places
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.photo_folder import find_photo, read_bytes
@@ -37,8 +37,9 @@ class Checked:
         Files among the photographs that no row names, a day old or more.
     drafts : tuple of pathlib.Path
         Files that a killed program left half written, a day ago or more.
-    newest_copy : str
-        When the newest copy was made, as its name says it; empty where there is none.
+    newest_copy : str or None
+        When the newest copy was made, as its name says it; empty where there is none, None where
+        the logbook lies on a server.
     storage : mapping of str to int
         Bytes on the disk, by what takes them.
     """
@@ -48,15 +49,15 @@ class Checked:
     wrong: tuple[str, ...]
     orphans: tuple[Path, ...]
     drafts: tuple[Path, ...]
-    newest_copy: str
+    newest_copy: str | None
     storage: Mapping[str, int]
 
 
 def check_logbook(book: Logbook) -> Checked:
     """Look at every row, every value in it, and every photograph."""
-    copies = copies_in(usual_copies(book.path), book.path.stem)
+    copies = book.place.copies
     with book.reading() as session:
-        wrong = [*_wrong_rows(session)]
+        wrong = [*_wrong_rows(book, session)]
         entries = all_entries(session)
     if not wrong and copies:
         wrong += _wrong_since(entries, copies[-1])
@@ -66,9 +67,9 @@ def check_logbook(book: Logbook) -> Checked:
     }
     wrong += _wrong_photographs(files)
     kept = [picture for folder in book.photo_folders for picture in folder.glob("??/*")]
-    pictures = (*book.photo_folders, *(folder / "drafts" for folder in book.photo_folders))
-    folders = {book.path.parent, usual_copies(book.path)}
-    folders |= {each for folder in (*pictures, book.small_pictures) for each in folder.glob("??")}
+    places = [folder for there in book.place.folders.values() for folder in there]
+    places += [folder / "drafts" for folder in book.photo_folders]
+    folders = {each for f in places for each in (f.parent, f, *f.glob("??"))}
     drafts = [draft for folder in sorted(folders) for draft in find_drafts(folder)]
     unnamed = (p for p in sorted(kept) if p not in files and not p.name.startswith("."))
     orphans = [picture for picture in unnamed if is_left_over(picture)]
@@ -78,40 +79,26 @@ def check_logbook(book: Logbook) -> Checked:
         tuple(wrong),
         tuple(orphans),
         tuple(drafts),
-        moment_in_name(copies[-1]) if copies else "",
+        None if book.place.on_server else moment_in_name(copies[-1]) if copies else "",
         storage(book),
     )
 
 
 def storage(book: Logbook) -> dict[str, int]:
     """Bytes that a logbook and what lies beside it take on the disk, by what takes them."""
-    beside = {
-        "photographs": book.photo_folders,
-        "small pictures": [book.small_pictures],
-        "copies": [usual_copies(book.path)],
-        "left over": [_left_over_folder(book)],
-    }
-    files = {name: (f for each in there for f in each.rglob("*")) for name, there in beside.items()}
+    with book.reading() as session:
+        rows = book.place.size(session.connection())
     taken = {
-        name: sum(f.stat().st_size for f in found if f.is_file()) for name, found in files.items()
+        name: sum(f.stat().st_size for each in there for f in each.rglob("*") if f.is_file())
+        for name, there in book.place.folders.items()
     }
-    return {"rows": book.path.stat().st_size, **taken}
+    return {"rows": rows, **taken}
 
 
-def _left_over_folder(book: LogbookFile) -> Path:
-    return book.path.with_name(f"{book.path.stem} left over")
-
-
-def _wrong_rows(session: Session) -> Iterator[str]:
-    connection = session.connection()
-    remedy = "put back the newest copy (tonematch logbook restore)"
-    for (words,) in connection.exec_driver_sql("PRAGMA integrity_check"):
-        if words != "ok":
-            yield f"The file is damaged ({words}): {remedy}."
-    for table, row, of, _ in connection.exec_driver_sql("PRAGMA foreign_key_check"):
-        yield f"Table {table}, row {row}, points to a row of {of} that is not there: {remedy}."
-    for place in damaged_places(session):
-        yield f"Table {place}, cannot be what was written: {remedy}."
+def _wrong_rows(book: LogbookFile, session: Session) -> Iterator[str]:
+    yield from book.place.faults(session.connection())
+    for where in damaged_places(session):
+        yield f"Table {where}, cannot be what was written: {book.place.remedy}."
 
 
 def _wrong_since(entries: Entries, copy: Path) -> Iterator[str]:
@@ -150,7 +137,7 @@ def mend(book: LogbookFile, checked: Checked) -> Path | None:
 
 def put_aside(book: LogbookFile, pictures: Sequence[Path]) -> Path | None:
     """Put pictures that no row names into a folder beside the logbook; gives it, if there are."""
-    aside = _left_over_folder(book)
+    aside = book.place.folders["left over"][0]
     if not pictures:
         return None
     with _left_over():

@@ -17,7 +17,8 @@ from tonematch.logbook.archive.entries import (
     pointers,
     tables_in_order,
 )
-from tonematch.logbook.database.copies import Counts, keep_copy, usual_copies
+from tonematch.logbook.archive.writing import write_archive
+from tonematch.logbook.database.copies import Counts, keep_copy, stamp, usual_copies
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.tables import DraftRow
 from tonematch.logbook.photo_folder import find_photo
@@ -46,8 +47,14 @@ def _count_removed(table: Table) -> Select[int]:
 
 
 def empty(book: LogbookFile) -> Emptied:
-    """Let go of what was removed and all that belongs to it; a copy of before stays."""
-    keep_copy(book.path, usual_copies(book.path))
+    """Let go of what was removed and all that belongs to it; a copy of before stays.
+
+    Of a logbook on a server it is one file, as `write_archive` writes it, in its folder.
+    """
+    if book.place.on_server:
+        write_archive(book, book.place.folders["photographs"][0].with_name(f"{stamp()}.zip"))
+    else:
+        keep_copy(book.path, usual_copies(book.path))
     with book.writing() as session:
         entries = all_entries(session)
         gone = _removed(entries)
@@ -62,7 +69,8 @@ def empty(book: LogbookFile) -> Emptied:
         if entry["sha256"] not in still
     }
     aside = put_aside(book, sorted(file for file in files if file.exists()))
-    keep_copy(book.path, usual_copies(book.path))  # against which the next check holds it
+    if not book.place.on_server:
+        keep_copy(book.path, usual_copies(book.path))  # against which the next check holds it
     return Emptied({table: len(numbers) for table, numbers in gone.items()}, aside)
 
 

@@ -3,9 +3,10 @@
 An entry is a row as plain values (text, numbers, lists) by the names of its columns.
 """
 
-from sqlalchemy import Double, MetaData, Table
+from sqlalchemy import MetaData, Table
 from sqlalchemy.orm import Session
 
+from tonematch.logbook.database.cells import Number
 from tonematch.logbook.database.sums import Entry, plain_rows
 from tonematch.logbook.database.tables import (
     Base,
@@ -83,5 +84,5 @@ def birth(table: Table, entry: Entry, changes: list[Entry]) -> Entry:
     born = dict(entry)
     for change in reversed(changes):
         born |= {c: v for c, v in earlier_values(change["before"]).items() if c in born}
-    decimal = {column.name for column in table.c if isinstance(column.type, Double)}
+    decimal = {column.name for column in table.c if isinstance(column.type, Number)}
     return {c: float(v) if c in decimal and v is not None else v for c, v in born.items()}

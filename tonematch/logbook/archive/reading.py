@@ -39,6 +39,7 @@ from tonematch.logbook.archive.writing import (
     table_files,
 )
 from tonematch.logbook.database.damage import damaged_places
+from tonematch.logbook.database.file_place import FilePlace
 from tonematch.logbook.database.opening import known_revisions, open_engine, transaction
 from tonematch.logbook.database.sums import Entry
 from tonematch.wholefile import read_whole
@@ -183,7 +184,7 @@ def _sum_of(archive: zipfile.ZipFile, name: str) -> str:
 def _entries_of(path: Path, archive: zipfile.ZipFile, revision: str) -> Entries:
     """The rows of an archive as the tables have them now."""
     with tempfile.TemporaryDirectory(prefix="tonematch-") as folder:
-        database = Path(folder) / "logbook.sqlite"
+        database = FilePlace(Path(folder) / "logbook.sqlite")
         written = open_engine(database, 5.0, until=revision)
         metadata = MetaData()
         event.listen(metadata, "column_reflect", _no_json_null)

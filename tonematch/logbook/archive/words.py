@@ -13,6 +13,8 @@ from tonematch.logbook.archive.writing import Written
 from tonematch.logbook.core import Act, moment_of
 from tonematch.logbook.database.copies import MOMENT, count_rows, moment_in_name, say_counts
 
+ON_SERVER = "The logbook lies on a server, whose own dumps are its copies."
+
 
 def say_written(written: Written, out: Path) -> str:
     """What is in an archive, and what is not."""
@@ -68,7 +70,9 @@ def say_storage(storage: Mapping[str, int]) -> str:
     return f"On the disk: {', '.join(taken)}."
 
 
-def _say_newest_copy(moment: str) -> str:
+def _say_newest_copy(moment: str | None) -> str:
+    if moment is None:
+        return ON_SERVER
     if not moment:
         return "No copy lies beside the logbook: back it up (tonematch logbook backup)."
     return f"The newest copy is of {_say_moment(moment)}."

@@ -17,7 +17,7 @@ from cattrs import Converter, override
 from cattrs.errors import ForbiddenExtraKeysError
 from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn
 from numpy.typing import NDArray
-from sqlalchemy import JSON, Column, String, inspect
+from sqlalchemy import JSON, Column, Double, String, inspect
 from sqlalchemy.orm import DeclarativeBase
 from sqlalchemy.types import TypeDecorator
 
@@ -50,7 +50,9 @@ class Cell(TypeDecorator[Any]):
         self.kind, self.shape = kind, shape
 
     def process_bind_param(self, value: Any, dialect: object) -> Any:  # noqa: ARG002
-        return None if value is None else CONVERTER.unstructure(value)
+        entry = CONVERTER.unstructure(value)
+        json.dumps(entry, allow_nan=False)  # what is no number is refused here, on any database
+        return entry
 
     def process_result_value(self, value: Any, dialect: object) -> Any:  # noqa: ARG002
         if value is None:
@@ -78,6 +80,18 @@ class Word(Cell):
     def __init__(self, kind: Any) -> None:
         TypeDecorator.__init__(self)
         self.kind, self.shape = kind, ()
+
+
+class Number(TypeDecorator[float]):
+    """A column of measured values: a server would take what is no number, and no file does."""
+
+    impl = Double
+    cache_ok = True
+
+    def process_bind_param(self, value: Any, dialect: object) -> Any:  # noqa: ARG002
+        if value is not None and not math.isfinite(value):
+            raise ValueError(f"{value} is no number")
+        return value
 
 
 def json_of(text: str) -> Any:

@@ -1,9 +1,12 @@
 """Values in a logbook that cannot be what was written."""
 
 from collections.abc import Iterator
+from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import JSON, select
+from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.orm import Session
+from sqlalchemy.sql.functions import FunctionElement
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.database.cells import fits
@@ -37,3 +40,21 @@ def damaged_places(session: Session) -> Iterator[str]:
             layer_of(session.get_one(LayerRow, number))
         except LogbookError:
             yield f"layers, row {number}, column entry"
+
+
+class sound_json(FunctionElement[Any]):  # noqa: N801 - stands in a query as a function does
+    """JSON of a cell, by whose parts rows are looked for; an empty object where it is damaged."""
+
+    type = JSON()
+    inherit_cache = True
+
+
+@compiles(sound_json)
+def _as_kept(element: sound_json, compiler: Any, **options: Any) -> str:
+    return str(compiler.process(element.clauses, **options))  # a server keeps no JSON that is none
+
+
+@compiles(sound_json, "sqlite")
+def _checked(element: sound_json, compiler: Any, **options: Any) -> str:
+    kept = compiler.process(element.clauses, **options)
+    return f"iif(json_valid({kept}), {kept}, '{{}}')"

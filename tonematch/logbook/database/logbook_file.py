@@ -1,4 +1,4 @@
-"""The open file under a logbook: its transactions, for reading and for writing."""
+"""The open logbook under all stores: its transactions, for reading and for writing."""
 
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -7,14 +7,13 @@ from typing import Self
 
 from sqlalchemy.orm import Session
 
-from tonematch.logbook.database.copies import keep_daily_copy
 from tonematch.logbook.database.damage import damaged_places
 from tonematch.logbook.database.opening import open_engine, transaction
-from tonematch.logbook.photo_folder import folders_beside
+from tonematch.logbook.database.place import Place
 
 
 class LogbookFile:
-    """A SQLite file with its folder of photographs.
+    """A file or a database on a server, with its folder of photographs.
 
     Parameters
     ----------
@@ -27,12 +26,17 @@ class LogbookFile:
         Whether the file was made by this opening.
     """
 
-    def __init__(self, path: Path, wait_seconds: float) -> None:
-        self.path = path
-        self.is_new = not path.exists()
-        self.photo_folders = folders_beside(path)
+    def __init__(self, place: Place, wait_seconds: float) -> None:
+        self.place = place
+        self.is_new = place.is_new
+        self.photo_folders = place.folders["photographs"]
         self.photographs = self.photo_folders[0]
-        self.engine = open_engine(path, wait_seconds)
+        self.engine = open_engine(place, wait_seconds)
+
+    @property
+    def path(self) -> Path:
+        """The file; LogbookError where the logbook lies on a server."""
+        return self.place.file
 
     def __enter__(self) -> Self:
         return self
@@ -46,7 +50,7 @@ class LogbookFile:
         self.close()
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Let go of it."""
         self.engine.dispose()
 
     def _is_sound(self) -> bool:
@@ -55,13 +59,12 @@ class LogbookFile:
 
     def reading(self) -> AbstractContextManager[Session]:
         """A transaction that sees one state of the logbook throughout."""
-        return transaction(self.engine, self.path)
+        return transaction(self.engine, self.place, writing=False)
 
     def writing(self) -> AbstractContextManager[Session]:
         """A transaction that alone may write, from its beginning.
 
         Before the first one of a day, what is there is copied.
         """
-        keep_daily_copy(self.path, self._is_sound)
-        # Taken at once: two that read first and then both want to write would block each other.
-        return transaction(self.engine.execution_options(begin="BEGIN IMMEDIATE"), self.path)
+        self.place.before_writing(self._is_sound)
+        return transaction(self.engine, self.place)

@@ -9,7 +9,18 @@ from collections.abc import Iterable, Iterator, Mapping
 from hashlib import sha256
 from typing import Any
 
-from sqlalchemy import Column, Connection, MetaData, Table, bindparam, select, type_coerce, update
+from sqlalchemy import (
+    Column,
+    Connection,
+    MetaData,
+    Table,
+    bindparam,
+    func,
+    insert,
+    select,
+    type_coerce,
+    update,
+)
 from sqlalchemy.orm import Session
 
 from tonematch.logbook.database.cells import Cell
@@ -26,8 +37,10 @@ def plain_rows(
 ) -> Iterator[Entry]:
     """Rows as plain values (text, numbers, lists) by the names of their columns, oldest first."""
     columns = [type_coerce(column, _plain(column)).label(column.name) for column in table.c]
-    query = select(*columns).order_by(table.c.id).execution_options(yield_per=_AT_ONCE)
-    if numbers is not None:
+    query = select(*columns).order_by(table.c.id)
+    if numbers is None:
+        query = query.execution_options(yield_per=_AT_ONCE)
+    else:
         query = query.where(table.c.id.in_(numbers))
     return map(dict, connection.execute(query).mappings())
 
@@ -56,6 +69,16 @@ def set_sums(connection: Connection, table: Table, numbers: Iterable[int]) -> No
         rows = list(plain_rows(connection, table, wanted[start : start + _AT_ONCE]))
         if rows:
             connection.execute(statement, [{"row": r["id"], "now": sum_of(r)} for r in rows])
+
+
+def insert_rows(connection: Connection, table: Table, rows: list[Entry]) -> None:
+    """Write rows that have their numbers already past the session, with their sums."""
+    if rows:
+        connection.execute(insert(table), rows)
+        set_sums(connection, table, (row["id"] for row in rows))
+        if connection.dialect.name == "postgresql":  # which counts by itself, and not these
+            counter = func.pg_get_serial_sequence(table.name, table.c.id.name)
+            connection.execute(select(func.setval(counter, func.max(table.c.id))))
 
 
 def sum_what_was_written(session: Session, _flushing: object) -> None:

@@ -9,7 +9,6 @@ from typing import Annotated, Any
 
 from sqlalchemy import (
     CheckConstraint,
-    Double,
     ForeignKey,
     Index,
     MetaData,
@@ -21,7 +20,7 @@ from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 
 from tonematch.arrays import Matrix3, Vector3
 from tonematch.logbook.core import KeptAids, RecipeStep
-from tonematch.logbook.database.cells import Cell, Word, refuse_damaged_cells
+from tonematch.logbook.database.cells import Cell, Number, Word, refuse_damaged_cells
 from tonematch.measure.core import Calibration, Role, Verdict
 from tonematch.toning.core import Finish, Glass, Kind, Prediction, Strip, Technique
 from tonematch.toning.planning.ground import Ground
@@ -60,7 +59,7 @@ class Base(DeclarativeBase):
         }
     )
     type_annotation_map = {  # noqa: RUF012 - SQLAlchemy's own spelling
-        float: Double,
+        float: Number,
         **{words: Word(words) for words in _WORDS},
         **{kind: Cell(kind) for kind in _VALUES},
     }
@@ -231,8 +230,8 @@ class TrialRow(Base):
     __table_args__ = (
         CheckConstraint("strength > 0", name="strength"),
         CheckConstraint("coats >= 1", name="coats"),
-        CheckConstraint("before_L BETWEEN 0 AND 100", name="before_L"),
-        CheckConstraint("after_L BETWEEN 0 AND 100", name="after_L"),
+        CheckConstraint('"before_L" BETWEEN 0 AND 100', name="before_L"),
+        CheckConstraint('"after_L" BETWEEN 0 AND 100', name="after_L"),
         Index("ix_trials_laid", "layer", "kind", "strength", "coats", "excluded"),
     )
 
@@ -261,6 +260,7 @@ class TrialRow(Base):
     prediction: Mapped[Prediction | None]
     cautions: Mapped[Texts]
     excluded: Mapped[bool] = mapped_column(default=False)
+    bench: Mapped[str] = mapped_column(server_default="")
 
     piece: Mapped[PieceRow | None] = relationship()
     before: Mapped[ReadingRow | None] = relationship(foreign_keys=before_id)

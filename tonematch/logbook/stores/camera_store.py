@@ -3,6 +3,7 @@
 from sqlalchemy import func, select
 
 from tonematch.logbook.database import rows
+from tonematch.logbook.database.damage import sound_json
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.tables import ReadingRow
 from tonematch.logbook.stores.finding import all_of
@@ -30,15 +31,15 @@ class CameraStore(LogbookFile):
         """
         if not camera:
             return {}
-        kept = func.iif(func.json_valid(ReadingRow.calibration), ReadingRow.calibration, "{}")
+        kept = sound_json(ReadingRow.calibration)
         newest = (
             select(func.max(ReadingRow.id))
             .where(
-                func.json_extract(kept, "$.camera") == camera,
-                func.json_extract(kept, "$.space") == space,
-                func.json_extract(kept, "$.measured").contains('"tone"'),
+                kept["camera"].as_string() == camera,
+                kept["space"].as_string() == space,
+                kept["measured"].as_string().contains('"tone"'),
             )
-            .group_by(func.substr(ReadingRow.made_at, 1, 10), func.json_type(kept, "$.profile"))
+            .group_by(func.substr(ReadingRow.made_at, 1, 10), kept["profile"].as_string().is_(None))
         )
         found: dict[str, CameraProfile] = {}
         with self.reading() as session:

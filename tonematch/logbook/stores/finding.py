@@ -1,7 +1,5 @@
 """Rows found by the names that people use, or the sentence that says there is none."""
 
-import os
-import platform
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from typing import TypeVar
@@ -10,7 +8,13 @@ from sqlalchemy import ColumnElement, Select, and_, func, or_, select
 from sqlalchemy.orm import Session, joinedload
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import Change, KeptComparison, KeptProposal, LayerInProgress
+from tonematch.logbook.core import (
+    Change,
+    KeptComparison,
+    KeptProposal,
+    LayerInProgress,
+    bench_name,
+)
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.tables import (
     Base,
@@ -239,8 +243,3 @@ def alter(
     for name in before:
         setattr(row, name, new[name])
     return True
-
-
-def bench_name() -> str:
-    """What this bench is called: TONEMATCH_BENCH, or else the name of the machine."""
-    return os.environ.get("TONEMATCH_BENCH") or platform.node()

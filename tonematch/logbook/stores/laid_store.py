@@ -11,7 +11,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import Air, LayerInProgress
+from tonematch.logbook.core import Air, LayerInProgress, bench_name
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.tables import ComparisonRow, LaidRow, PieceRow, TrialRow, now
 from tonematch.logbook.stores import finding, zones
@@ -127,6 +127,7 @@ class LaidStore(PieceStore, TrialStore):
             trial = Trial(
                 laid.application, after.repair.lab, laid.piece, today, step + 1, note,
                 zone=laid.zone, temperature=laid.temperature, humidity=laid.humidity,
+                bench=bench_name(),
             )  # fmt: skip
             row.trial_id = self._add_trial(
                 session, trial, laid.before.repair, after.repair, laid.prediction, laid.cautions

@@ -5,7 +5,6 @@ They are no part of it: the folder can be removed at any time, and they are made
 
 from collections.abc import Callable
 from hashlib import sha256 as hash_of
-from pathlib import Path
 
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.wholefile import make_folder, write_whole
@@ -14,18 +13,13 @@ from tonematch.wholefile import make_folder, write_whole
 class SmallPictureStore(LogbookFile):
     """Pictures for the pages, by the photograph that they are of and what of it they show."""
 
-    @property
-    def small_pictures(self) -> Path:
-        """The folder in which they lie."""
-        return self.path.with_name(f"{self.path.stem} small pictures")
-
     def small_picture(self, sha256: str, shown: str, make: Callable[[], bytes]) -> bytes:
         """The picture of a photograph that `shown` tells apart from others; made where it is not.
 
         Where it cannot be kept, on a full disk or one that is read only, it is made every time.
         """
         name = f"{sha256[2:16]}-{hash_of(shown.encode()).hexdigest()[:16]}"
-        path = self.small_pictures / sha256[:2] / name
+        path = self.place.folders["small pictures"][0] / sha256[:2] / name
         try:
             return path.read_bytes()
         except OSError:

@@ -3,13 +3,13 @@
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from sqlalchemy import func, insert, select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_file import LogbookFile
-from tonematch.logbook.database.sums import set_sums
+from tonematch.logbook.database.sums import insert_rows
 from tonematch.logbook.database.tables import Base, PieceRow, TrialRow
 from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.trial_match import places_held
@@ -91,8 +91,7 @@ class TrialStore(LogbookFile):
             for start in range(0, len(new), _AT_ONCE):
                 some = range(start, min(start + _AT_ONCE, len(new)))
                 made = [_cells(last + 1 + at, new[at], of_piece[at]) for at in some]
-                session.execute(insert(TrialRow), made)
-                set_sums(session.connection(), _TABLE, (cells["id"] for cells in made))
+                insert_rows(session.connection(), _TABLE, made)
         return len(new)
 
     def trials(

@@ -16,7 +16,7 @@ from tonematch.measure.area.noise import block_means
 from tonematch.measure.area.pixels import Pixels
 from tonematch.measure.colour.convert import lab_to_xyz
 from tonematch.measure.core import Area
-from tonematch.photo.core import Photo
+from tonematch.photo.core import Encoded, Photo
 from tonematch.photo.light import highest_code
 from tonematch.swatchbook import limits
 
@@ -160,6 +160,16 @@ def say_blurred(width: float, pixel: float) -> list[str]:
     ]
 
 
+def _shrunk(view: Encoded, size: tuple[int, int]) -> NDArray[np.float32]:
+    """Means over areas, made band by band: as floats a large picture would be held twice more."""
+    bands = (np.ascontiguousarray(view[top : top + 256]) for top in range(0, len(view), 256))
+    narrow = [
+        cv2.resize(band.astype(np.float32), (size[0], len(band)), interpolation=cv2.INTER_AREA)
+        for band in bands
+    ]
+    return np.asarray(cv2.resize(np.vstack(narrow), size, interpolation=cv2.INTER_AREA))
+
+
 def edge_width(photo: Photo, card: Area) -> tuple[float, float] | None:
     """How wide the sharpest edges around a card are; None where there is no edge.
 
@@ -171,10 +181,8 @@ def edge_width(photo: Photo, card: Area) -> tuple[float, float] | None:
     mx, my = (x1 - x0) // 2, (y1 - y0) // 2
     view = photo.encoded[max(0, y0 - my) : y1 + my, max(0, x0 - mx) : x1 + mx, 1]
     scale = max(1.0, max(view.shape) / _VIEW)
-    grey = np.ascontiguousarray(view, dtype=np.float32) / np.float32(highest_code(view))
-    if scale > 1.0:
-        size = (round(view.shape[1] / scale), round(view.shape[0] / scale))
-        grey = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA))
+    size = (round(view.shape[1] / scale), round(view.shape[0] / scale))
+    grey = _shrunk(view, size) / np.float32(highest_code(view))
     grey = np.asarray(cv2.GaussianBlur(grey, (0, 0), _SMOOTHING))
     slope = np.hypot(cv2.Scharr(grey, cv2.CV_32F, 1, 0), cv2.Scharr(grey, cv2.CV_32F, 0, 1)) / 32.0
     window = np.ones((2 * _HALF_WINDOW + 1, 2 * _HALF_WINDOW + 1), dtype=np.uint8)

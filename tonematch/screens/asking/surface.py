@@ -59,20 +59,13 @@ def _is_of_today(air: Air) -> bool:
 
 def ask_air(known: Air, place: str) -> Air:
     """Ask how warm and damp the workshop is, filled with what was said last."""
-    with st.container(horizontal=True):
-        temperature = ask_if_known(
-            "Temperature of the workshop, in °C",
-            (0.0, MOST_CELSIUS, 1.0),
-            f"temperature-{place}",
-            known.temperature,
-            hint="Oil dries slower in the cold, what is water-borne in damp air.",
-        )
-        humidity = ask_if_known(
-            "Relative humidity in the workshop, in %",
-            (0.0, 100.0, 5.0),
-            f"humidity-{place}",
-            known.humidity,
-        )
+    temperature = ask_if_known(
+        "Temperature, in °C", (0.0, MOST_CELSIUS, 1.0), f"temperature-{place}", known.temperature
+    )
+    humidity = ask_if_known(
+        "Relative humidity, in %", (0.0, 100.0, 5.0), f"humidity-{place}", known.humidity
+    )
+    st.caption("Oil dries slower in the cold, what is water-borne in damp air.")
     if (temperature, humidity) == (known.temperature, known.humidity):
         return known
     return Air(temperature, humidity, moment_text(datetime.now(UTC)))
@@ -134,7 +127,6 @@ def ask_if_known(
     question: str,
     known: float | None,
     form: str = "%.0f",
-    hint: str | None = None,
 ) -> float | None:
     """Ask for a number that may be left empty, filled with what is known."""
     least, most, step = range_and_step
@@ -146,7 +138,6 @@ def ask_if_known(
         step=step,
         format=form,
         key=_key_to_clear(question, known),
-        help=hint,
     )
 
 

@@ -35,4 +35,5 @@ def help_page(logbook: Logbook) -> None:
     show_job_cautions()
     with st.expander("What the words mean"):
         st.markdown("\n".join(f"- **{word}**: {words}" for word, words in WORDS))
-    st.caption(f"Your logbook lies in {plain(str(logbook.path))}; nothing leaves this machine.")
+    here = "" if logbook.place.on_server else "; nothing leaves this machine"
+    st.caption(f"Your logbook lies in {plain(str(logbook.place))}{here}.")

@@ -34,11 +34,11 @@ def _laid(logbook: Logbook) -> None:
 def _offer_table(logbook: Logbook) -> None:
     """All of it as a table, out and in."""
     with st.expander("As a table: save it, or bring one in (CSV)"):
-        path = logbook.path
+        place = logbook.place
 
         def as_csv() -> str:  # made when it is asked for, and the logbook of the page is shut then
             text = io.StringIO(newline="")
-            with open_logbook(path) as again:
+            with open_logbook(place) as again:
                 write_trials(again.trials(), text)
             return text.getvalue()
 

@@ -9,11 +9,11 @@ from tonematch.errors import LogbookError
 from tonematch.in_words import say_known_gilding
 from tonematch.logbook.core import OF_THE_WHOLE, Piece
 from tonematch.logbook.store import Logbook
+from tonematch.measure.colour.difference import USUAL_TOLERANCE
 from tonematch.screens.asking.surface import ask_gilding, ask_if_known
 from tonematch.screens.keeping import current_piece, take_up
 from tonematch.screens.session import go_to
 from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.ruler import how_far
 from tonematch.toning.core import Finish, Technique
 from tonematch.toning.layers.rules import surface_cautions
 
@@ -50,7 +50,9 @@ def _described(piece: Piece) -> str:
     """The piece in one paragraph."""
     told = [say_known_gilding(piece)]
     told += [f"{label}: {words.rstrip('.')}." for label, words in _words_of(piece) if words]
-    told.append(f"Near enough: {how_far(piece.tolerance)}.")
+    if piece.tolerance != USUAL_TOLERANCE:
+        wider = "wider" if piece.tolerance > USUAL_TOLERANCE else "narrower"
+        told.append(f"What is near enough is set {wider} than usual.")
     if piece.viewing_distance_m is not None:
         told.append(f"Seen from {piece.viewing_distance_m:.1f} m.")
     return " ".join(told)

@@ -24,6 +24,8 @@ def show_opened(
     _show_pictures(logbook, kept)
     if air := Air(kept.trial.temperature, kept.trial.humidity).words:
         st.caption(f"Laid at {air}.")
+    if kept.trial.bench:
+        st.caption(f"Logged at {plain(kept.trial.bench)}.")
     if kept.trial.note:
         st.write(f"Note: {plain(kept.trial.note)}")
     for caution in kept.cautions:

@@ -10,6 +10,7 @@ from tonematch.logbook.archive.bringing_in import bring_in
 from tonematch.logbook.archive.checking import check_logbook, mend
 from tonematch.logbook.archive.restoring import back_up, put_back
 from tonematch.logbook.archive.words import (
+    ON_SERVER,
     say_backed_up,
     say_brought_in,
     say_checked,
@@ -19,7 +20,7 @@ from tonematch.logbook.archive.words import (
     say_written,
 )
 from tonematch.logbook.archive.writing import write_archive
-from tonematch.logbook.database.copies import KEPT, copies_in, usual_copies
+from tonematch.logbook.database.copies import KEPT
 from tonematch.logbook.store import Logbook
 from tonematch.screens.sections.undo import offer_removal
 from tonematch.screens.session import bench, go_to
@@ -29,12 +30,15 @@ from tonematch.screens.showing.plain import plain
 def offer_safekeeping(logbook: Logbook) -> None:
     """What is done with the logbook as a whole."""
     with st.expander("Keep the logbook safe"):
-        st.write(
-            f"Its rows are copied beside it before the first change of each day; {KEPT} copies "
-            "stay, and any that holds more than the newest. Photographs are never written over. A "
-            "fire or a thief takes both: keep a file of it elsewhere, too."
-        )
-        _copies(logbook)
+        if logbook.place.on_server:
+            st.write(f"{ON_SERVER} Photographs are never written over.")
+        else:
+            st.write(
+                f"Its rows are copied beside it before the first change of each day; {KEPT} copies "
+                "stay, and any that holds more than the newest. Photographs are never written "
+                "over. A fire or a thief takes both: keep a file of it elsewhere, too."
+            )
+            _copies(logbook)
         _out(logbook)
         _in(logbook)
         _look_through(logbook)
@@ -45,7 +49,7 @@ def _copies(logbook: Logbook) -> None:
     may_shrink = st.checkbox("It may hold less than it did", key="logbook-may-shrink")
     if st.button("Copy it now", width="stretch"):
         go_to("Logbook", say_backed_up(back_up(logbook, shrunken=may_shrink)))
-    known = copies_in(usual_copies(logbook.path), logbook.path.stem)[::-1]
+    known = logbook.place.copies[::-1]
     if not known:
         return
     copy = st.selectbox("Copies, the newest first", known, format_func=say_copy)
@@ -59,7 +63,7 @@ def _out(logbook: Logbook) -> None:
     if not st.button("Write it into one file, with its photographs", width="stretch"):
         return
     with TemporaryDirectory() as folder:
-        out = Path(folder) / f"{logbook.path.stem}.zip"
+        out = Path(folder) / f"{Path(str(logbook.place)).stem}.zip"
         written = write_archive(logbook, out)
         data = out.read_bytes()
     st.write(plain(say_written(written, Path(out.name))))

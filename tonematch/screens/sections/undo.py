@@ -4,9 +4,9 @@ import streamlit as st
 
 from tonematch.logbook.archive.emptying import empty, removed_rows
 from tonematch.logbook.archive.words import say_act, say_emptied
+from tonematch.logbook.core import bench_name
 from tonematch.logbook.database.copies import say_counts
 from tonematch.logbook.store import Logbook
-from tonematch.logbook.stores.finding import bench_name
 from tonematch.measure.words import capital
 from tonematch.screens.session import Room, bench, go_to
 from tonematch.screens.showing.plain import plain

@@ -31,7 +31,7 @@ _LETTERS, _LENGTH = "ABCDEFGHJKMNPQRSTVWXYZ23456789", 8
 
 
 def run_bench(
-    logbook: Path | None,
+    logbook: str | None,
     port: int,
     *,
     in_browser: bool,

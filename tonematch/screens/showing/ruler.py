@@ -3,6 +3,7 @@
 Black, white and grey, so that no tint of the page changes how the golds beside it look.
 """
 
+import re
 from base64 import b64encode
 from html import escape
 from itertools import pairwise
@@ -50,7 +51,7 @@ def ruler_html(gap: Comparison, small: bool = False) -> str:
         f'<img alt="{escape(_told(gap))}" src="data:image/svg+xml;base64,{picture}">'
         f'<p class="tm-verdict" role="status"><span aria-hidden="true">{sign}</span>'
         f"<span>{verdict}: {_between(*gap.interval)}</span></p>"
-        f'<p class="tm-words">{escape(first + dot)}</p><p>{escape(advice)}</p>'
+        f'<p class="tm-words">{escape(first + dot)}</p><p>{escape(_in_parts(advice))}</p>'
         f"{'' if small else _LEGEND}</div>"
     )
 
@@ -78,6 +79,16 @@ def _between(low: float, high: float) -> str:
 def how_far(delta_e: float) -> str:
     """In which part of the ruler a CIEDE2000 lies, in that part's words."""
     return str(next((p for p in _PARTS if delta_e <= p["up_to"]), _PARTS[-1])["words"])
+
+
+def _in_parts(advice: str) -> str:
+    """What would settle it, with the parts of the ruler in the place of numbers."""
+
+    def parts(found: re.Match[str]) -> str:
+        low, high = (how_far(float(end)) for end in found.groups())
+        return f"within '{low}'" if low == high else f"between '{low}' and '{high}'"
+
+    return re.sub(r"between (\d+\.\d) and (\d+\.\d)", parts, advice)
 
 
 def _place(delta_e: float) -> float:

@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import Any, Self
 
 import numpy as np
+from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from tonematch.arrays import Array
@@ -60,12 +61,16 @@ class LayerModel:
         Fits of layers that were made before: one trial more then costs the fit of its layer and
         of those that it teaches, in a long logbook its kind alone. What is learned does not hang
         on it.
+    bench : str, optional
+        Whose hand is foretold: what is laid there scatters in its own way, which leans on that of
+        all benches as far as its trials are few. That of all unless given.
     """
 
     shelf: Mapping[str, Layer] | None = None
     reading_noise: float = READING_NOISE
     recalibration: float | None = None
     memory: Memory | None = None
+    bench: str = ""
 
     def get_params(self, deep: bool = True) -> dict[str, Any]:  # noqa: ARG002
         """Parameters of the constructor by name."""
@@ -83,12 +88,20 @@ class LayerModel:
 
         return BaseEstimator().__sklearn_tags__()
 
-    def fit(self, X: Sequence[Application], y: Array, pieces: Sequence[str] | None = None) -> Self:
+    def fit(
+        self,
+        X: Sequence[Application],
+        y: Array,
+        pieces: Sequence[str] | None = None,
+        benches: Sequence[str] | None = None,
+    ) -> Self:
         """Learn from trials, in whatever order they come.
 
         `y`, (n, 3), is CIELAB (D50, 2 degree) read after each. `pieces` tell on which piece each
-        was laid: a residual process must hold on pieces that it was not learned from.
+        was laid: a residual process must hold on pieces that it was not learned from; `benches`
+        where each was logged.
         """
+        self.benches_ = np.array(["" for _ in X] if benches is None else benches, dtype=np.str_)
         self.memory_ = Memory() if self.memory is None else self.memory
         self.__dict__.pop("recalibration_", None)
         # Many small matrices: threads of the linear algebra would only wait for each other.
@@ -127,11 +140,19 @@ class LayerModel:
         if self.recalibration is not None:
             return self.recalibration
         with threadpool_limits(limits=1, user_api="blas"):
-            return recalibration_factor(*self._left_out())
+            squared, freedom, places = self._left_out()
+        common = recalibration_factor(squared, freedom)
+        own = self.benches_[places] == self.bench
+        if not self.bench or own.all():
+            return common
+        return recalibration_factor(squared[own], freedom[own], common)
 
-    def _left_out(self) -> tuple[Array, Array]:
-        """How far off trials lie from models that were not told of their pieces, and how free."""
-        squared, freedom = [np.empty(0)], [np.empty(0)]
+    def _left_out(self) -> tuple[Array, Array, NDArray[np.intp]]:
+        """How far off trials lie from models that were not told of their pieces, and how free.
+
+        And the places of these trials.
+        """
+        squared, freedom, places = [np.empty(0)], [np.empty(0)], [np.empty(0, dtype=np.intp)]
         for learn, test in without_some_pieces(self.trials_):
             other = replace(self, recalibration=1.0)
             other.memory_ = self.memory_
@@ -142,7 +163,8 @@ class LayerModel:
                 lab, covariance = other._lay(known, own.laid, noise)
                 squared.append(squared_distance(own.after - lab, covariance + noise))
                 freedom.append(np.full(len(own), known.freedom))
-        return np.concatenate(squared), np.concatenate(freedom)
+                places.append(own.places)
+        return np.concatenate(squared), np.concatenate(freedom), np.concatenate(places)
 
     def with_layers(self, more: Mapping[str, LearnedLayer]) -> "LayerModel":
         """A model that knows further layers too; those that this one knows stay as they are."""
@@ -275,4 +297,5 @@ def fit_trials(
     """A layer model of these trials, with these parameters of LayerModel."""
     trials, model = with_beneath(trials), LayerModel(shelf, **parameters)
     after = np.array([t.after for t in trials], dtype=np.float64).reshape(-1, 3)
-    return model.fit([t.application for t in trials], after, [t.piece for t in trials])
+    pieces, benches = [t.piece for t in trials], [t.bench for t in trials]
+    return model.fit([t.application for t in trials], after, pieces, benches)

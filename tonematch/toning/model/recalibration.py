@@ -53,17 +53,17 @@ def without_some_pieces(
             return
 
 
-def recalibration_factor(squared: Array, freedom: Array) -> float:
+def recalibration_factor(squared: Array, freedom: Array, expected: float = 1.0) -> float:
     """Factor on the model's variances that makes left-out readings as far off as they should be.
 
-    Above 0. By quantiles, which a few mistyped trials hardly move, leaning on 1 as far as readings
-    are few. Of each reading is told the squared Mahalanobis distance from what a model foretold
-    which did not know its piece, shape (n,), and the degrees of freedom of that.
+    Above 0. By quantiles, which a few mistyped trials hardly move, leaning on what is expected as
+    far as readings are few. Of each reading is told the squared Mahalanobis distance from what a
+    model foretold which did not know its piece, shape (n,), and the degrees of freedom of that.
     """
     n = len(squared)
     if n == 0:
-        return 1.0
+        return expected
     changes = [
         np.log(np.quantile(squared / squared_reach(share, freedom), share)) for share in SHARES
     ]
-    return float(np.exp(np.mean(changes) * n / (n + LEANING)))
+    return float(np.exp((np.mean(changes) * n + np.log(expected) * LEANING) / (n + LEANING)))
