@@ -163,8 +163,10 @@ def _alone(logbook: Logbook, picture: Path) -> dict[str, float]:
     memory = Memory()
 
     def workshop(count: int) -> Workshop:
-        model = fit_trials(trials[:count], shelf, memory=memory)
-        return Workshop(model, at_hand(shelf), surface_of(piece, trials[:count], shelf))
+        known = trials[:count]
+        on_piece = [trial for trial in known if trial.piece == piece.name]
+        model = fit_trials(known, shelf, memory=memory)
+        return Workshop(model, at_hand(shelf), surface_of(piece, on_piece, shelf))
 
     def verdict() -> Comparison:
         return compare_marked(marked, marked, card, piece.tolerance)
