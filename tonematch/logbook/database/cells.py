@@ -88,6 +88,11 @@ class Number(TypeDecorator[float]):
     impl = Double
     cache_ok = True
 
+    @property
+    def python_type(self) -> type[float]:
+        """By which a loaded cell is held."""
+        return float
+
     def process_bind_param(self, value: Any, dialect: object) -> Any:  # noqa: ARG002
         if value is not None and not math.isfinite(value):
             raise ValueError(f"{value} is no number")
