@@ -15,6 +15,7 @@ from tests.screens.app_pages import (
     APP,
     PATIENCE,
     as_read,
+    hand_over,
     open_app,
     open_piece,
     press,
@@ -209,7 +210,7 @@ def _begin(logbook_file: Path) -> AppTest:
     with open_logbook(logbook_file) as logbook:
         logbook.add_piece(Piece("hall mirror", "water", "burnished"))
     app = _load(room="Photograph", piece="hall mirror")
-    app.file_uploader[0].upload(SCENE, demo_photograph(SCENE).data, "image/jpeg").run()
+    hand_over(app, SCENE)
     return app
 
 
@@ -287,7 +288,7 @@ def test_a_reload_while_a_layer_dries_and_is_logged_loses_nothing(empty: Path) -
     press(visit(app, "Lay a layer"), "I have laid it")
     dries = _load(room="Lay a layer", piece="hall mirror")
     assert " drying until " in said(dries)
-    dries.file_uploader[0].upload(SCENE, demo_photograph(SCENE).data, "image/jpeg").run()
+    hand_over(dries, SCENE)
     _mark(dries, "card", "repair")
     again = _load(room="Lay a layer", piece="hall mirror")
     assert _marked(again) == {"Card": _box("card"), "Repair": _box("repair")}

@@ -48,13 +48,14 @@ def copy_own(folder: Path) -> tuple[str, ...]:
 
     Gives what there is.
     """
-    for name, data in own_data().items():
+    held = own_data()
+    for name, data in held.items():
         copy = folder / name
         if copy.exists() and read_whole(copy) != data:
             copy.rename(copy.with_stem(f"{copy.stem} {stamp()}"))
         make_folder(copy.parent)
         write_whole(copy, data)
-    return tuple(OWN_FILES[name].called for name in own_data())
+    return tuple(OWN_FILES[name].called for name in held)
 
 
 def copied_own(folder: Path) -> dict[str, bytes]:
