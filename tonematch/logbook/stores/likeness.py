@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 from tonematch.arrays import Vector3
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.database import rows
+from tonematch.logbook.database.damage import refuse_damage
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.tables import PieceRow, TrialRow
 from tonematch.logbook.stores import finding, zones
@@ -128,7 +129,12 @@ def _by_colour(session: Session, asked: Asked) -> tuple[NDArray[np.int64], NDArr
     query = _asked_for(session, asked, [TrialRow.id, *columns])
     # Rows as the driver has them: with an object for each they would take twice as long.
     found = cast("Iterable[Sequence[float]]", session.connection().execute(query).cursor)
-    table = np.fromiter(chain.from_iterable(found), np.float64).reshape(-1, 1 + len(columns))
+    try:
+        cells = np.fromiter(chain.from_iterable(found), np.float64)
+    except (TypeError, ValueError):
+        refuse_damage(session)
+        raise
+    table = cells.reshape(-1, 1 + len(columns))
     colours = dict(zip(sides, np.split(table[:, 1:], len(sides), axis=1), strict=True))
     parts = [
         delta_e_2000(lab, colours[side])
