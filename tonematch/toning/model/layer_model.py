@@ -247,7 +247,8 @@ class LayerModel:
             shift, unknown = known.residual_process.predict(places, moved.theta)
             lab = lab + shift
         own = own + self.doubt**2 * unknown
-        carried = moved.before @ before_covariance @ moved.before.swapaxes(1, 2)
+        before, _ = moved.of_what_is_laid
+        carried = before @ before_covariance @ before.swapaxes(1, 2)
         return lab, carried + self.recalibration_ * own
 
     def _rows(
