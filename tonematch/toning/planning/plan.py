@@ -13,7 +13,7 @@ from tonematch.toning.core import Plan, Prediction, Proposal, Step
 from tonematch.toning.layers.rules import comes_off, is_irreversible, surface_cautions
 from tonematch.toning.model.chain import bared_by_lifts
 from tonematch.toning.planning.chance import CHOSEN, Chances, learning
-from tonematch.toning.planning.choice import is_gamble, is_offered, worth_showing
+from tonematch.toning.planning.choice import NEAREST, is_gamble, is_offered, worth_showing
 from tonematch.toning.planning.gap import MOST_LAYERS, Gap, Workshop
 from tonematch.toning.planning.missing import say_missing, say_missing_seal
 from tonematch.toning.planning.plan_lustre import lustre_at_end
@@ -77,6 +77,8 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
         notes = notes[len(say_notes(gap.before, gap.target, workshop.surface)) :]
     if plans[0].steps:
         plans = plans[:1] if missing else planner.worth_laying(plans)
+    if len(plans) == 1:  # a virtue is one beside others
+        plans = [replace(plans[0], words=plans[0].words.replace(f", {NEAREST}", ""))]
     return _proposal(plans, gap, workshop, missing, notes)
 
 
