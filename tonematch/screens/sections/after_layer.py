@@ -1,5 +1,6 @@
 """After a layer was laid: it dries, is photographed, and becomes a trial."""
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
 
 import streamlit as st
@@ -19,7 +20,7 @@ from tonematch.screens.session import LastLayer, bench, go_to
 from tonematch.screens.showing.layer_words import say_laid
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY, in_numbers, show_swatches
-from tonematch.toning.core import Coat, Prediction
+from tonematch.toning.core import Coat, Layer, Prediction
 from tonematch.toning.layers.mix import USUAL_POT, say_coat
 from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.layers.taking_back import with_beneath
@@ -30,7 +31,8 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
     """A layer in progress: since when, what it should read, its photograph, and its end."""
     st.subheader(plain(say_laid(laid)), anchor=False)
     layer, before = laid.application, laid.before
-    coat = Coat(find_layer(known_layers(logbook), layer.layer), layer.strength, layer.coats)
+    shelf = known_layers(logbook)
+    coat = Coat(find_layer(shelf, layer.layer), layer.strength, layer.coats)
     st.write(f"{plain(capital(say_coat(coat, bench().recall('pot', USUAL_POT))))}.")
     if datetime.now(UTC) < datetime.fromisoformat(laid.dry_at):
         st.info(
@@ -55,7 +57,7 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
             with st.spinner("Reading the areas"):
                 after = compare_after(before, marked, value, before.tolerance)
             bench().aids[marked.photo.sha256] = marked.aids
-            _log(logbook, laid, after, note)
+            _log(logbook, laid, after, shelf, note)
     if st.button("Not laid after all", width="stretch"):
         logbook.call_off_layer(laid.id)
         bench().laid = None
@@ -83,8 +85,13 @@ def _photographed(logbook: Logbook, laid: LayerInProgress) -> Marked | None:
     return ask_for_marked(place, label, wanted, logbook, before)
 
 
-def _log(logbook: Logbook, laid: LayerInProgress, after: Comparison, note: str) -> None:
-    shelf = known_layers(logbook)
+def _log(
+    logbook: Logbook,
+    laid: LayerInProgress,
+    after: Comparison,
+    shelf: Mapping[str, Layer],
+    note: str,
+) -> None:
     known = logbook.trials()
     *_, trial = with_beneath([*known, keep_trial(logbook, laid, after, note)])
     models = learned_model(known, shelf), learned_model(logbook.trials(), shelf)
