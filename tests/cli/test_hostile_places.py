@@ -155,7 +155,8 @@ def test_damage_in_a_cell_names_its_row(run: Run, book: Path, change: str, place
     with closing(sqlite3.connect(book)) as opened:
         opened.execute(change)
         opened.commit()
-    refused(run("trials", "list", "--logbook", book), f"is damaged in table {place}:")
+    for asked in ((), ("--like", "70,5,30")):
+        refused(run("trials", "list", *asked, "--logbook", book), f"is damaged in table {place}:")
 
 
 def test_names_have_a_length(run: Run, book: Path, tmp_path: Path) -> None:
