@@ -66,6 +66,8 @@ def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_
         assert "Raw umber wash laid on " in _titles(tab)
         assert "dry from " in _titles(tab)
         assert "Let it dry" in said(tab)
+        assert "Comes off: " in said(tab)
+        assert any(fold.label.startswith("Mind through the whole job") for fold in tab.expander)
     _photograph_after(reloaded)
     press(reloaded, "Log this layer")
     assert "Logged: raw umber wash" in said(reloaded)
