@@ -25,7 +25,15 @@ def load_shelf(path: Path | None = None) -> Mapping[str, Layer]:
 
     Raises ShelfError, which names layer and field, when it cannot be read or an entry is wrong.
     """
-    path = swatch_path("layers.toml") if path is None else path
+    return dict(_shipped_shelf()) if path is None else _read_shelf(path)
+
+
+@cache
+def _shipped_shelf() -> Mapping[str, Layer]:
+    return _read_shelf(swatch_path("layers.toml"))
+
+
+def _read_shelf(path: Path) -> dict[str, Layer]:
     shelf: dict[str, Layer] = {}
     for number, entry in enumerate(read_tables(path, "layer"), start=1):
         layer = layer_from_entry(entry, f"layer {number} of {path.name}")
