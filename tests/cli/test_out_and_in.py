@@ -18,36 +18,20 @@ from tests.cli.commands import Run, refused
 from tests.logbook.laying import lay
 from tests.logbook.test_migrations import older_logbook
 from tests.logbook.test_store import assert_same
-from tests.logbook.whole_logbook import FORMULA, files_in, make_whole, pack, pictures, rows
+from tests.logbook.whole_logbook import FORMULA, files_in, pack, pictures, rows
 from tonematch.logbook.archive.writing import table_files
 from tonematch.logbook.database.sums import sum_of
 from tonematch.logbook.store import open_logbook
-from tonematch.measure.core import Calibration, Comparison
-from tonematch.toning.core import Proposal, Trial
+from tonematch.measure.core import Comparison
+from tonematch.toning.core import Trial
 
 PHOTOGRAPHS = "photographs"
 
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder in which the logbook and its archive are made once."""
+    """A folder in which the archive is made once."""
     return tmp_path_factory.mktemp("made")
-
-
-@pytest.fixture
-def book(
-    made: Path,
-    tmp_path: Path,
-    trial: Trial,
-    comparison: Comparison,
-    calibration: Calibration,
-    proposal: Proposal,
-) -> Path:
-    if not (made / "book.sqlite").exists():
-        make_whole(made / "book.sqlite", trial, comparison, calibration, proposal)
-        assert all(rows(made / "book.sqlite").values())  # or a table would go untried
-    shutil.copytree(made, tmp_path, dirs_exist_ok=True)
-    return tmp_path / "book.sqlite"
 
 
 @pytest.fixture

@@ -232,7 +232,8 @@ class LayerModel:
             places = features(known.fit.theta, laid)
             shift, doubt = known.residual_process.predict(places, moved.theta)
             lab, own = lab + shift, own + doubt
-        carried = moved.before @ before_covariance @ moved.before.swapaxes(1, 2)
+        before, _ = moved.of_what_is_laid
+        carried = before @ before_covariance @ before.swapaxes(1, 2)
         return lab, carried + self.recalibration_ * own
 
     def _rows(
