@@ -107,7 +107,7 @@ def _on_the_bench(hand: Hand, picture: Path, bench: int) -> dict[str, Wait]:
     lay_first(hand)
     hand.settle()
     hand.press("I have laid it")
-    page.get_by_text("The photograph after it").wait_for()
+    page.get_by_text("Photograph after the layer").wait_for()
     drag(hand, hand_over(hand, AFTER), AFTER)
     waits[LAYER] = wait_for("Log this layer", first_plan)
     waits[LOGBOOK] = wait_for("Logbook", page.get_by_role("heading", name="Logbook"))

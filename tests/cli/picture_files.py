@@ -9,9 +9,10 @@ from PIL import Image
 
 from tests.measure.metal_renders import Metal, lit, photograph, ring, tilts
 from tests.measure.painted import GREY, encode, lab_to_light, painted_light
+from tonematch.measure.area.areas import corners_of
 from tonematch.measure.calibration.chart import chart_reference
 from tonematch.measure.colour.convert import xyz_to_lab
-from tonematch.record.strip_layout import FRAME, PAGE, StripLayout, corners_of
+from tonematch.record.strip_layout import FRAME, PAGE, StripLayout
 
 Lab = tuple[float, float, float]
 

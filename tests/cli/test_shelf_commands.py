@@ -49,6 +49,8 @@ def test_a_layer_of_ones_own_starts_like_a_known_one(run: Run, book: Path) -> No
     assert "raw umber wash" in kept.source
     told = listed(run, book, "--own")[TEA]
     assert told["own"]
+    laid = run("predict", "--from", "88,6,35", "--layer", f"{TEA}:1", "--logbook", book).out
+    assert "Mind: Tea fades." in laid
     assert told["mix"]["take"] == [{"number": 20.0, "unit": "g", "of": "black tea"}]
     refused(
         run("shelf", "add", "weak coffee", "--kind", "wash", "--mix", "a spoon to a cup"), "mix"

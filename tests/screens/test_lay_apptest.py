@@ -64,9 +64,11 @@ def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_
     reloaded, other = load("hall mirror"), load("hall mirror")
     for tab in (app, reloaded, other):
         assert not tab.exception
-        assert "raw umber wash laid on " in _titles(tab)
+        assert "Raw umber wash laid on " in _titles(tab)
         assert "dry from " in _titles(tab)
         assert "Let it dry" in said(tab)
+        assert "Comes off: " in said(tab)
+        assert any(fold.label.startswith("Mind through the whole job") for fold in tab.expander)
     _photograph_after(reloaded)
     press(reloaded, "Log this layer")
     assert "Logged: raw umber wash" in said(reloaded)
@@ -97,7 +99,7 @@ def test_two_tabs_lay_one_layer(logbook_file: Path) -> None:
     press(other, "I have laid it")
     assert not other.exception
     assert BEHIND in said(other)
-    assert "raw umber wash laid on " in _titles(other)
+    assert "Raw umber wash laid on " in _titles(other)
     with open_logbook(logbook_file) as logbook:
         laid = logbook.layer_in_progress("hall mirror")
     assert laid is not None

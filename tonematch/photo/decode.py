@@ -14,7 +14,7 @@ from tonematch.swatchbook import limits
 from tonematch.wholefile import read_whole
 
 SUFFIXES = (
-    *("jpg", "jpeg", "png", "tif", "tiff", "heic", "heif", "webp", "avif"),
+    *("jpg", "jpeg", "jfif", "png", "tif", "tiff", "heic", "heif", "webp", "avif"),
     *("dng", "nef", "cr2", "cr3", "arw", "raf", "orf", "rw2"),
 )
 """How names of photographs end, for a page to offer; what a file is, its content tells."""
