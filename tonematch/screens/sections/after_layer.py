@@ -17,14 +17,16 @@ from tonematch.screens.asking.shots import ask_for_marked
 from tonematch.screens.keeping import keep_trial, known_layers, remembered_card
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
 from tonematch.screens.planning import learned_model
+from tonematch.screens.sections.cautions import show_job_cautions
 from tonematch.screens.session import LastLayer, bench, go_to
-from tonematch.screens.showing.layer_words import say_laid
+from tonematch.screens.showing.layer_words import say_laid, show_layer_words
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY, in_numbers, show_swatches
 from tonematch.toning.core import Coat, Layer, Prediction
 from tonematch.toning.layers.mix import USUAL_POT, say_coat
 from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.layers.taking_back import with_beneath
+from tonematch.toning.planning.plan_words import say_job
 from tonematch.toning.validation.lessons import taught
 
 
@@ -63,6 +65,8 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
         small=True,
     )
     show_should_read(laid.prediction)
+    show_layer_words(coat.layer)
+    show_job_cautions(say_job([coat.layer]))
     if st.button("Not laid after all", width="stretch"):
         logbook.call_off_layer(laid.id)
         bench().laid = None
