@@ -104,7 +104,7 @@ def empty_logbook(tmp_path: Path) -> Path:
     return path
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def trial() -> Trial:
     """A wash on a piece called frame."""
     application = Application(
@@ -113,7 +113,7 @@ def trial() -> Trial:
     return Trial(application, np.array([62.0, 6.0, 36.1]), "frame", "2026-03-31", 2, "left edge")
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def calibration() -> Calibration:
     """A card in the corner of a picture."""
     return Calibration(
@@ -126,7 +126,7 @@ def calibration() -> Calibration:
     )
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def comparison() -> Comparison:
     """A repair that is lighter and yellower than its original."""
     original = Reading(
@@ -162,7 +162,7 @@ def comparison() -> Comparison:
     )
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def proposal() -> Proposal:
     """Two plans: one of two layers, and to stop here."""
     steps = (

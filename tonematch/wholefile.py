@@ -54,7 +54,6 @@ def read_whole(path: Path, most: int = -1) -> bytes:
 
     Parameters
     ----------
-    path : pathlib.Path
     most : int, optional
         Only so many of its first bytes; all of them unless given.
 

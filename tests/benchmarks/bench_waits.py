@@ -28,8 +28,8 @@ from tests.screens.hand import (
     go,
     hand_over,
     lay_first,
+    open_fold,
     open_hand,
-    open_settings,
     true_corners,
 )
 from tests.screens.served import serve
@@ -95,19 +95,19 @@ def _on_the_bench(hand: Hand, picture: Path, bench: int) -> dict[str, Wait]:
     """Each wait, in the order of the job, for a bench that is this process."""
     page, waits, wait_for = hand.page, {}, partial(_wait, hand, bench)
     first_plan = page.get_by_role("heading", name=re.compile("^(Plan 1|Laid to learn)"))
-    page.get_by_text("Try it first on an invented piece").click()
+    open_fold(hand, "Try it first on an invented piece")
     hand.press("Put it on the bench")
     page.locator("canvas[aria-label]").wait_for()
     hand.settle()
     drag(hand, hand_over(hand, picture), SCENE)
     waits[VERDICT] = wait_for("Compare the two", page.locator(".tm-verdict"))
     waits[PLAN] = wait_for("Keep it and plan", first_plan)
-    page.get_by_text("Choose the strips").click()
+    open_fold(hand, "Choose the strips")
     waits[STRIPS] = wait_for("Choose them", page.get_by_role("button", name="Save the sheet"))
     lay_first(hand)
     hand.settle()
     hand.press("I have laid it")
-    page.get_by_text("The photograph after it").wait_for()
+    page.get_by_text("Photograph after the layer").wait_for()
     drag(hand, hand_over(hand, AFTER), AFTER)
     waits[LAYER] = wait_for("Log this layer", first_plan)
     waits[LOGBOOK] = wait_for("Logbook", page.get_by_role("heading", name="Logbook"))
@@ -118,7 +118,7 @@ def _on_the_bench(hand: Hand, picture: Path, bench: int) -> dict[str, Wait]:
 def _leaf(hand: Hand, wait_for: Callable[[str, Locator], Wait]) -> Wait:
     """The wait for the gold to lay, where the old gilding alone was photographed."""
     go(hand, "Photograph")
-    open_settings(hand)
+    open_fold(hand, "Settings")
     hand.page.get_by_text("The gold is not laid yet").click()
     hand.settle()
     canvas = hand_over(hand, SCENE)

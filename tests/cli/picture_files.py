@@ -9,9 +9,10 @@ from PIL import Image
 
 from tests.measure.metal_renders import Metal, lit, photograph, ring, tilts
 from tests.measure.painted import GREY, encode, lab_to_light, painted_light
+from tonematch.measure.area.areas import corners_of
 from tonematch.measure.calibration.chart import chart_reference
 from tonematch.measure.colour.convert import xyz_to_lab
-from tonematch.record.strip_layout import FRAME, PAGE, StripLayout, corners_of
+from tonematch.record.strip_layout import FRAME, PAGE, StripLayout
 
 Lab = tuple[float, float, float]
 
@@ -56,7 +57,7 @@ def lamp_pictures(folder: Path, original: Metal, repair: Metal, lamps: int = 5) 
             lit(metal, field, lamp) for metal, field in zip((original, repair), fields, strict=True)
         ]
         codes = photograph(light[0], light[1], lamp, rng, 0.4).encoded
-        Image.fromarray(np.asarray(codes, dtype=np.uint8)).save(path)
+        Image.fromarray(np.asarray(codes, dtype=np.uint8)).save(path, compress_level=1)
         paths.append(path)
     return paths
 
@@ -65,7 +66,7 @@ def saved(light: NDArray[np.float64], path: Path, noise: float = 0.0) -> Path:
     """Linear sRGB as an 8-bit PNG."""
     random = np.random.default_rng(5)
     grained = light * (1.0 + noise * random.standard_normal(light.shape))
-    Image.fromarray(np.asarray(encode(grained, 8))).save(path)
+    Image.fromarray(np.asarray(encode(grained, 8))).save(path, compress_level=1)
     return path
 
 

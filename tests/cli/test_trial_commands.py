@@ -75,9 +75,9 @@ def test_every_value_can_be_put_right(run: Run, book: Path) -> None:
 
 def test_a_lustre_can_be_put_right_and_back(run: Run, book: Path, tmp_path: Path) -> None:
     head = "layer,strength,before_L,before_a,before_b,after_L,after_a,after_b,before_lustre"
-    head += ",temperature,humidity"
+    head += ",temperature,humidity,bench"
     table = tmp_path / "measured.csv"
-    table.write_text(f"{head}\nclear wax,1,70,5,40,69,5,40,0.24,12.5,60\n", encoding="utf-8")
+    table.write_text(f"{head}\nclear wax,1,70,5,40,69,5,40,0.24,12.5,60,left\n", encoding="utf-8")
     run("trials", "import", table, "--logbook", book)
     listed = run("trials", "list", "--logbook", book).out
     (number,) = re.findall(r"Trial (\d+), .*lustre before 0\.24 stops, after not measured", listed)
@@ -86,7 +86,7 @@ def test_a_lustre_can_be_put_right_and_back(run: Run, book: Path, tmp_path: Path
     refused(run("trials", "import", table, "--logbook", book), "column humidity: 160 is outside 0")
     out = tmp_path / "out.csv"
     run("trials", "export", out, "--layer", "clear wax", "--logbook", book)
-    assert "0.24,12.5,60.0" in out.read_text(encoding="utf-8")
+    assert "0.24,12.5,60.0,left" in out.read_text(encoding="utf-8")
     put = run("trials", "put-right", number, "--lustre-before", 2.4, "--logbook", book)
     assert "lustre before 2.40 stops" in put.out
     assert "lustre before 0.24 stops" in run("trials", "put-back", number, "--logbook", book).out

@@ -3,12 +3,13 @@
 What the pages alone write is called here as they call it, under the word `page`.
 """
 
+import itertools
 import multiprocessing
 import os
 import random
 import time
 from collections.abc import Callable
-from pathlib import Path
+from dataclasses import replace
 
 import tonematch.logbook.archive.checking
 import tonematch.logbook.archive.words
@@ -54,7 +55,7 @@ def _run(arguments: list[str], data_home: str) -> None:
     for stream in (1, 2):
         os.dup2(quiet, stream)
     if arguments[0] == "page":
-        with open_logbook(Path(arguments[-1])) as book:
+        with open_logbook(arguments[-1]) as book:
             PAGES[arguments[1]](book)
     else:
         main(arguments)
@@ -79,6 +80,16 @@ def _log(book: Logbook) -> None:
     book.log_layer(laid.id, laid.before, list(PICTURES.values()), note="dull")
 
 
+def _save(book: Logbook) -> None:
+    """Two trials and a photograph, again and again, each told once it is kept."""
+    (trial,) = book.trials("frame")
+    with book.photographs.with_name("told").open("ab", buffering=0) as told:
+        for note in map(str, itertools.count(time.time_ns())):
+            book.add_trials(replace(trial, piece=piece, note=note) for piece in ("left", "right"))
+            sha256 = book.keep_photo(note.encode(), "a.jpg", "left")
+            told.write(f"{note} {sha256}\n".encode())
+
+
 def _judge(book: Logbook) -> None:
     book.keep_judgement(Judgement("lighter", ("lighter",), "near", "near"))
 
@@ -88,6 +99,7 @@ PAGES: dict[str, Callable[[Logbook], object]] = {
     "lay": _lay,
     "log": _log,
     "judge": _judge,
+    "save": _save,
     "draft": lambda book: book.keep_draft("frame", DRAFT),
     "small": lambda book: book.small_picture("0" * 64, "a corner", lambda: SMALL),
 }

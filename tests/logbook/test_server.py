@@ -8,12 +8,14 @@ import threading
 import time
 from collections.abc import Iterator
 from dataclasses import replace
+from hashlib import sha256
 from pathlib import Path
 from zipfile import ZipFile
 
 import pytest
 
 from tests.cli.commands import Run
+from tests.logbook.kills import run_and_kill
 from tests.logbook.server import PASSWORD, Server, a_logbook, a_server
 from tests.logbook.test_opening import folder_with_another_step
 from tests.logbook.whole_logbook import make_whole
@@ -175,6 +177,26 @@ def test_a_server_gone_in_the_middle_of_saves_lost_nothing_that_was_said_to_be_k
             assert set(kept) <= found
             assert found == {-number for number in found}  # both of one save, or neither
             book.add_piece(Piece("after all that"))
+
+
+def test_a_bench_killed_as_it_saves_lost_nothing_that_was_said_to_be_kept(
+    address: str, tmp_path: Path, trial: Trial, run: Run
+) -> None:
+    """And another bench writes at once, whatever the killed one held."""
+    with open_logbook(address) as book:
+        book.add_trial(trial)
+        for moment in range(24):
+            run_and_kill(random.Random(moment), 1.0, "page", "save", address)
+            book.add_piece(Piece(f"after {moment}"))
+            told = dict(line.split() for line in (tmp_path / "told").read_text().splitlines())
+            left, right = ([one.note for one in book.trials(piece)] for piece in ("left", "right"))
+            kept = {photo.sha256: photo.path for photo in book.history("left").photographs}
+            assert (left, set(told) - set(left)) == (right, set())
+            assert set(told.values()) <= kept.keys()
+            assert all(sha256(kept[one].read_bytes()).hexdigest() == one for one in kept)
+    assert len(told) > 100
+    checked = run("logbook", "check")
+    assert "cannot be what was written" not in checked.out, checked
 
 
 def test_a_server_is_brought_up_to_date_as_a_whole_or_not_at_all(

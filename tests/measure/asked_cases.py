@@ -55,7 +55,7 @@ def as_file(light: NDArray[np.float64], linear: bool = False) -> bytes:
     """A PNG of 8 bits; linear light is kept as it is, and the file does not say so."""
     codes = np.rint(np.clip(light, 0, 1) * 255) if linear else encode(light, 8)
     file = BytesIO()
-    Image.fromarray(np.asarray(codes, dtype=np.uint8)).save(file, "PNG")
+    Image.fromarray(np.asarray(codes, dtype=np.uint8)).save(file, "PNG", compress_level=1)
     return file.getvalue()
 
 

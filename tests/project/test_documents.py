@@ -12,11 +12,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from typer.main import get_command
 
 from tests.cli.commands import Run
 from tests.how_good import ASKED, COLUMNS
-from tonematch.cli import app
+from tonematch.cli import COMMANDS
 from tonematch.demonstration import PIECE, UNTONED, load_demonstration
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
@@ -155,7 +154,7 @@ def test_options_in_the_text_are_those_of_a_command() -> None:
     named = set(re.findall(r"`(--[\w-]+)", README + ACCURACY))
     assert {"--json", "--neutral"} <= named
     of_scripts = {"--only", "--first"}
-    assert named - of_scripts <= options(get_command(app)) | {"--help"}
+    assert named - of_scripts <= options(COMMANDS) | {"--help"}
 
 
 def test_paths_in_the_text_are_there() -> None:

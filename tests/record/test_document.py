@@ -261,7 +261,8 @@ def test_all_is_said_on_the_first_page(
     for words in (*zones, *ways, "Damaged: corner knocked off", "7.4 before, 7.4 now"):
         assert words in first
     assert "Does not come off rub to bole" in first
-    assert second.startswith("burnished edge Condition, and where the repair lies")
+    assert second.startswith("Aftercare")
+    assert "burnished edge Condition, and where the repair lies" in second
 
 
 def test_lustre_is_told_where_it_was_measured(

@@ -10,11 +10,12 @@ import pytest
 
 from tests.measure.painted import GREY, lab_to_light, photo_of
 from tonematch.errors import AreaError, LogbookError, ValueRefused
+from tonematch.measure.area.areas import corners_of
 from tonematch.measure.calibration.card import card_from_reflectance
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.photo.core import Photo
 from tonematch.photo.light import linear_light
-from tonematch.record.strip_layout import FRAME, PAGE, Rectangle, StripLayout, corners_of
+from tonematch.record.strip_layout import FRAME, PAGE, Rectangle, StripLayout
 from tonematch.record.strip_reading import read_strips
 from tonematch.record.strip_sheet import strip_sheet, write_strip_sheet
 from tonematch.toning.core import Coat, Strip, Surface

@@ -219,15 +219,18 @@ def touch(hand: Hand, canvas: Locator, picture: str | Picture) -> None:
     hand.settle()
 
 
-def open_settings(hand: Hand) -> None:
-    """What is seldom needed, below the picture."""
-    hand.page.get_by_text("Settings", exact=True).click()
+def open_fold(hand: Hand, name: str) -> None:
+    """Open a fold and wait until it stands: while it opens, what is pressed in it moves away."""
+    summary = hand.page.locator("summary").filter(has_text=name).first
+    summary.click()
+    fold = summary.locator("xpath=..").element_handle()
+    hand.page.wait_for_function("fold => fold.open && !fold.style.height", arg=fold)
 
 
 def typed_boxes(hand: Hand) -> dict[str, list[int]]:
     """What the number boxes say, by role."""
-    open_settings(hand)
-    hand.page.get_by_text("Set the marks by numbers").click()
+    open_fold(hand, "Settings")
+    open_fold(hand, "Set the marks by numbers")
     boxes: dict[str, list[int]] = {}
     for role in ROLES:
         boxes[role] = []
@@ -257,7 +260,7 @@ def type_left_edge(hand: Hand, canvas: Locator, label: str, left: int) -> None:
 
 def shown_difference(hand: Hand) -> float:
     """The CIEDE2000 that the page says, in its fold."""
-    hand.page.get_by_text("In numbers, for specialists").first.click()
+    open_fold(hand, "In numbers, for specialists")
     hand.settle()
     words = hand.page.get_by_text(re.compile(r"CIEDE2000 \d")).first.inner_text()
     found = re.search(r"CIEDE2000 (\d+\.\d)", words)

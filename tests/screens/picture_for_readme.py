@@ -21,6 +21,7 @@ from tests.screens.hand import (
     go,
     hand_over,
     lay_first,
+    open_fold,
     open_hand,
     plans,
 )
@@ -45,14 +46,14 @@ def main() -> None:
         page = hand.page
         begin(hand, server.url)
         go(hand, "Today")
-        page.get_by_text("Add a piece").click()
+        open_fold(hand, "Add a piece")
         add_piece(hand, "console table")
         _compare(hand, "scene-3.jpg")
         hand.press("Keep it")
         page.get_by_role("heading", name="Plan", exact=True).wait_for()
         hand.settle()
         go(hand, "Today")
-        page.get_by_text("Try it first on an invented piece").click()
+        open_fold(hand, "Try it first on an invented piece")
         hand.press("Put it on the bench")
         page.locator("canvas[aria-label]").wait_for()
         hand.settle()

@@ -38,8 +38,8 @@ from tests.screens.hand import (
     hand_over,
     lay_first,
     needs_chromium,
+    open_fold,
     open_hand,
-    open_settings,
     plans,
     shown_canvas,
     shown_difference,
@@ -248,8 +248,8 @@ def test_a_chart_is_tapped_by_its_corners(browser: Browser, server: Server, tmp_
     page = hand.page
     begin(hand, server.url)
     canvas = hand_over(hand, picture)
-    open_settings(hand)
-    page.get_by_text("More that makes the reading surer").click()
+    open_fold(hand, "Settings")
+    open_fold(hand, "More that makes the reading surer")
     page.get_by_text("A 24-patch chart is in the picture").click()
     page.get_by_text("tap its four corners").wait_for()
     hand.settle()
@@ -272,7 +272,7 @@ def test_a_chart_is_tapped_by_its_corners(browser: Browser, server: Server, tmp_
         page.get_by_role("button", name=f"Chart, {side}, marked").wait_for()
     hand.settle()
     hand.see("phone-chart-corners")
-    page.get_by_text("Set the marks by numbers").click()
+    open_fold(hand, "Set the marks by numbers")
     near = page.get_by_label("Chart, lower right, across (px)")
     expect(near).to_have_value(re.compile(r"\d"))  # on a busy machine it fills late
     assert float(near.input_value()) == pytest.approx(width - 4, abs=4)

@@ -84,6 +84,7 @@ def test_the_next_photograph_of_the_place_needs_one_press_to_be_marked(app: AppT
     assert app.header[0].value == "Compare"
 
 
+@pytest.mark.proof
 def test_another_place_is_proposed_no_areas_but_its_cards(app: AppTest) -> None:
     press(press(app, "Compare the two"), "Keep it and plan")
     _hand_over(visit(app, "Photograph"), "separate-repair.jpg")

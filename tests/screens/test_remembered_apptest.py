@@ -122,6 +122,7 @@ def kept(app: AppTest, path: Path, record: Path) -> Comparison:
         return logbook.history("frame").comparisons[-1].comparison
 
 
+@pytest.mark.proof
 def test_the_app_offers_what_was_learned_and_uses_it_where_chosen(
     logbook_file: Path, tmp_path: Path
 ) -> None:

@@ -56,6 +56,7 @@ def app(
     return page
 
 
+@pytest.mark.proof
 def test_a_pair_that_parts_is_told_and_kept_for_the_record(
     app: AppTest, photographs: tuple[list[Marked], list[Path]], tmp_path: Path
 ) -> None:

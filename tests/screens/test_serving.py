@@ -174,6 +174,7 @@ def test_a_port_that_is_taken_is_one_sentence(run: Run) -> None:
     refused(ran, "choose another")
 
 
+@pytest.mark.proof
 def test_streamlit_knows_every_setting() -> None:
     known = config.get_config_options()
     assert settings()

@@ -1,5 +1,6 @@
 """The page of all pieces, the bar of steps, and what a reload or another tab finds on the bench."""
 
+import shutil
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -56,11 +57,14 @@ def _compared(
     return logbook.keep_comparison(name, known)
 
 
-@pytest.fixture
-def bench_of_many(empty: Path, comparison: Comparison, proposal: Proposal) -> Path:
-    """A piece at each step; one that only a table of trials names."""
+@pytest.fixture(scope="module")
+def many(
+    tmp_path_factory: pytest.TempPathFactory, comparison: Comparison, proposal: Proposal
+) -> Path:
+    """A folder with a logbook, made once: a piece at each step."""
     layer = Application(np.array([68.0, 6.0, 40.0]), "raw umber wash", "wash", 0.5)
-    with open_logbook(empty) as logbook:
+    folder = tmp_path_factory.mktemp("many")
+    with open_logbook(folder / "logbook.sqlite") as logbook:
         logbook.add_piece(Piece("bracket"))
         _compared(logbook, "hall mirror", comparison)
         number = _compared(logbook, "console", comparison)
@@ -70,6 +74,13 @@ def bench_of_many(empty: Path, comparison: Comparison, proposal: Proposal) -> Pa
             logbook.begin_layer(number, layer, FORETOLD, hours)
         _compared(logbook, "cornice", comparison, "match")
         _compared(logbook, "girandole", comparison, "too close to call")
+    return folder
+
+
+@pytest.fixture
+def bench_of_many(many: Path, empty: Path) -> Path:
+    """A copy of that logbook, which the app opens."""
+    shutil.copytree(many, empty.parent, dirs_exist_ok=True)
     return empty
 
 
@@ -256,6 +267,7 @@ def test_two_tabs_mark_one_photograph_and_another_piece_beside_it(empty: Path) -
     assert _marked(second) == both
 
 
+@pytest.mark.proof
 def test_marks_changed_after_they_were_kept_are_a_draft_with_their_photograph(empty: Path) -> None:
     app = _begin(empty)
     _mark(app, "card", "original", "repair")
@@ -281,6 +293,7 @@ def test_what_is_to_be_laid_outlives_a_reload(empty: Path) -> None:
     assert layer.value == "dark wax"
 
 
+@pytest.mark.proof
 def test_a_reload_while_a_layer_dries_and_is_logged_loses_nothing(empty: Path) -> None:
     app = _begin(empty)
     _mark(app, "card", "original", "repair")

@@ -14,12 +14,13 @@ from tests.toning.simulator import make_trials, make_with_truth
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import swatch_path
-from tonematch.toning.core import ModelCheck, Trial
+from tonematch.toning.core import Trial
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.layers.taking_back import with_beneath
+from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
 from tonematch.toning.model.mahalanobis import chance_as_far
-from tonematch.toning.validation.held_out import MODEL, baselines, check_model
+from tonematch.toning.validation.held_out import MODEL, HeldOut, baselines, folds, hold_out
 
 Array = NDArray[np.float64]
 
@@ -76,10 +77,11 @@ def learn_table(trials: Sequence[Trial], n: int, seed: int) -> Learned:
     return learn([trials[i] for i in order[:n]], test, np.array([t.after for t in test]))
 
 
-def check_part(trials: Sequence[Trial], n: int, seed: int) -> ModelCheck:
-    """`check_model` on n random rows of a table."""
+def check_part(trials: Sequence[Trial], n: int, seed: int) -> HeldOut:
+    """Pieces left out in turn, as `check_model` does, of n random rows of a table."""
     order = np.random.default_rng(seed).permutation(len(trials))[:n]
-    return check_model([trials[i] for i in sorted(order)], load_shelf())
+    part = with_beneath([trials[i] for i in sorted(order)])
+    return hold_out(folds(part), load_shelf(), memory=Memory())
 
 
 def together(parts: Iterable[Learned]) -> Learned:

@@ -26,19 +26,25 @@ from tests.toning.learning import (
 from tests.toning.simulator import make_trials
 from tonematch.toning.core import Trial
 from tonematch.toning.layers.shelf import load_shelf
-from tonematch.toning.validation.held_out import check_model
+from tonematch.toning.validation.held_out import MODEL, HeldOut, check_model
 
+RESAMPLED = 4000
 METHODS = ("layer model", "gaussian process", "mean shift", "nearest", "no change")
 
 
 @dataclass(frozen=True)
 class Row:
-    """One line of a table; `goal` is the greatest error of the layer model, where one is set."""
+    """One line of a table.
+
+    `goal` is the greatest error of the layer model, where one is set; `interval` the 95 % interval
+    of the ratio to the best baseline, by bootstrap over the trials left out.
+    """
 
     n: int
     errors: Mapping[str, float]
     covered: str
     goal: float | None = None
+    interval: tuple[float, float] | None = None
 
 
 def main() -> None:
@@ -52,7 +58,7 @@ def main() -> None:
     if OVERPRINTS.exists():
         trials = overprints()
         show("Overprints: CIEDE2000 of the rows left out", split(trials, seeds))
-        show("Overprints: check_model", checked(trials, (12, 24, 48, 96, len(trials)), seeds))
+        show("Overprints: check_model", checked(trials, (12, 24, 48, 96, 140, len(trials)), seeds))
     else:
         print(f"\nOverprints: {NO_OVERPRINTS}.")
     trials = demo_trials()
@@ -79,9 +85,10 @@ def checked(trials: Sequence[Trial], sizes: Sequence[int], seeds: Sequence[int])
     """Rows of cross-validation on parts of a table, one for each part and seed."""
     for n in sizes:
         for seed in seeds if n < len(trials) else seeds[:1]:
-            check = check_part(trials, n, seed)
-            covered = f"{check.coverage_50:5.0%} {check.coverage_90:6.0%}"
-            yield Row(n, check.mean_delta_e_2000, covered)
+            held = check_part(trials, n, seed)
+            half, ninety = held.covered()
+            covered = f"{half:5.0%} {ninety:6.0%}"
+            yield Row(n, held.means(), covered, interval=_interval(held))
 
 
 def invented(seeds: Sequence[int]) -> Row:
@@ -106,7 +113,20 @@ def show(title: str, rows: Iterable[Row]) -> None:
         errors = "".join(f"{row.errors[name]:18.2f}" for name in METHODS)
         goal = f"  (at most {row.goal})" if row.goal is not None else ""
         ratio = ratio_to_best(dict(row.errors))
-        print(f"{row.n:4d}{errors}{ratio:15.2f}  {row.covered}{goal}", flush=True)
+        low_to_high = (
+            f"  ratio {row.interval[0]:.2f} to {row.interval[1]:.2f}" if row.interval else ""
+        )
+        print(f"{row.n:4d}{errors}{ratio:15.2f}  {row.covered}{goal}{low_to_high}", flush=True)
+
+
+def _interval(held: HeldOut) -> tuple[float, float]:
+    means = held.means()
+    best = held.errors[min(means.keys() - {MODEL}, key=means.__getitem__)]
+    count = len(best)
+    drawn = np.random.default_rng(0).integers(count, size=(RESAMPLED, count))
+    ratios = held.errors[MODEL][drawn].mean(axis=1) / best[drawn].mean(axis=1)
+    low, high = np.quantile(ratios, [0.025, 0.975])
+    return float(low), float(high)
 
 
 def _row(n: int, learned: Learned, goal: float) -> Row:

@@ -24,7 +24,7 @@ class Tints:
     """Every layer shifts CIELAB by its amount times the lightness of what lies beneath.
 
     So the order of layers matters a little, as it does with real films. The hand's scatter is a
-    share of the shift.
+    share of the shift; what is not known of a layer may shift each of L*, a*, b* beside that.
     """
 
     def __init__(
@@ -32,13 +32,18 @@ class Tints:
         scatter: float = 0.1,
         noise: float = 0.0,
         tried: Collection[str] = frozenset(SHIFTS),
+        unknown: float = 0.1,
     ) -> None:
-        self.scatter, self.tried = scatter, frozenset(tried)
+        self.scatter, self.tried, self.unknown = scatter, frozenset(tried), unknown
         self.reading_covariance_: Array = noise**2 * np.eye(3)
 
     def freedom_of(self, layer: Layer) -> float:  # noqa: ARG002
         """Normal, however little is known."""
         return float("inf")
+
+    def doubting(self, by: float) -> "Tints":
+        """Less sure of all but the hand."""
+        return Tints(self.scatter, tried=self.tried, unknown=by * self.unknown)
 
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's."""
@@ -50,7 +55,7 @@ class Tints:
         step = (amount * laid.before[:, 0] / 90.0)[:, None] * shift
         own = self.scatter * step
         carried = slope @ covariance @ slope.swapaxes(1, 2)
-        after = carried + own[:, :, None] * own[:, None, :] + 0.01 * np.eye(3)
+        after = carried + own[:, :, None] * own[:, None, :] + self.unknown**2 * np.eye(3)
         return laid.before + step, after
 
 

@@ -57,7 +57,7 @@ class PlainProcess:
         self.tried = frozenset(application.layer for application in applications)
 
     reading_covariance_ = READING
-    freedom_of = NearestTrial.freedom_of
+    freedom_of, doubting = NearestTrial.freedom_of, NearestTrial.doubting
 
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's."""
@@ -77,7 +77,7 @@ class PerfectKnowledge:
     """
 
     reading_covariance_ = READING
-    freedom_of = NearestTrial.freedom_of
+    freedom_of, doubting = NearestTrial.freedom_of, NearestTrial.doubting
 
     def __init__(self, bench: Bench) -> None:
         self.case = bench.case

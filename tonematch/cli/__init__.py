@@ -62,6 +62,7 @@ app.add_typer(strips.strips_app, name="strips")
 app.add_typer(pieces.pieces_app, name="pieces")
 app.add_typer(recipes.recipes_app, name="recipes")
 app.add_typer(keeping.logbook_app, name="logbook")
+COMMANDS = get_command(app)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -82,7 +83,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 def _run(arguments: list[str]) -> int:
     try:
-        status = get_command(app).main(arguments, "tonematch", standalone_mode=False)
+        status = COMMANDS.main(arguments, "tonematch", standalone_mode=False)
     except typer.Abort:
         status = 130
     except (TonematchError, typer.TyperException, MemoryError, UnicodeEncodeError) as error:

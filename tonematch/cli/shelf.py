@@ -2,12 +2,13 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from tonematch.cli import typed
+from tonematch.cli.grouped import grouped
 from tonematch.cli.options import AsJson, LogbookPath, NewLogbookPath, Reason
 from tonematch.cli.printing import print_if_new, print_json
 from tonematch.errors import ShelfError
@@ -49,7 +50,43 @@ def list_layers(
     typer.echo(f"{len(shown)} layers, {sum(one.at_hand for one in shown)} of them at hand.")
 
 
+@dataclass(frozen=True)
+class TypedEntry:
+    """What was typed of a layer, by the keys of an entry in swatches/layers.toml."""
+
+    material: Annotated[str | None, typer.Option(help="What it is made of.")] = None
+    binder: Annotated[str | None, typer.Option(help="Such as shellac, gum, oil or wax.")] = None
+    solvent: Annotated[str | None, typer.Option(help="Such as water, alcohol or dry.")] = None
+    technique: Annotated[str | None, typer.Option("--laid-with", help="How it is laid.")] = None
+    effect: Annotated[str | None, typer.Option(help="What it does.")] = None
+    full_strength: Annotated[str | None, typer.Option(help="What strength 1 means.")] = None
+    mix: Annotated[
+        str | None,
+        typer.Option(help="The full mix, such as '20 g black tea in 1 l hot water'."),
+    ] = None
+    strengths: Annotated[
+        typed.Numbers | None, typed.numbers(help="Those you mix, such as 0.5,1.")
+    ] = None
+    most_coats: Annotated[int | None, typer.Option(help="How many coats at most.")] = None
+    drying_hours: Annotated[
+        typed.Numbers | None,
+        typed.numbers(help="Hours that a coat dries, LEAST,MOST, such as 0.5,2."),
+    ] = None
+    reversible: Annotated[str | None, typer.Option(help="With what it comes off.")] = None
+    taken_back_by: Annotated[
+        str | None, typer.Option(help="What takes it back once dry, such as water or dry brush.")
+    ] = None
+    over: Annotated[str | None, typer.Option(help="What it may go over.")] = None
+    beneath: Annotated[str | None, typed.bole("--shows", help="For a rub: the bole beneath.")] = (
+        None
+    )
+    cautions: Annotated[
+        list[str] | None, typer.Option("--caution", help="What to mind; repeat for more.")
+    ] = None
+
+
 @shelf_app.command()
+@grouped
 def add(
     name: Annotated[str, typer.Argument(help="What you call it.")],
     kind: Annotated[
@@ -58,33 +95,8 @@ def add(
     like: Annotated[
         str | None, typer.Option(help="A known layer that it acts about like; a first guess.")
     ] = None,
-    material: Annotated[str | None, typer.Option(help="What it is made of.")] = None,
-    binder: Annotated[str | None, typer.Option(help="Such as shellac, gum, oil or wax.")] = None,
-    solvent: Annotated[str | None, typer.Option(help="Such as water, alcohol or dry.")] = None,
-    laid_with: Annotated[str | None, typer.Option(help="How it is laid.")] = None,
-    effect: Annotated[str | None, typer.Option(help="What it does.")] = None,
-    full_strength: Annotated[str | None, typer.Option(help="What strength 1 means.")] = None,
-    mix: Annotated[
-        str | None,
-        typer.Option(help="The full mix, such as '20 g black tea in 1 l hot water'."),
-    ] = None,
-    strengths: Annotated[
-        typed.Numbers | None, typed.numbers(help="Those you mix, such as 0.5,1.")
-    ] = None,
-    most_coats: Annotated[int | None, typer.Option(help="How many coats at most.")] = None,
-    drying_hours: Annotated[
-        typed.Numbers | None,
-        typed.numbers(help="Hours that a coat dries, LEAST,MOST, such as 0.5,2."),
-    ] = None,
-    reversible: Annotated[str | None, typer.Option(help="With what it comes off.")] = None,
-    taken_back_by: Annotated[
-        str | None, typer.Option(help="What takes it back once dry, such as water or dry brush.")
-    ] = None,
-    over: Annotated[str | None, typer.Option(help="What it may go over.")] = None,
-    shows: Annotated[str | None, typed.bole(help="For a rub: the bole beneath.")] = None,
-    caution: Annotated[
-        list[str] | None, typer.Option(help="What to mind; repeat for more.")
-    ] = None,
+    *,
+    said: TypedEntry,
     logbook: NewLogbookPath = None,
 ) -> None:
     """Put a layer of your own on the shelf."""
@@ -93,25 +105,7 @@ def add(
     from tonematch.toning.layers.shelf import find_layer, load_shelf
     from tonematch.toning.model.prior import acting_like
 
-    entry: dict[str, Any] = {
-        "name": _plain(name),
-        "kind": kind,
-        "material": material,
-        "binder": binder,
-        "solvent": solvent,
-        "technique": laid_with,
-        "effect": effect,
-        "full_strength": full_strength,
-        "mix": mix,
-        "strengths": strengths,
-        "most_coats": most_coats,
-        "drying_hours": drying_hours,
-        "reversible": reversible,
-        "taken_back_by": taken_back_by,
-        "over": over,
-        "beneath": shows,
-        "cautions": caution,
-    }
+    entry = {"name": _plain(name), "kind": kind} | vars(said)
     layer = layer_from_entry({key: value for key, value in entry.items() if value is not None})
     if layer.name in load_shelf():
         raise ShelfError(f"{layer.name!r} comes with tonematch: give your layer another name.")

@@ -68,6 +68,7 @@ def predict(
         said = [say_finding(finding) for finding in findings if finding.step == number]
         if step.layer not in model.tried:
             said.insert(0, UNTAUGHT.format(step.layer))
+        said += [f"Mind: {caution}" for caution in coats[number].layer.cautions]
         for sentence in (one for one in dict.fromkeys(said) if one not in told):
             typer.echo(f"  - {sentence}")
         told.update(said)

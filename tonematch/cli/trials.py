@@ -37,9 +37,9 @@ def import_trials(
     The file is taken whole or not at all. Its header: piece, date, technique, finish, step, layer,
     kind, strength, coats, before_L, before_a, before_b, after_L, after_a, after_b, note; layer,
     strength and the two colours are required. Columns zone, before_lustre and after_lustre (in
-    stops), temperature and humidity of the workshop (in °C and %) may follow. Strength 1 is the
-    full-strength mix as the shelf defines it; a layer that is not on the shelf needs its kind:
-    seal, glaze, wash, dust, wax or rub.
+    stops), temperature and humidity of the workshop (in °C and %) and the bench where it was logged
+    may follow. Strength 1 is the full-strength mix as the shelf defines it; a layer that is not on
+    the shelf needs its kind: seal, glaze, wash, dust, wax or rub.
     What took a layer back is a layer "NAME, taken back" of kind lift.
     """
     from tonematch.logbook.store import open_logbook

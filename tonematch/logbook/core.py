@@ -455,4 +455,4 @@ class PieceHistory:
 
 def bench_name() -> str:
     """What this bench is called: TONEMATCH_BENCH, or else the name of the machine."""
-    return os.environ.get("TONEMATCH_BENCH") or platform.node()
+    return os.environ.get("TONEMATCH_BENCH", "").strip() or platform.node()

@@ -112,6 +112,7 @@ def _fault_of_texts(trial: Trial) -> Fault | None:
         "piece": trial.piece,
         "zone": trial.zone,
         "layer": trial.application.layer,
+        "bench": trial.bench,
         "note": trial.note,
     }
     for column, text in texts.items():

@@ -3,8 +3,8 @@
 The header row is ``piece,date,technique,finish,step,layer,kind,strength,coats,before_L,before_a,
 before_b,after_L,after_a,after_b,note``; only ``layer``, ``strength`` and the six CIELAB values
 (D50, 2 degree) are required. Columns ``zone``, ``before_lustre`` and ``after_lustre`` (stops, see
-`measure/appearance`), ``temperature`` (degrees Celsius) and ``humidity`` (relative, %) may follow,
-each written where a trial has one. A file is taken whole or not at all.
+`measure/appearance`), ``temperature`` (degrees Celsius), ``humidity`` (relative, %) and ``bench``
+may follow, each written where a trial has one. A file is taken whole or not at all.
 """
 
 import re
@@ -33,7 +33,7 @@ COLUMNS = (
     "note",
 )
 NUMBERS = ("before_lustre", "after_lustre", "temperature", "humidity")
-MORE = ("zone", *NUMBERS)
+MORE = ("zone", *NUMBERS, "bench")
 REQUIRED = ("layer", "strength", *BEFORE, *AFTER)
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
@@ -214,7 +214,7 @@ def _trial_of(texts: Mapping[str, str], layer_of: Callable[[str, str], tuple[str
         step=_count(texts, "step"),
         note=texts["note"],
         zone=texts["zone"],
-        bench="",  # a table does not say whose hand it was
+        bench=texts["bench"],
         **{name: _number(texts, name) if texts[name] else None for name in NUMBERS},
     )
 

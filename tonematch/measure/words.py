@@ -75,9 +75,7 @@ def say_difference(lab_original: ArrayLike, lab_repair: ArrayLike, tolerance: fl
 def say_change(one: Vector3, other: Vector3) -> str:
     """How the other colour departs, ``much darker and a little duller``; empty where it does not.
 
-    Parameters
-    ----------
-    one, other : ndarray, shape (3,)
+    Both are CIELAB, shape (3,).
     """
     parts = difference_parts(one, other)
     return join_words([_graded(part) for part in parts]) if parts else ""
@@ -86,11 +84,7 @@ def say_change(one: Vector3, other: Vector3) -> str:
 def ways_off(original: Vector3, repair: Vector3) -> tuple[str, ...]:
     """The directions in which a repair departs as an eye trains on them, heaviest first.
 
-    Each is one of `WAYS`.
-
-    Parameters
-    ----------
-    original, repair : ndarray, shape (3,)
+    Each is one of `WAYS`; both colours are CIELAB, shape (3,).
     """
     words = (part.word for part in difference_parts(original, repair))
     return tuple(dict.fromkeys(_TO_THE_EYE.get(word, word) for word in words))

@@ -188,7 +188,7 @@ def materials(histories: Iterable[PieceHistory], shelf: Mapping[str, Layer]) -> 
     return list(found.values())
 
 
-def ways_off(lying: Iterable[Material]) -> dict[str, list[str]]:
+def taken_off_by(lying: Iterable[Material]) -> dict[str, list[str]]:
     """Names of the layers by what takes them off; what stays, or nobody knows, comes last."""
     found: dict[str, list[str]] = {}
     for each in lying:

@@ -26,8 +26,8 @@ from tonematch.record.account import (
     materials,
     measured,
     standing_of,
+    taken_off_by,
     verdict_in_words,
-    ways_off,
 )
 from tonematch.record.aftercare import aftercare
 from tonematch.record.page import MARK, page
@@ -131,7 +131,7 @@ def record_html(histories: Sequence[PieceHistory], shelf: Mapping[str, Layer] | 
         zones=zones,
         open_zones=[z["piece"].zone for z in zones if not z["closed"]],
         lying=lying,
-        ways_off=ways_off(lying),
+        ways_off=taken_off_by(lying),
         cautions=cautions_of(lying),
         of_surface=dict.fromkeys(one for each in histories for one in lasting_cautions(each.piece)),
         aftercare=aftercare(lying, mirror=piece.glass.endswith("mirror")),

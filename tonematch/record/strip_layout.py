@@ -122,9 +122,3 @@ def inner(box: Rectangle, inset: float = INSET) -> Rectangle:
     """A box without its margins."""
     x, y, w, h = box
     return x + inset * w, y + inset * h, (1.0 - 2.0 * inset) * w, (1.0 - 2.0 * inset) * h
-
-
-def corners_of(box: Rectangle) -> list[tuple[float, float]]:
-    """Upper left, upper right, lower right, lower left."""
-    x, y, w, h = box
-    return [(x, y), (x + w, y), (x + w, y + h), (x, y + h)]

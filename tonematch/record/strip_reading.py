@@ -7,12 +7,12 @@ import cv2
 import numpy as np
 
 from tonematch.errors import AreaError, ReadingError, ValueRefused
-from tonematch.measure.area.areas import polygon_area
+from tonematch.measure.area.areas import corners_of, polygon_area
 from tonematch.measure.calibration.card import calibrate
 from tonematch.measure.core import Area, CardValue, Role
 from tonematch.measure.reading.reading import read_area
 from tonematch.photo.core import Photo
-from tonematch.record.strip_layout import FRAME, Rectangle, StripLayout, corners_of, inner
+from tonematch.record.strip_layout import FRAME, Rectangle, StripLayout, inner
 from tonematch.toning.core import Application, Strip, Trial
 from tonematch.toning.planning.ground import Ground
 

@@ -10,7 +10,15 @@ from hypothesis import strategies as st
 
 from tonematch.errors import ShelfError, ValueRefused
 from tonematch.toning.core import Layer
-from tonematch.toning.layers.mix import blended, measure_out, read_mix, read_pot, say_mix, say_pot
+from tonematch.toning.layers.mix import (
+    blended,
+    measure_out,
+    read_mix,
+    read_pot,
+    say_full_strength,
+    say_mix,
+    say_pot,
+)
 from tonematch.toning.layers.shelf import load_shelf
 
 SHELF = load_shelf()
@@ -24,6 +32,10 @@ def test_every_layer_of_the_shelf_can_be_measured_out(layer: Layer) -> None:
     for strength in layer.strengths:
         _, reached = measure_out(layer.mix, strength, 20.0)
         assert abs(reached / strength - 1.0) < 0.1
+
+
+def test_full_strength_names_nothing_of_which_none_goes_in() -> None:
+    assert say_full_strength(SHELF["dark wax"]).startswith("1 g dark wax paste, a film")
 
 
 @pytest.mark.parametrize(

@@ -104,14 +104,15 @@ def test_jacobians_are_those_of_the_law() -> None:
     theta = known_theta()
     theta[film.LN_REACH] = -0.1  # at 0 the law has a kink: no more than all can be covered
     moved = Jacobians(theta, FRESH)
+    before, amount = moved.of_what_is_laid
     step = np.array([0.02, -0.01, 0.03])
     np.testing.assert_allclose(
         lay(theta, replace(FRESH, before=FRESH.before + step)) - lay(theta, FRESH),
-        moved.before @ step,
+        before @ step,
         atol=1e-4,
     )
     np.testing.assert_allclose(
-        lay(theta, FRESH, 0.001) - lay(theta, FRESH), 0.001 * moved.amount, atol=1e-4
+        lay(theta, FRESH, 0.001) - lay(theta, FRESH), 0.001 * amount, atol=1e-4
     )
     turn = 0.001 * np.linspace(-2.0, 3.0, 14)
     np.testing.assert_allclose(

@@ -69,7 +69,7 @@ def test_fit_returns_itself_and_keeps_state_in_fitted_values_only() -> None:
     assert {known.trials for known in fresh.layers_.values()} == {12}
 
 
-@shared_by(5)
+@shared_by(10)
 @given(seed=st.integers(0, 10**6))
 def test_trials_teach_the_same_in_any_order_and_one_by_one(seed: int) -> None:
     """What is remembered of earlier fits changes nothing: the same as a fresh fit to all."""
@@ -87,6 +87,7 @@ def test_trials_teach_the_same_in_any_order_and_one_by_one(seed: int) -> None:
         np.testing.assert_allclose(one.covariance, other.covariance, atol=1e-8, rtol=0)
 
 
+@pytest.mark.proof
 def test_one_trial_more_fits_only_what_it_teaches(monkeypatch: pytest.MonkeyPatch) -> None:
     """A long logbook: what layers of other kinds are expected to show does not move with it."""
     *known, last = workshop_life(401)
@@ -178,6 +179,21 @@ def test_chain_carries_uncertainty_as_drawing_surfaces_does(model: LayerModel) -
     carried, expected = chained[0] - own[0], np.cov(laid.T)
     np.testing.assert_allclose(np.trace(carried), np.trace(expected), rtol=0.15)
     np.testing.assert_allclose(carried, expected, atol=0.15 * np.trace(expected))
+
+
+def test_doubting_leaves_the_hand_as_it_is(model: LayerModel) -> None:
+    laid, exact = Laid.on(GROUNDS, 0.5, 1, Surface()), np.zeros((3, 3))
+    spreads = []
+    for by in (0.0, 1.0, 2.0):
+        lab, covariance = model.doubting(by).predict_layer(Layer("brown", "glaze"), laid, exact)
+        np.testing.assert_array_equal(
+            lab, model.predict_layer(Layer("brown", "glaze"), laid, exact)[0]
+        )
+        spreads.append(covariance)
+    hand, sure, unsure = spreads
+    # A hand lays more or less: it moves the colour along one line only.
+    assert np.linalg.matrix_rank(hand, tol=1e-6).max() == 1
+    np.testing.assert_allclose(unsure - hand, 4.0 * (sure - hand), atol=1e-9)
 
 
 @pytest.mark.parametrize("kind", KINDS)

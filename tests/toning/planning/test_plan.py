@@ -13,7 +13,7 @@ from tonematch.arrays import Array
 from tonematch.errors import ShelfError, ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import swatch_table
-from tonematch.toning.core import Layer, Proposal, Surface
+from tonematch.toning.core import Layer, Plan, Proposal, Surface
 from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.optics.film import Laid
@@ -40,9 +40,10 @@ def plans_for(
     most_layers: int = 3,
     covariance: Array = READING,
     tolerance: float = 2.0,
+    unknown: float = 0.1,
 ) -> Proposal:
     colours = np.array(BRIGHT), np.array(target), covariance, READING
-    model = Tints(scatter, noise, tried)
+    model = Tints(scatter, noise, tried, unknown)
     workshop = Workshop(model, layers, surface, most_layers=most_layers)
     return plan_for(Gap(*colours, tolerance), workshop)
 
@@ -60,11 +61,18 @@ def test_best_plan_comes_within_the_tolerance() -> None:
     assert delta_e_2000(best.steps[-1].prediction.lab, AGED) < 1.0
 
 
-def test_predicted_steps_are_the_models() -> None:
-    lab, covariance = np.array(BRIGHT), READING
-    for step in plans_for(AGED).plans[0].steps:
+def laid_blind(plan: Plan, model: Tints) -> list[tuple[Array, Array]]:
+    lab, covariance, ends = np.array(BRIGHT), READING, []
+    for step in plan.steps:
         laid = Laid.on(lab, step.strength, step.coats, WATER)
-        (lab,), (covariance,) = Tints().predict_layer(tint_shelf()[step.layer], laid, covariance)
+        (lab,), (covariance,) = model.predict_layer(tint_shelf()[step.layer], laid, covariance)
+        ends.append((lab, covariance))
+    return ends
+
+
+def test_predicted_steps_are_the_models() -> None:
+    plan = plans_for(AGED).plans[0]
+    for step, (lab, covariance) in zip(plan.steps, laid_blind(plan, Tints()), strict=True):
         assert step.prediction.lab == pytest.approx(lab)
         assert step.prediction.covariance == pytest.approx(covariance)
 
@@ -78,12 +86,13 @@ def test_what_a_step_should_read_holds_the_readings_own_noise() -> None:
         np.testing.assert_allclose(added, 0.25 * np.eye(3), atol=1e-12)
 
 
-def test_difference_and_chance_are_those_of_many_draws() -> None:
+@pytest.mark.parametrize("unknown", [0.0, 0.8])
+def test_difference_and_chance_are_those_of_many_draws(unknown: float) -> None:
+    """The winner's curse is on what is not known; where all is but the hand, there is none."""
     rng = np.random.default_rng(5)
-    for plan in plans_for(AGED).plans:
-        end = plan.steps[-1].prediction
-        wide = CHOSEN**2 * end.covariance + READING
-        drawn = rng.multivariate_normal(end.lab, wide, 50_000)
+    for plan in plans_for(AGED, unknown=unknown).plans:
+        lab, covariance = laid_blind(plan, Tints(unknown=CHOSEN * unknown))[-1]
+        drawn = rng.multivariate_normal(lab, covariance + READING, 50_000)
         far = delta_e_2000(drawn, AGED)
         assert plan.delta_e == pytest.approx(far.mean(), rel=0.03)
         assert plan.chance == pytest.approx(np.mean(far <= 2.0), abs=0.05)

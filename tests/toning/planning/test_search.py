@@ -104,7 +104,7 @@ def test_covariance_is_chained_through_the_steps() -> None:
         next(n for n, o in enumerate(search.options) if o.layer == names.index(name))
         for name in ("umber", "sienna", "wax")
     )
-    end = search.walk(path)[-1]
+    end = search.walk(path, search.model)[-1]
     rng = np.random.default_rng(3)
     lab = rng.multivariate_normal(BRIGHT, READING, 200_000)
     nothing = np.zeros((3, 3))

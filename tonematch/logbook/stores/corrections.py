@@ -1,11 +1,12 @@
 """What a correction of a trial leaves behind, and the trial as it stood before, read from that."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.tables import ChangeRow, ReadingRow, TrialRow
+from tonematch.measure.words import plain_lab
 from tonematch.toning.core import Trial
 from tonematch.toning.planning.lustre_words import say_stops
 
@@ -99,16 +100,12 @@ def say_correction(held: Trial, trial: Trial) -> str:
         "layer": (one.layer, other.layer),
         "strength": (f"{one.strength:g}", f"{other.strength:g}"),
         "coats": (str(one.coats), str(other.coats)),
-        "L*a*b* before": (_say(one.before), _say(other.before)),
-        "L*a*b* after": (_say(held.after), _say(trial.after)),
+        "L*a*b* before": (plain_lab(one.before), plain_lab(other.before)),
+        "L*a*b* after": (plain_lab(held.after), plain_lab(trial.after)),
         "lustre before": (say_stops(held.before_lustre), say_stops(trial.before_lustre)),
         "lustre after": (say_stops(held.after_lustre), say_stops(trial.after_lustre)),
     }
     return "; ".join(f"{name} {a} to {b}" for name, (a, b) in pairs.items() if a != b)
-
-
-def _say(lab: Iterable[float]) -> str:
-    return ", ".join(f"{value:.1f}" for value in lab)
 
 
 def standing_corrections(changes: Sequence[ChangeRow]) -> dict[int, list[ChangeRow]]:

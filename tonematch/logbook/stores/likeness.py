@@ -4,10 +4,10 @@ CIEDE2000 of every trial is computed: of 100,000 it takes a tenth of the time in
 are read from the file, and a coarse filter that misses none, by L*, spares little among golds.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import chain
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 from tonematch.arrays import Vector3
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.database import rows
+from tonematch.logbook.database.damage import refuse_damage
 from tonematch.logbook.database.logbook_file import LogbookFile
 from tonematch.logbook.database.tables import PieceRow, TrialRow
 from tonematch.logbook.stores import finding, zones
@@ -126,9 +127,14 @@ def _by_colour(session: Session, asked: Asked) -> tuple[NDArray[np.int64], NDArr
     ]
     columns = [getattr(TrialRow, f"{side}_{axis}") for side in sides for axis in "Lab"]
     query = _asked_for(session, asked, [TrialRow.id, *columns])
-    # Rows as they are: made for an object each, they would take twice as long.
-    cells = chain.from_iterable(session.connection().execute(query))
-    table = np.fromiter(cells, np.float64).reshape(-1, 1 + len(columns))
+    # Rows as the driver has them: with an object for each they would take twice as long.
+    found = cast("Iterable[Sequence[float]]", session.connection().execute(query).cursor)
+    try:
+        cells = np.fromiter(chain.from_iterable(found), np.float64)
+    except (TypeError, ValueError):
+        refuse_damage(session)
+        raise
+    table = cells.reshape(-1, 1 + len(columns))
     colours = dict(zip(sides, np.split(table[:, 1:], len(sides), axis=1), strict=True))
     parts = [
         delta_e_2000(lab, colours[side])

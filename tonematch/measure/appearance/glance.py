@@ -91,9 +91,7 @@ def _grade(photo: Photo, area: Area, pixels: Pixels) -> str:
 def _without_slope(lab: Array) -> Array:
     """Parts of an area, row by row, without a steady change across it; those that hold nothing out.
 
-    Parameters
-    ----------
-    lab : ndarray, shape (_ACROSS**2, 3)
+    `lab` is CIELAB, shape (_ACROSS**2, 3).
     """
     rows, columns = np.divmod(np.arange(len(lab)), _ACROSS)
     here = np.isfinite(lab).all(axis=-1)

@@ -34,7 +34,7 @@ class View:
 
 
 @dataclass(frozen=True, eq=False)
-class Place:
+class SamePlace:
     """A place before and after, CIELAB (h, w, 3) each.
 
     `repair` is how far across the picture the middle of the repair lies, as a share.
@@ -47,7 +47,7 @@ class Place:
 
 def same_place(
     first: View, second: View, *, shown: tuple[int, int, int, int] | None = None
-) -> Place:
+) -> SamePlace:
     """The place in both photographs, the second moved and scaled to lie as in the first.
 
     `shown` is the part of the first that is shown: what is around its areas unless given.
@@ -74,7 +74,7 @@ def same_place(
     )
     x0, _, x1, _ = bounds(first.areas[0])
     middle = ((x0 + x1) / 2.0 - left) / (right - left)
-    return Place(before, np.asarray(laid, dtype=np.float64), middle)
+    return SamePlace(before, np.asarray(laid, dtype=np.float64), middle)
 
 
 def _similarity(first: View, second: View) -> tuple[complex, complex]:

@@ -587,6 +587,7 @@ function draw(bench) {
   const frames = [...marked, ...asked, ...seen].map(([area, corners]) => [area, frameOf(corners)]);
   const taken = frames.slice(0, marked.length + asked.length).map(([, frame]) => frame);
   for (const [area, frame] of frames) taken.push(drawTag(pen, area, frame, taken, width, height));
+  bench.taken = taken;
   if (bench.begun.length) drawBegun(pen, bench, width, height);
   if (!bench.drag || bench.drag.pan) return;
   const current = gripped ? null : currentArea(bench);
@@ -679,30 +680,36 @@ function inPixels({ view: { scale, x, y } }, [left, top], width, height) {
   return [(left - x) * scale * width, (top - y) * scale * height];
 }
 
-// Writes an area's name, or a point's sign, above its box, or where it hides no other box or name.
-function drawTag(pen, area, [x, y, w, h], taken, width, height) {
-  const text = area.point ? area.sign : `${area.sign} ${area.label}`;
+// Writes an area's name above its box, or where it hides no other box or name; a point's sign, and
+// where a name has no room its sign, which stands beside the name on its button.
+function drawTag(pen, area, frame, taken, width, height) {
   const size = width < 500 ? 12 : 15;
+  const high = size + 7;
   pen.setLineDash([]);
   pen.font = `600 ${size}px sans-serif`;
-  const wide = pen.measureText(text).width + 10;
-  const high = size + 7;
-  const places = [
-    [x - 2, y - high - 4],
-    [x - 2, y + h + 4],
-    [x + w + 5, y],
-    [x - wide - 5, y],
-    [x + 4, y + 4],
-  ].map(([left, top]) => [Math.max(0, Math.min(left, width - wide)), top, wide, high]);
-  const fits = (tag) =>
+  const fits = ([, tag]) =>
     tag[1] >= 0 && tag[1] + high <= height && !taken.some((other) => overlap(tag, other));
-  const tag = places.find(fits) ?? places[places.length - 1];
+  const words = area.point ? [area.sign] : [`${area.sign} ${area.label}`, area.sign];
+  const places = words.flatMap((text) =>
+    placesFor(frame, pen.measureText(text).width + 10, high, width).map((tag) => [text, tag]));
+  const [text, tag] = places.find(fits) ?? places[places.length - 1];
   pen.fillStyle = "#000";
   pen.fillRect(...tag);
   pen.fillStyle = "#fff";
   pen.textBaseline = "middle";
   pen.fillText(text, tag[0] + 5, tag[1] + high / 2 + 1);
   return tag;
+}
+
+// Where a tag of some size can stand by a box: above, below, at its sides, within.
+function placesFor([x, y, w, h], wide, high, width) {
+  return [
+    [x - 2, y - high - 4],
+    [x - 2, y + h + 4],
+    [x + w + 5, y],
+    [x - wide - 5, y],
+    [x + 4, y + 4],
+  ].map(([left, top]) => [Math.max(0, Math.min(left, width - wide)), top, wide, high]);
 }
 
 function overlap(a, b) {

@@ -2,6 +2,7 @@
 
 import streamlit as st
 
+from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.appearance.edge_to_edge import pair_picture
 from tonematch.measure.colour.convert import lab_to_srgb
@@ -40,8 +41,16 @@ def compare_page(logbook: Logbook) -> None:
     count = len(bench().singles())
     if count > 1:
         st.write(f"From {count} photographs together.")
-    offer_closer(logbook, piece, gap)
+    going_on = st.container()  # stands above what may be looked at beside, which may keep it
     st.divider()
+    offer_closer(logbook, piece, gap)
+    with going_on:
+        _go_on(logbook, piece)
+    # While the verdict is read, so that the plan has less to wait for.
+    learned_model(logbook.trials(), known_layers(logbook))
+
+
+def _go_on(logbook: Logbook, piece: Piece) -> None:
     if bench().kept_comparison is None:
         st.write("Going on keeps this comparison and its photograph in the logbook.")
     else:
@@ -55,8 +64,6 @@ def compare_page(logbook: Logbook) -> None:
         bench().again = bench().singles()
         bench().shots, bench().marks = {}, {}
         go_to("Photograph")
-    # While the verdict is read, so that the plan has less to wait for.
-    learned_model(logbook.trials(), known_layers(logbook))
 
 
 def _show_pair(logbook: Logbook, single: Comparison) -> None:
@@ -68,12 +75,12 @@ def _show_pair(logbook: Logbook, single: Comparison) -> None:
 
 
 def show_comparison(comparison: Comparison) -> None:
-    """A comparison in full: the flat colours, warnings, the ruler, and the numbers in a fold."""
+    """A comparison in full: the flat colours, the ruler, warnings, and the numbers in a fold."""
     sides = ("Original", comparison.original), ("Repair", comparison.repair)
     show_swatches([(name, reading.lab) for name, reading in sides], small=True)
+    st.html(ruler_html(comparison))
     for warning in comparison.warnings:
         st.warning(plain(warning), icon=":material/warning:")
-    st.html(ruler_html(comparison))
     with in_numbers():
         low, high = comparison.interval
         st.write(

@@ -1,8 +1,10 @@
 """After a layer was laid: it dries, is photographed, and becomes a trial."""
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from tonematch.in_words import say_lab
 from tonematch.logbook.core import LayerInProgress, Piece
@@ -15,47 +17,56 @@ from tonematch.screens.asking.shots import ask_for_marked
 from tonematch.screens.keeping import keep_trial, known_layers, remembered_card
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
 from tonematch.screens.planning import learned_model
+from tonematch.screens.sections.cautions import show_job_cautions
 from tonematch.screens.session import LastLayer, bench, go_to
-from tonematch.screens.showing.layer_words import say_laid
+from tonematch.screens.showing.layer_words import say_laid, show_layer_words
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY, in_numbers, show_swatches
-from tonematch.toning.core import Coat, Prediction
+from tonematch.toning.core import Coat, Layer, Prediction
 from tonematch.toning.layers.mix import USUAL_POT, say_coat
 from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.layers.taking_back import with_beneath
+from tonematch.toning.planning.plan_words import say_job
 from tonematch.toning.validation.lessons import taught
 
 
 def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
     """A layer in progress: since when, what it should read, its photograph, and its end."""
-    st.subheader(plain(say_laid(laid)), anchor=False)
+    st.subheader(plain(capital(say_laid(laid))), anchor=False)
     layer, before = laid.application, laid.before
-    coat = Coat(find_layer(known_layers(logbook), layer.layer), layer.strength, layer.coats)
-    st.write(f"{plain(capital(say_coat(coat, bench().recall('pot', USUAL_POT))))}.")
+    shelf = known_layers(logbook)
     if datetime.now(UTC) < datetime.fromisoformat(laid.dry_at):
         st.info(
             "Let it dry before you photograph it: wet, it teaches wrong.", icon=":material/info:"
         )
-    expected = laid.prediction
+    picture, going_on = st.container(), st.container()
+    value = ask_for_card(remembered_card(logbook, piece))
+    rest = st.container()
+    with picture:
+        marked = _photographed(logbook, laid, rest)
+    with going_on:
+        if marked is not None:
+            note = st.text_input(
+                "Note", placeholder="what you saw: streaks, dull, needs a second day"
+            )
+            if st.button("Log this layer", type="primary", width="stretch"):
+                with st.spinner("Reading the areas"):
+                    after = compare_after(before, marked, value, before.tolerance)
+                bench().aids[marked.photo.sha256] = marked.aids
+                _log(logbook, laid, after, shelf, note)
+    coat = Coat(find_layer(shelf, layer.layer), layer.strength, layer.coats)
+    st.write(f"{plain(capital(say_coat(coat, bench().recall('pot', USUAL_POT))))}.")
     show_swatches(
         [
             ("Original", before.original.lab),
             ("Before", before.repair.lab),
-            ("Expected", expected.lab),
+            ("Expected", laid.prediction.lab),
         ],
         small=True,
     )
-    show_should_read(expected)
-    st.subheader("The photograph after it, once dry", anchor=False)
-    value = ask_for_card(remembered_card(logbook, piece))
-    marked = _photographed(logbook, laid)
-    if marked is not None:
-        note = st.text_input("Note", placeholder="what you saw: streaks, dull, needs a second day")
-        if st.button("Log this layer", type="primary", width="stretch"):
-            with st.spinner("Reading the areas"):
-                after = compare_after(before, marked, value, before.tolerance)
-            bench().aids[marked.photo.sha256] = marked.aids
-            _log(logbook, laid, after, note)
+    show_should_read(laid.prediction)
+    show_layer_words(coat.layer)
+    show_job_cautions(say_job([coat.layer]))
     if st.button("Not laid after all", width="stretch"):
         logbook.call_off_layer(laid.id)
         bench().laid = None
@@ -69,7 +80,7 @@ def show_should_read(expected: Prediction) -> None:
         st.caption(f"Should read {said} once dry. {COLORIMETRY}")
 
 
-def _photographed(logbook: Logbook, laid: LayerInProgress) -> Marked | None:
+def _photographed(logbook: Logbook, laid: LayerInProgress, rest: DeltaGenerator) -> Marked | None:
     """The photograph after the layer with its areas, or None until all are marked.
 
     Where original and repair were photographed apart, the original keeps its reading.
@@ -80,11 +91,16 @@ def _photographed(logbook: Logbook, laid: LayerInProgress) -> Marked | None:
     place = f"after-{laid.id}"
     words = "card, original and repair" if together else "the card and the repair"
     label = f"Photograph after the layer, with {words}"
-    return ask_for_marked(place, label, wanted, logbook, before)
+    return ask_for_marked(place, label, wanted, logbook, before, rest)
 
 
-def _log(logbook: Logbook, laid: LayerInProgress, after: Comparison, note: str) -> None:
-    shelf = known_layers(logbook)
+def _log(
+    logbook: Logbook,
+    laid: LayerInProgress,
+    after: Comparison,
+    shelf: Mapping[str, Layer],
+    note: str,
+) -> None:
     known = logbook.trials()
     *_, trial = with_beneath([*known, keep_trial(logbook, laid, after, note)])
     models = learned_model(known, shelf), learned_model(logbook.trials(), shelf)

@@ -45,6 +45,9 @@ class _Row:
 
 def show_laid(logbook: Logbook) -> None:
     """The rows that are looked for; what takes longer comes to them once they stand."""
+    if not logbook.find_trials(Asked(count=1)).of:
+        st.write(NOTHING_YET)
+        return
     asked = ask_for_trials(logbook)
     which = st.pills("Show", WHICH, key="which", required=True, default=WHICH[0])
     corrected, invented = logbook.corrected_trials(), invented_pieces(logbook)
@@ -94,8 +97,6 @@ def _find(logbook: Logbook, asked: Asked, which: str, corrected: Mapping[int, Tr
 
 
 def _say_found(found: Found) -> str:
-    if not found.of:
-        return NOTHING_YET
     if not found.trials:
         return "Nothing is like that: ask for fewer things at once."
     if not found.met:

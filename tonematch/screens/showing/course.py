@@ -35,7 +35,7 @@ def course_html(stands: Sequence[Stand]) -> str:
         '<svg xmlns="http://www.w3.org/2000/svg" font-family="Arial, sans-serif" font-size="16" '
         f'fill="#111" stroke-width="3">{"".join(parts)}</svg>'
     )
-    told = " ".join(_told(name, course) for name, course in courses.items())
+    told = " ".join(_told(name, course, 100.0 / most) for name, course in courses.items())
     picture = b64encode(svg.encode()).decode()
     return (
         f'<div class="tm-ruler"><img alt="{escape(told)}" style="height:{2 * high:.0f}px" '
@@ -73,10 +73,11 @@ def _line(x1: float, y1: float, x2: float, y2: float, stroke: str, dash: str = "
     )
 
 
-def _told(name: str, course: Sequence[tuple[float, float]]) -> str:
+def _told(name: str, course: Sequence[tuple[float, float]], scale: float) -> str:
     above, below = _ENDS[name]
     said = "; ".join(
-        f"{number}. {abs(value):.1f} {above if value > 0 else below}, give or take {within:.1f}"
+        f"{number}. {scale * abs(value):.0f} % {above if value > 0 else below}, give or take "
+        f"{scale * within:.0f} %"
         for number, (value, within) in enumerate(course, start=1)
     )
-    return f"{name} of the repair from the old gold, in units of CIELAB: {said}."
+    return f"{name} of the repair beside the old gold, of how far the drawing reaches: {said}."

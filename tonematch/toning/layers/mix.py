@@ -75,7 +75,10 @@ def say_mix(mix: Mix | None, drops: bool = False) -> str:
 
 def say_full_strength(layer: Layer) -> str:
     """What strength 1 is, measured and in words; empty where nobody said."""
-    return ", ".join(filter(None, (say_mix(layer.mix), layer.full_strength)))
+    mix = layer.mix
+    if mix is not None and mix.into is not None and not mix.into.number:
+        mix = replace(mix, into=None)  # what only thins it further is not in it
+    return ", ".join(filter(None, (say_mix(mix), layer.full_strength)))
 
 
 def read_pot(text: str) -> float:

@@ -32,13 +32,10 @@ class LayerPattern:
 
     def fits(self, layer: Layer) -> bool:
         """Whether the layer has all of the words."""
-        words = (
-            (self.kind, layer.kind),
-            (self.binder, layer.binder),
-            (self.solvent, layer.solvent),
-        )
         return (
-            all(not asked or word in asked for asked, word in words)
+            (not self.kind or layer.kind in self.kind)
+            and (not self.binder or layer.binder in self.binder)
+            and (not self.solvent or layer.solvent in self.solvent)
             and (not self.name or _like(layer.name, self.name))
             and (not self.reversible or _like(layer.reversible, self.reversible))
             and not _like(layer.name, self.other_than)

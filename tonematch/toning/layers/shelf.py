@@ -8,7 +8,7 @@ from pathlib import Path
 
 from tonematch.arrays import Vector3
 from tonematch.errors import ShelfError
-from tonematch.swatchbook import swatch_path
+from tonematch.swatchbook import swatch_path, swatch_table
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.layers.layer_entry import layer_from_entry
 from tonematch.toning.layers.leaf import read_colours, read_tables
@@ -17,12 +17,23 @@ from tonematch.toning.layers.taking_back import TAKEN_BACK, lift_of
 NEAR = 0.65  # likeness of two names from which one may be meant for the other, of 1; a choice
 
 
-def load_shelf(path: Path | None = None) -> dict[str, Layer]:
+@cache
+def load_shelf(path: Path | None = None) -> Mapping[str, Layer]:
     """Layers by name, in the order of the file: what ships, or a file of ``[[layer]]`` tables.
+
+    It is only to be read.
 
     Raises ShelfError, which names layer and field, when it cannot be read or an entry is wrong.
     """
-    path = swatch_path("layers.toml") if path is None else path
+    return dict(_shipped_shelf()) if path is None else _read_shelf(path)
+
+
+@cache
+def _shipped_shelf() -> Mapping[str, Layer]:
+    return _read_shelf(swatch_path("layers.toml"))
+
+
+def _read_shelf(path: Path) -> dict[str, Layer]:
     shelf: dict[str, Layer] = {}
     for number, entry in enumerate(read_tables(path, "layer"), start=1):
         layer = layer_from_entry(entry, f"layer {number} of {path.name}")
@@ -55,7 +66,7 @@ def boles_named(words: str) -> tuple[str, ...]:
     """
     said = _words(words)
     named = []
-    for entry in read_tables(swatch_path("boles.toml"), "bole"):
+    for entry in swatch_table("boles.toml")["bole"]:
         colours = [entry["name"].removesuffix(" bole"), *entry.get("also", ())]
         if entry["name"] != "gesso" and any(_words(colour) <= said for colour in colours):
             named.append(entry["name"])

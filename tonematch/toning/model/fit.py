@@ -7,7 +7,7 @@ weight to a row that fits nothing (Student's t).
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, partial
 
 import numpy as np
@@ -16,7 +16,6 @@ from scipy.optimize import least_squares
 from tonematch.arrays import Array
 from tonematch.measure.colour.convert import lab_by_romm
 from tonematch.measure.colour.difference import local_metric
-from tonematch.measure.colour.jacobian import jacobian
 from tonematch.toning.model.prior import Prior, VarianceComponents
 from tonematch.toning.optics.film import (
     AT_ONCE,
@@ -42,7 +41,7 @@ STEP = 1e-4
 
 @dataclass(frozen=True, eq=False)
 class Jacobians:
-    """How the predicted CIELAB moves, by central differences, found when first asked for.
+    """How the predicted CIELAB moves, by central differences of the bands, when first asked for.
 
     `numbers` are the layer's theta, shape (14,).
     """
@@ -51,16 +50,15 @@ class Jacobians:
     laid: Laid
 
     @cached_property
-    def before(self) -> Array:
-        """With the CIELAB before, shape (n, 3, 3)."""
-        laid = self.laid
-        return jacobian(lambda lab: lay(self.numbers, replace(laid, before=lab)), laid.before, 0.1)
-
-    @cached_property
-    def amount(self) -> Array:
-        """With the logarithm of the amount laid, shape (n, 3)."""
-        moved = jacobian(lambda more: lay(self.numbers, self.laid, more), np.zeros(1), STEP)
-        return np.asarray(moved[..., 0])
+    def of_what_is_laid(self) -> tuple[Array, Array]:
+        """With the CIELAB before, (n, 3, 3), and with the logarithm of the amount laid, (n, 3)."""
+        lighter, more = STEP * np.array([(1.0, 0.0, -1.0, 0.0, 0.0), (0.0, 1.0, 0.0, -1.0, 0.0)])
+        bands = bands_after(self.numbers, self.laid, more[:, None], lighter[:, None, None])
+        by_ground, by_amount = (bands[:2] - bands[2:4]) / (2.0 * STEP)
+        to_lab, ground = lab_by_romm(bands[4]), self.laid.ground
+        # What leaves a band hangs on what comes to it in that band alone.
+        before = to_lab * (by_ground / ground)[:, None] @ np.linalg.inv(lab_by_romm(ground))
+        return np.asarray(before), np.einsum("nij,nj->ni", to_lab, by_amount)
 
     @cached_property
     def theta(self) -> Array:
@@ -99,8 +97,9 @@ def row_covariance(
     moved: Jacobians, metric: Array, components: VarianceComponents, reading_noise: float
 ) -> Array:
     """Covariance of each reading after about the film law's value, shape (n, 3, 3)."""
-    both = np.eye(3) + moved.before @ moved.before.swapaxes(1, 2)
-    hand = moved.amount[:, :, None] * moved.amount[:, None, :]
+    before, amount = moved.of_what_is_laid
+    both = np.eye(3) + before @ before.swapaxes(1, 2)
+    hand = amount[:, :, None] * amount[:, None, :]
     return np.asarray(
         reading_noise**2 * both
         + components.hand**2 * hand

@@ -113,7 +113,9 @@ class Rows:
 
     def smooth(self, smoothness: Smoothness) -> Array:
         """Covariance of f, shape (3 n, 3 n)."""
-        return np.asarray(np.kron(smoothness.near(self.squares), np.diag(smoothness.sizes)))
+        n = 3 * len(self.places)
+        near = smoothness.near(self.squares)[:, None, :, None]
+        return np.asarray((near * np.diag(smoothness.sizes)[:, None]).reshape(n, n))
 
     @cached_property
     def scatter(self) -> Array:

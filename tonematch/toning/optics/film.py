@@ -172,9 +172,14 @@ def lay(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:
     return bands_to_lab(bands_after(theta, laid, more))
 
 
-def bands_after(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:
-    """Reflectance in the three bands after the layer, shape (..., n, 3), arguments as of `lay`."""
-    ground = laid.ground
+def bands_after(
+    theta: Array, laid: Laid, more: float | Array = 0.0, lighter: float | Array = 0.0
+) -> Array:
+    """Reflectance in the three bands after the layer, shape (..., n, 3), arguments as of `lay`.
+
+    `lighter`, (..., n, 1), is the natural logarithm by which the reflectance before is scaled.
+    """
+    ground = laid.ground * np.exp(lighter)
     t = (amount(theta, laid) * np.exp(more))[..., None]
     theta = theta[..., None, :]
     phi = 1.0 / (1.0 + np.exp(-theta[..., LOGIT_PHI, None]))

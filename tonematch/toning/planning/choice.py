@@ -11,6 +11,7 @@ from tonematch.toning.planning.recipes import Recipe
 # shown for something else; and by how many days on the bench it must be quicker.
 WORSE_THAN_BEST = 2.0
 DAYS_QUICKER = 0.5
+NEAREST = "expected to come nearest"
 # Chance to get there, each layer read, below which it is no plan to lay: strips come first.
 WORTH_LAYING = 0.2
 
@@ -44,7 +45,7 @@ def worth_showing(recipes: Sequence[Recipe], tried: Collection[str]) -> list[Rec
     strange = [r for r in good if not any(_tones(r) & _tones(o) for o in chosen)]
     chosen += [replace(r, virtue="with other layers") for r in strange[:1]]
     if len(chosen) > 1:  # a virtue is one beside others
-        chosen[chosen.index(nearest)] = replace(nearest, virtue="expected to come nearest")
+        chosen[chosen.index(nearest)] = replace(nearest, virtue=NEAREST)
     return chosen
 
 

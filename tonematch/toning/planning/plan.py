@@ -12,8 +12,8 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Plan, Prediction, Proposal, Step
 from tonematch.toning.layers.rules import comes_off, is_irreversible, surface_cautions
 from tonematch.toning.model.chain import bared_by_lifts
-from tonematch.toning.planning.chance import Chances, learning
-from tonematch.toning.planning.choice import is_gamble, is_offered, worth_showing
+from tonematch.toning.planning.chance import CHOSEN, Chances, learning
+from tonematch.toning.planning.choice import NEAREST, is_gamble, is_offered, worth_showing
 from tonematch.toning.planning.gap import MOST_LAYERS, Gap, Workshop
 from tonematch.toning.planning.missing import say_missing, say_missing_seal
 from tonematch.toning.planning.plan_lustre import lustre_at_end
@@ -77,6 +77,8 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
         notes = notes[len(say_notes(gap.before, gap.target, workshop.surface)) :]
     if plans[0].steps:
         plans = plans[:1] if missing else planner.worth_laying(plans)
+    if len(plans) == 1:  # a virtue is one beside others
+        plans = [replace(plans[0], words=plans[0].words.replace(f", {NEAREST}", ""))]
     return _proposal(plans, gap, workshop, missing, notes)
 
 
@@ -187,8 +189,9 @@ class _Planner:
         freedoms = accumulate((model.freedom_of(coat.layer) for coat in coats), min)
         ends = [
             replace(end, freedom=freedom)
-            for end, freedom in zip(self.search.walk(recipe.path), freedoms, strict=True)
+            for end, freedom in zip(self.search.walk(recipe.path, model), freedoms, strict=True)
         ]
+        chosen = self.search.walk(recipe.path, model.doubting(CHOSEN))[-1]
         steps = tuple(
             Step(
                 coat.layer.name,
@@ -199,7 +202,7 @@ class _Planner:
             )
             for coat, end in zip(coats, ends, strict=True)
         )
-        blind = self.chances.differences(ends[-1])
+        blind = self.chances.differences(replace(chosen, freedom=ends[-1].freedom))
         read = self.chances.read(recipe.path[0], ends[0], self.room - 1)
         lustre = lustre_at_end(self.gap, self.workshop, coats, ends[-1])
         labs = [self.gap.before, *(end.lab for end in ends)]
@@ -213,7 +216,7 @@ class _Planner:
     def stop(self, why: str) -> Plan:
         """To lay nothing now, and why; or that the repair matches."""
         now = Prediction(self.gap.before, self.gap.before_covariance)
-        far = self.chances.differences(now, wider=1.0)  # it was read, not chosen
+        far = self.chances.differences(now)
         chance = self._share(far)
         words = MATCHES if chance >= ALREADY_A_MATCH else why
         lustre = lustre_at_end(self.gap, self.workshop, (), now)

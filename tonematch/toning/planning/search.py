@@ -23,7 +23,14 @@ from tonematch.toning.layers.taking_back import stack_after
 from tonematch.toning.optics.film import SKINS, Laid
 from tonematch.toning.planning.gap import Gap, Workshop
 from tonematch.toning.planning.objective import Objective
-from tonematch.toning.planning.recipes import Front, Moves, Recipe, Whole, options_of
+from tonematch.toning.planning.recipes import (
+    Front,
+    LayerPredictor,
+    Moves,
+    Recipe,
+    Whole,
+    options_of,
+)
 
 REFINED = 3  # best recipes that are refined once the beam is through
 
@@ -94,11 +101,11 @@ class Search:
         options = [self.options[at] for at in recipe.path]
         return [Coat(self.layers[o.layer], o.strength, o.coats) for o in options]
 
-    def walk(self, path: tuple[int, ...]) -> list[Prediction]:
-        """The surface after each step of one recipe that is laid blind: doubts add up."""
+    def walk(self, path: tuple[int, ...], blind: LayerPredictor) -> list[Prediction]:
+        """The surface after each step of one recipe, by a model, laid blind: doubts add up."""
         front, ends = self.start, []
         for option in path:
-            front = self._lay(front, np.array([option], dtype=np.intp), np.zeros(1), blind=True)
+            front = self._lay(front, np.array([option], dtype=np.intp), np.zeros(1), blind)
             ends.append(Prediction(front.lab[0], front.covariance[0]))
         return ends
 
@@ -182,8 +189,13 @@ class Search:
         coats = np.where(same, self._adds[paths][:, None, :], 0.0).sum(axis=2)
         return np.asarray((coats <= self._room[films]).all(axis=1))
 
-    def _lay(self, front: Front, options: Whole, prices: Array, *, blind: bool = False) -> Front:
-        """One layer more on each recipe: options of one and the same layer, one for each."""
+    def _lay(
+        self, front: Front, options: Whole, prices: Array, blind: LayerPredictor | None = None
+    ) -> Front:
+        """One layer more on each recipe: options of one and the same layer, one for each.
+
+        `blind` is the model by which all is laid without a reading between.
+        """
         if not len(options):
             return replace(front, paths=np.column_stack([front.paths, options]))
         layer, coats = self.layers[self.layer_of[options[0]]], self._coats[options]
@@ -192,7 +204,7 @@ class Search:
         skin = self._skins[self.layer_of[front.paths[:, -1]]] if front.paths.size else None
         laid = Laid.on(front.lab, self._strength[options], coats, self.surface, under, skin)
         before = front.covariance if blind else self._doubt_before(layer, front)
-        lab, covariance = self.model.predict_layer(layer, laid, before)
+        lab, covariance = (blind or self.model).predict_layer(layer, laid, before)
         if bared is not None:
             covariance = covariance + bared.covariance
         own = self.objective.prices

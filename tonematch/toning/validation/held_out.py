@@ -50,34 +50,39 @@ def check_model(trials: Sequence[Trial], shelf: Shelf) -> ModelCheck:
         )
     trials = with_beneath(trials)
     memory = Memory()  # two pieces are left out together twice: each first once
-    by_piece = _held_out(folds(trials), shelf, memory=memory)
+    by_piece = hold_out(folds(trials), shelf, memory=memory)
     # Of orders only the errors are told, which do not hang on how wide the regions are.
-    by_order = _held_out(order_folds(trials), shelf, memory=memory, recalibration=1.0)
-    half, ninety = np.mean(by_piece.chances[:, None] >= [0.5, 0.1], axis=0)
+    by_order = hold_out(order_folds(trials), shelf, memory=memory, recalibration=1.0)
     return ModelCheck(
         len(trials),
         by_piece.means(),
-        float(half),
-        float(ninety),
+        *by_piece.covered(),
         len(by_order.chances),
         by_order.means(),
     )
 
 
 @dataclass(frozen=True, eq=False)
-class _HeldOut:
+class HeldOut:
     """CIEDE2000 of each held-out trial by method, and its chance of lying as far off."""
 
     errors: Mapping[str, Array]
     chances: Array
 
     def means(self) -> dict[str, float]:
+        """Mean of each method; of none where nothing was held out."""
         return {name: float(far.mean()) for name, far in self.errors.items() if len(far)}
 
+    def covered(self) -> tuple[float, float]:
+        """Share of the readings in the 50 % and in the 90 % region."""
+        half, ninety = np.mean(self.chances[:, None] >= [0.5, 0.1], axis=0)
+        return float(half), float(ninety)
 
-def _held_out(
+
+def hold_out(
     splits: Iterable[tuple[list[Trial], list[Trial]]], shelf: Shelf, **parameters: Any
-) -> _HeldOut:
+) -> HeldOut:
+    """Every method fitted to one side of each split, the layer model with these parameters."""
     errors: dict[str, list[Array]] = {name: [] for name in (MODEL, *baselines())}
     chances: list[float] = []
     for learn, test in splits:
@@ -90,7 +95,7 @@ def _held_out(
             baseline.fit([t.application for t in learn], _afters(learn))
             errors[name].append(delta_e_2000(baseline.predict(X), y))
     joined = {name: np.concatenate([*parts, np.empty(0)]) for name, parts in errors.items()}
-    return _HeldOut(joined, np.array(chances))
+    return HeldOut(joined, np.array(chances))
 
 
 def predict_trials(
