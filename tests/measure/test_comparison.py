@@ -201,7 +201,11 @@ def test_two_photographs_say_what_they_hold_for() -> None:
     note = "lamp and camera were the same"
     assert not any(note in warning for warning in compare(old, new).warnings)
     elsewhere = replace(new, photo_sha256="f" * 64)
-    assert sum(note in warning for warning in compare(old, elsewhere).warnings) == 1
+    dark = replace(elsewhere, warnings=("It is dark.",))
+    said = compare(old, dark).warnings
+    assert sum(note in warning for warning in said) == 1
+    assert "Photograph of the repair: It is dark." in said
+    assert "It is dark." in compare(old, replace(new, warnings=dark.warnings)).warnings
     profile = CameraProfile(
         "", "", "2026-01-01", "sRGB", np.eye(3), 0, np.eye(3), AS_DECODED, np.zeros((0, 0)),
         np.ones(3), 24, 1.0, 2.0, 1.0,
