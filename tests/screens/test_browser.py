@@ -127,6 +127,10 @@ def test_the_whole_job_from_an_empty_logbook_to_the_printed_record(
     hand.press("Log this layer")
     page.get_by_text("Logged: ").wait_for()
     assert plans(hand) != planned
+    if invented:  # whose marked cards leave nothing to be warned of
+        lays = page.get_by_role("button", name="Lay:").first.bounding_box()
+        assert lays is not None
+        assert 0 < lays["y"] < lays["y"] + lays["height"] <= 2 * size[1]
     go(hand, "Compare")
     expect(page.locator(".tm-verdict")).to_be_visible()
     go(hand, "Logbook")
