@@ -206,9 +206,8 @@ def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file
     press(app, "Log this layer")
     assert not app.exception
     assert not app.error
-    told = said(app)
-    assert "It came out " in told
-    assert "Your burnt umber glaze" in told
+    assert [fold for fold in app.expander if "glaze: It came out " in fold.label]
+    assert "Your burnt umber glaze" in said(app)
     with open_logbook(logbook_file) as logbook:
         (kept,) = logbook.kept_trials(PIECE.name)
         assert len(logbook.history(PIECE.name).comparisons) == 2

@@ -171,7 +171,7 @@ def test_the_page_of_all_pieces_is_whole_before_a_photograph_is_opened_for_it(
 ) -> None:
     monkeypatch.delattr(small_pictures, "load_photo")  # so that opening one ends the page
     app = open_app()
-    assert app.error[0].value == UNFORESEEN
+    assert as_read(app.error[0].value) == UNFORESEEN
     assert {"console", "cornice"} <= _stands(app).keys()
     assert "Add a piece" in {fold.label for fold in app.expander}
 

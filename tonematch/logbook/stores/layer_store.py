@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Change
 from tonematch.logbook.database import rows
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import PieceRow, RecipeRow, TrialRow, now
 from tonematch.logbook.stores import finding
 from tonematch.toning.core import Application, Layer, Trial
@@ -20,7 +20,7 @@ from tonematch.toning.layers.taking_back import TAKEN_BACK
 _NO_COLOUR = np.zeros(3)
 
 
-class LayerStore(LogbookFile):
+class LayerStore(LogbookStore):
     """Layers of the gilder's own shelf; an entry stands before the shipped one of its name."""
 
     def add_layer(self, layer: Layer) -> None:
