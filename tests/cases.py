@@ -1,6 +1,8 @@
 """Which cases of a test a newcomer runs too, and how many hypothesis draws of each stratum."""
 
+from collections.abc import Sequence
 from functools import partial
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -8,6 +10,12 @@ from hypothesis import settings
 LEAST = 2
 # A parametrised case that CI alone runs, among the long proofs.
 in_ci = partial(pytest.param, marks=pytest.mark.proof)
+
+
+def few_of(cases: Sequence[Any], few: int = LEAST) -> list[Any]:
+    """Cases of which CI alone runs all but the first few; one of several arguments is a tuple."""
+    others = (case if isinstance(case, tuple) else (case,) for case in cases[few:])
+    return [*cases[:few], *(in_ci(*case) for case in others)]
 
 
 def shared_by(strata: int) -> settings:

@@ -160,3 +160,6 @@ def test_of_two_photographs_the_one_whose_card_is_bad_is_named(
 ) -> None:
     bright = taken(scene, tmp_path / "bright.jpg", Conditions(lamp="D50", exposure=6.0))
     refused(run("compare", picture, bright, *golds(scene)), "bright.jpg: The card is overexposed")
+    rough = taken(scene, tmp_path / "rough.jpg", Conditions(lamp="D50", quality=30))
+    said = run("compare", picture, rough, *golds(scene), "--json").json["warnings"]
+    assert any(warning.startswith("rough.jpg: ") for warning in said)

@@ -202,8 +202,8 @@ def test_a_map_is_never_written_over_anything(
         (("--card-width", "wide"), "--card-width"),
         (("--seen-from", 2), "--card-width"),
         (("--card-width", 60, "--seen-from", -2), "distance of -2 m"),
-        (("--card-width", 60, "--seen-from", 0), "distance of 0 m"),
-        (("--card-width", 60, "--seen-from", "inf"), "distance of inf m"),
+        in_ci(("--card-width", 60, "--seen-from", 0), "distance of 0 m"),
+        in_ci(("--card-width", 60, "--seen-from", "inf"), "distance of inf m"),
     ],
 )
 def test_bad_scales(

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cases import in_ci
+from tests.cases import few_of, in_ci
 from tests.cli.commands import Ran, Run, refused
 from tests.cli.test_hostile_places import own_disk, process
 from tests.logbook.kills import DRAFT, SMALL, run_alone, run_and_kill
@@ -155,7 +155,7 @@ WRITES = {
 
 
 @pytest.mark.parametrize("moments", MOMENTS)
-@pytest.mark.parametrize("kind", WRITES)
+@pytest.mark.parametrize("kind", few_of(list(WRITES)))
 def test_a_write_is_whole_or_not_there(
     run: Run, book: Path, trial_file: Path, tmp_path: Path, kind: str, moments: range
 ) -> None:
@@ -204,13 +204,14 @@ def test_what_lies_beside_the_rows_is_whole_or_as_it_was(
         assert rows(book) == held
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize(
     "command",
     [
         ("export", "disk/out.zip"),
         ("import", "book.zip"),
-        in_ci(("backup", "disk/stick")),
-        in_ci(("restore", "stick")),
+        ("backup", "disk/stick"),
+        ("restore", "stick"),
     ],
 )
 def test_a_full_disk_is_told_and_nothing_is_half_there(

@@ -46,7 +46,7 @@ def test_only_what_one_has_and_what_may_be_laid(run: Run, trial_file: Path) -> N
     assert "Gild a strip, and read it in one photograph with the old gold first" in told
 
 
-@pytest.mark.parametrize("uncertainty", [None, (2.4, 4.2, 7.6), (0.5, 0.5, 0.5)])
+@pytest.mark.parametrize("uncertainty", [None, in_ci((2.4, 4.2, 7.6)), in_ci((0.5, 0.5, 0.5))])
 def test_no_chance_is_above_that_of_the_reading_itself(
     run: Run, trial_file: Path, uncertainty: tuple[float, ...] | None
 ) -> None:
@@ -68,6 +68,7 @@ def test_no_chance_is_above_that_of_the_reading_itself(
     assert told == ("compare each with the old gold" in answer["doubt"]) == (max(chances) < 0.5)
 
 
+@pytest.mark.proof
 def test_ways_stand_in_the_order_of_the_chance_that_is_printed(run: Run, trial_file: Path) -> None:
     told = run("leaf", "--to", "79.3,9.6,33.4", "--trials", trial_file, *FEW, "--uncertainty",
                "0.5,0.5,0.5", "--laid", "23.75 carat=88,7,35").out  # fmt: skip

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.cases import few_of
 from tests.cli.commands import Run, refused
 from tests.logbook.laying import lay
 from tests.logbook.test_migrations import older_logbook
@@ -277,38 +278,44 @@ def _row(table: str, column: str, value: object) -> Unsound:
 
 @pytest.mark.parametrize(
     ("unsound", "words"),
-    [
-        (_more(**{"../evil.txt": b"x"}), "'../evil.txt', which no archive of a logbook has"),
-        (_more(**{"/etc/evil": b"x"}), "which no archive"),
-        (_more(**{"photographs/../../evil.jpg": b"x"}), "which no archive"),
-        (_more(**{f"photographs/{'0' * 64}.jpg": b"x"}), "photographs are not those"),
-        (_without(PHOTOGRAPHS), "photographs are not those that its rows tell of"),
-        (_without("csv/trials"), "do not say the same as JSON and as CSV"),
-        (_more(**{"csv/trials.csv": b"layer\n"}), "do not say the same as JSON and as CSV"),
-        (_more(**{"contents.json": b'{"form": 2}'}), "newer tonematch: install the newest"),
-        (
-            _more(**{"contents.json": b'{"form": 1, "revision": "9999", "lost": []}'}),
-            "was made by a newer tonematch",
-        ),
-        (_more(**{"contents.json": b"[]"}), "is no archive of a logbook, or is damaged"),
-        (_more(**{"json/pieces.json": b"0" * 10_000_000}), "far more than it can hold"),
-        (_more(workshop__passwd=b"x"), "which no archive of a logbook has"),
-        (_more(**{"workshop/heading.json": b'{"words": 5}'}), "heading.json in it cannot be used"),
-        (_more(**{"workshop/cards.toml": b"white = 0.1"}), "cards.toml in it cannot be used"),
-        (_row("trials", "strength", -1.0), "no logbook can hold a row of its table trials"),
-        (_row("layers", "entry", {"notes": 1}), "layers, row 1, column entry"),
-        (_row("trials", "kind", "wbsh"), "trials, row 1, column kind"),
-        (
-            _row("trials", "sum", "0" * 16),
-            "no logbook can hold what it says in table trials, row 1",
-        ),
-        (_row("trials", "before_L", "x"), "no logbook can hold"),
-        (_row("trials", "piece_id", 99), "no logbook can hold a row of its table trials"),
-        (_row("trials", "id", 2**70), "no logbook can hold a row of its table trials"),
-        (_row("trials", "another", 1), "its table trials has not the columns of one"),
-        (_row("changes", "row_id", 99), "a change in it is of a row that is not there"),
-        (_row("photographs", "sha256", "0" * 64), "photographs are not those"),
-    ],
+    few_of(
+        [
+            (_more(**{"../evil.txt": b"x"}), "'../evil.txt', which no archive of a logbook has"),
+            (_more(**{"/etc/evil": b"x"}), "which no archive"),
+            (_more(**{"photographs/../../evil.jpg": b"x"}), "which no archive"),
+            (_more(**{f"photographs/{'0' * 64}.jpg": b"x"}), "photographs are not those"),
+            (_without(PHOTOGRAPHS), "photographs are not those that its rows tell of"),
+            (_without("csv/trials"), "do not say the same as JSON and as CSV"),
+            (_more(**{"csv/trials.csv": b"layer\n"}), "do not say the same as JSON and as CSV"),
+            (_more(**{"contents.json": b'{"form": 2}'}), "newer tonematch: install the newest"),
+            (
+                _more(**{"contents.json": b'{"form": 1, "revision": "9999", "lost": []}'}),
+                "was made by a newer tonematch",
+            ),
+            (_more(**{"contents.json": b"[]"}), "is no archive of a logbook, or is damaged"),
+            (_more(**{"json/pieces.json": b"0" * 10_000_000}), "far more than it can hold"),
+            (_more(workshop__passwd=b"x"), "which no archive of a logbook has"),
+            (
+                _more(**{"workshop/heading.json": b'{"words": 5}'}),
+                "heading.json in it cannot be used",
+            ),
+            (_more(**{"workshop/cards.toml": b"white = 0.1"}), "cards.toml in it cannot be used"),
+            (_row("trials", "strength", -1.0), "no logbook can hold a row of its table trials"),
+            (_row("layers", "entry", {"notes": 1}), "layers, row 1, column entry"),
+            (_row("trials", "kind", "wbsh"), "trials, row 1, column kind"),
+            (
+                _row("trials", "sum", "0" * 16),
+                "no logbook can hold what it says in table trials, row 1",
+            ),
+            (_row("trials", "before_L", "x"), "no logbook can hold"),
+            (_row("trials", "piece_id", 99), "no logbook can hold a row of its table trials"),
+            (_row("trials", "id", 2**70), "no logbook can hold a row of its table trials"),
+            (_row("trials", "another", 1), "its table trials has not the columns of one"),
+            (_row("changes", "row_id", 99), "a change in it is of a row that is not there"),
+            (_row("photographs", "sha256", "0" * 64), "photographs are not those"),
+        ],
+        6,
+    ),
 )
 def test_what_is_unsound_stays_out(
     run: Run, archive: Path, empty_logbook: Path, tmp_path: Path, unsound: Unsound, words: str
@@ -355,6 +362,7 @@ def test_two_kinds_of_one_layer_stay_apart(
     assert pictures(other) == {}
 
 
+@pytest.mark.proof
 def test_two_layers_in_progress_on_one_piece_stay_apart(
     run: Run, archive: Path, tmp_path: Path, trial: Trial, comparison: Comparison
 ) -> None:

@@ -127,6 +127,7 @@ def test_the_heading_is_said_once_and_stands_on_every_record(
     assert told_in(html).startswith("Still open: burnished edge, matte flat.")
 
 
+@pytest.mark.proof
 def test_a_pdf_needs_no_font_of_the_machine(
     hall_mirror: tuple[str, Path], run: Run, tmp_path: Path
 ) -> None:

@@ -47,6 +47,7 @@ def test_metameric_pairs_are_told_and_what_to_do(run: Run, tmp_path: Path) -> No
     assert sum(held) >= 3
 
 
+@pytest.mark.proof
 def test_pairs_toned_with_the_shelf_are_not_called_parting(run: Run, tmp_path: Path) -> None:
     rng = np.random.default_rng(4)
     pairs = [pair for pair in islice(like(rng), 8) if pair.change < 0.5]
@@ -119,6 +120,7 @@ def test_a_wrong_second_photograph_is_one_sentence_and_writes_nothing(
     assert not out.exists()
 
 
+@pytest.mark.proof
 def test_greys_of_the_first_photograph_hold_until_the_card_is_typed_anew(
     run: Run, tmp_path: Path
 ) -> None:

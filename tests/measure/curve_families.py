@@ -1,15 +1,23 @@
 """Prints coverage under tone curves that nobody was told of: ``curve_families.py [PAIRS]``.
 
 Each of PAIRS pairs of gold (400 unless given), truly 0 to 6 apart, is photographed by the
-simulated camera beside cards of white, grey and black, and rendered by a curve of each family of
-``tone_families``; the same pairs, lamps and cameras in every row. A raw file knows no curve: the
-same light as a DNG, and as a 16-bit file told to be linear. Light and lens have the faults that
-the budget assumes. Goals: 92 to 97 % held in every row, 94 to 97 % under the curve as claimed,
-wrong 'match' under 1 % of the pairs, median width at most 2 with three tones or raw, and under
-the curve as claimed no more than 1.3 times the 1.04 (three tones) and 1.16 (raw, card alone) that
-it was when the profile's curve was believed but for an exponent unsure by 0.04. Held then, card
-alone and three tones: S-curves 66 and 77 %, lifted shadows 97 and 96 %, highlights rolled off 60
-and 82 %, per-channel bends 76 and 82 %.
+simulated camera beside cards of white, grey and black, and developed by a curve of each family of
+``tone_families`` and, but for the file as claimed, by a rendering of ``rendering_law``; the same
+pairs, lamps and cameras in every row. A raw file knows neither: the same light as a DNG, and as a
+16-bit file told to be linear. Light and lens have the faults that the budget assumes.
+
+Goals: 92 to 97 % held in every row, 94 to 97 % under the curve as claimed, wrong 'match' under 1 %
+of the pairs, median width at most 2 with three tones or raw, and under the curve as claimed no more
+than 1.3 times the 1.04 (three tones) and 1.16 (raw, card alone) that it was when the profile's
+curve was believed but for an exponent unsure by 0.04. Held then, with curves alone, card alone and
+three tones: S-curves 66 and 77 %, lifted shadows 97 and 96 %, highlights rolled off 60 and 82 %,
+per-channel bends 76 and 82 %.
+
+With three tones more hold than is asked. Of a median width of 2.2 (as claimed, pairs about 3 apart)
+area, card and light alone make 1.1, under which 96 % hold there; what the curve may do between the
+tones 1.3 and what a camera may make of colours 1.1, which are in proportion to the difference, and
+of which that file has neither. Neither can be cut: on real charts, 9 to 15 apart, as many as asked
+hold with both, and no more (``real_photographs``).
 """
 
 import argparse
@@ -23,6 +31,7 @@ import numpy as np
 from tests.demonstration.spectra import Array
 from tests.measure.accuracy import retaken
 from tests.measure.drawn_pairs import random_conditions
+from tests.measure.rendering_law import drawn_rendering
 from tests.measure.simulated_camera import (
     CARD,
     Conditions,
@@ -43,7 +52,7 @@ from tests.measure.tally import (
     share,
     told,
 )
-from tests.measure.tone_families import FAMILIES, drawn_curve
+from tests.measure.tone_families import CLAIMED, FAMILIES, drawn_curve
 from tests.photo.dng_file import COLOUR_MATRIX, dng_file
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.aids import CARD_ALONE, Aids
@@ -129,7 +138,10 @@ def rendered(light: Array, how: Conditions, file: str, rng: np.random.Generator)
         return load_photo(dng_file(light @ camera_rgb().T), "simulated")
     if file == TOLD_LINEAR:
         return load_photo(file_of(light, replace(how, gamma=1.0, quality=None)), "simulated")
-    return load_photo(file_of(drawn_curve(file, rng)(light), how), "simulated")
+    seen = drawn_curve(file, rng)(light)
+    if file != CLAIMED:
+        seen = drawn_rendering(rng)(seen)
+    return load_photo(file_of(seen, how), "simulated")
 
 
 @cache

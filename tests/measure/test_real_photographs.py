@@ -74,6 +74,7 @@ def test_chart_mends_a_file_that_is_not_srgb(name: str) -> None:
     assert np.mean(errors_with_chart(chart_photograph(name), SOME)) < 3.6
 
 
+@pytest.mark.proof
 def test_chart_in_veiling_light_is_read_about_as_well_as_is_stated_with_it() -> None:
     # README beside the photographs: 5.4 at worst, over the whole chart. Ours was 5.4 as well while
     # greys were taken to have no tint.

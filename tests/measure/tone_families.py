@@ -68,8 +68,9 @@ def channel_bends(rng: np.random.Generator) -> Curve:
     return lambda x: bent(x) / bent(np.ones(3))
 
 
+CLAIMED = "as claimed"
 FAMILIES = {
-    "as claimed": as_claimed,
+    CLAIMED: as_claimed,
     "S-curves": s_curve,
     "lifted shadows": lifted_shadows,
     "highlights rolled off": rolled_off,

@@ -1,5 +1,6 @@
 """What the tests of several pages start from."""
 
+import shutil
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -24,14 +25,21 @@ def _packages_are_scanned_once() -> Iterator[None]:
         yield
 
 
-@pytest.fixture
-def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, comparison: Comparison) -> Path:
-    """A logbook with one piece that was compared, and no trials."""
-    path = tmp_path / "logbook.sqlite"
-    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
+@pytest.fixture(scope="session")
+def compared(tmp_path_factory: pytest.TempPathFactory, comparison: Comparison) -> Path:
+    """A logbook with one piece that was compared, and no trials: made once, to be copied."""
+    path = tmp_path_factory.mktemp("compared") / "logbook.sqlite"
     with open_logbook(path) as logbook:
         logbook.add_piece(Piece("hall mirror", "water", "burnished", bole="red"))
         logbook.keep_comparison("hall mirror", comparison)
+    return path
+
+
+@pytest.fixture
+def logbook_file(compared: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A copy of that logbook, which the app opens."""
+    path = Path(shutil.copy(compared, tmp_path))
+    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
     return path
 
 

@@ -82,6 +82,33 @@ def _grave(hand: Hand, rules: dict[str, str]) -> list[str]:
 
 
 @pytest.mark.proof
+@pytest.mark.parametrize(
+    ("told", "said"),
+    [
+        ("<p>CIEDE2000 3.1</p>", ["foreign: p 'CIEDE2000 3.1' in main"]),
+        ("<img alt='L* 80' width=90 height=90>", ["foreign: img 'L* 80' in main"]),
+        ("<details open><summary>CIEDE2000</summary></details>", ["foreign: summary 'CIEDE2000'"]),
+        ("<details open><summary>In numbers</summary><p>CIEDE2000 3.1</p></details>", []),
+        ("<p>Far. Tone it darker.</p>", []),
+        ("<p style='font-size: 15px'>dark</p>", ["text of 15 px: p 'dark' in main"]),
+        ("<img width=90 height=90>", ["no words: img '' in main"]),
+        ("<button style='height: 43px; width: 90px'>Lay</button>", ["target of 90 x 43 px"]),
+    ],
+)
+def test_a_page_that_falls_short_is_told(browser: Browser, told: str, said: list[str]) -> None:
+    """The check itself, fed with pages that are wrong in one thing, and with right ones."""
+    page = browser.new_page()
+    page.set_content(
+        "<style>* { font-size: 16px } summary { display: block; height: 44px }</style>"
+        f"<main data-testid=main>{told}</main>"
+    )
+    found = page.evaluate(WITHIN_REACH)
+    page.close()
+    assert len(found) == len(said)
+    assert all(one.startswith(words) for one, words in zip(found, said, strict=True)), found
+
+
+@pytest.mark.proof
 def test_a_dark_room_is_chosen_by_the_system_or_by_hand(
     browser: Browser, server: Server, tmp_path: Path
 ) -> None:

@@ -71,6 +71,7 @@ def test_further_greys_are_marked_like_areas(photograph_page: AppTest) -> None:
     assert not [label for label in labels if label.startswith("Neutral 3")]
 
 
+@pytest.mark.proof
 def test_white_and_black_cards_are_marked_like_the_grey_one_and_narrow_the_interval(
     photograph_page: AppTest, logbook_file: Path
 ) -> None:
@@ -153,6 +154,7 @@ def _hand_over(app: AppTest, scene: Scene) -> None:
     type_areas(app, dict(zip(("Card", "Original", "Repair"), boxes, strict=True)))
 
 
+@pytest.mark.proof
 def test_a_plain_sheet_is_kept_or_left_away(photograph_page: AppTest, logbook_file: Path) -> None:
     app, scene = photograph_page, _scene()
     _hand_over(app, scene)
@@ -174,6 +176,7 @@ def test_a_plain_sheet_is_kept_or_left_away(photograph_page: AppTest, logbook_fi
         assert logbook.photo_bytes(kept.aids.sheet_sha256) == plain
 
 
+@pytest.mark.proof
 def test_a_chart_is_marked_by_its_corners_and_kept(
     photograph_page: AppTest, logbook_file: Path
 ) -> None:

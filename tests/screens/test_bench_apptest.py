@@ -293,6 +293,7 @@ def test_the_path_of_the_logbook_comes_after_the_script() -> None:
     assert named_logbook([]) is None
 
 
+@pytest.mark.proof
 def test_two_photographs_of_the_same_pair_are_compared_together(logbook_file: Path) -> None:
     app = press(open_app(), "Put it on the bench")
     type_areas(app, demo_boxes("scene-1.jpg"))

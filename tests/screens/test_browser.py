@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable
 from io import BytesIO
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
@@ -126,6 +127,10 @@ def test_the_whole_job_from_an_empty_logbook_to_the_printed_record(
     hand.press("Log this layer")
     page.get_by_text("Logged: ").wait_for()
     assert plans(hand) != planned
+    if invented:  # whose marked cards leave nothing to be warned of
+        lays = page.get_by_role("button", name="Lay:").first.bounding_box()
+        assert lays is not None
+        assert 0 < lays["y"] < lays["y"] + lays["height"] <= 2 * size[1]
     go(hand, "Compare")
     expect(page.locator(".tm-verdict")).to_be_visible()
     go(hand, "Logbook")
@@ -596,6 +601,10 @@ def test_the_picture_comes_first_and_what_is_found_waits_for_a_tap(
 ) -> None:
     hand = open_hand(browser, tmp_path, size, touch=True)
     begin(hand, server.url)
+    wrong = tmp_path / "wrong.jpg"
+    wrong.write_text("words")
+    uploader(hand).set_input_files(wrong)
+    expect(hand.page.get_by_text("is not a picture that can be read")).to_be_in_viewport()
     uploader(hand).set_input_files(swatch_path("demo", "scene-1.jpg"))
     hand.page.locator("canvas[aria-label*='Card: found']").wait_for()
     canvas = hand.page.locator("canvas[aria-label]")
@@ -605,6 +614,10 @@ def test_the_picture_comes_first_and_what_is_found_waits_for_a_tap(
     assert frame["y"] > 0
     assert frame["y"] + frame["height"] <= size[1]  # all of it in the first screen
     expect(hand.page.get_by_text("how its colours are meant")).to_be_in_viewport()
+    taken = canvas.evaluate("c => c.bench.taken")  # by what is found and its names: none hides one
+    assert len(taken) >= 6
+    for (x, y, w, h), (u, v, across, down) in combinations(taken, 2):
+        assert x + w <= u or u + across <= x or y + h <= v or v + down <= y
     # Two fingers draw it larger, about the place between them, and mark nothing.
     x0, y0, x1, y1 = true_corners(canvas, "scene-1.jpg", "card")
     x, y = (x0 + x1) / 2, (y0 + y1) / 2

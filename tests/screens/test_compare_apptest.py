@@ -44,6 +44,7 @@ def _compare() -> AppTest:
     return visit(app, "Compare")
 
 
+@pytest.mark.proof
 def test_surfaces_are_looked_at_another_day_and_the_record_says_so(
     logbook_file: Path, tmp_path: Path
 ) -> None:
@@ -86,6 +87,7 @@ def test_lustre_wants_the_lamp_moved(logbook_file: Path) -> None:
     assert "body colours" in said(app)
 
 
+@pytest.mark.proof
 def test_lustre_of_three_pictures_is_kept_as_a_number_and_planned(logbook_file: Path) -> None:
     app = _compare()
     shots = [("two.jpg", _shot(0.97), "image/jpeg"), ("three.jpg", _shot(0.94), "image/jpeg")]

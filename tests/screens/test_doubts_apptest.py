@@ -44,6 +44,7 @@ def shown(which: str, app: AppTest | None = None) -> AppTest:
     return app.run()
 
 
+@pytest.mark.proof
 def test_a_slip_is_pointed_out_in_its_row_left_out_and_taken_in_again(logbook_file: Path) -> None:
     app = visit(open_app(), "Logbook")
     assert "Before and after look swapped" in rows(app)[MISTYPED]
@@ -88,6 +89,7 @@ def test_a_swapped_row_is_put_right_as_proposed_and_put_back(logbook_file: Path)
     assert "Mistyped?" in rows(shown("all", app))[MISTYPED]
 
 
+@pytest.mark.proof
 def test_any_row_can_be_put_right_and_its_rules_are_judged_anew(logbook_file: Path) -> None:
     app = visit(open_app(), "Logbook")
     (words,) = (t for t in app.text_input if t.label == "Search by words")
@@ -109,6 +111,7 @@ def test_any_row_can_be_put_right_and_its_rules_are_judged_anew(logbook_file: Pa
     assert any("seal it first" in sentence for sentence in kept.cautions)
 
 
+@pytest.mark.proof
 def test_a_lustre_is_put_right_where_there_is_one(logbook_file: Path) -> None:
     with open_logbook(logbook_file) as logbook:
         trial = logbook.trials()[0]

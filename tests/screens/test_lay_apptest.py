@@ -4,6 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import pytest
 from streamlit.testing.v1 import AppTest
 
 from tests.screens.app_pages import (
@@ -89,6 +90,7 @@ def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_
     assert next(n for n in again.number_input if n.label.startswith("Temp")).value == 12.0
 
 
+@pytest.mark.proof
 def test_two_tabs_lay_one_layer(logbook_file: Path) -> None:
     one, other = load("hall mirror"), load("hall mirror")
     _choose(one, "raw umber wash", 0.5)
@@ -133,6 +135,7 @@ def test_a_layer_is_called_off_and_every_page_tells_of_it_until_then(logbook_fil
         assert logbook.trials() == []
 
 
+@pytest.mark.proof
 def test_what_lies_on_top_is_taken_back_from_the_page(logbook_file: Path, trial: Trial) -> None:
     umber = replace(trial.application, layer="raw umber wash", kind="wash")
     with open_logbook(logbook_file) as logbook:

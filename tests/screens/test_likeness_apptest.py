@@ -77,6 +77,8 @@ def test_words_layer_piece_gilding_and_day_are_searched_together() -> None:
     words.set_value("no such thing").run()
     assert shown(app) == []
     assert "Nothing is like that" in said(app)
+    words.set_value("raw umbre wsh").run()
+    assert "Nothing is called raw umbre wsh: did you mean raw umber wash?" in said(app)
 
 
 @pytest.mark.usefixtures("logbook_file")

@@ -33,6 +33,7 @@ def _pictures(app: AppTest) -> list[str]:
     return [one.url for image in app.get("image") for one in image.proto.imgs]
 
 
+@pytest.mark.proof
 def test_the_slider_shows_the_repair_now_and_after_each_layer(plan_page: AppTest) -> None:
     app = plan_page
     assert not app.exception

@@ -84,6 +84,7 @@ def test_the_next_photograph_of_the_place_needs_one_press_to_be_marked(app: AppT
     assert app.header[0].value == "Compare"
 
 
+@pytest.mark.proof
 def test_another_place_is_proposed_no_areas_but_its_cards(app: AppTest) -> None:
     press(press(app, "Compare the two"), "Keep it and plan")
     _hand_over(visit(app, "Photograph"), "separate-repair.jpg")
@@ -105,6 +106,7 @@ def test_a_photograph_is_judged_when_it_is_handed_over_and_its_boxes_when_marked
     assert re.search("Original .* overexposed .* photograph again", _held(app))
 
 
+@pytest.mark.proof
 @pytest.mark.skipif(not are_there(), reason=NO_PHOTOS)
 def test_a_chart_that_is_seen_is_used_by_one_press(app: AppTest) -> None:
     name = "phones/jtvd_color_checker_8_.jpg"

@@ -66,7 +66,8 @@ def test_a_phone_is_asked_for_the_passcode_and_let_in_by_it(shared: Shared) -> N
         assert (status, cookie) == (403, "")
         assert "Type the passcode" in page
     # As it is printed, or as a hand types it.
-    for typed in (shared.passcode, f" {shared.passcode.lower().replace('-', ' ')} "):
+    code = shared.passcode  # as it stands at the end of a sentence, too
+    for typed in (code, f"{code}.", f" {code.lower().replace('-', ' ')} "):
         status, _, cookie = _ask(shared, "/enter", passcode=typed)
         assert status == 303
         status, page, _ = _ask(shared, "/", {"Cookie": cookie})

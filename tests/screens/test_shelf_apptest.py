@@ -107,6 +107,7 @@ def test_a_layer_without_a_name_is_one_sentence() -> None:
     assert not app.exception
     (error,) = app.error
     assert as_read(error.value) == "Give the layer a name."
+    assert "Raw umber wash is on the shelf already" in said(_new_layer(app, "Raw umbre wash"))
 
 
 @pytest.mark.usefixtures("logbook_file")

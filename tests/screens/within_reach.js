@@ -15,18 +15,18 @@
       !one.closest("[aria-hidden=true], [data-testid^=hidden-], [data-testid=stIconMaterial]");
   };
   const named = (one) =>
-    `${one.tagName.toLowerCase()} '${(one.textContent || one.getAttribute("aria-label") || "").trim().slice(0, 60)}'` +
+    `${one.tagName.toLowerCase()} '${(one.textContent || one.getAttribute("alt") || one.getAttribute("aria-label") || "").trim().slice(0, 60)}'` +
     ` in ${one.closest("[data-testid]")?.dataset.testid}`;
   const short = [];
   for (const one of withShadows(document.body).filter(isSeen)) {
     // A table draws itself on a canvas, and lies beside it as a table of words.
-    if (one.matches("img, canvas, [role=img]") && !one.closest("[data-testid=stDataFrame]") &&
-        !one.getAttribute("alt") && !one.getAttribute("aria-label")) {
+    const told = one.getAttribute("alt") || one.getAttribute("aria-label") || "";
+    if (one.matches("img, canvas, [role=img]") && !one.closest("[data-testid=stDataFrame]") && !told) {
       short.push(`no words: ${named(one)}`);
     }
     const size = parseFloat(getComputedStyle(one).fontSize);
     const says = [...one.childNodes].some((node) => node.nodeType === 3 && node.textContent.trim());
-    if (says && FOREIGN.test(one.textContent) && !one.closest("details > :not(summary)")) {
+    if (FOREIGN.test(`${says ? one.textContent : ""} ${told}`) && !one.closest("details > :not(summary)")) {
       short.push(`foreign: ${named(one)}`);
     }
     if (says && size < LEAST_TEXT) short.push(`text of ${size} px: ${named(one)}`);

@@ -64,6 +64,7 @@ def test_targets_out_of_reach_are_called_so() -> None:
     assert np.mean(reach) <= 0.1
 
 
+@pytest.mark.proof
 def test_truth_finds_a_recipe_that_made_the_target() -> None:
     case = make_case(3)
     toned, on = case.leaf, case.gilding

@@ -182,7 +182,7 @@ def compare(
         said += more
     there = second_light.marked(aids, original=original, repair=repair)
     comparison = compare_marked(first, second, grey.value(), tolerance)
-    warnings = [*said, *first.photo.notes, *second.photo.notes, *comparison.warnings]
+    warnings, photos = [*said, *comparison.warnings], [first.photo, second.photo]
     told, words = in_json(comparison), [say_comparison(comparison)]
     if there is not None:
         from tonematch.measure.two_lights import compare_under_second_light
@@ -191,8 +191,9 @@ def compare(
         lights = compare_under_second_light(comparison, under, grey.value())
         told["second_light"] = in_json(lights)
         words.append(say_two_lights(lights))
-        warnings += [*more, *under.photo.notes, *lights.second.warnings]
-    warnings = told["warnings"] = list(dict.fromkeys(warnings))
+        photos.append(under.photo)
+        warnings += [*more, *(f"Under the second light: {one}" for one in lights.second.warnings)]
+    warnings = told["warnings"] = list(dict.fromkeys([*warnings, *_notes(photos)]))
     if closer.evenness or closer.card_width is not None:
         from tonematch.measure.appearance.look import look_at_surfaces
 
@@ -217,6 +218,14 @@ def compare(
         return
     print_warnings(warnings)
     typer.echo("\n".join([*words, f"Taken as {GEOMETRY}."]))
+
+
+def _notes(photos: "list[Photo]") -> list[str]:
+    """What is to be known of each file, with its name where there are several."""
+    several = len({photo.sha256 for photo in photos}) > 1
+    return [
+        f"{photo.name}: {note}" if several else note for photo in photos for note in photo.notes
+    ]
 
 
 @grouped

@@ -9,7 +9,7 @@ from pathlib import Path, PureWindowsPath
 import platformdirs
 
 from tonematch.errors import LogbookError
-from tonematch.wholefile import make_folder, sweep_drafts, write_whole
+from tonematch.wholefile import make_folder, write_whole
 
 Where = Path | str
 """What names a logbook: the path of its file, or as text the address of a server's database."""
@@ -71,8 +71,6 @@ def keep_bytes(folder: Path, data: bytes, file_name: str) -> str:
             stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")
             path.rename(path.with_name(f"{path.name}.damaged-{stamp}"))
         make_folder(path.parent)
-        for each in folder.iterdir():
-            sweep_drafts(each)
         write_whole(path, data)
     except OSError as error:
         raise LogbookError(

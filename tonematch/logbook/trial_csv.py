@@ -130,12 +130,8 @@ def _columns_of(name: str, header: Row) -> list[str]:
     # Missing ones first: a misspelt required column is then named with its right spelling.
     missing = [column for column in REQUIRED if column not in columns]
     if missing:
-        raise TrialError(
-            f"{place}: column {missing[0]} is missing"
-            + (f", and so are {', '.join(missing[1:])}" if missing[1:] else "")
-            + "; the first row must name the columns, at least "
-            + f"{', '.join(REQUIRED)}."
-        )
+        lacks = f"column {missing[0]} is" if len(missing) == 1 else f"{', '.join(missing)} are"
+        raise TrialError(f"{place}: {lacks} missing; the first row must name the columns.")
     known = (*COLUMNS, *MORE)
     unknown = next((column for column in columns if column not in known), None)
     if unknown is not None:

@@ -155,11 +155,12 @@ def _warnings(
     original: Reading, repair: Reading, difference: float, profiled: bool
 ) -> tuple[str, ...]:
     said: list[str] = []
-    for reading in (original, repair):
-        if reading.calibration is not None:
-            said += reading.calibration.warnings
-        said += reading.warnings
-    if original.photo_sha256 != repair.photo_sha256 and not profiled:
+    two = original.photo_sha256 != repair.photo_sha256
+    for role, reading in (("original", original), ("repair", repair)):
+        of_card = () if reading.calibration is None else reading.calibration.warnings
+        where = f"Photograph of the {role}: " if two else ""
+        said += [f"{where}{warning}" for warning in (*of_card, *reading.warnings)]
+    if two and not profiled:
         said.append(
             "Original and repair come from two photographs: what they differ by holds only where "
             "lamp and camera were the same, its white balance locked; else have a chart in both."

@@ -9,6 +9,7 @@ from pathlib import Path
 from tonematch.errors import PhotoError
 from tonematch.photo.core import Photo
 from tonematch.photo.decoded import Decoded
+from tonematch.photo.on_disk import let_go, on_disk
 from tonematch.photo.raster import read_raster
 from tonematch.swatchbook import limits
 from tonematch.wholefile import read_whole
@@ -63,6 +64,7 @@ def load_photo(source: Path | bytes, name: str | None = None) -> Photo:
         label, content = name or source.name, _read(source)
     if not content:
         raise PhotoError(f"{label} is empty: copy the photograph from the camera again.")
+    let_go()
     with warnings.catch_warnings():
         # Pillow warns of large pictures and odd metadata; the limits here are our own.
         warnings.simplefilter("ignore")
@@ -80,7 +82,7 @@ def load_photo(source: Path | bytes, name: str | None = None) -> Photo:
     return Photo(
         name=label,
         sha256=hashlib.sha256(content).hexdigest(),
-        encoded=decoded.encoded,
+        encoded=on_disk(decoded.encoded),
         decoders=decoded.space.decoders,
         to_xyz=decoded.space.to_xyz,
         space=decoded.space.name,

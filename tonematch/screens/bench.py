@@ -22,10 +22,9 @@ from tonematch.screens.pages.plan_page import plan_page
 from tonematch.screens.pages.record_page import record_page
 from tonematch.screens.pages.shelf_page import shelf_page
 from tonematch.screens.pages.today_page import today_page
-from tonematch.screens.pages.top import say_message, show_ways, start_at_top
+from tonematch.screens.pages.top import say_message, say_wrong, show_ways, start_at_top
 from tonematch.screens.sections.undo import offer_undo
 from tonematch.screens.session import ROOMS, Room, bench, named_logbook
-from tonematch.screens.showing.plain import plain
 
 PAGES: dict[Room, Callable[[Logbook], None]] = {
     "Today": today_page,
@@ -70,10 +69,10 @@ def main() -> None:
             finally:
                 keep_draft(logbook)
     except TonematchError as error:
-        st.error(plain(str(error)), icon=":material/error:")
+        say_wrong(str(error))
     except Exception:
         logging.getLogger(__name__).exception("a page failed")
-        st.error(UNFORESEEN, icon=":material/error:")
+        say_wrong(UNFORESEEN)
 
 
 def _arrive(logbook: Logbook) -> Room:

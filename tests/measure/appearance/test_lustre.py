@@ -80,6 +80,7 @@ def test_lustre_is_a_verdict_beside_the_colour(height: float, verdict: str, says
     assert found.body.delta_e < 2.0  # the bodies are of one colour
 
 
+@pytest.mark.proof
 def test_a_picture_into_the_mirror_is_told_from_those_beside_it() -> None:
     rng, metal = np.random.default_rng(12), old_gold(0.2, 0.05)
     far = ring(4, rng, nearest=15.0)
@@ -92,6 +93,7 @@ def test_a_picture_into_the_mirror_is_told_from_those_beside_it() -> None:
     assert compared(photographs(metal, metal, near[-2:], rng)).mirror_words == ""
 
 
+@pytest.mark.proof
 def test_narrow_gleam_is_seen_under_fewer_lights() -> None:
     rng = np.random.default_rng(3)
     lamps = [Lamp(x, 0.0) for x in (0.0, 6.0, 9.0, 12.0, 16.0, 20.0, 24.0, 28.0)]

@@ -20,7 +20,7 @@ PLAIN = Image.new("RGB", (64, 48), (90, 80, 60))
         ("mottled", "JPEG", 75, "4:4:4"),
         ("flat", "JPEG", 95, "4:4:4"),
         ("flat", "WEBP", 75, "4:2:0"),
-        ("flat", "HEIC", 50, "4:2:0"),
+        in_ci("flat", "HEIC", 50, "4:2:0"),
         in_ci("noisy", "JPEG", 60, "4:4:4"),
         in_ci("mottled", "JPEG", 85, "4:2:0"),
         in_ci("noisy", "JPEG", 95, "4:2:0"),

@@ -69,7 +69,7 @@ def test_fit_returns_itself_and_keeps_state_in_fitted_values_only() -> None:
     assert {known.trials for known in fresh.layers_.values()} == {12}
 
 
-@shared_by(5)
+@shared_by(10)
 @given(seed=st.integers(0, 10**6))
 def test_trials_teach_the_same_in_any_order_and_one_by_one(seed: int) -> None:
     """What is remembered of earlier fits changes nothing: the same as a fresh fit to all."""
@@ -87,6 +87,7 @@ def test_trials_teach_the_same_in_any_order_and_one_by_one(seed: int) -> None:
         np.testing.assert_allclose(one.covariance, other.covariance, atol=1e-8, rtol=0)
 
 
+@pytest.mark.proof
 def test_one_trial_more_fits_only_what_it_teaches(monkeypatch: pytest.MonkeyPatch) -> None:
     """A long logbook: what layers of other kinds are expected to show does not move with it."""
     *known, last = workshop_life(401)

@@ -29,6 +29,7 @@ def test_acrylics_of_the_table_are_those_that_were_measured(name: str) -> None:
     assert np.allclose(swatch_table("pigments.toml")[name]["acrylic"], expected, atol=0.004)
 
 
+@pytest.mark.proof
 def test_a_paint_of_another_maker_lies_within_what_is_foretold() -> None:
     """Acrylics (RIT) from the oil paint of that name (Geldof et al. 2018), at one strength."""
     for model, films in acrylics():

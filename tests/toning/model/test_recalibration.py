@@ -92,6 +92,7 @@ def test_a_long_logbook_is_asked_by_some_of_its_layers(demo_model: LayerModel) -
     assert sum(left_out) >= ENOUGH > sum(left_out[:-1])
 
 
+@pytest.mark.proof
 def test_a_steady_workshop_is_called_steadier_than_assumed(demo_model: LayerModel) -> None:
     """The invented trials were read with noise of 0.3 (make_trials.py), not the 0.4 that
     the model assumes where nobody states it."""
@@ -134,6 +135,7 @@ def test_each_bench_has_a_scatter_of_its_own_that_leans_on_that_of_all() -> None
         assert own <= of_all
 
 
+@pytest.mark.proof
 @pytest.mark.skipif(not OVERPRINTS.exists(), reason=NO_OVERPRINTS)
 def test_press_and_spectrophotometer_repeat_better_than_a_hand_and_a_phone() -> None:
     model = fit_trials(overprints(), load_shelf())

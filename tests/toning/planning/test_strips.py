@@ -37,6 +37,7 @@ def names(strip: Strip) -> set[str]:
     return {layer.name for layer in strip.layers}
 
 
+@pytest.mark.proof
 def test_the_first_stack_is_the_best_plan() -> None:
     """Where every layer has trials there are stacks alone, and the first is what would be laid."""
     model, layers = fit_trials(make_trials(60, 3), {}), list(FIRST.layers.values())

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.cases import in_ci
 from tests.toning.strips import known_theta, make_strips
 from tonematch.toning.core import Prediction, Trial
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
@@ -41,7 +42,11 @@ def test_surprise_is_weighed_by_the_doubt(got: tuple[float, float, float], words
 
 @pytest.mark.parametrize(
     ("percent", "words"),
-    [(10.0, "a little stronger"), (25.0, "clearly stronger"), (-20.0, "clearly weaker")],
+    [
+        (25.0, "clearly stronger"),
+        (-20.0, "clearly weaker"),
+        in_ci(10.0, "a little stronger"),
+    ],
 )
 def test_a_change_of_strength_is_read_back(percent: float, words: str) -> None:
     """A film of so much more K and S is the same film, so much thicker."""

@@ -19,7 +19,7 @@ from tonematch.logbook.archive.entries import (
 from tonematch.logbook.archive.matching import Numbers, renumbered, same_rows
 from tonematch.logbook.archive.reading import Arrived, open_archive
 from tonematch.logbook.archive.workshop import OwnTaken, take_own
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.sums import SUM, Entry, insert_rows
 from tonematch.logbook.database.tables import LaidRow, PieceRow, TrialRow
 from tonematch.logbook.photo_folder import find_photo, keep_bytes
@@ -42,7 +42,7 @@ class BroughtIn:
     own: OwnTaken
 
 
-def bring_in(book: LogbookFile, archive: Path) -> BroughtIn:
+def bring_in(book: LogbookStore, archive: Path) -> BroughtIn:
     """Add to a logbook all that an archive holds and it does not, or nothing.
 
     Raises LogbookError where the archive is not sound, or does not go together with the logbook.
@@ -143,7 +143,7 @@ def _refuse_other_kinds(rows: Entries, kinds: dict[str, str], archive: Path) -> 
             )
 
 
-def _keep_photographs(book: LogbookFile, arrived: Arrived) -> tuple[str, ...]:
+def _keep_photographs(book: LogbookStore, arrived: Arrived) -> tuple[str, ...]:
     """Put every photograph beside the logbook; gives those that the archive has lost."""
     lost = []
     for entry in arrived.entries[PHOTOGRAPHS]:

@@ -17,7 +17,7 @@ from tonematch.logbook.archive.matching import same_rows
 from tonematch.logbook.archive.restoring import opened_elsewhere
 from tonematch.logbook.database.copies import moment_in_name
 from tonematch.logbook.database.damage import damaged_places
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.photo_folder import find_photo, read_bytes
 from tonematch.logbook.store import Logbook
 from tonematch.wholefile import find_drafts, is_left_over, make_folder, sync_folder
@@ -95,7 +95,7 @@ def storage(book: Logbook) -> dict[str, int]:
     return {"rows": rows, **taken}
 
 
-def _wrong_rows(book: LogbookFile, session: Session) -> Iterator[str]:
+def _wrong_rows(book: LogbookStore, session: Session) -> Iterator[str]:
     yield from book.place.faults(session.connection())
     for where in damaged_places(session):
         yield f"Table {where}, cannot be what was written: {book.place.remedy}."
@@ -127,7 +127,7 @@ def _wrong_photographs(files: dict[Path, str]) -> Iterator[str]:
             yield str(error)
 
 
-def mend(book: LogbookFile, checked: Checked) -> Path | None:
+def mend(book: LogbookStore, checked: Checked) -> Path | None:
     """Remove drafts, and put pictures that no row names aside; gives where those are then."""
     with _left_over():
         for draft in checked.drafts:
@@ -135,7 +135,7 @@ def mend(book: LogbookFile, checked: Checked) -> Path | None:
     return put_aside(book, checked.orphans)
 
 
-def put_aside(book: LogbookFile, pictures: Sequence[Path]) -> Path | None:
+def put_aside(book: LogbookStore, pictures: Sequence[Path]) -> Path | None:
     """Put pictures that no row names into a folder beside the logbook; gives it, if there are."""
     aside = book.place.folders["left over"][0]
     if not pictures:

@@ -19,7 +19,7 @@ from tonematch.logbook.archive.entries import (
 )
 from tonematch.logbook.archive.writing import write_archive
 from tonematch.logbook.database.copies import Counts, keep_copy, stamp, usual_copies
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import DraftRow
 from tonematch.logbook.photo_folder import find_photo
 
@@ -46,7 +46,7 @@ def _count_removed(table: Table) -> Select[int]:
     return select(func.count()).select_from(table).where(marked)
 
 
-def empty(book: LogbookFile) -> Emptied:
+def empty(book: LogbookStore) -> Emptied:
     """Let go of what was removed and all that belongs to it; a copy of before stays.
 
     Of a logbook on a server it is one file, as `write_archive` writes it, in its folder.
@@ -71,7 +71,7 @@ def empty(book: LogbookFile) -> Emptied:
     return Emptied({table: len(numbers) for table, numbers in gone.items()}, aside)
 
 
-def _keep_copy(book: LogbookFile) -> None:
+def _keep_copy(book: LogbookStore) -> None:
     if book.place.on_server:
         beside = book.place.folders["photographs"][0]
         write_archive(book, beside.with_name(f"before emptying {stamp()}.zip"))

@@ -31,7 +31,7 @@ from tonematch.logbook.database.copies import (
 from tonematch.logbook.database.damage import damaged_places, refuse_damage
 from tonematch.logbook.database.faults import DAMAGED, faults_in_words
 from tonematch.logbook.database.file_place import FilePlace, check_whose_file
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.photo_folder import folders_beside, keep_bytes
 from tonematch.wholefile import make_folder, read_whole, write_whole
 
@@ -62,7 +62,7 @@ class PutBack:
     own: OwnTaken
 
 
-def back_up(book: LogbookFile, folder: Path | None = None, *, shrunken: bool = False) -> BackedUp:
+def back_up(book: LogbookStore, folder: Path | None = None, *, shrunken: bool = False) -> BackedUp:
     """Copy a logbook into a folder, with its workshop's own files and photographs not there yet.
 
     Beside itself unless a folder is given: all but its rows is there already. Raises
@@ -145,7 +145,7 @@ def opened_elsewhere(copy: Path) -> Iterator[Session]:
         tried = Path(folder) / "logbook.sqlite"
         try:
             write_whole(tried, read_whole(copy))
-            with LogbookFile(FilePlace(tried), 5.0) as book, book.reading() as session:
+            with LogbookStore(FilePlace(tried), 5.0) as book, book.reading() as session:
                 yield session
         except LogbookError as error:
             words = str(error).replace(str(tried), str(copy))

@@ -19,7 +19,7 @@ from tonematch.logbook.archive.entries import (
 from tonematch.logbook.archive.workshop import FOLDER, own_data
 from tonematch.logbook.csv_rows import table_of
 from tonematch.logbook.database.damage import refuse_damage
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.opening import revision_of
 from tonematch.logbook.database.sums import Entry
 from tonematch.logbook.database.tables import Base
@@ -41,7 +41,7 @@ class Written:
     lost: tuple[str, ...]
 
 
-def write_archive(book: LogbookFile, out: Path, piece: str | None = None) -> Written:
+def write_archive(book: LogbookStore, out: Path, piece: str | None = None) -> Written:
     """Write all rows and photographs, or those of one piece; whole or not at all.
 
     The workshop's heading and cards go with all, not with a piece, which another may get. Raises
@@ -71,7 +71,7 @@ def _write(
     file: BinaryIO,
     entries: Entries,
     revision: str,
-    book: LogbookFile,
+    book: LogbookStore,
     own: Mapping[str, bytes],
 ) -> tuple[str, ...]:
     sums: dict[str, str] = {}

@@ -4,14 +4,14 @@ from sqlalchemy import func, select
 
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.damage import sound_json
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import ReadingRow
 from tonematch.logbook.stores.finding import all_of
 from tonematch.measure.calibration.camera_profile import learned
 from tonematch.measure.core import CameraProfile
 
 
-class CameraStore(LogbookFile):
+class CameraStore(LogbookStore):
     """What pictures with neutrals or a chart taught of the cameras that took them."""
 
     def camera_profiles(self, camera: str, space: str) -> dict[str, CameraProfile]:

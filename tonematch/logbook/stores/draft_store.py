@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Draft, moment_text
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import DraftRow, now
 from tonematch.logbook.photo_folder import bare_name, find_photo, keep_bytes, read_bytes
 from tonematch.logbook.stores import finding, zones
@@ -22,7 +22,7 @@ FORGOTTEN_AFTER = timedelta(days=14)
 _SAID = "said"  # a bare number would stand in its cell as a number and not as JSON
 
 
-class DraftStore(LogbookFile):
+class DraftStore(LogbookStore):
     """Drafts, one a piece or zone, each a set of named values and photographs."""
 
     @property

@@ -4,12 +4,12 @@ from sqlalchemy import select
 
 from tonematch.logbook.core import Judgement, TonePair
 from tonematch.logbook.database import rows
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import ComparisonRow, JudgementRow, PieceRow
 from tonematch.logbook.stores import finding
 
 
-class EyeStore(LogbookFile):
+class EyeStore(LogbookStore):
     """What was measured, to be judged by eye first, and what was said."""
 
     def tone_pairs(self) -> list[TonePair]:

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Change
 from tonematch.logbook.database import rows
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import PieceRow, RecipeRow, TrialRow, now
 from tonematch.logbook.stores import finding
 from tonematch.toning.core import Application, Layer, Trial
@@ -20,7 +20,7 @@ from tonematch.toning.layers.taking_back import TAKEN_BACK
 _NO_COLOUR = np.zeros(3)
 
 
-class LayerStore(LogbookFile):
+class LayerStore(LogbookStore):
     """Layers of the gilder's own shelf; an entry stands before the shipped one of its name."""
 
     def add_layer(self, layer: Layer) -> None:
@@ -77,7 +77,7 @@ class LayerStore(LogbookFile):
             known = finding.own_layers(session, retired=True)
             own = {layer.name: layer for layer in finding.own_layers(session, retired=False)}
         retired = {layer.name: replace(layer, at_hand=False) for layer in known}
-        return {**retired, **load_shelf(), **own}
+        return retired | load_shelf() | own
 
     def known_layers(self, *, left_out: bool = False) -> dict[str, Layer]:
         """The shelf, then the layers that only trials know: those learned from, or all."""

@@ -18,7 +18,7 @@ from tonematch.arrays import Vector3
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.damage import refuse_damage
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import PieceRow, TrialRow
 from tonematch.logbook.stores import finding, zones
 from tonematch.measure.colour.difference import NEAR, delta_e_2000
@@ -94,7 +94,7 @@ class Found:
     of: int
 
 
-class LikenessStore(LogbookFile):
+class LikenessStore(LogbookStore):
     """Trials by what they looked like, and by all else that is known of them."""
 
     def find_trials(self, asked: Asked) -> Found:

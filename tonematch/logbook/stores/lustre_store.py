@@ -3,14 +3,14 @@
 from sqlalchemy import or_
 from sqlalchemy.orm import Session
 
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import ReadingRow, TrialRow
 from tonematch.logbook.stores import finding
 from tonematch.measure.core import Comparison
 from tonematch.toning.planning.lustre_words import say_stops
 
 
-class LustreStore(LogbookFile):
+class LustreStore(LogbookStore):
     """Lustres of kept readings, and of the trials that stand on them."""
 
     def keep_lustre(self, comparison_id: int, comparison: Comparison) -> None:

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import KeptComparison, KeptStrips, Piece
 from tonematch.logbook.database import rows
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import (
     PhotographRow,
     PieceRow,
@@ -26,7 +26,7 @@ from tonematch.toning.core import Proposal, Strip
 from tonematch.toning.planning.ground import Ground
 
 
-class PieceStore(LogbookFile):
+class PieceStore(LogbookStore):
     """Pieces with what was photographed, compared, planned and tried for them.
 
     Where a piece has more than one gold, a method takes the name of its zone, too.

@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Recipe, RecipeStep, RecipeUse
 from tonematch.logbook.database import rows
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import RecipeRow, RecipeUseRow, TrialRow, now
 from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.trial_check import fault_of_text
@@ -17,7 +17,7 @@ from tonematch.toning.layers.layer_entry import check_amount
 from tonematch.toning.layers.taking_back import lifted
 
 
-class RecipeStore(LogbookFile):
+class RecipeStore(LogbookStore):
     """Recipes, kept by name and used by it."""
 
     def add_recipe(self, name: str, steps: Sequence[RecipeStep], note: str = "") -> None:

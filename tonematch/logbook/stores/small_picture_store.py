@@ -6,11 +6,11 @@ They are no part of it: the folder can be removed at any time, and they are made
 from collections.abc import Callable
 from hashlib import sha256 as hash_of
 
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.wholefile import make_folder, write_whole
 
 
-class SmallPictureStore(LogbookFile):
+class SmallPictureStore(LogbookStore):
     """Pictures for the pages, by the photograph that they are of and what of it they show."""
 
     def small_picture(self, sha256: str, shown: str, make: Callable[[], bytes]) -> bytes:

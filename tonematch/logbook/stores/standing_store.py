@@ -6,7 +6,7 @@ from sqlalchemy import ColumnElement, and_, exists, func, select
 from sqlalchemy.orm import Session, aliased
 
 from tonematch.logbook.database import rows
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import (
     ComparisonRow,
     DraftRow,
@@ -21,7 +21,7 @@ from tonematch.logbook.standing import Standing
 from tonematch.measure.core import Area, Verdict
 
 
-class StandingStore(LogbookFile):
+class StandingStore(LogbookStore):
     """Pieces as they stand on the bench."""
 
     def standings(self) -> list[Standing]:

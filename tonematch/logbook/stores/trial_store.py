@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.database import rows
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.sums import insert_rows
 from tonematch.logbook.database.tables import Base, PieceRow, TrialRow
 from tonematch.logbook.stores import finding, zones
@@ -21,7 +21,7 @@ _AT_ONCE = 5000  # rows written by one statement, so that many of them take litt
 _TABLE = Base.metadata.tables[TrialRow.__tablename__]
 
 
-class TrialStore(LogbookFile):
+class TrialStore(LogbookStore):
     """Trials, kept one by one or as a table, excluded and included."""
 
     def add_trial(

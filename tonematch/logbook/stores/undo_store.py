@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from tonematch.errors import LogbookError
 from tonematch.logbook.core import Act
 from tonematch.logbook.database import rows
-from tonematch.logbook.database.logbook_file import LogbookFile
+from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import Base, ChangeRow, LaidRow, LayerRow, PieceRow, TrialRow
 from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.corrections import earlier_values
@@ -24,7 +24,7 @@ _TABLES: dict[str, type[Base]] = {
 }
 
 
-class UndoStore(LogbookFile):
+class UndoStore(LogbookStore):
     """What was done to the logbook, and taken back."""
 
     def acts(self, count: int = 1) -> list[Act]:

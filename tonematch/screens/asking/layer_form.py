@@ -2,11 +2,14 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from difflib import get_close_matches
 from typing import Any
 
 import streamlit as st
 
 from tonematch.errors import ShelfError
+from tonematch.measure.words import capital
+from tonematch.screens.showing.plain import plain
 from tonematch.toning.core import SHELF_KINDS, Layer
 from tonematch.toning.layers.layer_entry import MOST_COATS, layer_from_entry
 from tonematch.toning.layers.mix import HOW_TO_WRITE, read_mix, say_mix
@@ -20,6 +23,8 @@ KINDS = (
     "Dust: lies in specks. Wax: last, satin. Rub: wears the leaf through."
 )
 
+ALIKE = 0.88  # likeness of names, of 1, that may be one: a choice; those that ship have up to 0.82
+
 
 def ask_new_layer(shelf: Mapping[str, Layer]) -> Layer:
     """A layer of one's own in five fields; what else is known of it comes from what it is like.
@@ -28,6 +33,10 @@ def ask_new_layer(shelf: Mapping[str, Layer]) -> Layer:
     binder and solvent alone (how it comes off, how it dries) is taken over only with both.
     """
     name = st.text_input("Name of the layer", placeholder="weak tea wash", key="new-name")
+    for near in get_close_matches(_as_name(name), shelf, n=1, cutoff=ALIKE):
+        st.caption(
+            f"{plain(capital(near))} is on the shelf already: choose it above if you mean it."
+        )
     material = st.text_input(
         "What it is made of", placeholder="strong black tea, strained", key="new-material"
     )

@@ -16,8 +16,8 @@ from tonematch.screens.asking.card import ask_for_card
 from tonematch.screens.asking.shots import ask_for_marked
 from tonematch.screens.keeping import current_piece, remembered_card
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, STRIP, Mark
+from tonematch.screens.pages.top import say_wrong
 from tonematch.screens.session import Repeats, bench, go_to
-from tonematch.screens.showing.plain import plain
 
 _ONE, _TWO = "One picture shows both", "One picture of each"
 _PLACES = ("both", "original", "repair")
@@ -111,7 +111,7 @@ def _said_here() -> Iterator[None]:
     try:
         yield
     except TonematchError as error:
-        st.error(plain(str(error)), icon=":material/error:")
+        say_wrong(str(error))
         st.stop()
 
 

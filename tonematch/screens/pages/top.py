@@ -15,17 +15,23 @@ SIGNS: dict[StepState, str] = {"done": "\u2713", "now": "\u25cf", "not yet": "\u
 _SHORT = {"Lay a layer": "Lay"}
 _PLACES: tuple[Room, ...] = ("Today", "Logbook", "Shelf", "Help")
 
-_top = st.components.v2.component(
-    "tonematch_top",
+_in_sight = st.components.v2.component(
+    "tonematch_in_sight",
     html="<span></span>",
-    css="span { display: block; scroll-margin-top: 6rem; }",
-    js=(Path(__file__).parents[1] / "canvas" / "top.js").read_text(encoding="utf-8"),
+    css="span { display: block; scroll-margin: 6rem 0 1rem; }",
+    js=(Path(__file__).parents[1] / "canvas" / "in_sight.js").read_text(encoding="utf-8"),
 )
 
 
 def start_at_top(room: Room) -> None:
     """Scroll to the top when the page is another one than before."""
-    _top(key="top", data={"room": room})
+    _in_sight(key="top", data={"shown": room, "block": "start"})
+
+
+def say_wrong(words: str) -> None:
+    """What is wrong, in sight on a page that was scrolled elsewhere."""
+    st.error(plain(words), icon=":material/error:")
+    _in_sight(key="wrong", data={"shown": words, "block": "nearest"})
 
 
 def show_ways(room: Room, standing: Standing | None) -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
@@ -16,8 +17,10 @@ from tonematch.screens.sections.laid_opened import show_opened
 from tonematch.screens.sections.likeness import ask_for_trials
 from tonematch.screens.session import bench
 from tonematch.screens.showing.laid_row import row_html
+from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.wipe import jpeg_url
 from tonematch.toning.core import Trial
+from tonematch.toning.layers.shelf import NEAR
 from tonematch.toning.validation.outliers import Outlier
 
 NOTHING_YET = (
@@ -52,7 +55,7 @@ def show_laid(logbook: Logbook) -> None:
     which = st.pills("Show", WHICH, key="which", required=True, default=WHICH[0])
     corrected, invented = logbook.corrected_trials(), invented_pieces(logbook)
     found = _find(logbook, asked, which or WHICH[0], corrected)
-    st.write(_say_found(found))
+    st.write(_say_found(found) if found.trials else _say_none(logbook, asked.words))
     notice = st.empty()
     away = found.away or (None,) * len(found.trials)
     pairs = list(zip(found.trials, away, strict=True))
@@ -97,12 +100,22 @@ def _find(logbook: Logbook, asked: Asked, which: str, corrected: Mapping[int, Tr
 
 
 def _say_found(found: Found) -> str:
-    if not found.trials:
-        return "Nothing is like that: ask for fewer things at once."
     if not found.met:
         return "Nothing that you laid looked like this. The nearest:"
     order = "the nearest first" if found.away else "the newest first"
     return f"{found.met} of {found.of}, {order}."
+
+
+def _say_none(logbook: Logbook, words: str) -> str:
+    """That no row is like what was asked for; of a misspelt layer how it is spelt."""
+    known = {word for name in logbook.layers_laid() for word in name.lower().split()}
+    spelt = [
+        next(iter(get_close_matches(word, known, n=1, cutoff=NEAR)), word)
+        for word in words.lower().split()
+    ]
+    if spelt != words.lower().split():
+        return f"Nothing is called {plain(words)}: did you mean {plain(' '.join(spelt))}?"
+    return "Nothing is like that: ask for fewer things at once."
 
 
 def _begin(kept: KeptTrial, away: float | None, states: Sequence[str]) -> _Row:

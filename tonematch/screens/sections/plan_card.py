@@ -87,9 +87,8 @@ def show_last_layer(last: LastLayer | None) -> None:
     if last is None:
         return
     expected, got = last.prediction, last.trial.after
-    with st.container(border=True):
-        st.subheader(f"The last layer: {plain(last.trial.application.layer)}", anchor=False)
+    with st.expander(f"{plain(capital(last.trial.application.layer))}: {surprise(expected, got)}"):
         show_swatches([("Expected", expected.lab), ("Got", got)], small=True)
-        st.write(plain(f"{surprise(expected, got)} {last.lesson}"))
+        st.write(plain(last.lesson))
         with in_numbers():
             st.write(f"Expected {say_lab(expected.lab, expected.covariance)}; got {say_lab(got)}.")

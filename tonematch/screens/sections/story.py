@@ -7,9 +7,8 @@ from streamlit.delta_generator import DeltaGenerator
 
 from tonematch.logbook.core import KeptComparison, KeptTrial, PieceHistory
 from tonematch.logbook.store import Logbook
-from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.uncertainty.course import stand_of
-from tonematch.measure.words import capital, say_change
+from tonematch.measure.words import capital
 from tonematch.screens.sections.kept_pictures import PAIR_WORDS, before_and_after, edge_to_edge_crop
 from tonematch.screens.session import bench
 from tonematch.screens.showing.course import course_html
@@ -19,6 +18,7 @@ from tonematch.screens.showing.plain_numbers import say_piece
 from tonematch.screens.showing.ruler import how_far
 from tonematch.screens.showing.swatch import show_swatches
 from tonematch.screens.showing.wipe import Side, show_wipe
+from tonematch.toning.validation.lessons import surprise
 
 NOTHING_YET = (
     "Its story begins with the first comparison that is kept: photograph the old gold and the "
@@ -116,8 +116,5 @@ def _tell_layer(kept: KeptTrial) -> None:
     colours = [("Before", trial.application.before), ("As it came", trial.after)]
     if expected is not None:
         colours.insert(1, ("Expected", expected.lab))
-        away = how_far(float(delta_e_2000(expected.lab, trial.after)))
-        way = say_change(expected.lab, trial.after)
-        came = f"it came {way} than expected" if way else "it came as expected"
-        st.write(f"{capital(came)}: {away}.")
+        st.write(surprise(expected, trial.after))
     show_swatches(colours, small=True)

@@ -22,7 +22,7 @@ REFUSED = (
 )
 ASK = """<!doctype html><html lang="en"><meta charset="utf-8"><title>tonematch</title>
 <meta name="viewport" content="width=device-width">
-<style>body {{ font: 20px sans-serif; margin: 2em; background: #f2f2f2; color: #111 }}
+<style>:root {{ color-scheme: light dark }} body {{ font: 20px sans-serif; margin: 2em }}
 input, button {{ font: inherit; min-height: 48px; padding: 0 .6em; margin: .4em 0 }}</style>
 <form method="post" action="/enter"><p role="status">{said}</p>
 <label>Passcode <input name="passcode" autocomplete="off" autocapitalize="characters" autofocus>
@@ -134,4 +134,4 @@ async def _typed(asked: Request) -> str:
         if len(body) > _LONGEST_FORM:
             return ""
     said = parse_qs(body.decode("latin-1")).get("passcode", [""])[0]
-    return "".join(said.upper().split()).replace("-", "")
+    return "".join(filter(str.isalnum, said.upper()))

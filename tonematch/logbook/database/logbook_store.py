@@ -12,8 +12,8 @@ from tonematch.logbook.database.opening import open_engine, transaction
 from tonematch.logbook.database.place import Place
 
 
-class LogbookFile:
-    """A file or a database on a server, with its folder of photographs.
+class LogbookStore:
+    """The store under all others: a file, or a database on a server, with its photographs.
 
     Parameters
     ----------
