@@ -118,6 +118,7 @@ def test_noise_of_the_camera_is_no_patch(run: Run, tmp_path: Path, coded: str) -
     assert "specks of that size" not in ran.out
 
 
+@pytest.mark.proof
 def test_the_old_gold_of_the_demonstration(run: Run, boxes: dict[str, str]) -> None:
     """Against the crossings of the very film and wear that were rendered, a slope taken off."""
     scene = build_scene(PICTURES[0])

@@ -56,6 +56,7 @@ def test_suggest_closes_the_gap(run: Run, trial_file: Path) -> None:
     assert len(set(kinds)) == len(kinds)
 
 
+@pytest.mark.proof
 def test_suggest_does_not_wait_for_scikit_learn(trial_file: Path) -> None:
     loaded = loaded_by(
         "suggest", "--trials", trial_file, "--from", NEW_GOLD, "--to", OLD_GOLD, "--layers", "1"
@@ -355,6 +356,7 @@ def test_doubts_names_the_row_and_the_slip(run: Run, trial_file: Path, mistyped:
     assert "1 of 60 trials look mistyped." in said
 
 
+@pytest.mark.proof
 def test_a_doubted_trial_of_the_logbook_is_put_right_by_its_number(
     run: Run, mistyped: Path, tmp_path: Path
 ) -> None:

@@ -176,6 +176,7 @@ def test_a_plain_sheet_is_kept_or_left_away(photograph_page: AppTest, logbook_fi
         assert logbook.photo_bytes(kept.aids.sheet_sha256) == plain
 
 
+@pytest.mark.proof
 def test_a_chart_is_marked_by_its_corners_and_kept(
     photograph_page: AppTest, logbook_file: Path
 ) -> None:

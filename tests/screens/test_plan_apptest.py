@@ -97,6 +97,7 @@ def test_without_trials_the_strips_stand_above_the_plan() -> None:
     assert strips < learned
 
 
+@pytest.mark.proof
 def test_no_other_layer_slips_under_the_hand(logbook_file: Path) -> None:
     app = _plan()
     shown = _first_lay(app)
@@ -119,6 +120,7 @@ def test_too_many_coats_are_warned_of_where_a_layer_is_laid() -> None:
         assert (warning in said(app)) is warned
 
 
+@pytest.mark.proof
 def test_what_lay_there_before_is_kept_with_the_piece(logbook_file: Path) -> None:
     app = _plan()
     (laid,) = (m for m in app.multiselect if m.label.startswith("What lay on the repair"))

@@ -106,6 +106,7 @@ def test_a_photograph_is_judged_when_it_is_handed_over_and_its_boxes_when_marked
     assert re.search("Original .* overexposed .* photograph again", _held(app))
 
 
+@pytest.mark.proof
 @pytest.mark.skipif(not are_there(), reason=NO_PHOTOS)
 def test_a_chart_that_is_seen_is_used_by_one_press(app: AppTest) -> None:
     name = "phones/jtvd_color_checker_8_.jpg"

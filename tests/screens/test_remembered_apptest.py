@@ -146,6 +146,7 @@ def test_the_app_offers_what_was_learned_and_uses_it_where_chosen(
     assert f"tone curve remembered from Acme One, 9 mm, 3.1, {day}" in record.read_text("utf-8")
 
 
+@pytest.mark.proof
 def test_the_app_does_without_unless_chosen(logbook_file: Path, tmp_path: Path) -> None:
     later = taken(seed=2)
     app = press(on_bench(later), "Compare the two")

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from tests.cases import in_ci
 from tests.screens.app_pages import open_app, open_piece, ruler, said, visit
 from tests.screens.test_plain import HOSTILE
 from tonematch.demonstration import PIECE, demo_photograph
@@ -53,7 +54,7 @@ def compared(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Compared:
             "its bar covers nobody can tell to plain and lies before the mark of what is near "
             "enough, which stands in: plain.",
         ),
-        (
+        in_ci(
             "scene-2-after-1.jpg",
             4.0,
             "Too close to call: plain to far",

@@ -31,6 +31,7 @@ def may_shrink(app: AppTest) -> None:
     box.check().run()
 
 
+@pytest.mark.proof
 def test_a_copy_is_made_and_put_back(book: Path) -> None:
     app = press(visit(open_app(), "Logbook"), "Copy it now")
     assert "Backed up to" in said(app)

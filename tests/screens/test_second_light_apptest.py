@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from tests.cases import in_ci
 from tests.measure.metameric_pairs import metameric
 from tests.screens.app_pages import as_read, open_app, open_piece, press, said, type_areas, visit
 from tonematch.logbook.core import Piece
@@ -85,7 +86,7 @@ def test_a_pair_that_parts_is_told_and_kept_for_the_record(
 
 @pytest.mark.parametrize(
     ("name", "content", "words"),
-    [("text.jpg", b"no picture", "not a picture"), ("first.jpg", None, "of the first light")],
+    [("text.jpg", b"no picture", "not a picture"), in_ci("first.jpg", None, "of the first light")],
 )
 def test_a_wrong_second_photograph_is_one_sentence_and_the_page_stays(
     app: AppTest,

@@ -10,6 +10,7 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
+from tests.cases import in_ci
 from tests.cli.commands import Run
 from tests.logbook.laying import FORETOLD
 from tests.screens.app_pages import (
@@ -130,9 +131,9 @@ def test_today_says_where_each_piece_stands_and_what_can_be_done_first() -> None
     ("piece", "page", "steps"),
     [
         ("bracket", "Photograph", "● Photograph ○ Compare ○ Plan ○ Lay ○ Record"),
-        ("girandole", "Compare", "✓ Photograph ● Compare ○ Plan ○ Lay ○ Record"),
-        ("console", "Plan", "✓ Photograph ✓ Compare ✓ Plan ● Lay ○ Record"),
-        ("oval frame", "Lay a layer", "✓ Photograph ✓ Compare ✓ Plan ● Lay ○ Record"),
+        in_ci("girandole", "Compare", "✓ Photograph ● Compare ○ Plan ○ Lay ○ Record"),
+        in_ci("console", "Plan", "✓ Photograph ✓ Compare ✓ Plan ● Lay ○ Record"),
+        in_ci("oval frame", "Lay a layer", "✓ Photograph ✓ Compare ✓ Plan ● Lay ○ Record"),
         ("cornice", "Record", "✓ Photograph ✓ Compare ✓ Plan ✓ Lay ● Record"),
     ],
 )

@@ -9,7 +9,7 @@ alone. And what chances come true: of plans laid blind on a copy, and of the bes
 round with a reading and a new plan after each layer, by fifths of what was said, with 95 %
 binomial intervals (Wilson 1927). With a file each case is appended to it as it ends, and what it
 holds is not run again. Seeds below 60, 100 to 123 and 200 to 260 were looked at while tonematch was
-made. 1000 to 1143 were run once, after it was made: whoever changes it takes 1144 and above.
+made. 1000 to 1203 were run once, after it was made: whoever changes it takes 1204 and above.
 """
 
 import argparse
@@ -34,7 +34,7 @@ def main() -> None:
     """Run the cases and print both tables."""
     parser = argparse.ArgumentParser(description="Ways of toning on the second simulator.")
     parser.add_argument("--cases", type=int, default=120)
-    parser.add_argument("--first", type=int, default=1144, help="the first case's seed")
+    parser.add_argument("--first", type=int, default=1204, help="the first case's seed")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--only", nargs="+", choices=WAYS, default=list(WAYS), metavar="WAY")
     parser.add_argument("--kept", type=Path, help="where cases are kept as JSON lines")

@@ -122,6 +122,7 @@ def test_reducing_keeps_the_mean() -> None:
                                rtol=1e-4)  # fmt: skip
 
 
+@pytest.mark.proof
 def test_very_large_area_is_read_from_a_part_of_its_pixels() -> None:
     light = np.broadcast_to(lab_to_light(np.array((60.0, 8.0, 30.0))), (1600, 2400, 3)).copy()
     light[:60, :60] = lab_to_light(np.array(GREY))

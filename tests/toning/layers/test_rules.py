@@ -35,7 +35,7 @@ SEAL, RAW = "clear shellac seal", "raw umber wash"
 
 def findings(surface: Surface, *names: str) -> dict[str, str]:
     """Severity by the id of each rule that the layers touch."""
-    layers = [{**SHELF, **OTHERS}[name] for name in names]
+    layers = [(SHELF | OTHERS)[name] for name in names]
     return {f.rule.id: f.severity for f in check_layering(surface, layers)}
 
 

@@ -77,7 +77,7 @@ class LayerStore(LogbookStore):
             known = finding.own_layers(session, retired=True)
             own = {layer.name: layer for layer in finding.own_layers(session, retired=False)}
         retired = {layer.name: replace(layer, at_hand=False) for layer in known}
-        return {**retired, **load_shelf(), **own}
+        return retired | load_shelf() | own
 
     def known_layers(self, *, left_out: bool = False) -> dict[str, Layer]:
         """The shelf, then the layers that only trials know: those learned from, or all."""

@@ -1,13 +1,16 @@
 """A plan painted on the piece's own photograph, from now to its end."""
 
+import pickle
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import streamlit as st
 
 from tonematch.logbook.store import Logbook
 from tonematch.measure.colour.convert import lab_to_srgb
-from tonematch.measure.core import Comparison
+from tonematch.measure.core import Comparison, Reading
+from tonematch.photo.core import Photo
 from tonematch.screens.asking.opening import photos_on_bench
 from tonematch.screens.showing.plain import plain
 from tonematch.toning.core import Coat, Layer, Plan, Surface
@@ -33,14 +36,29 @@ class Brush:
 
     def after(self, scene: Scene, plan: Plan, steps: int) -> Scene:
         """A scene after some steps of a plan."""
-        coats = [Coat(self.layers[s.layer], s.strength, s.coats) for s in plan.steps[:steps]]
-        return [scene, *painted(scene, coats, self.model, self.surface)][-1]
+        coats = (Coat(self.layers[s.layer], s.strength, s.coats) for s in plan.steps[:steps])
+        return _after(scene, tuple(coats), self.model, self.surface)
+
+
+@lru_cache(maxsize=8)
+def _after(scene: Scene, coats: tuple[Coat, ...], model: LayerModel, surface: Surface) -> Scene:
+    """Painted once while scene and model are kept: every press on the page shows it again."""
+    return [scene, *painted(scene, coats, model, surface)][-1]
 
 
 def scene_on_bench(logbook: Logbook, gap: Comparison) -> Scene | None:
     """The photograph of a comparison, or None where it cannot be had any more."""
     photos = photos_on_bench(logbook, gap)
-    return None if photos is None else scene_of(gap.original, gap.repair, *photos)
+    return None if photos is None else _scene(gap.original, gap.repair, *photos)
+
+
+@st.cache_resource(
+    max_entries=4,
+    show_spinner=False,
+    hash_funcs={Reading: pickle.dumps, Photo: lambda one: one.sha256},
+)
+def _scene(original: Reading, repair: Reading, old: Photo, new: Photo) -> Scene:
+    return scene_of(original, repair, old, new)
 
 
 def show_end(brush: Brush, plan: Plan) -> None:

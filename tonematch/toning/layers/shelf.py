@@ -17,11 +17,8 @@ from tonematch.toning.layers.taking_back import TAKEN_BACK, lift_of
 NEAR = 0.65  # likeness of two names from which one may be meant for the other, of 1; a choice
 
 
-@cache
-def load_shelf(path: Path | None = None) -> Mapping[str, Layer]:
+def load_shelf(path: Path | None = None) -> dict[str, Layer]:
     """Layers by name, in the order of the file: what ships, or a file of ``[[layer]]`` tables.
-
-    It is only to be read.
 
     Raises ShelfError, which names layer and field, when it cannot be read or an entry is wrong.
     """

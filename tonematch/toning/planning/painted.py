@@ -7,6 +7,7 @@ as it is.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -52,7 +53,7 @@ class Scene:
     toned: NDArray[np.bool_]
     original: Array
 
-    @property
+    @cached_property
     def close(self) -> "Scene":
         """The marked repair alone, and of a polygon a square within it, which is painted sooner."""
         x0, y0, x1, y1 = filled_part(self.repair)
