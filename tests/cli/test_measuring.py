@@ -129,7 +129,7 @@ def test_cards_that_are_not_typed_are_found_said_and_read_as_if_they_were_typed(
     both = [swatch_path("demo", f"separate-{role}.jpg") for role in ("original", "repair")]
     words = run("compare", *both, *golds, "--card2", "588,660,172,108").out
     assert words.count("in separate-original.jpg: --card 888,660,172,108") == 1
-    assert "separate-repair.jpg:" not in words
+    assert "in separate-repair.jpg:" not in words
     words = run("compare", *both, *golds).out
     assert "in separate-repair.jpg: --card2 588,660,172,108 --white2 " in words
 
