@@ -83,7 +83,7 @@ def test_the_record_says_of_all_that_lies_there_how_it_comes_off(run: Run, tmp_p
     summary = page.partition("What lies on it, and how it comes off ")[2]
     assert summary.startswith(
         "With white spirit free of aromatics low-polarity resin seal With water raw umber wash "
-        "How is not known old brew Condition"
+        "How is not known old brew Aftercare"
     )
     assert "On the repair before the first trial low-polarity resin seal" in page
     assert "old brew Not on the shelf. not known" in page

@@ -75,12 +75,12 @@ def _show_pair(logbook: Logbook, single: Comparison) -> None:
 
 
 def show_comparison(comparison: Comparison) -> None:
-    """A comparison in full: the flat colours, the ruler, warnings, and the numbers in a fold."""
+    """A comparison in full: the flat colours, warnings, the ruler, and the numbers in a fold."""
     sides = ("Original", comparison.original), ("Repair", comparison.repair)
     show_swatches([(name, reading.lab) for name, reading in sides], small=True)
-    st.html(ruler_html(comparison))
-    for warning in comparison.warnings:
+    for warning in comparison.warnings:  # what is asked of a photograph stands before its verdict
         st.warning(plain(warning), icon=":material/warning:")
+    st.html(ruler_html(comparison))
     with in_numbers():
         low, high = comparison.interval
         st.write(
