@@ -45,6 +45,7 @@ def opened_rows(path: Path) -> dict[str, list[tuple[object, ...]]]:
     return rows(path)
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize("moments", MOMENTS)
 def test_an_export_is_whole_or_not_there(book: Path, archive: Path, moments: range) -> None:
     out, held = book.with_name("out.zip"), rows(book)
@@ -56,6 +57,7 @@ def test_an_export_is_whole_or_not_there(book: Path, archive: Path, moments: ran
         assert opened_rows(book) == held
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize("moments", MOMENTS)
 def test_an_import_is_whole_or_not_there(
     book: Path, archive: Path, empty_logbook: Path, moments: range

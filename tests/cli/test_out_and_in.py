@@ -55,6 +55,7 @@ def test_all_of_it_comes_back(run: Run, book: Path, archive: Path, tmp_path: Pat
     assert again.read_bytes() == archive.read_bytes()
 
 
+@pytest.mark.proof
 def test_heading_and_cards_go_along_and_another_workshops_stay(
     run: Run, book: Path, persons_folder: Path, tmp_path: Path
 ) -> None:

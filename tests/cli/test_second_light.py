@@ -38,6 +38,7 @@ def told(
     return parting, held
 
 
+@pytest.mark.proof
 def test_metameric_pairs_are_told_and_what_to_do(run: Run, tmp_path: Path) -> None:
     """Spectra of artists' paints: tests/reference."""
     rng = np.random.default_rng(3)

@@ -335,6 +335,7 @@ def test_step_that_fails_leaves_the_logbook_as_it_was(
         assert len(opened.history("frame").photographs) == 1
 
 
+@pytest.mark.proof
 def test_program_killed_in_the_middle_leaves_the_earlier_rows(tmp_path: Path) -> None:
     path = tmp_path / "logbook.sqlite"
     with open_logbook(path) as opened:

@@ -62,6 +62,7 @@ def simulate(difference: float, noise: float, count: int) -> list[NoisyDifferenc
     return results
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize("noise", [0.5, in_ci(0.25)])
 def test_a_difference_is_told_as_it_is_read(noise: float) -> None:
     """Noise lengthens a difference, and nothing shortens it: one of 1 is never told as 0."""

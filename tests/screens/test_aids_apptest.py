@@ -200,6 +200,7 @@ def test_a_chart_is_marked_by_its_corners_and_kept(
     assert kept.aids.aids.chart.patches.keys() == chart_reference().keys()
 
 
+@pytest.mark.proof
 def test_answers_are_there_when_the_page_is_shown_again(photograph_page: AppTest) -> None:
     app = photograph_page
     (count,) = (n for n in app.number_input if n.label.startswith("Further greys"))

@@ -70,6 +70,7 @@ def test_surfaces_are_looked_at_another_day_and_the_record_says_so(
     assert "Evenness (standard deviation of L* and of C*ab)" in record
 
 
+@pytest.mark.proof
 def test_lustre_wants_the_lamp_moved(logbook_file: Path) -> None:
     app = _compare()
     app.file_uploader[0].upload("two.jpg", _shot(0.97), "image/jpeg").run()

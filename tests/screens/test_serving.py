@@ -152,6 +152,7 @@ def test_no_file_of_settings_switches_the_protection_off(server: Server) -> None
         socket.create_connection(("127.0.0.2", server.port), timeout=5).close()
 
 
+@pytest.mark.proof
 @pytest.mark.skipif(os.name == "nt", reason="Windows knows no such signal")
 @pytest.mark.parametrize("sent", [signal.SIGTERM, in_ci(signal.SIGINT)])
 def test_a_bench_that_is_told_to_end_leaves_nothing_behind(

@@ -282,6 +282,7 @@ def test_marks_changed_after_they_were_kept_are_a_draft_with_their_photograph(em
     assert _marked(again)["Repair"] == _box("repair")
 
 
+@pytest.mark.proof
 def test_what_is_to_be_laid_outlives_a_reload(empty: Path) -> None:
     app = _begin(empty)
     _mark(app, "card", "original", "repair")

@@ -37,6 +37,7 @@ def test_every_picture_has_its_truth(truth: dict[str, Any]) -> None:
     assert sorted(truth) == sorted(NAMES) == sorted(path.name for path in DEMO.glob("*.jpg"))
 
 
+@pytest.mark.proof
 def test_rendering_again_gives_the_shipped_picture(tmp_path: Path, truth: dict[str, Any]) -> None:
     picture = render_demo.PICTURES[0]
     name = f"{picture.name}.jpg"

@@ -43,6 +43,7 @@ def test_verdict_names_the_direction_and_the_scale() -> None:
     assert "coarser" not in compare_evenness(*map(as_picture, coarse)).words
 
 
+@pytest.mark.proof
 def test_correlation_length_is_that_of_the_surface() -> None:
     # Blotches of scale s have a correlation of exp(-r^2 / (4 s^2)): 1/e at r = 2 s.
     rng = np.random.default_rng(20)

@@ -41,6 +41,7 @@ def test_every_trial_is_held_out_once(pieces: list[str]) -> None:
     assert sorted(held) == sorted(id(t) for t in trials)
 
 
+@pytest.mark.proof
 def test_check_reports_the_mean_of_held_out_differences() -> None:
     trials = make_strips(12, hand=0.1, noise=0.4)
     check = check_model(trials, {})
