@@ -221,6 +221,7 @@ MARKS = ("--card", _inner(CARD_BOX), "--original", _inner(ORIGINAL_BOX), "--repa
          _inner(REPAIR_BOX))  # fmt: skip
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize(
     ("height", "verdict"), [(3.0, "alike"), in_ci(6.0, "too shiny"), in_ci(1.2, "too dull")]
 )

@@ -94,6 +94,7 @@ def test_a_backup_is_whole_or_not_there(book: Path, tmp_path: Path, moments: ran
         assert whole.items() <= kept.items()
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize("moments", MOMENTS)
 def test_a_restore_leaves_the_one_or_the_other(
     run: Run, book: Path, tmp_path: Path, moments: range
@@ -304,6 +305,7 @@ def test_a_spoiled_archive_is_refused_or_says_the_same(
     assert kept_out > len(seeds) * 0.7
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize("seeds", SPOILED)
 def test_a_spoiled_table_under_right_sums_is_refused_or_sound(
     run: Run, archive: Path, empty_logbook: Path, tmp_path: Path, seeds: range

@@ -171,6 +171,7 @@ def _photographed(scene: Scene, path: Path) -> Path:
     return path
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize(
     ("where", "words"),
     [

@@ -145,6 +145,7 @@ def test_one_piece_alone(run: Run, book: Path, tmp_path: Path) -> None:
     assert not (tmp_path / "x.zip").exists()
 
 
+@pytest.mark.proof
 def test_into_a_logbook_that_holds_something(
     run: Run, book: Path, archive: Path, tmp_path: Path, comparison: Comparison, trial: Trial
 ) -> None:
@@ -224,6 +225,7 @@ def test_a_piece_that_is_one_gold_here_and_has_zones_there_stays_apart(
     assert (rows(other), pictures(other)) == (before, {})
 
 
+@pytest.mark.proof
 def test_an_archive_of_an_earlier_version(
     run: Run, book: Path, archive: Path, tmp_path: Path
 ) -> None:

@@ -201,6 +201,7 @@ def test_the_gap_is_that_of_the_last_comparison(
     assert ran.json["strips"][0] == typed[0]
 
 
+@pytest.mark.proof
 def test_nothing_is_guessed_where_there_are_two_sheets(
     run: Run, book: Path, tmp_path: Path
 ) -> None:

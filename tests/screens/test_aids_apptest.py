@@ -60,6 +60,7 @@ def test_only_what_is_marked_helps() -> None:
     assert [card.role for card in with_card.cards] == ["card"]
 
 
+@pytest.mark.proof
 def test_further_greys_are_marked_like_areas(photograph_page: AppTest) -> None:
     app = photograph_page
     (count,) = (n for n in app.number_input if n.label.startswith("Further greys"))
@@ -118,6 +119,7 @@ def _check_chart(app: AppTest) -> None:
     assert "No chart was found" in said(app)
 
 
+@pytest.mark.proof
 def test_corners_of_what_is_no_chart_are_one_sentence(photograph_page: AppTest) -> None:
     app = photograph_page
     _check_chart(app)

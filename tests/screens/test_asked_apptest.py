@@ -47,6 +47,7 @@ def test_it_is_asked_once_above_the_verdict(app: AppTest, name: str) -> None:
     assert ASKED[name].words.lower() in said.lower()
 
 
+@pytest.mark.proof
 def test_linear_light_is_named_as_the_page_offers_it(app: AppTest) -> None:
     (said,) = asked(compare(app, ASKED["linear light"]))
     assert ASKED["linear light"].words in said

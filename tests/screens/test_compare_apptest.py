@@ -111,6 +111,7 @@ def test_lustre_of_three_pictures_is_kept_as_a_number_and_planned(logbook_file: 
     assert "The lustre should end" in said(visit(again, "Plan"))
 
 
+@pytest.mark.proof
 def test_lustre_refuses_the_picture_that_is_there_already(logbook_file: Path) -> None:
     app = _compare()
     picture = swatch_path("demo", SCENE).read_bytes()

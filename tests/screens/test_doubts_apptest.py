@@ -126,6 +126,7 @@ def test_a_lustre_is_put_right_where_there_is_one(logbook_file: Path) -> None:
     assert "lustre before 0.24 stops" in said(app)
 
 
+@pytest.mark.proof
 @pytest.mark.usefixtures("logbook_file")
 def test_nothing_changed_is_said_in_one_sentence() -> None:
     app = press(visit(open_app(), "Logbook"), "Open 50")

@@ -81,6 +81,7 @@ def test_words_layer_piece_gilding_and_day_are_searched_together() -> None:
     assert "Nothing is called raw umbre wsh: did you mean raw umber wash?" in said(app)
 
 
+@pytest.mark.proof
 @pytest.mark.usefixtures("logbook_file")
 def test_half_a_colour_and_nothing_near_are_said() -> None:
     app = type_colour(visit(open_app(), "Logbook"), 30.0)

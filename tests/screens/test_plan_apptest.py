@@ -50,6 +50,7 @@ def _first_lay(app: AppTest) -> Any:
     return next(b for b in app.button if b.label.startswith(("Lay: ", "To learn: ")))
 
 
+@pytest.mark.proof
 def test_strips_are_chosen_kept_and_offered_as_a_sheet(logbook_file: Path) -> None:
     app = _plan()
     assert not app.exception
@@ -173,6 +174,7 @@ def _gold_to_lay(areas: dict[str, str], strip: bool) -> AppTest:
     return app
 
 
+@pytest.mark.proof
 def test_a_mix_is_foretold_from_its_parts_until_it_has_trials() -> None:
     shelf = load_shelf()
     trials = read_trials(swatch_path("demo", "trials.csv"), shelf)
@@ -275,6 +277,7 @@ def test_a_photographed_sheet_is_read_back_in_one_go(logbook_file: Path) -> None
     assert layers.value == [2]
 
 
+@pytest.mark.proof
 @pytest.mark.usefixtures("logbook_file")
 def test_what_is_being_laid_is_there_after_a_look_at_another_page() -> None:
     app = _plan()
@@ -394,6 +397,7 @@ def test_a_page_left_open_does_not_take_back_what_was_told_since(logbook_file: P
         assert logbook.piece("hall mirror").historic
 
 
+@pytest.mark.proof
 @pytest.mark.usefixtures("logbook_file")
 def test_a_second_choice_of_layer_is_not_lost() -> None:
     app = visit(_plan(), "Lay a layer")

@@ -67,6 +67,7 @@ def test_the_demonstration_opens_ready_to_compare(
     assert app.header[0].value == "Compare"
 
 
+@pytest.mark.proof
 def test_the_next_photograph_of_the_place_needs_one_press_to_be_marked(app: AppTest) -> None:
     press(press(app, "Compare the two"), "Keep it and plan")
     _hand_over(visit(app, "Photograph"), "scene-2-after-1.jpg")

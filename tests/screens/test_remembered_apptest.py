@@ -155,6 +155,7 @@ def test_the_app_does_without_unless_chosen(logbook_file: Path, tmp_path: Path) 
     assert found.interval == compared(later).interval
 
 
+@pytest.mark.proof
 def test_another_camera_is_offered_nothing(logbook_file: Path) -> None:
     # It is in the logbook, but on the card alone: that taught nothing.
     assert logbook_file.exists()

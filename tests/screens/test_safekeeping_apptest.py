@@ -47,6 +47,7 @@ def test_a_copy_is_made_and_put_back(book: Path) -> None:
     assert any(len(rows(c)["pieces"]) == 2 for c in copies_in(usual_copies(book)))
 
 
+@pytest.mark.proof
 def test_out_and_in_as_one_file(book: Path, tmp_path: Path, run: Run) -> None:
     app = press(visit(open_app(), "Logbook"), "Write it into one file, with its photographs")
     assert "Written to book.zip: pieces 1, photographs 1." in said(app)
@@ -66,6 +67,7 @@ def test_out_and_in_as_one_file(book: Path, tmp_path: Path, run: Run) -> None:
     assert app.error[0].value.startswith("book\\.zip cannot be brought in")
 
 
+@pytest.mark.proof
 def test_the_logbook_is_looked_through(book: Path) -> None:
     assert "Nothing is wrong" in said(
         press(visit(open_app(), "Logbook"), "Look through the logbook")

@@ -65,6 +65,7 @@ def test_curves_are_drawn_and_told_apart_by_their_dashes() -> None:
         assert spec["encoding"]["strokeDash"]["field"] == "How it is known"
 
 
+@pytest.mark.proof
 @pytest.mark.usefixtures("logbook_file")
 def test_no_choice_is_lost_by_the_next_one_nor_by_another_page() -> None:
     app = _shelf()
@@ -87,6 +88,7 @@ def test_a_layer_is_added_and_shown(logbook_file: Path) -> None:
     assert chooser.value == TEA
 
 
+@pytest.mark.proof
 def test_what_a_new_layer_does_is_seen_before_it_is_kept(logbook_file: Path) -> None:
     """Its swatches change with what it is like; in another binder it comes off by another way."""
     shown = _first_look(_shelf())
@@ -149,6 +151,7 @@ def test_a_shipped_layer_is_marked_not_at_hand_and_back(logbook_file: Path) -> N
         assert not logbook.shelf()[SHIPPED].at_hand
 
 
+@pytest.mark.proof
 def test_trials_follow_a_layer_that_is_renamed_and_it_can_be_retired(logbook_file: Path) -> None:
     laid = Application(np.array([88.0, 6.0, 35.0]), TEA, "wash", 0.5)
     with open_logbook(logbook_file) as logbook:
@@ -170,6 +173,7 @@ def test_trials_follow_a_layer_that_is_renamed_and_it_can_be_retired(logbook_fil
         assert [layer.name for layer in logbook.own_layers()] == ["black tea"]
 
 
+@pytest.mark.proof
 @pytest.mark.usefixtures("logbook_file")
 def test_a_layer_shows_what_was_learned_beside_the_first_guess() -> None:
     app = visit(press(open_app(), "Put it on the bench"), "Shelf")

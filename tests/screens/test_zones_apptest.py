@@ -98,7 +98,7 @@ def test_two_golds_toned_in_turn_are_never_mixed_up(
     # Each dries by itself; the edge is photographed, and the flat waits on.
     _take(app, EDGE)
     visit(app, "Lay a layer")
-    assert "clear shellac seal laid on" in app.subheader[0].value
+    assert "Clear shellac seal laid on" in app.subheader[0].value
     type_areas(hand_over(app, AFTER), demo_boxes(AFTER))
     press(app, "Log this layer")
     assert f"On the bench: hall mirror, {EDGE}" in said(app)
@@ -167,6 +167,7 @@ def _told_by_the_command_line(run: Run, path: Path, tmp_path: Path) -> None:
     assert "no isolating" in " ".join(edge_trial.cautions)
 
 
+@pytest.mark.proof
 def test_golds_are_added_by_command_and_renamed_in_the_app(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: Run
 ) -> None:
