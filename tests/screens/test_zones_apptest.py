@@ -107,7 +107,7 @@ def test_two_golds_toned_in_turn_are_never_mixed_up(
     visit(_take(app, FLAT), "Plan")
     assert "On the repair now: nothing yet." in said(app)
     assert ruler(app) == flat_ruler != edge_now
-    assert "dark wax laid on" in visit(app, "Lay a layer").subheader[0].value
+    assert "Dark wax laid on" in visit(app, "Lay a layer").subheader[0].value
     assert app.query_params == {"room": "Lay a layer", "piece": "hall mirror", "zone": FLAT}
     (told,) = rows(visit(app, "Logbook")).values()
     assert f"hall mirror, {EDGE}" in told
