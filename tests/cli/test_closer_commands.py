@@ -114,6 +114,7 @@ def test_a_chart_that_is_not_found_may_be_marked(run: Run, scene_areas: list[str
     refused(ran, "need a second photograph")
 
 
+@pytest.mark.proof
 def test_a_plain_comparison_waits_for_nothing_that_was_not_asked(scene_areas: list[str]) -> None:
     loaded = loaded_by("compare", SCENE, *scene_areas)
     assert "tonematch.measure.comparison" in loaded

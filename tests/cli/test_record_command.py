@@ -53,6 +53,7 @@ def told_in(html: Path) -> str:
     return " ".join(unescape(re.sub("<[^>]*>", " ", body)).split())
 
 
+@pytest.mark.proof
 def test_what_is_told_stands_in_both_forms_and_is_kept(
     run: Run, hall_mirror: tuple[str, Path], tmp_path: Path
 ) -> None:

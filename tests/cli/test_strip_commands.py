@@ -181,6 +181,7 @@ def test_a_layer_laid_since_goes_on_every_strip_in_its_strength(
     assert all(stack[0].name == "button shellac" for stack in printed_stacks(page, "water"))
 
 
+@pytest.mark.proof
 def test_only_strips_that_were_made(run: Run, book: Path, tmp_path: Path) -> None:
     chosen = choose(run, book, tmp_path / "sheet.html", "--json")
     photo = sheet_picture(tmp_path / "sheet.png", shown(chosen))

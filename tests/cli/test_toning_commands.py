@@ -176,6 +176,7 @@ def test_a_shellac_takes_a_burnish_down(run: Run, trial_file: Path, finish: str,
     assert f"Clear shellac seal {does} the lustre" in " ".join(told.split())
 
 
+@pytest.mark.proof
 def test_what_lies_on_a_surface_that_must_become_lighter_is_taken_back(
     run: Run, trial_file: Path
 ) -> None:
@@ -346,6 +347,7 @@ def mistyped(tmp_path: Path, trial_file: Path) -> Path:
     return path
 
 
+@pytest.mark.proof
 def test_doubts_names_the_row_and_the_slip(run: Run, trial_file: Path, mistyped: Path) -> None:
     assert run("doubts", "--trials", trial_file, "--json").json == {"doubts": []}
     (doubt,) = run("doubts", "--trials", mistyped, "--json").json["doubts"]

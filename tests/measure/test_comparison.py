@@ -76,6 +76,7 @@ def test_a_difference_is_told_as_it_is_read(noise: float) -> None:
     assert means[2.0] == pytest.approx(2.0, abs=0.1)
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize(
     "difference",
     [0.0, *(in_ci(far) for far in (0.5, 1.0, 2.0, 4.0))],

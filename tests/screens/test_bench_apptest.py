@@ -137,6 +137,7 @@ def test_the_demonstration_says_that_it_is_invented(logbook_file: Path) -> None:
     assert f"{count} of {count}, the newest first" in said(app)
 
 
+@pytest.mark.proof
 @pytest.mark.usefixtures("logbook_file")
 def test_trials_are_found_by_layer_and_by_piece() -> None:
     app = visit(press(open_app(), "Put it on the bench"), "Logbook")

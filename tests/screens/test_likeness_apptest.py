@@ -43,6 +43,7 @@ def type_colour(app: AppTest, *lab: float) -> AppTest:
     return app.run()
 
 
+@pytest.mark.proof
 def test_the_original_on_the_bench_is_looked_for_in_one_press(
     logbook_file: Path, comparison: Comparison
 ) -> None:

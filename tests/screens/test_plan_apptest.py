@@ -343,6 +343,7 @@ def test_what_is_told_of_the_gilding_is_kept_shown_and_can_be_taken_back(
         )
 
 
+@pytest.mark.proof
 @pytest.mark.usefixtures("logbook_file")
 def test_a_plan_says_what_goes_into_a_pot_of_the_size_that_is_typed() -> None:
     app = _plan()
@@ -416,6 +417,7 @@ def test_gold_is_not_laid_at_a_time_that_has_not_come(logbook_file: Path) -> Non
         assert logbook.piece("hall mirror").gilded_at == ""
 
 
+@pytest.mark.proof
 def test_what_is_out_of_reach_is_told_without_a_button(
     logbook_file: Path, comparison: Comparison
 ) -> None:

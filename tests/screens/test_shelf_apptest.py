@@ -103,6 +103,7 @@ def test_what_a_new_layer_does_is_seen_before_it_is_kept(logbook_file: Path) -> 
         assert (tea.binder, tea.reversible, tea.taken_back_by) == ("shellac", "unknown", "")
 
 
+@pytest.mark.proof
 @pytest.mark.usefixtures("logbook_file")
 def test_a_layer_without_a_name_is_one_sentence() -> None:
     app = press(_new_layer(_shelf(), " "), "Put it on the shelf")
@@ -136,6 +137,7 @@ def test_the_buttons_of_a_layer_come_before_its_curves() -> None:
     assert shown.index("button") < shown.index("vega_lite_chart")
 
 
+@pytest.mark.proof
 def test_a_shipped_layer_is_marked_not_at_hand_and_back(logbook_file: Path) -> None:
     app = press(_choose(_shelf(), SHIPPED), "Mark as not at hand")
     assert "no longer at hand" in said(app)

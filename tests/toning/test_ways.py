@@ -69,6 +69,7 @@ def over_toned(seed: int) -> Case:
     return replace(case, leaf=toned, gilding=surface_after(case.gilding, wax, 2, before))
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize("seed", [2, in_ci(8)])
 def test_what_was_toned_too_far_is_taken_back(seed: int) -> None:
     case = over_toned(seed)

@@ -31,6 +31,7 @@ def test_the_same_texture_reshuffled_is_alike() -> None:
     assert sum(c.verdict == "alike" for c in found) >= 16 - 1
 
 
+@pytest.mark.proof
 def test_verdict_names_the_direction_and_the_scale() -> None:
     rng = np.random.default_rng(19)
     even = evenness((2.0, 3.0), (0.7, 3.0), rng)

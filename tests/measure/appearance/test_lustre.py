@@ -174,6 +174,7 @@ def test_area_pixels_give_the_body_colour_of_whole_pictures() -> None:
         assert float(delta_e_2000(read_lustre(photos, area).body.lab, by_whole)) < 0.05
 
 
+@pytest.mark.proof
 def test_no_more_than_one_picture_is_kept() -> None:
     photos = shaken([(0, 0), (1, 0), (0, 1), (1, 1)])
     cards = calibrated(photos)

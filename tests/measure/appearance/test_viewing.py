@@ -93,6 +93,7 @@ def test_what_is_left_out_does_not_bleed_in() -> None:
     np.testing.assert_allclose(seen.lab()[seen.used].std(axis=0), 0, atol=0.05)
 
 
+@pytest.mark.proof
 def test_repair_that_passes_from_the_room_may_fail_from_the_arm() -> None:
     rng = np.random.default_rng(32)
     one, other = (as_picture(mottled(rng, s, 2.0, shape=(150, 150)), 0.2) for s in (1.4, 0.4))

@@ -69,6 +69,7 @@ def test_fit_returns_itself_and_keeps_state_in_fitted_values_only() -> None:
     assert {known.trials for known in fresh.layers_.values()} == {12}
 
 
+@pytest.mark.proof
 @shared_by(10)
 @given(seed=st.integers(0, 10**6))
 def test_trials_teach_the_same_in_any_order_and_one_by_one(seed: int) -> None:

@@ -51,6 +51,7 @@ def test_a_mix_keeps_the_cautions_of_both() -> None:
     assert mix(UMBER, rigid).layer.reversible == "not reversible"
 
 
+@pytest.mark.proof
 def test_a_layer_mixed_with_its_like_stays_what_it_is(demo_model: LayerModel) -> None:
     twin = replace(UMBER, name="the same umber")
     model = demo_model.with_layers({twin.name: demo_model.layers_[UMBER.name]})

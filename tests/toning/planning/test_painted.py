@@ -68,6 +68,7 @@ def test_the_rest_of_the_repair_is_painted_and_the_old_gold_is_not(
     assert before.toned[:, : before.toned.shape[1] // 3].mean() < 0.02
 
 
+@pytest.mark.proof
 def test_old_gold_of_another_photograph_lies_edge_to_edge(demo_model: LayerModel) -> None:
     old, new = (demo_photograph(f"separate-{role}.jpg").marked() for role in ("original", "repair"))
     gap = compare_marked(old, new, usual_card(), PIECE.tolerance)

@@ -88,6 +88,7 @@ def test_strips_go_on_where_the_repair_is() -> None:
     assert chosen(at_hand(shelf), ground=broken) == ()
 
 
+@pytest.mark.proof
 def test_as_many_as_asked_for_the_stacks_first() -> None:
     every = chosen(at_hand(load_shelf()))
     assert [names(strip) for strip in chosen(at_hand(load_shelf()), most=4)] == [
