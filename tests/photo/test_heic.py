@@ -81,7 +81,8 @@ def test_metadata_and_past_are_told() -> None:
 
 @pytest.mark.parametrize("kind", ["WEBP", "AVIF"])
 def test_webp_and_avif_as_pillow_opens_them(kind: str) -> None:
-    if kind.lower() not in (name.lower() for name in Image.SAVE):
+    Image.init()  # else only what was opened before is known
+    if kind not in Image.SAVE:
         pytest.skip(f"this build of Pillow cannot write {kind}")
     file = BytesIO()
     profile = bytes(imagecodecs.cms_profile("srgb"))
