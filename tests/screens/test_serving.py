@@ -15,7 +15,6 @@ from typing import NamedTuple
 import pytest
 from streamlit import config
 
-from tests.cases import in_ci
 from tests.cli.commands import Run, refused
 from tests.screens.served import Server, serve
 from tonematch.screens.server.settings import settings
@@ -154,7 +153,7 @@ def test_no_file_of_settings_switches_the_protection_off(server: Server) -> None
 
 @pytest.mark.proof
 @pytest.mark.skipif(os.name == "nt", reason="Windows knows no such signal")
-@pytest.mark.parametrize("sent", [signal.SIGTERM, in_ci(signal.SIGINT)])
+@pytest.mark.parametrize("sent", [signal.SIGTERM, signal.SIGINT])
 def test_a_bench_that_is_told_to_end_leaves_nothing_behind(
     tmp_path: Path, sent: signal.Signals
 ) -> None:

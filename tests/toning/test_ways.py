@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.cases import in_ci
 from tests.toning.closed_loop import (
     TOLERANCE,
     Bench,
@@ -70,7 +69,7 @@ def over_toned(seed: int) -> Case:
 
 
 @pytest.mark.proof
-@pytest.mark.parametrize("seed", [2, in_ci(8)])
+@pytest.mark.parametrize("seed", [2, 8])
 def test_what_was_toned_too_far_is_taken_back(seed: int) -> None:
     case = over_toned(seed)
     far = float(delta_e_2000(case.workshop.lab_of(case.leaf), case.target))

@@ -48,7 +48,7 @@ class _Row:
 
 def show_laid(logbook: Logbook) -> None:
     """The rows that are looked for; what takes longer comes to them once they stand."""
-    if not logbook.find_trials(Asked(count=1)).of:
+    if not logbook.layers_laid():
         st.write(NOTHING_YET)
         return
     asked = ask_for_trials(logbook)
@@ -109,11 +109,9 @@ def _say_found(found: Found) -> str:
 def _say_none(logbook: Logbook, words: str) -> str:
     """That no row is like what was asked for; of a misspelt layer how it is spelt."""
     known = {word for name in logbook.layers_laid() for word in name.lower().split()}
-    spelt = [
-        next(iter(get_close_matches(word, known, n=1, cutoff=NEAR)), word)
-        for word in words.lower().split()
-    ]
-    if spelt != words.lower().split():
+    asked = words.lower().split()
+    spelt = [next(iter(get_close_matches(word, known, n=1, cutoff=NEAR)), word) for word in asked]
+    if spelt != asked:
         return f"Nothing is called {plain(words)}: did you mean {plain(' '.join(spelt))}?"
     return "Nothing is like that: ask for fewer things at once."
 
