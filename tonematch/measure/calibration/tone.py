@@ -9,8 +9,8 @@ reading: less where neutrals lie as foretold, more where they do not, as in a St
 References
 ----------
 Rasmussen, C. E. and Williams, C. K. I. (2006). Gaussian Processes for Machine Learning, 2.7
-(explicit basis functions, here with their prior). Shah, A., Wilson, A. G. and Ghahramani, Z. (2014).
-Student-t processes as alternatives to Gaussian processes. AISTATS, PMLR 33, 877-885.
+(explicit basis functions, here with their prior). Shah, A., Wilson, A. G. and Ghahramani, Z.
+(2014). Student-t processes as alternatives to Gaussian processes. AISTATS, PMLR 33, 877-885.
 """
 
 from collections.abc import Sequence
