@@ -73,7 +73,7 @@ def test_tone_curve_leaves_the_card_itself_alone() -> None:
 
     def shared(u: float, v: float) -> float:
         near = np.exp(-0.5 * ((u - v) / size["length"]) ** 2)
-        return size["slope"] ** 2 * swollen(u) * swollen(v) * near + size["exponent"] ** 2
+        return float(size["slope"] ** 2 * swollen(u) * swollen(v) * near + size["exponent"] ** 2)
 
     variance, _ = dblquad(shared, *ends, *ends)
     expected = np.sqrt(variance) * 101 / 3
