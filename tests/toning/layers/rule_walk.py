@@ -96,7 +96,10 @@ LAID: Mapping[Gilding, Sequence[tuple[Sequence[str], str]]] = {
         ([], "casein with red dye"),
         ([SEAL], "brown patina on brass"),
     ],
-    Gilding("unknown", leaf="23.75 carat"): [([], "brown patina on brass")],
+    Gilding("unknown", leaf="23.75 carat"): [
+        ([], "brown patina on brass"),
+        ([], "rub to bole"),
+    ],
 }
 
 

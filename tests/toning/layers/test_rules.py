@@ -94,6 +94,7 @@ CASES: list[tuple[str, str, tuple[Any, ...], tuple[Any, ...]]] = [
      (replace(WATER, boles=("red bole",)), "rub to bole")),
     ("rub-on-old-gilding", "blocked", (OLD, "rub to bole"), (WATER, "rub to bole")),
     ("rub-on-oil-gilding", "warning", (OIL, "rub to bole"), (WATER, "rub to bole")),
+    ("rub-on-unknown-gilding", "blocked", (Surface(), "rub to bole"), (OIL, "rub to bole")),
     ("rub-on-soft-oil-gilding", "blocked",
      (replace(OIL, hours_since_gilding=503), "rub to bole"),
      (replace(OIL, hours_since_gilding=505), "rub to bole")),
