@@ -140,3 +140,10 @@ def test_plans_are_held_to_the_tolerance_of_their_piece(
     for words, tolerance in ((asked, 2), (of_frame, 1), ((*of_frame, "--tolerance", "3"), 3)):
         # 1.35 apart (CIEDE2000): within 2 and 3, not within 1.
         assert ("near enough already" in run(*words).out) == (tolerance > 1)
+
+
+def test_bole_and_leaf_are_told_as_they_were_given(run: Run, tmp_path: Path) -> None:
+    book = ("--logbook", tmp_path / "book.sqlite")
+    run("pieces", "add", "frame", "--technique", "water", "--bole", "yellow", *book)
+    told = run("pieces", "gilding", "frame", "--leaf", "23.75 ct", *book).out
+    assert "finish not known. Bole: yellow. Leaf: 23.75 ct." in told
