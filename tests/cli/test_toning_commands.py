@@ -216,6 +216,16 @@ def test_suggest_says_what_is_missing(run: Run, trial_file: Path) -> None:
     assert ran.json["missing"]
 
 
+def test_what_is_at_hand_is_not_said_to_be_lacking(run: Run, trial_file: Path) -> None:
+    far = ("suggest", "--trials", trial_file, "--from", "88,7,35", "--to", "30,8,15")
+    sealed = ("--technique", "water", "--laid", "clear shellac seal", "--layers", "1")
+    umber = " ".join(run(*far, *sealed, "--shelf", "raw umber wash").out.split())
+    assert "raw umber wash does not go so far here" in umber
+    assert "the shelf lacks" not in umber
+    wax = " ".join(run(*far, *sealed, "--shelf", "rottenstone dust").out.split())
+    assert wax.startswith("Out of reach: the shelf lacks something that ")
+
+
 @pytest.mark.proof
 def test_check_model_names_every_way(run: Run, tmp_path: Path, trial_file: Path) -> None:
     some = tmp_path / "some.csv"

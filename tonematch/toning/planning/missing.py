@@ -54,12 +54,14 @@ def say_missing(
             "toning mostly subtracts: look at the leaf (its alloy), the burnish and the "
             "preparation beneath."
         )
+    held = [name for name in layers if name in at_hand]
     lacking = [name for name in layers if name not in at_hand]
-    if lacking:
+    if not held:
         return f"Out of reach: the shelf lacks {words}: {_one_of(lacking)}, for example."
+    other = _one_of(lacking) if lacking else "one of its kind that may be laid"
     return (
-        f"Out of reach: the shelf lacks {words} beyond what {layers[0]} can do "
-        "here: mix it stronger, allow one layer more, or look for one of its kind that may be laid."
+        f"Out of reach: the target asks for {words}, and {held[0]} does not go so far here: mix it "
+        f"stronger, allow one layer more, or look for {other}."
     )
 
 
