@@ -136,6 +136,8 @@ def say_gilding(piece: "Piece") -> str:
 def say_known_gilding(piece: "Piece") -> str:
     """What the rules of layering ask of a piece's gilding, in a few sentences."""
     told = [f"Gilding: {say_gilding(piece)}."]
+    named = ("Bole", piece.bole), ("Leaf", piece.leaf)
+    told += [f"{label}: {words.rstrip('.')}." for label, words in named if words]
     if piece.historic:
         told.append("The gold itself is old.")
     if piece.gilded_at:

@@ -138,6 +138,14 @@ def test_a_coat_deepens_gold_and_not_what_a_film_has_deepened_already() -> None:
     np.testing.assert_allclose(lay(theta, over)[0], GOLD, atol=0.3)
 
 
+def test_what_a_coat_turns_back_inside_is_the_sum_of_its_passes() -> None:
+    # Saunderson 1942, with nothing turned back outside: (1 - k) R (1 + kR + (kR)^2 + ...).
+    ground, k = lab_to_bands(GOLD), 0.2
+    series = sum((k * ground) ** time for time in range(60))
+    seen = lay(theta_of(**CLEAR, INNER=k), laid(8.0))[0]
+    np.testing.assert_allclose(lab_to_bands(seen), (1.0 - k) * ground * series, atol=2e-3)
+
+
 def test_a_coat_fills_the_tooth_of_a_matte_layer() -> None:
     theta = theta_of(**CLEAR, WHITE=0.03)
     seal, wash = Layer("seal", "seal"), Layer("wash", "wash")
