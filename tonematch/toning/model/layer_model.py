@@ -64,9 +64,6 @@ class LayerModel:
     bench : str, optional
         Whose hand is foretold: what is laid there scatters in its own way, which leans on that of
         all benches as far as its trials are few. That of all unless given.
-    doubt : float, default 1.0
-        Factor on the standard deviation of all that trials leave unknown, but not of what the hand
-        scatters.
     """
 
     shelf: Mapping[str, Layer] | None = None
@@ -74,7 +71,6 @@ class LayerModel:
     recalibration: float | None = None
     memory: Memory | None = None
     bench: str = ""
-    doubt: float = 1.0
 
     def get_params(self, deep: bool = True) -> dict[str, Any]:  # noqa: ARG002
         """Parameters of the constructor by name."""
@@ -177,13 +173,6 @@ class LayerModel:
         wider.layers_ = {**more, **self.layers_}
         return wider
 
-    def doubting(self, by: float) -> "LayerModel":
-        """The same model, so much less sure of all but the hand; see `doubt`."""
-        self.recalibration_  # noqa: B018 - found once for both
-        other = copy(self)
-        other.doubt = by
-        return other
-
     def predict(self, X: Sequence[Application]) -> Array:
         """CIELAB expected after each application, shape (n, 3)."""
         labs = [self.predict_distribution(a).lab for a in X]
@@ -236,20 +225,16 @@ class LayerModel:
     ) -> tuple[Array, Array]:
         moved = Jacobians(known.fit.theta, laid)
         lab = lay(known.fit.theta, laid)
-        misfit = self.doubt * known.components.misfit
-        own = row_covariance(
-            moved, local_metric(lab), replace(known.components, misfit=misfit), 0.0
-        )
+        own = row_covariance(moved, local_metric(lab), known.components, 0.0)
         if known.residual_process is None:
             unknown = moved.theta @ known.fit.covariance @ moved.theta.swapaxes(1, 2)
         else:
             places = features(known.fit.theta, laid)
             shift, unknown = known.residual_process.predict(places, moved.theta)
             lab = lab + shift
-        own = own + self.doubt**2 * unknown
         before, _ = moved.of_what_is_laid
         carried = before @ before_covariance @ before.swapaxes(1, 2)
-        return lab, carried + self.recalibration_ * own
+        return lab, carried + self.recalibration_ * (own + unknown)
 
     def _rows(
         self, X: Sequence[Application], y: Array, pieces: Sequence[str] | None

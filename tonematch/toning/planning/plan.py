@@ -12,7 +12,7 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Plan, Prediction, Proposal, Step
 from tonematch.toning.layers.rules import comes_off, is_irreversible, surface_cautions
 from tonematch.toning.model.chain import bared_by_lifts
-from tonematch.toning.planning.chance import CHOSEN, Chances, learning
+from tonematch.toning.planning.chance import Chances, comes_true
 from tonematch.toning.planning.choice import is_gamble, is_offered, worth_showing
 from tonematch.toning.planning.gap import MOST_LAYERS, Gap, Workshop
 from tonematch.toning.planning.missing import say_missing, say_missing_seal
@@ -186,7 +186,6 @@ class _Planner:
             replace(end, freedom=freedom)
             for end, freedom in zip(self.search.walk(recipe.path, model), freedoms, strict=True)
         ]
-        chosen = self.search.walk(recipe.path, model.doubting(CHOSEN))[-1]
         steps = tuple(
             Step(
                 coat.layer.name,
@@ -197,15 +196,15 @@ class _Planner:
             )
             for coat, end in zip(coats, ends, strict=True)
         )
-        blind = self.chances.differences(replace(chosen, freedom=ends[-1].freedom))
-        read = self.chances.read(recipe.path[0], ends[0], self.room - 1)
+        blind, more = self.chances.differences(ends[-1]), self.room - 1
+        read = self.chances.read(recipe.path[0], ends[0], more)
         lustre = lustre_at_end(self.gap, self.workshop, coats, ends[-1])
         labs = [self.gap.before, *(end.lab for end in ends)]
         tried = model.tried or None  # where nothing was tried, that is said once, first of all
         steps = worded(steps, recipe.layers, labs, self.gap.target, surface, tried, lustre)
         said = () if lustre is None else (lustre.words,)
         words = f"{say_kinds(recipe.layers)}."
-        chances = self._share(blind), learning(self._share(read))
+        chances = comes_true(self._share(blind)), comes_true(self._share(read), more)
         return Plan(steps, float(blind.mean()), *chances, said, words, lustre, recipe.virtue)
 
     def stop(self, why: str) -> Plan:
