@@ -67,9 +67,6 @@ class LayerModel:
     bench : str, optional
         Whose hand is foretold: what is laid there scatters in its own way, which leans on that of
         all benches as far as its trials are few. That of all unless given.
-    doubt : float, default 1.0
-        Factor on the standard deviation of all that trials leave unknown, but not of what the hand
-        scatters.
     """
 
     shelf: Mapping[str, Layer] | None = None
@@ -77,7 +74,6 @@ class LayerModel:
     recalibration: Recalibration | None = None
     memory: Memory | None = None
     bench: str = ""
-    doubt: float = 1.0
 
     def get_params(self, deep: bool = True) -> dict[str, Any]:  # noqa: ARG002
         """Parameters of the constructor by name."""
@@ -180,13 +176,6 @@ class LayerModel:
         wider.layers_ = {**more, **self.layers_}
         return wider
 
-    def doubting(self, by: float) -> "LayerModel":
-        """The same model, so much less sure of all but the hand; see `doubt`."""
-        self.recalibration_  # noqa: B018 - found once for both
-        other = copy(self)
-        other.doubt = by
-        return other
-
     def predict(self, X: Sequence[Application]) -> Array:
         """CIELAB expected after each application, shape (n, 3)."""
         labs = [self.predict_distribution(a).lab for a in X]
@@ -232,9 +221,8 @@ class LayerModel:
             Of the surface itself; a reading of it adds its own noise.
         """
         told, times = self.known(layer).foretell(laid), self.recalibration_
-        doubted = told.misfit + times.of(layer.name) * told.unknown
-        own = times.hand * told.hand + self.doubt**2 * doubted
-        return told.lab, told.carried(covariance) + own
+        unknown = told.misfit + times.of(layer.name) * told.unknown
+        return told.lab, told.carried(covariance) + times.hand * told.hand + unknown
 
     def _rows(
         self, X: Sequence[Application], y: Array, pieces: Sequence[str] | None
