@@ -14,6 +14,7 @@ from tonematch.in_words import say_comparison, say_lab, say_proposal
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials
+from tonematch.measure.appearance.look import last_step_of
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.card import usual_card
@@ -154,6 +155,9 @@ def run_demonstration(into: Path | None, say: Callable[[str], None]) -> Path:
             _log_layer(logbook, step, before, gap, say)
             say(say_comparison(gap))
             laid = (*laid, *[step.layer] * step.coats)
+        last = demo_photograph(TONED[-1]).marked().photo
+        for words in last_step_of(gap, last, last) if gap.verdict == "match" else ():
+            say(words)
         record = write_record(logbook.histories(PIECE.name), folder / "record.html")
     say(f"\nThe photographs, the logbook and the record ({record.name}) are in {folder}.")
     return folder

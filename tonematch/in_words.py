@@ -136,6 +136,8 @@ def say_gilding(piece: "Piece") -> str:
 def say_known_gilding(piece: "Piece") -> str:
     """What the rules of layering ask of a piece's gilding, in a few sentences."""
     told = [f"Gilding: {say_gilding(piece)}."]
+    named = ("Bole", piece.bole), ("Leaf", piece.leaf)
+    told += [f"{label}: {words.rstrip('.')}." for label, words in named if words]
     if piece.historic:
         told.append("The gold itself is old.")
     if piece.gilded_at:
@@ -159,7 +161,8 @@ def _say_plan(teller: PlanTeller, name: str, plan: Plan) -> list[str]:
     if not plan.steps:
         return _filled(plan.words) + _say_cautions(teller, plan)
     kind = f"{plan.words[:1].lower()}{plan.words[1:].rstrip('.')}"
-    lines = _filled(f"{name}, {teller.chance(plan)}: {kind}.")
+    title = ", ".join(filter(None, [name, plan.virtue, teller.chance(plan)]))
+    lines = _filled(f"{title}: {kind}.")
     for place, (said, mind) in enumerate(teller.steps(name.lower(), plan), start=1):
         lines += _filled(" ".join([f"  {place}. {said}", *mind]), "     ")
     return lines + _say_cautions(teller, plan)

@@ -127,3 +127,23 @@ def test_no_source_of_a_layers_words_is_printed(run: Run, empty_logbook: Path) -
     for layer in load_shelf().values():
         assert layer.name in printed
         assert layer.source not in printed
+
+
+def test_plans_are_held_to_the_tolerance_of_their_piece(
+    run: Run, few_trials: Path, tmp_path: Path
+) -> None:
+    book = ("--logbook", tmp_path / "book.sqlite")
+    run("trials", "import", few_trials, *book)
+    run("pieces", "add", "frame", "--tolerance", "1", *book)
+    asked = ("suggest", "--from", "80,8,32", "--to", "78.2,8,31.5", "--layers", "1", *book)
+    of_frame = (*asked, "--piece", "frame")
+    for words, tolerance in ((asked, 2), (of_frame, 1), ((*of_frame, "--tolerance", "3"), 3)):
+        # 1.35 apart (CIEDE2000): within 2 and 3, not within 1.
+        assert ("near enough already" in run(*words).out) == (tolerance > 1)
+
+
+def test_bole_and_leaf_are_told_as_they_were_given(run: Run, tmp_path: Path) -> None:
+    book = ("--logbook", tmp_path / "book.sqlite")
+    run("pieces", "add", "frame", "--technique", "water", "--bole", "yellow", *book)
+    told = run("pieces", "gilding", "frame", "--leaf", "23.75 ct", *book).out
+    assert "finish not known. Bole: yellow. Leaf: 23.75 ct." in told

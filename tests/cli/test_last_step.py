@@ -104,6 +104,29 @@ def test_a_repair_that_is_as_uneven_is_left_alone(run: Run, tmp_path: Path) -> N
     assert found["last_step"] == []
 
 
+WORN = _discs(10.0, 0.3, 0)
+ALIKE = np.full((SIDE, SIDE), WORN.mean())
+
+
+@pytest.mark.parametrize(
+    ("original", "repair", "verdict", "told"),
+    [
+        (WORN, ALIKE, ": match", True),
+        in_ci(ALIKE, ALIKE, ": match", False),
+        in_ci(WORN, np.full((SIDE, SIDE), 2.0), ": no match", False),
+    ],
+    ids=["worn", "plain", "darker"],
+)
+def test_a_match_that_is_too_even_is_told_its_last_step_unasked(
+    run: Run, tmp_path: Path, original: Array, repair: Array, verdict: str, told: bool
+) -> None:
+    path = saved(_light(original, repair), tmp_path / "pair.png", noise=0.01)
+    ran = run("compare", path, *AREAS[:-1])
+    assert verdict in ran.out
+    assert ("The old gold breaks up" in ran.out) is told
+    assert "Evenness:" not in ran.out
+
+
 @pytest.mark.parametrize("coded", ["png", "jpg"])
 def test_noise_of_the_camera_is_no_patch(run: Run, tmp_path: Path, coded: str) -> None:
     """Both gilded evenly, the original's half of the picture three times as noisy."""

@@ -103,3 +103,19 @@ def test_a_lift_is_named_after_what_it_takes_back(run: Run, tmp_path: Path) -> N
         run("trials", "import", file, "--logbook", tmp_path / "logbook.sqlite"),
         "a lift is named after what it takes back",
     )
+
+
+def test_a_glaze_that_went_too_far_is_wiped_off_while_it_is_fresh(
+    run: Run, trial_file: Path
+) -> None:
+    lighter = ("suggest", "--trials", trial_file, "--from", "70,8,28", "--to", "78,8,33")
+    told = " ".join(run(*lighter, "--laid", "raw umber glaze").out.split())
+    assert "unless raw umber glaze is fresh and still comes off (white spirit for the fi" in told
+    assert "unless" not in run(*lighter, "--laid", "rub to bole").out
+
+
+def test_taking_back_what_hardens_is_warned_of(run: Run, trial_file: Path) -> None:
+    asked = ("predict", "--trials", trial_file, "--from", "70,8,28", "--technique", "oil")
+    for layer, hardens in (("raw umber glaze", True), ("raw umber wash", False)):
+        told = run(*asked, "--laid", layer, "--layer", f"{layer}, taken back:1").out
+        assert (f"nothing that takes {layer} back once it is dry: white spirit" in told) is hardens

@@ -98,7 +98,10 @@ def test_suggest_keeps_to_the_shelf(run: Run, trial_file: Path) -> None:
 
 def test_suggest_rubs_only_to_the_bole_that_lies_there(run: Run, trial_file: Path) -> None:
     redder = ("suggest", "--trials", trial_file, "--from", "90,8,34", "--to", "86,10,33", "--json")
-    rubs = ("--shelf", "rub to bole,rub to black bole")
+    shelf = ("--shelf", "rub to bole,rub to black bole")
+    # Nothing is done for good to gilding that may be oil.
+    assert "rub to bole" not in _layers_of(run(*redder, *shelf))
+    rubs = (*shelf, "--technique", "water")
     assert "rub to bole" in _layers_of(run(*redder, *rubs))
     assert "rub to bole" in _layers_of(run(*redder, *rubs, "--bole", "red bole"))
     assert "rub to bole" not in _layers_of(run(*redder, *rubs, "--bole", "black bole"))
@@ -134,7 +137,8 @@ def test_an_empty_logbook_is_told_to_make_strips_first(run: Run, empty_logbook: 
 
 
 def test_what_cannot_be_undone_is_never_first_untried(run: Run, empty_logbook: Path) -> None:
-    asked = ("suggest", "--from", "88,7,34", "--to", "80,10,30", "--shelf", "rub to bole")
+    gap = ("--from", "88,7,34", "--to", "80,10,30", "--technique", "water")
+    asked = ("suggest", *gap, "--shelf", "rub to bole")
     (plan,) = run(*asked, "--logbook", empty_logbook, "--json").json["plans"]
     assert plan["steps"] == []
     assert plan["words"] == UNTRIED
@@ -210,6 +214,16 @@ def test_suggest_says_what_is_missing(run: Run, trial_file: Path) -> None:
     assert ran.status == 0
     assert ran.json["plans"]
     assert ran.json["missing"]
+
+
+def test_what_is_at_hand_is_not_said_to_be_lacking(run: Run, trial_file: Path) -> None:
+    far = ("suggest", "--trials", trial_file, "--from", "88,7,35", "--to", "30,8,15")
+    sealed = ("--technique", "water", "--laid", "clear shellac seal", "--layers", "1")
+    umber = " ".join(run(*far, *sealed, "--shelf", "raw umber wash").out.split())
+    assert "raw umber wash does not go so far here" in umber
+    assert "the shelf lacks" not in umber
+    wax = " ".join(run(*far, *sealed, "--shelf", "rottenstone dust").out.split())
+    assert wax.startswith("Out of reach: the shelf lacks something that ")
 
 
 @pytest.mark.proof

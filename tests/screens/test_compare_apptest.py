@@ -8,7 +8,17 @@ import pytest
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
-from tests.screens.app_pages import as_read, open_app, open_piece, press, said, visit
+from tests.screens.app_pages import (
+    as_read,
+    demo_boxes,
+    hand_over,
+    open_app,
+    open_piece,
+    press,
+    said,
+    type_areas,
+    visit,
+)
 from tonematch.demonstration import PIECE, demo_photograph
 from tonematch.errors import ReadingError
 from tonematch.logbook.store import open_logbook
@@ -68,6 +78,28 @@ def test_surfaces_are_looked_at_another_day_and_the_record_says_so(
     assert len(kept.findings) == 4
     assert all(finding in record for finding in kept.findings)
     assert "Evenness (standard deviation of L* and of C*ab)" in record
+
+
+@pytest.mark.proof
+@pytest.mark.parametrize(
+    ("picture", "told"), [("scene-2-after-2.jpg", True), ("scene-1.jpg", False)]
+)
+def test_a_match_that_is_too_even_is_told_its_last_step_unasked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, picture: str, told: bool
+) -> None:
+    monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(tmp_path / "logbook.sqlite")])
+    app = open_app()
+    next(t for t in app.text_input if t.label.startswith("Name")).set_value("frame")
+    press(app, "Add this piece")
+    type_areas(hand_over(app, picture), demo_boxes(picture))
+    press(app, "Compare the two")
+    assert said(app).count("The old gold breaks up in patches") == told
+    press(app, "Look closer")
+    assert said(app).count("The old gold breaks up in patches") == 1
+    press(app, "Keep it and plan")
+    assert not app.exception
+    assert ("The old gold breaks up in patches" in said(app)) is told
+    assert ("near enough already" in said(app)) is told
 
 
 @pytest.mark.proof

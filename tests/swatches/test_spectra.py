@@ -156,3 +156,21 @@ def test_saunderson_keeps_black_and_white_in_bounds() -> None:
     inside = np.array([0.0, 1.0])
     np.testing.assert_allclose(spectra.under_surface(inside, 0.04, 0.6), [0.04, 1.0])
     np.testing.assert_allclose(spectra.under_surface(inside, 0.0, 0.0), inside)
+
+
+@pytest.mark.parametrize("outer", [0.0, 0.04])
+@pytest.mark.parametrize("inner", [0.0, 0.3, 0.6])
+def test_saunderson_is_the_sum_of_what_is_turned_back_time_and_again(
+    outer: float, inner: float
+) -> None:
+    # What enters comes off the coat, leaves in part, and in part is turned back to it: a series.
+    inside = np.array([0.02, 0.2, 0.5, 0.9])
+    series = sum((inner * inside) ** time for time in range(200))
+    expected = outer + (1.0 - outer) * (1.0 - inner) * inside * series
+    np.testing.assert_allclose(spectra.under_surface(inside, outer, inner), expected, atol=1e-9)
+
+
+def test_saunderson_of_a_half_worked_by_hand() -> None:
+    # k1 = 0.04, k2 = 0.6: 0.04 + 0.96 * 0.4 * 0.5 / (1 - 0.3) = 0.04 + 0.192 / 0.7.
+    seen = spectra.under_surface(np.array([0.5]), 0.04, 0.6)
+    np.testing.assert_allclose(seen, 0.314286, atol=1e-6)

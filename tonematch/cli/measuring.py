@@ -207,6 +207,11 @@ def compare(
         )
         told |= in_json(look)
         words.append(say_look(look))
+    elif comparison.verdict == "match":
+        from tonematch.measure.appearance.look import last_step_of
+
+        told["last_step"] = last_step_of(comparison, first.photo, second.photo)
+        words += told["last_step"]
     if closer.map_file is not None:
         from tonematch.measure.appearance.look import map_of
 

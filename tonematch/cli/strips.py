@@ -181,7 +181,7 @@ def _gap(
     from tonematch.toning.planning.gap import gap_of, typed_gap
 
     if start is not None and to is not None:
-        return typed_gap(start, to, model)
+        return typed_gap(start, to, model, piece.tolerance)
     if start is not None or to is not None:
         raise ValueRefused("A gap has two sides: give both --from and --to, or neither.")
     last = book.last_comparison(piece.name, piece.zone)

@@ -53,7 +53,8 @@ def predict(
     from tonematch.toning.model.layer_model import fit_trials
 
     known, shelf = _trials_and_shelf(trials, logbook)
-    surface = told_of(known_surface(piece, zone, trials, logbook, shelf), shelf, gilding)
+    known_of_it, _ = known_surface(piece, zone, trials, logbook, shelf)
+    surface = told_of(known_of_it, shelf, gilding)
     coats = [coat(text, shelf) for text in layer]
     with working(f"Learning from {len(known)} trials"):
         model = fit_trials(known, shelf, bench=bench_name())
@@ -81,7 +82,13 @@ def suggest(
     trials: TrialFile = None,
     logbook: LogbookPath = None,
     layers: Annotated[int, typer.Option(help="Most layers in a plan, 1 to 4.")] = 3,
-    tolerance: Tolerance = USUAL_TOLERANCE,
+    tolerance: Annotated[
+        float | None,
+        typer.Option(
+            help="Greatest CIEDE2000 that counts as a match; the piece's, or else "
+            f"{USUAL_TOLERANCE:g}, unless given."
+        ),
+    ] = None,
     shelf: ShelfNames = None,
     piece: PieceName = None,
     zone: ZoneName = "",
@@ -119,11 +126,12 @@ def suggest(
         )
     known, entries = _trials_and_shelf(trials, logbook)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
-    surface = told_of(known_surface(piece, zone, trials, logbook, entries), entries, gilding)
+    known_of_it, held_to = known_surface(piece, zone, trials, logbook, entries)
+    surface = told_of(known_of_it, entries, gilding)
     with working(f"Learning from {len(known)} trials and looking for plans"):
         model = fit_trials(known, entries, bench=bench_name())
         lustre = learn_lustre(known, entries) if lustres else None
-        gap = typed_gap(start, to, model, tolerance, lustres)
+        gap = typed_gap(start, to, model, held_to if tolerance is None else tolerance, lustres)
         proposal = plan_for(gap, Workshop(model, usable, surface, lustre, layers))
     if as_json:
         print_json(proposal)

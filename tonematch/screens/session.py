@@ -53,6 +53,7 @@ class Closer:
     """What was found of the surfaces of a comparison beside their colours."""
 
     comparison: Comparison
+    last_step: tuple[str, ...] | None = None  # where it is a match, and was looked for
     surface: SurfaceLook | None = None
     map_png: bytes = b""
     lustre: LustreComparison | None = None

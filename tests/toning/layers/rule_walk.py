@@ -36,6 +36,7 @@ OWN = (
     ("casein with red dye", "wash", "casein", "ammonia water"),
     ("agate burnish", "rub", "none", "dry"),
     ("red lead dust", "dust", "none", "dry"),
+    ("old brew", "wash", "unknown", "unknown"),
 )
 
 
@@ -76,6 +77,7 @@ LAID: Mapping[Gilding, Sequence[tuple[Sequence[str], str]]] = {
         (["raw umber dust"], "sprayed fixing coat"),
         (["van dyke brown glaze"], "raw umber glaze"),
         ([], "red lead dust"),
+        ([], "old brew"),
         ([], "bitumen glaze"),
         ([], "van dyke brown glaze"),
     ],
@@ -94,7 +96,10 @@ LAID: Mapping[Gilding, Sequence[tuple[Sequence[str], str]]] = {
         ([], "casein with red dye"),
         ([SEAL], "brown patina on brass"),
     ],
-    Gilding("unknown", leaf="23.75 carat"): [([], "brown patina on brass")],
+    Gilding("unknown", leaf="23.75 carat"): [
+        ([], "brown patina on brass"),
+        ([], "rub to bole"),
+    ],
 }
 
 

@@ -46,8 +46,16 @@ def test_full_strength_names_nothing_of_which_none_goes_in() -> None:
         # 1 part in 7: a quarter of 50/7 ml is 1.79 ml.
         (
             *("raw umber wash", 0.25, 50),
-            "1.8 ml (36 drops) raw umber watercolour in 49 ml water with 3 drops ox gall",
+            "1.8 ml (by syringe) raw umber watercolour in 49 ml water with 3 drops ox gall",
         ),
+        # Tube colour does not drop, and nobody counts fifty drops of what does.
+        (
+            *("raw sienna glaze", 0.125, 20),
+            "0.5 ml (by syringe) raw sienna oil colour in 20 ml white spirit with 10 drops boiled "
+            "linseed oil",
+        ),
+        ("yellow varnish", 0.125, 10, "0.6 ml (12 drops) yellow spirit varnish in 9 ml alcohol"),
+        ("dammar seal", 1.0, 10, "2.5 ml (by syringe) dammar varnish in 8 ml turpentine"),
         ("rottenstone dust", 0.375, 50, "3 passes of a soft brush with rottenstone"),
         ("clear wax", 0.5, 50, "1 g wax paste to 1000 cm2"),
         ("dark wax", 0.25, 20, "5 g dark wax paste in 15 g clear wax paste"),

@@ -20,6 +20,7 @@ OTHERS = {
         Layer("xylene varnish", "seal", binder="resin", solvent="aromatic spirit"),
         Layer("casein in ammonia", "wash", binder="casein", solvent="ammonia water"),
         Layer("agate burnish", "rub", binder="none", solvent="dry"),
+        Layer("nameless wash", "wash"),
         Layer("bronze paint", "glaze", binder="resin", solvent="aromatic spirit"),
         Layer("red dye glaze", "glaze", binder="shellac", solvent="alcohol"),
         Layer("red lead dust", "dust", binder="none", solvent="dry"),
@@ -42,6 +43,7 @@ def findings(surface: Surface, *names: str) -> dict[str, str]:
 # id, severity, what breaks the rule, what does not: each a surface and layers in order.
 CASES: list[tuple[str, str, tuple[Any, ...], tuple[Any, ...]]] = [
     ("unknown-technique", "warning", (Surface(), SEAL), (WATER, SEAL)),
+    ("unknown-solvent", "warning", (WATER, "nameless wash"), (WATER, SEAL, RAW, "rub to bole")),
     ("fresh-oil-gilding", "blocked",
      (replace(OIL, hours_since_gilding=47), RAW), (replace(OIL, hours_since_gilding=48), RAW)),
     ("soft-oil-size", "warning",
@@ -92,6 +94,10 @@ CASES: list[tuple[str, str, tuple[Any, ...], tuple[Any, ...]]] = [
      (replace(WATER, boles=("red bole",)), "rub to bole")),
     ("rub-on-old-gilding", "blocked", (OLD, "rub to bole"), (WATER, "rub to bole")),
     ("rub-on-oil-gilding", "warning", (OIL, "rub to bole"), (WATER, "rub to bole")),
+    ("rub-on-unknown-gilding", "blocked", (Surface(), "rub to bole"), (OIL, "rub to bole")),
+    ("rub-on-soft-oil-gilding", "blocked",
+     (replace(OIL, hours_since_gilding=503), "rub to bole"),
+     (replace(OIL, hours_since_gilding=505), "rub to bole")),
     ("steel-wool-rusts", "warning",
      (WATER, "rub to bole", SEAL, RAW), (WATER, "burnish again", SEAL, RAW)),
     ("specks-without-seal", "warning", (WATER, "fly-specks"), (WATER, SEAL, "fly-specks")),
@@ -179,7 +185,8 @@ def test_unknown_technique_says_for_which_gilding_a_rule_holds() -> None:
 
 
 def test_layer_of_unknown_make_matches_no_binder_and_no_solvent() -> None:
-    assert check_layering(WATER, [Layer("walnut juice", "wash")]) == []
+    (finding,) = check_layering(WATER, [Layer("walnut juice", "wash")])
+    assert finding.rule.id == "unknown-solvent"
 
 
 def test_gelatine_does_not_isolate() -> None:

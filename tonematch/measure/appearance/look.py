@@ -75,6 +75,14 @@ def look_at_surfaces(
     return SurfaceLook(evenness, say_last_step(evenness, find_wear(old, new)), seen)
 
 
+def last_step_of(gap: Comparison, original: Photo, repair: Photo) -> tuple[str, ...]:
+    """What is left to do of a repair whose colour matches; nothing where that cannot be told."""
+    try:
+        return look_at_surfaces(gap, original, repair, None, None).last_step
+    except ReadingError:
+        return ()
+
+
 def _surface(
     photo: Photo, reading: Reading, card_mm: float | None, card_height_mm: float | None
 ) -> AreaPicture:

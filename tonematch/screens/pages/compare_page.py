@@ -11,7 +11,7 @@ from tonematch.screens.asking.aids import offer_profile
 from tonematch.screens.asking.opening import photos_on_bench
 from tonematch.screens.keeping import current_piece, keep_comparison, known_layers
 from tonematch.screens.planning import learned_model
-from tonematch.screens.sections.closer import offer_closer
+from tonematch.screens.sections.closer import offer_closer, show_last_step
 from tonematch.screens.sections.kept_pictures import PAIR_WORDS
 from tonematch.screens.session import ask_for, bench, go_to
 from tonematch.screens.showing.plain import plain
@@ -38,6 +38,7 @@ def compare_page(logbook: Logbook) -> None:
         return
     _show_pair(logbook, bench().singles()[-1])
     show_comparison(gap)
+    show_last_step(logbook, gap)
     count = len(bench().singles())
     if count > 1:
         st.write(f"From {count} photographs together.")

@@ -49,23 +49,14 @@ def piece_page(logbook: Logbook) -> None:
 def _described(piece: Piece) -> str:
     """The piece in one paragraph."""
     told = [say_known_gilding(piece)]
-    told += [f"{label}: {words.rstrip('.')}." for label, words in _words_of(piece) if words]
+    named = ("Hangs in", piece.hangs_in), ("The owner wants", piece.wish), ("Notes", piece.notes)
+    told += [f"{label}: {words.rstrip('.')}." for label, words in named if words]
     if piece.tolerance != USUAL_TOLERANCE:
         wider = "wider" if piece.tolerance > USUAL_TOLERANCE else "narrower"
         told.append(f"What is near enough is set {wider} than usual.")
     if piece.viewing_distance_m is not None:
         told.append(f"Seen from {piece.viewing_distance_m:.1f} m.")
     return " ".join(told)
-
-
-def _words_of(piece: Piece) -> list[tuple[str, str]]:
-    return [
-        ("Bole", piece.bole),
-        ("Leaf", piece.leaf),
-        ("Hangs in", piece.hangs_in),
-        ("The owner wants", piece.wish),
-        ("Notes", piece.notes),
-    ]
 
 
 def offer_new_piece(logbook: Logbook) -> None:

@@ -19,6 +19,7 @@ from tonematch.screens.keeping import (
 )
 from tonematch.screens.planning import learned_model, proposed, useful_mixes
 from tonematch.screens.sections.cautions import show_job_cautions
+from tonematch.screens.sections.closer import show_last_step
 from tonematch.screens.sections.leaf import show_leaf
 from tonematch.screens.sections.painted import Brush, scene_on_bench
 from tonematch.screens.sections.plan_card import show_last_layer, show_plan
@@ -71,6 +72,7 @@ def _plan(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
         proposal = proposed(trials, shelf, surface, gap_of(gap), mixing)
         keep_proposal(logbook, piece, proposal)
         _say_first(proposal)
+        show_last_step(logbook, gap)
         strips_first = asks_for_strips(proposal)
         if strips_first:
             offer_strips(logbook, piece, gap, trials, shelf, first=True)

@@ -1,16 +1,23 @@
 """Looking closer at a comparison: evenness, the look from afar, a map, and lustre."""
 
+from collections.abc import Sequence
 from itertools import chain
 
 import streamlit as st
 
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
-from tonematch.measure.appearance.look import SurfaceLook, look_at_lustre, look_at_surfaces, map_of
+from tonematch.measure.appearance.look import (
+    SurfaceLook,
+    last_step_of,
+    look_at_lustre,
+    look_at_surfaces,
+    map_of,
+)
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
 from tonematch.measure.core import Comparison
 from tonematch.photo.decode import SUFFIXES, load_photo
-from tonematch.screens.asking.opening import photo_of
+from tonematch.screens.asking.opening import photo_of, photos_on_bench
 from tonematch.screens.keeping import keep_comparison, keep_findings, keep_lustre
 from tonematch.screens.sections.second_light import SECOND_LIGHT, offer_second_light
 from tonematch.screens.session import Closer, bench, go_to
@@ -28,27 +35,42 @@ _MAP_WORDS = (
 )
 
 
+def show_last_step(logbook: Logbook, gap: Comparison) -> None:
+    """What is left to do where the colour is near enough and the repair is too even."""
+    closer = _closer_of(gap)
+    if closer.last_step is None:
+        single = bench().singles()[-1]
+        photos = photos_on_bench(logbook, single) if gap.verdict == "match" else None
+        closer.last_step = () if photos is None else last_step_of(single, *photos)
+    for words in closer.last_step:
+        st.info(plain(words), icon=":material/info:")
+
+
 def offer_closer(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     """What else can be compared beside the colour, each when it is asked for."""
+    closer, single = _closer_of(gap), bench().singles()[-1]
+    if single.original.calibration is not None and single.repair.calibration is not None:
+        offer_second_light(logbook, piece, closer, single)
+    if gap.original.calibration is None or gap.repair.calibration is None:
+        return
+    with st.expander("As surfaces: evenness, from afar, and a map"):
+        _ask_surfaces(logbook, piece, closer)
+        if closer.surface is not None:
+            _show_surfaces(closer.surface, closer.last_step or ())
+            _show_map(closer.map_png)
+    if gap.original.photo_sha256 == gap.repair.photo_sha256:
+        with st.expander("Lustre: the same view with the lamp moved"):
+            _ask_lustre(logbook, piece, closer)
+            if closer.lustre is not None:
+                _show_lustre(closer.lustre)
+
+
+def _closer_of(gap: Comparison) -> Closer:
     held = bench()
     if held.closer is None or held.closer.comparison is not gap:
         held.closer = Closer(gap)
         held.shots.pop(SECOND_LIGHT, None)  # that of another pair
-    single = held.singles()[-1]
-    if single.original.calibration is not None and single.repair.calibration is not None:
-        offer_second_light(logbook, piece, held.closer, single)
-    if gap.original.calibration is None or gap.repair.calibration is None:
-        return
-    with st.expander("As surfaces: evenness, from afar, and a map"):
-        _ask_surfaces(logbook, piece, held.closer)
-        if held.closer.surface is not None:
-            _show_surfaces(held.closer.surface)
-            _show_map(held.closer.map_png)
-    if gap.original.photo_sha256 == gap.repair.photo_sha256:
-        with st.expander("Lustre: the same view with the lamp moved"):
-            _ask_lustre(logbook, piece, held.closer)
-            if held.closer.lustre is not None:
-                _show_lustre(held.closer.lustre)
+    return held.closer
 
 
 def _ask_surfaces(logbook: Logbook, piece: Piece, closer: Closer) -> None:
@@ -71,10 +93,11 @@ def _ask_surfaces(logbook: Logbook, piece: Piece, closer: Closer) -> None:
     keep_findings(logbook, closer.surface.findings)
 
 
-def _show_surfaces(look: SurfaceLook) -> None:
+def _show_surfaces(look: SurfaceLook, told: Sequence[str]) -> None:
     st.write(f"**{plain(look.evenness.words)}**")
     for words in look.findings[1:]:
-        st.write(plain(words))
+        if words not in told:
+            st.write(plain(words))
     one, other = look.evenness.original, look.evenness.repair
     with in_numbers():
         st.caption(

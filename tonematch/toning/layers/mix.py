@@ -16,8 +16,10 @@ from tonematch.toning.layers.coats import say_coats
 USUAL_POT = 20.0  # ml: a small jar, enough for the repairs of a frame (a choice of this project)
 LEAST_POT, MOST_POT = 1.0, 5000.0
 DROP = 0.05  # ml, the drop of a pipette: common practice, no source
-# What can be measured at a bench (choices): below the first, in ml, by drops, else by whole ml; g.
-BY_DROPS, WHOLE_ML, SCALE_G = 5.0, 1.0, 0.1
+# What can be measured at a bench (choices): so much of what drops, in ml, is counted out; up to so
+# much, tube colour from the first drop on, goes by the tenths of a small syringe, else by whole ml.
+MOST_DROPS, BY_SYRINGE, TENTH_ML, WHOLE_ML, SCALE_G = 1.0, 5.0, 0.1, 1.0, 0.1
+PASTES = ("colour", "gouache", "paint", "paste")  # in what a thing is called that does not drop
 # So much off the strength asked for, as a part of it, is less than one hand varies; beyond, said,
 # and from the second on as more than a little.
 UNSAID, A_LITTLE = 0.1, 0.25
@@ -61,15 +63,15 @@ def read_mix(text: str) -> Mix:
     return mix
 
 
-def say_mix(mix: Mix | None, drops: bool = False) -> str:
-    """A mix as it is written, empty for none; small volumes as drops too if asked."""
+def say_mix(mix: Mix | None, how: bool = False) -> str:
+    """A mix as it is written, empty for none; how small volumes are measured too if asked."""
     if mix is None:
         return ""
-    said = " and ".join(_written(one, drops) for one in mix.take)
+    said = " and ".join(_written(one, how) for one in mix.take)
     if mix.into is not None:
-        said += f" in {_written(mix.into, drops)}"
+        said += f" in {_written(mix.into, how)}"
     if mix.add is not None:
-        said += f" with {_written(mix.add, drops)}"
+        said += f" with {_written(mix.add, how)}"
     return said + (f" to {mix.per:g} {'cm2' if mix.add is None else 'ml'}" if mix.per else "")
 
 
@@ -122,7 +124,7 @@ def say_pot(layer: Layer, strength: float, pot: float) -> str:
         stirred = layer.kind in ("seal", "glaze", "wash") and strength < 1.0
         return f"{said}: {strength * pot:.0f} ml of it, thinned to {pot:g} ml" if stirred else said
     measured, reached = measure_out(layer.mix, strength, pot)
-    said = say_mix(measured, drops=True)
+    said = say_mix(measured, how=True)
     if layer.beneath:
         said += f", until about {100.0 * layer.cover * strength:.0f} % of the leaf is worn through"
     off = reached / strength - 1.0
@@ -135,7 +137,7 @@ def say_pot(layer: Layer, strength: float, pot: float) -> str:
 
 
 def say_coat(coat: Coat, pot: float) -> str:
-    """``raw umber wash, 2 coats: 1 ml (20 drops) raw umber watercolour in 19 ml water``."""
+    """``garnet shellac glaze, 2 coats: 3 g garnet shellac in 20 ml alcohol``."""
     name = coat.layer.name if coat.coats == 1 else f"{coat.layer.name}, {say_coats(coat.coats)}"
     return f"{name}: {say_pot(coat.layer, coat.strength, pot)}"
 
@@ -195,14 +197,16 @@ def _number(text: str) -> float:
     return float(text.replace(",", "."))
 
 
-def _written(amount: Amount, drops: bool) -> str:
+def _written(amount: Amount, how: bool) -> str:
     number, unit = amount.number, amount.unit
     if unit == "ml" and number >= 1000.0:
         number, unit = number / 1000.0, "l"
     if unit in ("part", "drop", "pass", "speck") and number != 1.0:
         unit += "es" if unit == "pass" else "s"
-    if drops and unit == "ml" and 0.0 < number < BY_DROPS:
-        unit += f" ({number / DROP:.0f} {'drop' if number == DROP else 'drops'})"
+    if how and unit == "ml" and 0.0 < number < BY_SYRINGE:
+        drops = number <= MOST_DROPS and not any(word in amount.of for word in PASTES)
+        count = f"{number / DROP:.0f} {'drop' if number == DROP else 'drops'}"
+        unit += f" ({count if drops else 'by syringe'})"
     of = "of " if amount.unit in ("pass", "speck") else ""
     return f"{number:g} {unit} {of}{amount.of}"
 
@@ -214,6 +218,7 @@ def _bench_unit(amount: Amount) -> str:
 def _measurable(of: Amount, number: float, least: float | None = None) -> Amount:
     """So much of something, rounded to what can be measured; never to nothing unless `least`."""
     unit = _bench_unit(of)
-    step = {"g": SCALE_G, "ml": DROP if number < BY_DROPS else WHOLE_ML}.get(unit, 1.0)
+    small = DROP if number <= MOST_DROPS else TENTH_ML
+    step = {"g": SCALE_G, "ml": small if number < BY_SYRINGE else WHOLE_ML}.get(unit, 1.0)
     rounded = round(round(number / step) * step, 2)
     return Amount(max(step if least is None else least, rounded), unit, of.of)

@@ -44,6 +44,13 @@ NOT_ON_TOP = Rule(
     "by definition",
 )
 
+HARDENS = Rule(
+    "hardens",
+    "warning",
+    "The shelf names nothing that takes {beneath} back once it is dry: {how}.",
+    "the layer's entry",
+)
+
 
 def check_layering(
     surface: Surface, layers: Sequence[Layer], coats: Sequence[int] | None = None
@@ -78,14 +85,17 @@ def judge_layer(
     The stack holds all that `surface` says lies beneath; `step` is kept in the findings. A lift is
     judged by what it bares.
     """
+    findings = []
     if laid.kind == "lift":
         names = [layer.name for layer in stack]
         if not lifted(names, laid.name):
             on_top = names[-1] if names else "bare gold"
             sentence = NOT_ON_TOP.reason.format(layer=laid.name, beneath=on_top)
             return [Finding(NOT_ON_TOP, sentence, step)]
+        if not (top := stack[-1]).taken_back_by:
+            sentence = HARDENS.reason.format(beneath=top.name, how=top.reversible)
+            findings.append(Finding(HARDENS, sentence, step))
         stack = stack_after(stack, laid)
-    findings = []
     for rule in rules:
         culprit = _what_breaks(rule, stack)
         if culprit is not None:

@@ -124,10 +124,6 @@ def layers_from_trials(trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> d
             known[name].kind,
             strengths=tuple(sorted(strengths[name])),
             most_coats=coats[name],
-            cautions=(
-                "The shelf does not say what it is made of: look up its binder, its solvent and "
-                "the maker's data sheet, and make a strip first.",
-            ),
             source="trials",
         )
     return known

@@ -50,15 +50,18 @@ def say_missing(
         if taken_back:
             return f"Out of reach of another layer, for {words}: {taken_back}."
         return (
-            f"Out of reach of any layer: the target asks for {words}, and toning mostly "
-            "subtracts: look at the leaf (its alloy), the burnish and the preparation beneath."
+            f"Out of reach of any layer{_unless_fresh(surface)}: the target asks for {words}, and "
+            "toning mostly subtracts: look at the leaf (its alloy), the burnish and the "
+            "preparation beneath."
         )
+    held = [name for name in layers if name in at_hand]
     lacking = [name for name in layers if name not in at_hand]
-    if lacking:
+    if not held:
         return f"Out of reach: the shelf lacks {words}: {_one_of(lacking)}, for example."
+    other = _one_of(lacking) if lacking else "one of its kind that may be laid"
     return (
-        f"Out of reach: the shelf lacks {words} beyond what {layers[0]} can do "
-        "here: mix it stronger, allow one layer more, or look for one of its kind that may be laid."
+        f"Out of reach: the target asks for {words}, and {held[0]} does not go so far here: mix it "
+        f"stronger, allow one layer more, or look for {other}."
     )
 
 
@@ -72,6 +75,14 @@ def say_taking_back(surface: Surface) -> str:
         return ""
     names = [f"{layer.name} ({layer.taken_back_by})" for layer in on_top]
     return f"take back what lies on it, with what it comes off with: {', then '.join(names)}"
+
+
+def _unless_fresh(surface: Surface) -> str:
+    """How what lies on top came off before it hardened; empty where it does not harden."""
+    if not surface.beneath or "hard to reverse" not in surface.beneath[-1].reversible:
+        return ""
+    top = surface.beneath[-1]
+    return f", unless {top.name} is fresh and still comes off ({top.reversible})"
 
 
 def _may_be_lifted(lift: tuple[Layer, Surface]) -> bool:
