@@ -161,7 +161,8 @@ def _say_plan(teller: PlanTeller, name: str, plan: Plan) -> list[str]:
     if not plan.steps:
         return _filled(plan.words) + _say_cautions(teller, plan)
     kind = f"{plan.words[:1].lower()}{plan.words[1:].rstrip('.')}"
-    lines = _filled(f"{name}, {teller.chance(plan)}: {kind}.")
+    title = ", ".join(filter(None, [name, plan.virtue, teller.chance(plan)]))
+    lines = _filled(f"{title}: {kind}.")
     for place, (said, mind) in enumerate(teller.steps(name.lower(), plan), start=1):
         lines += _filled(" ".join([f"  {place}. {said}", *mind]), "     ")
     return lines + _say_cautions(teller, plan)

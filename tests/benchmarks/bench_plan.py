@@ -47,7 +47,7 @@ class Counting:
         self.rows = 0
 
         self.tried, self.reading_covariance_ = model.tried, model.reading_covariance_
-        self.freedom_of, self.doubting = model.freedom_of, model.doubting
+        self.freedom_of = model.freedom_of
 
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """The model's."""

@@ -2,10 +2,11 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from tests.cli.commands import Ran, Run, refused
-from tests.measure.asked_cases import ASKED, STEMS, Asked, as_file, painted
+from tests.measure.asked_cases import ASKED, NEAR, STEMS, Asked, as_file, painted
 
 
 def compared(run: Run, folder: Path, case: Asked, *options: str) -> Ran:
@@ -53,6 +54,18 @@ def test_linear_light_is_named_with_its_option_and_by_it_all_is_well(
     refused(compared(run, tmp_path, bright), "times as bright as white")
     refused(compared(run, tmp_path, bright), "(--encoding linear, of ")
     assert asked(compared(run, tmp_path, bright, "--encoding", "linear")) == []
+
+
+@pytest.mark.parametrize("linear", [True, False])
+def test_three_tones_tell_linear_light(run: Run, tmp_path: Path, linear: bool) -> None:
+    tones = {"black": (180, 310, 60, 60), "white": (260, 310, 60, 60)}
+    light = np.pad(painted(), ((0, 80), (0, 0), (0, 0)))
+    for (x, y, w, h), reflectance in zip(tones.values(), (0.04, 0.9), strict=True):
+        light[y : y + h, x : x + w] = reflectance
+    case = Asked(lambda: as_file(0.7 * light, linear), "", {**NEAR, **tones})
+    ran = compared(run, tmp_path, case)
+    assert ("say that the file holds linear light, whatever it says (--" in ran.out) == linear
+    assert "linear light: if" not in compared(run, tmp_path, case, "--encoding", "linear").out
 
 
 def test_what_is_too_dark_in_a_linear_file_names_the_option(run: Run, tmp_path: Path) -> None:

@@ -24,9 +24,12 @@ TOLD = {
     "cleaner": ("take back what lies on it", "grey gouache wash (water)"),
     "lighter, out of reach": ("toning mostly subtracts: look at the leaf",),
     "already there": ("near enough already",),
-    "huge": ("a thick film of oil wrinkles",),
-    "over-toned": ("Raw umber wash, taken back: a damp cotton swab", "raw umber wash (water)"),
-    "oil gilding, two days old": ("press a knuckle on the gold", "endangers the gold"),
+    "huge": ("Plan 1, the surest, likely", "rubbing through, then a glaze, then a wax; not all"),
+    "over-toned": (": a damp cotton swab, rolled", "raw umber wash (water)"),
+    "oil gilding, two days old": (
+        "press a knuckle on the gold",
+        "a wash, then a seal, then a wash.",
+    ),
     "historic piece": ("accredited conservator", "to isolate"),
 }
 
@@ -42,7 +45,8 @@ def test_what_is_told_of_an_everyday_gap(run: Run, name: str) -> None:
     sentences = Counter(re.split(r"(?<=[.?!]) (?=[A-Z])", text))
     again = [sentence for sentence, times in sentences.items() if times > 1]
     assert all(", as in plan " in sentence for sentence in again)  # a reference, not a sentence
-    assert "Plan 2" in text or "nearest" not in text  # a virtue is one beside others
+    assert ("Plan 2" in text) == ("Plan 1, the " in text)  # a virtue is one beside others
+    assert "choose another layer" not in text  # another layer is there, and is laid
     assert "strength 0" not in text
     assert not re.search("isolate the first|: seal it before", text)  # a plan lays that seal
     for words in TOLD[name]:

@@ -59,6 +59,22 @@ def test_a_curve_from_exposures_narrows_what_the_card_alone_leaves_wide(
     assert np.ptp(known["interval_95"]) < 0.85 * np.ptp(alone["interval_95"])
 
 
+def test_three_tones_in_one_picture_teach_a_curve_marked_or_found(run: Run, tmp_path: Path) -> None:
+    fields = {"black": 0.04, "card": 0.18, "white": 0.9}
+    light = np.full((200, 400, 3), 0.08) * (1.0, 0.7, 0.4)
+    for k, reflectance in enumerate(fields.values()):
+        light[60:140, 30 + 120 * k : 130 + 120 * k] = reflectance
+    noise = np.random.default_rng(3).normal(0, 0.001, light.shape)
+    picture = saved(tmp_path / "three.png", np.asarray(encode(0.8 * light + noise, 8)), 1.0)
+    boxes = [f"--{name}={40 + 120 * k},70,80,60" for k, name in enumerate(fields)]
+    for number, marks in enumerate((boxes, [])):
+        made = run("profile", picture, *marks, "--out", tmp_path / f"{number}.json")
+        assert "bent to 2 neutrals; written to" in made.out, made
+    refused(
+        run("profile", picture, boxes[1], "--out", tmp_path / "x.json"), "white and black cards"
+    )
+
+
 def test_what_cannot_give_a_curve_is_one_sentence(run: Run, tmp_path: Path) -> None:
     rng = np.random.default_rng(31)
     out = tmp_path / "camera.json"
@@ -66,3 +82,8 @@ def test_what_cannot_give_a_curve_is_one_sentence(run: Run, tmp_path: Path) -> N
     for photos, words in ((own, "own way"), (own[:2], "three exposures"), (own[:1], "--card")):
         refused(run("profile", *photos, "--out", out), words)
         assert not out.exists()
+    refused(run("profile", *own, "--card", "1,2,30,40", "--out", out), "leave out what is marked")
+    bare = [tmp_path / f"bare {path.name}" for path in own]
+    for path, copy in zip(own, bare, strict=True):
+        Image.fromarray(np.asarray(Image.open(path))).save(copy)
+    refused(run("profile", *bare, "--out", out), "does not state its exposure")

@@ -126,6 +126,9 @@ def test_cards_that_are_not_typed_are_found_said_and_read_as_if_they_were_typed(
     again = run("compare", SCENE, *golds, *options, "--json").json
     assert again["warnings"] == found["warnings"][1:]
     assert again["delta_e_2000"] == found["delta_e_2000"]
+    beside = ("--neutral", f"{dict(typed)['white']}=0.9")
+    words = run("read", SCENE, "--area", f"old={GOOD['original']}", *beside).out
+    assert re.findall(r"--(card|white|black) \d", words) == ["card"]
     both = [swatch_path("demo", f"separate-{role}.jpg") for role in ("original", "repair")]
     words = run("compare", *both, *golds, "--card2", "588,660,172,108").out
     assert words.count("in separate-original.jpg: --card 888,660,172,108") == 1

@@ -375,7 +375,7 @@ def test_what_was_toned_too_far_is_taken_back_by_the_button_of_a_plan(
         darker = replace(comparison, original=comparison.repair, repair=comparison.original)
         logbook.keep_comparison("hall mirror", darker)
     app = _plan()
-    assert "taken back: a damp cotton swab" in said(app)
+    assert ": a damp cotton swab, rolled" in said(app)
     _first_lay(app).click().run()
     assert not app.exception
     assert _widget(app.selectbox, "Layer").value == "raw umber wash, taken back"

@@ -175,10 +175,6 @@ class NearestTrial:
         """Normal, however little is known."""
         return float("inf")
 
-    def doubting(self, by: float) -> "NearestTrial":  # noqa: ARG002
-        """It doubts nothing but its readings."""
-        return self
-
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's."""
         spread = np.broadcast_to(covariance, (len(laid), 3, 3))

@@ -41,10 +41,6 @@ class Tints:
         """Normal, however little is known."""
         return float("inf")
 
-    def doubting(self, by: float) -> "Tints":
-        """Less sure of all but the hand."""
-        return Tints(self.scatter, tried=self.tried, unknown=by * self.unknown)
-
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's."""
         shift = np.array(SHIFTS[layer.name])

@@ -6,6 +6,7 @@ Every way starts from the same leaf with the same hand, and lays six layers at m
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -29,7 +30,7 @@ from tests.toning.closed_loop import (
     trial_of,
 )
 from tests.toning.second_workshop import SecondWorkshop, Surface, second_workshop
-from tests.toning.simulated import read
+from tests.toning.simulated import Simulated, read
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Application, Coat, Layer, Plan, Strip, Trial
 from tonematch.toning.layers.taking_back import TAKEN_BACK
@@ -57,7 +58,7 @@ class PlainProcess:
         self.tried = frozenset(application.layer for application in applications)
 
     reading_covariance_ = READING
-    freedom_of, doubting = NearestTrial.freedom_of, NearestTrial.doubting
+    freedom_of = NearestTrial.freedom_of
 
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """Same contract as the LayerModel's."""
@@ -77,7 +78,7 @@ class PerfectKnowledge:
     """
 
     reading_covariance_ = READING
-    freedom_of, doubting = NearestTrial.freedom_of, NearestTrial.doubting
+    freedom_of = NearestTrial.freedom_of
 
     def __init__(self, bench: Bench) -> None:
         self.case = bench.case
@@ -198,9 +199,12 @@ def workshop_of(seed: int) -> int:
     return seed // 60 * SIDE_BY_SIDE + seed % SIDE_BY_SIDE
 
 
-def reachable_case(seed: int, trials: int = TRIALS) -> Case:
-    """An old surface that the workshop's shelf reaches in truth, the first that is drawn so."""
-    workshop = second_workshop(workshop_of(seed))
+def reachable_case(seed: int, trials: int = TRIALS, workshop: Simulated[Any] | None = None) -> Case:
+    """An old surface that the workshop's shelf reaches in truth, the first that is drawn so.
+
+    The workshop is that of the seed on the second simulator, unless it is given.
+    """
+    workshop = workshop or second_workshop(workshop_of(seed))
     case = make_case(seed, workshop=workshop, trials=trials)
     while nearest_in_truth(case, TOLERANCE) > TOLERANCE:
         seed += 100_000
@@ -208,9 +212,11 @@ def reachable_case(seed: int, trials: int = TRIALS) -> Case:
     return case
 
 
-def run_case(seed: int, names: Sequence[str] = tuple(WAYS)) -> list[Ran]:
+def run_case(
+    seed: int, names: Sequence[str] = tuple(WAYS), workshop: Simulated[Any] | None = None
+) -> list[Ran]:
     """Every way on one case."""
-    whole, memory = reachable_case(seed), Memory()
+    whole, memory = reachable_case(seed, workshop=workshop), Memory()
     ran = []
     for name in names:
         way = WAYS[name]

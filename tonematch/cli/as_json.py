@@ -101,7 +101,7 @@ SHOWN: dict[str, Shape] = {
         "delta_e_2000": "delta_e",
         "chance_within_tolerance": "chance",
         "chance_with_new_plans": "chance_read",
-        **_same("steps", "cautions", "words", "lustre"),
+        **_same("steps", "cautions", "words", "virtue", "lustre"),
     },
     "PlanLustre": {"interval_95": "interval", **_same("stops", "original", "last", "words")},
     "LustreStep": {"interval_95": "interval", **_same("layer", "strength", "coats", "stops")},

@@ -92,16 +92,22 @@ class TypedAids:
     logbook: LogbookPath = None
 
     def marked(
-        self, photo: Path, areas: "Mapping[str, Area]", option: str = "--{}"
+        self,
+        photo: Path,
+        areas: "Mapping[str, Area]",
+        option: str = "--{}",
+        chart_if_seen: bool = False,
     ) -> "tuple[Marked, list[str]]":
         """A photograph with its areas and these aids, and what is to be said of its cards.
 
-        Where no card is typed it is looked for, and white and black cards beside it. `option` is
-        how they are typed for this photograph, with a place for the name.
+        Where no card is typed it is looked for, and where no neutral is typed either, white and
+        black cards beside it. `option` is how they are typed for this photograph, with a place for
+        the name; `chart_if_seen` uses a chart that nobody asked for.
         """
         from tonematch.logbook.own_cards import OWN_CARDS
         from tonematch.measure.area.areas import shape_area
         from tonematch.measure.calibration.aids import Aids
+        from tonematch.measure.calibration.chart import find_chart
         from tonematch.measure.marked import Marked
         from tonematch.photo.decode import load_photo
 
@@ -111,7 +117,7 @@ class TypedAids:
         aids = Aids(
             neutrals=(*OWN_CARDS.value().marked(tones), *(self.neutral or ())),
             encoding=self.encoding,
-            chart=self._chart_in(decoded),
+            chart=self._chart_in(decoded, chart_if_seen),
             profile=self._profile_for(decoded),
             flat_field=None if self.flat is None else load_photo(self.flat),
             cards=tuple(
@@ -119,13 +125,14 @@ class TypedAids:
                 for number, shape in enumerate(self.other_card or (), start=2)
             ),
         )
+        if self.card is None and aids.chart is None and find_chart(decoded, at_a_glance=True):
+            said.append("A 24-patch chart is seen, too: --chart uses it.")
         every = {"card": shape_area("card", cards["card"], "card"), **areas}
         return Marked(decoded, every, aids), [*said, *_assumed(tones)]
 
     def _cards_in(self, photo: "Photo", option: str) -> "tuple[dict[str, Shape], list[str]]":
         """Grey, white and black card, and what is to be said where they were not typed."""
         from tonematch.measure.area.card_place import the_cards
-        from tonematch.measure.calibration.chart import find_chart
         from tonematch.measure.words import join_words
 
         typed_cards = {"card": self.card, "white": self.white, "black": self.black}
@@ -133,7 +140,10 @@ class TypedAids:
         if self.card is not None:
             return cards, []
         seen = {"card" if name == "grey" else name: box for name, box in the_cards(photo).items()}
-        found = {name: box for name, box in seen.items() if name not in cards}
+        looked_for = ("card",) if self.neutral else ("card", *_TONES)
+        found = {
+            name: box for name, box in seen.items() if name in looked_for and name not in cards
+        }
         names = join_words(["grey" if name == "card" else name for name in found])
         typing = " ".join(
             f"{option.format(name)} {','.join(f'{side:g}' for side in box)}"
@@ -141,8 +151,6 @@ class TypedAids:
         )
         more = "s were" if len(found) > 1 else " was"
         said = [f"The {names} card{more} found in {photo.name}: {typing} if another is meant."]
-        if not (self.chart or self.chart_corners) and find_chart(photo, at_a_glance=True):
-            said.append("A 24-patch chart is seen, too: --chart uses it.")
         return found | cards, said
 
     def _profile_for(self, photo: "Photo") -> "CameraProfile | None":
@@ -180,15 +188,15 @@ class TypedAids:
             )
         return None
 
-    def _chart_in(self, photo: "Photo") -> "Chart | None":
+    def _chart_in(self, photo: "Photo", if_seen: bool) -> "Chart | None":
         from tonematch.measure.calibration.chart import chart_at, find_chart
 
         if self.chart_corners is not None:
             return chart_at(photo, self.chart_corners)
-        if not self.chart:
+        if not (self.chart or if_seen):
             return None
         found = find_chart(photo)
-        if found is None:
+        if found is None and self.chart:
             raise CardError(
                 f"No 24-patch chart is found in {photo.name}: mark it with --chart-corners, or "
                 "photograph it flat, whole and larger."

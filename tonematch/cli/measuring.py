@@ -277,8 +277,9 @@ def profile(
     photos: Annotated[
         list[Path],
         typer.Argument(
-            help="A photograph with a 24-patch chart or neutrals; or three and more of one still "
-            "scene at other exposures, white balance locked, with nothing marked in them."
+            help="A photograph with a grey card and a 24-patch chart, or white and black cards; or "
+            "three and more of one still scene at other exposures, white balance locked, with "
+            "nothing marked in them."
         ),
     ],
     out: Annotated[Path, typer.Option(help="The JSON file to write.")],
@@ -286,9 +287,13 @@ def profile(
     lamp: Annotated[str, typer.Option(help="Which lamp lit it, in your words.")] = "",
     *,
     grey: TypedCard,
+    white: Annotated[
+        typed.Shape | None,
+        typed.shape(help="Instead of a chart the white card, for the tone curve alone."),
+    ] = None,
+    black: Annotated[typed.Shape | None, typed.shape(help="The black card, likewise.")] = None,
     neutral: Annotated[
-        list[Any] | None,
-        typed.neutral(help="Instead of a chart a further grey, for the tone curve alone; repeat."),
+        list[Any] | None, typed.neutral(help="A further grey of known value, likewise; repeat.")
     ] = None,
     chart_corners: ChartCorners = None,
 ) -> None:
@@ -299,11 +304,17 @@ def profile(
     from tonematch.photo.decode import load_photo
 
     refuse_taken(out, "the profile")
+    greys = white or black or neutral
     if len(photos) > 1:
+        if greys or card or chart_corners or grey != TypedCard():
+            raise AreaError(
+                "Exposures teach the tone curve by themselves: leave out what is marked in them, "
+                "or give the one photograph that it is marked in."
+            )
         saved = profile_from_exposures([load_photo(photo) for photo in photos], lamp)
     else:
-        aids = TypedAids(card, neutral=neutral, chart=not neutral, chart_corners=chart_corners)
-        marked, said = aids.marked(photos[0], {})
+        aids = TypedAids(card, white, black, neutral, chart_corners=chart_corners)
+        marked, said = aids.marked(photos[0], {}, chart_if_seen=not greys)
         print_warnings(said)
         saved = profile_marked(marked, grey.value(), lamp)
     typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")

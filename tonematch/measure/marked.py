@@ -41,7 +41,8 @@ def profile_marked(marked: Marked, value: CardValue, lamp: str) -> CameraProfile
     profile = learned(calibrate_marked(marked, value), taken_on(marked.photo))
     if profile is None:
         raise CardError(
-            "A camera profile needs a chart or further neutrals in the picture: photograph them."
+            "A camera profile needs a 24-patch chart, or white and black cards beside the grey: "
+            "photograph them, and mark what is not found."
         )
     return replace(profile, lamp=lamp)
 

@@ -313,6 +313,8 @@ class Plan:
         What kind of plan this is, in one line.
     lustre : PlanLustre or None
         Where lustre was measured; its words are among the cautions.
+    virtue : str
+        For what it is shown beside others; empty where it is alone.
     """
 
     steps: tuple[Step, ...]
@@ -322,6 +324,7 @@ class Plan:
     cautions: tuple[str, ...] = ()
     words: str = ""
     lustre: PlanLustre | None = None
+    virtue: str = ""
 
 
 @dataclass(frozen=True, eq=False)

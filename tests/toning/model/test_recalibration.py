@@ -1,4 +1,4 @@
-"""Recalibration: regions as wide as left-out pieces bear out, and no piece on both sides."""
+"""Recalibration: as unsure as left-out pieces bear out, and no piece on both sides."""
 
 from collections import Counter
 from dataclasses import replace
@@ -13,50 +13,120 @@ from tests.toning.learning import NO_OVERPRINTS, OVERPRINTS, demo_trials, overpr
 from tests.toning.simulated import make_with_truth
 from tests.toning.simulator import FIRST, by_hand
 from tonematch.arrays import Array
+from tonematch.toning.core import Prediction
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.toning.model.fitted_layer import LayerTrials, Memory
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
-from tonematch.toning.model.mahalanobis import squared_distance, squared_reach
+from tonematch.toning.model.mahalanobis import chance_as_far, squared_distance, squared_reach
 from tonematch.toning.model.recalibration import (
-    ENOUGH,
     LEANING,
     MOST_ASKED,
-    recalibration_factor,
+    SHARES,
+    WIDEST,
+    LeftOut,
+    factors_within,
+    leaning,
+    recalibrate,
     without_some_pieces,
 )
 
+STEADY, PART = np.diag([1.0, 0.5, 2.0]), np.outer([1.0, 0.5, -0.5], [1.0, 0.5, -0.5])
 
-def drawn(n: int, freedom: float, factor: float = 1.0) -> tuple[Array, Array]:
-    """Distances and freedom of SciPy's draws, their variances a factor times those foretold."""
-    scale = factor * (1.0 if np.isinf(freedom) else (freedom - 2.0) / freedom)
-    reads = multivariate_t(np.zeros(3), scale * np.eye(3), df=freedom, seed=n).rvs(n)  # type: ignore[arg-type]
-    return (reads.reshape(n, 3) ** 2).sum(axis=1), np.full(n, freedom)
+
+def scores(n: int, freedom: float, factor: float = 1.0, part: Array = PART) -> Array:
+    """Of SciPy's draws, a part of whose covariance is a factor times that foretold."""
+    scale = (STEADY + factor * part) * (1.0 if np.isinf(freedom) else (freedom - 2.0) / freedom)
+    gaps = multivariate_t(np.zeros(3), scale, df=freedom, seed=n).rvs(n).reshape(n, 3)  # type: ignore[arg-type]
+    every = np.ones((n, 1, 1))
+    return factors_within(gaps, STEADY * every, part * every, np.full(n, freedom))
 
 
 @pytest.mark.parametrize("freedom", [3.5, 8.0, np.inf])
 @pytest.mark.parametrize("factor", [0.5, 1.0, 2.0])
 def test_the_factor_is_found_under_any_tails(freedom: float, factor: float) -> None:
-    assert recalibration_factor(*drawn(6000, freedom, factor)) == pytest.approx(factor, rel=0.06)
+    """Where nearly all of what is foretold is unknown; where little is, less surely."""
+    for part, rel in ((9.0 * STEADY, 0.06), (PART, 0.18)):
+        assert leaning(scores(6000, freedom, factor, part), 1.0) == pytest.approx(factor, rel=rel)
 
 
-@given(some.floats(0.1, 10.0), some.integers(1, 200))
-def test_it_leans_on_one_as_far_as_readings_are_few(factor: float, n: int) -> None:
-    """Distances that are all a factor too far: the share of it that counts is n / (n + 25)."""
-    squared, freedom = drawn(n, np.inf)
-    plain, far = (recalibration_factor(times * squared, freedom) for times in (1.0, factor))
-    assert far == pytest.approx(plain * factor ** (n / (n + LEANING)))
+def test_a_gap_lies_on_the_bound_of_its_region() -> None:
+    gap, freedom = np.array([[2.0, 1.0, -3.0]]), np.array([5.0])
+    part = PART + 0.1 * np.eye(3)
+    for share, times in zip(
+        SHARES, np.exp(factors_within(gap, STEADY[None], part[None], freedom))[0], strict=True
+    ):
+        told = Prediction(np.zeros(3), STEADY + times * part, 5.0)
+        assert chance_as_far(told, gap[0]) == pytest.approx(1.0 - share, abs=1e-3)
 
 
-def test_nothing_left_out_changes_nothing() -> None:
-    assert recalibration_factor(np.empty(0), np.empty(0)) == 1.0
+@given(some.floats(0.3, 3.0), some.integers(1, 200))
+def test_it_leans_on_what_is_expected_as_far_as_readings_are_few(times: float, n: int) -> None:
+    plain = scores(n, np.inf)
+    far = leaning(plain + np.log(times), 1.0)
+    assert far == pytest.approx(leaning(plain, 1.0) * times ** (n / (n + LEANING)))
+    assert leaning(plain, times) == pytest.approx(
+        leaning(plain, 1.0) * times ** (LEANING / (n + LEANING))
+    )
+
+
+def test_nothing_left_out_leaves_what_is_expected() -> None:
+    assert leaning(np.empty((0, len(SHARES))), 1.4) == 1.4
+
+
+@pytest.mark.parametrize("n", [9, 19])
+def test_one_more_lies_within_as_often_as_is_said(n: int) -> None:
+    """Split conformal prediction (Vovk, Gammerman and Shafer 2005): of n past scores one more lies
+    below the (n + 1) p-th with chance p, whatever they are drawn from."""
+    drawn = np.random.default_rng(n).exponential(size=(20_000, n + 1))
+    for share in SHARES:
+        bounds = np.quantile(drawn[:, :n], share, axis=1, method="weibull")
+        assert np.mean(drawn[:, n] <= bounds) == pytest.approx(share, abs=0.01)
 
 
 def test_a_few_mistyped_trials_hardly_count() -> None:
-    squared, freedom = drawn(200, np.inf)
-    slips = np.append(squared, [400.0, 900.0]), np.full(202, np.inf)
-    assert recalibration_factor(*slips) == pytest.approx(
-        recalibration_factor(squared, freedom), rel=0.05
-    )
+    plain = scores(200, np.inf)
+    slips = np.vstack([plain, np.full((2, len(SHARES)), WIDEST)])
+    assert leaning(slips, 1.0) == pytest.approx(leaning(plain, 1.0), rel=0.08)
+
+
+def left_out(layers: dict[str, tuple[int, float]], hand: float = 1.0) -> LeftOut:
+    """Normal gaps of so many trials of each layer, whose unknown part is a factor too small."""
+    rng, parts = np.random.default_rng(7), []
+    by_hand = np.outer([1.0, 0.2, 0.5], [1.0, 0.2, 0.5])
+    for name, (n, factor) in layers.items():
+        every = np.ones((n, 1, 1))
+        covariance = 0.2 * np.eye(3) + hand * by_hand + factor * STEADY
+        gaps = rng.multivariate_normal(np.zeros(3), covariance, n)
+        parts.append(
+            LeftOut(
+                np.full(n, name),
+                np.arange(n),
+                gaps,
+                0.2 * np.eye(3) * every,
+                by_hand * every,
+                STEADY * every,
+                np.full(n, np.inf),
+            )
+        )
+    return LeftOut.of(parts)
+
+
+def test_a_layer_has_a_factor_of_its_own_where_it_was_left_out_often() -> None:
+    found = recalibrate(left_out({"even": (400, 1.0), "wild": (400, 4.0), "rare": (3, 4.0)}))
+    assert found.of("even") < 1.3
+    assert found.of("wild") > 3.0
+    assert found.of("rare") == pytest.approx(found.unknown, rel=0.15)
+    assert found.of("never laid") == found.unknown
+    assert found.hand == 1.0
+
+
+def test_a_bench_has_a_hand_of_its_own_and_layers_are_known_alike_at_all() -> None:
+    layers = {"brown": (300, 1.0), "grey": (300, 1.0)}
+    both = LeftOut.of([left_out(layers), left_out(layers, hand=6.0)])
+    at_the_second = np.arange(1200) >= 600
+    second, of_all = recalibrate(both, at_the_second), recalibrate(both)
+    assert second.hand > 2.0 > of_all.hand == 1.0
+    assert second.of_layer == of_all.of_layer
 
 
 def rows_of(layers: dict[str, LayerTrials]) -> Counter[tuple[object, ...]]:
@@ -85,11 +155,8 @@ def test_a_long_logbook_is_asked_by_some_of_its_layers(demo_model: LayerModel) -
         for copy in range(12)
         for name, own in demo_model.trials_.items()
     }
-    splits = list(without_some_pieces(long))
-    for learn, test in splits:
+    for learn, test in without_some_pieces(long):
         assert sum(map(len, [*learn.values(), *test.values()])) <= 1.2 * MOST_ASKED
-    left_out = [sum(map(len, test.values())) for _, test in splits]
-    assert sum(left_out) >= ENOUGH > sum(left_out[:-1])
 
 
 @pytest.mark.proof
@@ -117,10 +184,10 @@ def test_each_bench_has_a_scatter_of_its_own_that_leans_on_that_of_all() -> None
         bench: fit_trials(trials, FIRST.layers, memory=memory, bench=bench)
         for bench in ("", "new", *hands)
     }
-    common, new, steady, unsteady = (model.recalibration_ for model in models.values())
+    common, new, steady, unsteady = (model.recalibration_.hand for model in models.values())
     assert steady < 0.9 * common
     assert unsteady > 1.1 * common
-    assert new == common
+    assert new == common == 1.0
 
     def covered(model: LayerModel, bench: str) -> float:
         inside = []

@@ -11,6 +11,7 @@ from tests.toning.strips import afters, applications, make_strips
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Trial
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
+from tonematch.toning.model.recalibration import Recalibration
 from tonematch.toning.model.residual_process import (
     EXPECTED,
     MOST_LEARNED_FROM,
@@ -149,7 +150,7 @@ def test_a_smooth_departure_is_learned() -> None:
 def test_scatter_is_counted_once() -> None:
     """Stated deviations are what fresh readings scatter, where the law is right and known."""
     trials = make_strips(80, hand=0.1, noise=0.4)
-    model = fit_trials(trials, {}, recalibration=1.0)
+    model = fit_trials(trials, {}, recalibration=Recalibration(1.0))
     fresh = make_strips(200, hand=0.1, noise=0.4, seed=5)
     found = [model.predict_distribution(t.application) for t in fresh]
     stated = np.sqrt(np.mean([np.diag(p.covariance) for p in found], axis=0))

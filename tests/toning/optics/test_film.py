@@ -1,4 +1,4 @@
-"""What one layer does: the film law's fourteen numbers, one at a time."""
+"""What one layer does: the film law's fifteen numbers, one at a time."""
 
 from dataclasses import replace
 
@@ -20,7 +20,7 @@ K, S = np.array([0.2, 0.4, 0.7]), np.array([0.05, 0.08, 0.1])
 
 
 def theta_of(**numbers: float | Array) -> Array:
-    """An even film of K and S everywhere, with some of the fourteen numbers changed."""
+    """An even film of K and S everywhere, with some of the fifteen numbers changed."""
     theta = np.zeros(PARAMETERS)
     theta[film.LN_K], theta[film.LN_S] = np.log(K), np.log(S)
     theta[film.LOGIT_PHI] = -30.0
@@ -131,7 +131,7 @@ CLEAR = {"LN_K": np.full(3, -9.0), "LN_S": np.full(3, -9.0)}
 
 def test_a_coat_deepens_gold_and_not_what_a_film_has_deepened_already() -> None:
     """Of nothing but its own surface: over another film that surface only takes its place."""
-    theta = theta_of(**CLEAR, INNER=0.2)
+    theta = theta_of(**CLEAR, INNER=0.2, UNDONE=0.2)
     bare = Laid.on(GOLD, 1.0, 1.0, Surface())
     over = replace(bare, skin=np.array([[0.0, 1.0]]))
     assert lay(theta, bare)[0, 0] < GOLD[0] - 1.0
@@ -144,6 +144,15 @@ def test_what_a_coat_turns_back_inside_is_the_sum_of_its_passes() -> None:
     series = sum((k * ground) ** time for time in range(60))
     seen = lay(theta_of(**CLEAR, INNER=k), laid(8.0))[0]
     np.testing.assert_allclose(lab_to_bands(seen), (1.0 - k) * ground * series, atol=2e-3)
+
+
+def test_a_coat_over_a_film_that_deepened_more_than_it_does_makes_it_lighter() -> None:
+    """What the film beneath had turned back is its own: on gold that number changes nothing."""
+    alike, deep = theta_of(**CLEAR, INNER=0.1, UNDONE=0.1), theta_of(**CLEAR, INNER=0.1, UNDONE=0.3)
+    bare = Laid.on(GOLD, 1.0, 1.0, Surface())
+    over = replace(bare, skin=np.array([[0.0, 1.0]]))
+    np.testing.assert_array_equal(lay(alike, bare), lay(deep, bare))
+    assert lay(deep, over)[0, 0] > lay(alike, over)[0, 0] + 1.0
 
 
 def test_a_coat_fills_the_tooth_of_a_matte_layer() -> None:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from tonematch.toning.planning.chance import play
+from tonematch.toning.planning.chance import comes_true, play
 from tonematch.toning.planning.recipes import Moves
 
 NOWHERE = np.zeros((2000, 3))
@@ -43,6 +43,16 @@ def test_a_reading_and_a_layer_more_bring_it_nearer_unless_nothing_holds_over_it
     waxed = far(5.0, moves(*steps, scatter=scatter, last=True), 3)
     assert more.mean() < one.mean() - 0.1
     assert waxed.mean() == pytest.approx(one.mean(), abs=0.1)
+
+
+def test_a_chance_grows_with_what_is_played_and_with_each_layer_that_may_follow() -> None:
+    said = [[comes_true(share, more) for share in (0.0, 0.1, 0.5, 0.9, 1.0)] for more in range(6)]
+    np.testing.assert_allclose([row[0] for row in said], 0.0)
+    np.testing.assert_allclose([row[-1] for row in said], 1.0)
+    assert (np.diff(said, axis=1) > 0.0).all()
+    assert (np.diff(np.array(said)[:, 1:-1], axis=0) > 0.0).all()
+    # The best of many seems better than it is; whoever may go on gets there more often than not.
+    assert said[0][2] < 0.5 < said[2][2]
 
 
 def test_nothing_is_laid_where_stopping_is_best() -> None:

@@ -51,9 +51,6 @@ class Still:
     def freedom_of(self, layer: Layer) -> float:  # noqa: ARG002
         return float("inf")
 
-    def doubting(self, by: float) -> "Still":  # noqa: ARG002
-        return self
-
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         darker = 10.0 if layer.name in self.darken else 0.0
         return laid.before - np.array([darker, 0.0, 0.0]), np.array([covariance])

@@ -130,7 +130,7 @@ def test_a_layer_without_lustre_says_nothing_of_it() -> None:
 @pytest.mark.parametrize(
     ("chance", "words"),
     [
-        (1.0, "almost sure (over 99 %)"),
+        (1.0, "almost sure (over 95 %)"),
         (0.64, "likely (64 %)"),
         (0.5, "an even chance (50 %)"),
         (0.0, "hardly possible (under 1 %)"),

@@ -37,8 +37,9 @@ from tonematch.photo.light import highest_code
 
 _BLOCK = 8
 # Another surface differs by this share of the range, and by so many robust deviations of the
-# area's own mottle, over as much as the square of what is near: choices of this project, no source.
-_UNLIKE, _SIGMAS = 0.06, 4.0
+# area's own mottle, over this share of what is near; of worn gold as much is unlike within, and so
+# many times that share is its own: choices of this project, no source.
+_UNLIKE, _SIGMAS, _SHARE, _WORN = 0.06, 4.0, 0.05, 1.5
 _SEEN = 20_000  # pixels of an area that tell its colour and mottle well enough
 # From the lowest to the highest tenth of normal values, in standard deviations.
 _DECILES = 2.563
@@ -96,7 +97,10 @@ def check_border(photo: Photo, area: Area) -> list[str]:
     level = np.median(own, axis=0)
     mottle = BY_MEDIAN * np.median(np.abs(own - level), axis=0)
     unlike = np.maximum(_UNLIKE * highest_code(photo.encoded), _SIGMAS * mottle)
-    if (np.abs(around - level) > unlike).any(axis=1).sum() < reach**2:
+    near_share, own_share = (
+        float((np.abs(codes - level) > unlike).any(axis=1).mean()) for codes in (around, own)
+    )
+    if near_share < _SHARE + _WORN * own_share:
         return []
     return [
         f"Another surface lies within {reach} pixels of '{area.name}', and the file's compression "

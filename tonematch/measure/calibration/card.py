@@ -27,6 +27,7 @@ from tonematch.measure.calibration.card_checks import (
     check_colour,
     check_evenness,
     check_level,
+    check_linear,
     evenness,
     steepest,
 )
@@ -118,6 +119,8 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     warnings += check_level(
         true_light(tone.curve, pixels.light) / white, developed and not tone.measured
     )
+    if developed and tone.measured:
+        warnings += check_linear(_exponent(tone.curve, grey.light))
     profile = aids.profile
     if aids.chart is not None:
         profile = profile_from_chart(photo, aids.chart, tone, light.even)
@@ -213,6 +216,13 @@ def _is_seen(slope: Array, own: Matrix3) -> bool:
     """
     by_noise = math.sqrt(12.0 * float(np.diag(own).mean()) / 3.0)
     return bool(np.hypot(*slope) > max(limits("light")["card_slope_seen"], 4.0 * by_noise))
+
+
+def _exponent(tone: ToneCurve, card: Vector3) -> float:
+    """Of true over decoded light, from the card to what is eight times as light, or white."""
+    bright = np.minimum(8.0 * card, 1.0)
+    rise = np.log(true_light(tone, bright) / true_light(tone, card))
+    return float(np.mean(rise / np.log(bright / card)))
 
 
 def _contrast(tone: ToneCurve, light: Vector3) -> Vector3:

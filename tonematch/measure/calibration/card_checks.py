@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 from scipy.special import fdtrc
 
 from tonematch.arrays import Array, Vector3
-from tonematch.errors import OR_LINEAR, CardError
+from tonematch.errors import HOLDS_LINEAR, OR_LINEAR, CardError
 from tonematch.measure.area.noise import block_means
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels
 from tonematch.measure.colour.convert import xyz_to_lab
@@ -58,6 +58,19 @@ def check_level(light: Array, coded: bool) -> list[str]:
             f"{OR_LINEAR if coded else ''}."
         ]
     return []
+
+
+def check_linear(exponent: float) -> list[str]:
+    """Whether the neutrals speak of linear light that was decoded by a curve.
+
+    `exponent` is that of true over decoded light, from the card to white.
+    """
+    if exponent > limits("tone")["linear_told"]:
+        return []
+    return [
+        "The cards differ from one another as in linear light: if no camera rendered this picture, "
+        f"say that {HOLDS_LINEAR}."
+    ]
 
 
 def check_colour(photo: Photo, mean: Vector3) -> list[str]:

@@ -54,8 +54,8 @@ def curve_from_exposures(photos: Sequence[Photo]) -> ToneFit:
     Raises
     ------
     PhotoError
-        Where they are too few, differ in size or kind, have one exposure, hold too little that is
-        well exposed in two of them, or were each rendered in another way.
+        Where they are too few, differ in size or kind, state no exposure or one alone, hold too
+        little that is well exposed in two of them, or were each rendered in another way.
     """
     _check_alike(photos)
     seen = sorted(
@@ -102,22 +102,22 @@ def _places(photo: Photo) -> tuple[Array, NDArray[np.bool_]]:
     return mean.reshape(-1, 3).astype(np.float64), well.ravel()
 
 
-def _stated(darker: Photo, brighter: Photo) -> float | None:
-    """Ratio of the brighter exposure to the darker as the files state it."""
-    one, other = _exposure(darker), _exposure(brighter)
-    return None if one is None or other is None else other / one
-
-
-def _exposure(photo: Photo) -> float | None:
-    """Exposure time times sensitivity over the square of the f-number; None where not stated."""
+def _exposure(photo: Photo) -> float:
+    """Exposure time times sensitivity over the square of the f-number, as the file states them."""
     try:
         time, iso, stop = (
             float(Fraction(photo.metadata.get(name, fallback)))
             for name, fallback in (("exposure time", ""), ("iso", "100"), ("f-number", "1"))
         )
-        return time * iso / stop**2 or None
+        exposure = time * iso / stop**2
     except (ValueError, ZeroDivisionError):
-        return None
+        exposure = 0.0
+    if exposure > 0.0:
+        return exposure
+    raise PhotoError(
+        f"'{photo.name}' does not state its exposure, without which no curve is known: give the "
+        "files as the camera wrote them."
+    )
 
 
 def _ratios(
@@ -127,7 +127,7 @@ def _ratios(
     second: Photo,
 ) -> LightRatios:
     """What places that are well exposed in both pictures say of the curve."""
-    limit, stated = limits("exposures"), _stated(first, second)
+    limit, ratio = limits("exposures"), _exposure(second) / _exposure(first)
     both = np.flatnonzero(darker[1] & brighter[1])
     if len(both) < _FEWEST_PLACES:
         raise PhotoError(
@@ -137,15 +137,13 @@ def _ratios(
     order = both[np.argsort(darker[0][both].mean(axis=1))]
     chosen = order[np.linspace(0, len(order) - 1, min(_EACH, len(order))).astype(int)]
     dark, bright = darker[0][chosen], brighter[0][chosen]
-    seen = float(np.exp(np.median(np.log(bright / dark))))
-    ratio, doubt = (seen, limit["unknown_sigma"]) if stated is None else (stated, limit["sigma"])
     if ratio <= limit["least_ratio"]:
         raise PhotoError(
             f"'{first.name}' and '{second.name}' have one exposure: photograph the scene at least "
             "a stop apart, twice as long or half as long."
         )
     own = limit["place_sigma"] ** 2 + (limit["dark_sigma"] / dark.ravel()) ** 2
-    covariance = doubt**2 + np.diag(own)
+    covariance = limit["sigma"] ** 2 + np.diag(own)
     return LightRatios(bright, dark, np.full((len(chosen), 3), ratio), covariance)
 
 

@@ -4,12 +4,13 @@ The weights of the curve's modes (`tone_prior`) are found from every neutral of 
 as a Gaussian process is conditioned: log(true light beside the card) is linear in them. One
 neutral more makes the curve surer where it lies and leaves it as it was elsewhere; the curve that
 the file states stands wherever nothing speaks against it. How unsure it stays goes into every
-reading.
+reading: less where neutrals lie as foretold, more where they do not, as in a Student t process.
 
 References
 ----------
 Rasmussen, C. E. and Williams, C. K. I. (2006). Gaussian Processes for Machine Learning, 2.7
-(explicit basis functions, here with their prior).
+(explicit basis functions, here with their prior). Shah, A., Wilson, A. G. and Ghahramani, Z.
+(2014). Student-t processes as alternatives to Gaussian processes. AISTATS, PMLR 33, 877-885.
 """
 
 from collections.abc import Sequence
@@ -134,15 +135,25 @@ def conditioned(before: ToneFit, *ratios: LightRatios | None) -> ToneFit:
     residual = stated.ravel() - A @ curve.weights
     foretold = A @ prior @ A.T + block_diag(*(one.covariance for one in seen))
     gain = np.linalg.solve(foretold, A @ prior).T
-    covariance = prior - gain @ A @ prior
+    surprise = float(residual @ np.linalg.solve(foretold, residual))
+    covariance = (prior - gain @ A @ prior) * _scale(surprise / len(residual), A.shape)
     found = replace(
         curve,
         weights=curve.weights + gain @ residual,
         words=f"{curve.words}, bent to {len(light)} neutral{'s' if len(light) > 1 else ''}",
     )
-    surprise = float(residual @ np.linalg.solve(foretold, residual))
     warnings = _warnings(stated, ratio, surprise, curve.words)
     return ToneFit(found, (covariance + covariance.T) / 2.0, warnings, measured=True)
+
+
+def _scale(surprise: float, shape: tuple[int, ...]) -> float:
+    """Factor on the curve's covariance: how bent this camera is beside what was foretold.
+
+    `surprise` is the mean square of n whitened residuals, 1 as foretold, and `shape` that of what
+    they say of p weights, (n, p): of more than p values the others tell noise.
+    """
+    told, others = min(shape), limits("tone")["freedom"] - 2.0
+    return (others + told * surprise) / (others + told)
 
 
 def _warnings(stated: Array, ratio: Array, surprise: float, words: str) -> tuple[str, ...]:

@@ -3,13 +3,13 @@
 A camera renders its pictures to please, so that the light that a file decodes to is not the light
 that fell on the sensor: phones lift contrast in the middle and roll off both ends. What the file
 says is right on average, and no more. The slope of log(true light) over log(decoded light) is a
-Gaussian process around 1, with a squared exponential correlation over the logarithm of light. The
-curve is its integral.
+Gaussian process around 1, with a squared exponential correlation over the logarithm of light,
+unsurer towards white and black, where cameras roll off, and with an exponent for the whole curve
+beside it. The curve is its integral.
 
-The process is taken by its largest modes (Karhunen-Loeve), which are integrated, so that a curve
-is a sum of smooth modes whose weights are independent and normal before anything is seen:
-`tone.slope` is their standard deviation. A few modes more bend one channel against the others,
-`tone.channel` times as strongly (``swatches/budget.toml``).
+It is taken by the largest modes (Karhunen-Loeve) of such a process, integrated: a curve is a sum of
+smooth modes whose weights are normal before anything is seen. A few modes more bend one channel
+against the others, `tone.channel` times as strongly (``swatches/budget.toml`` has the sizes).
 
 References
 ----------
@@ -24,14 +24,14 @@ phones are linear, their JPEG far from the curve that they state).
 from functools import cache
 
 import numpy as np
-from scipy.linalg import eigh
+from scipy.linalg import block_diag, eigh
 
 from tonematch.arrays import Array
 from tonematch.swatchbook import swatch_table
 
-# Length of the correlation, natural logarithm of light: by the marginal likelihood of the greys of
-# 20 real photographs. It and the counts below make the modes, and weights of these modes are kept
-# in logbooks and profiles: who changes one must migrate these.
+# Length of the correlation, natural logarithm of light, of the process that the modes are of: a
+# smoother curve is a sum of them as well. It and the counts below make the modes, and weights of
+# these are kept in logbooks and profiles: who changes one must migrate these.
 _LENGTH = 0.6
 # Decoded light below this share of the highest is noise: a curve is straight there.
 DARKEST = 5e-4
@@ -45,8 +45,8 @@ _APART = np.sqrt(1.5) * np.array(
 
 
 @cache
-def _modes() -> tuple[Array, Array]:
-    """Logarithms of light, shape (n,), and the integrated modes there, shape (n, m)."""
+def _modes() -> tuple[Array, Array, Array]:
+    """Logarithms of light, shape (n,), the slope's modes there and their integrals, (n, m) each."""
     at = np.linspace(np.log(DARKEST), 0.0, _NODES)
     variances, modes = eigh(np.exp(-0.5 * ((at[:, None] - at) / _LENGTH) ** 2))
     largest = np.argsort(variances)[::-1]
@@ -54,12 +54,12 @@ def _modes() -> tuple[Array, Array]:
     # A mode and its opposite are one: the sign is fixed at the light end.
     slopes = modes[:, kept] * np.sign(modes[-1, kept]) * np.sqrt(variances[kept])
     steps = (slopes[1:] + slopes[:-1]) / 2.0 * (at[1] - at[0])
-    return at, np.vstack([np.zeros(len(kept)), np.cumsum(steps, axis=0)])
+    return at, slopes, np.vstack([np.zeros(len(kept)), np.cumsum(steps, axis=0)])
 
 
 def modes_at(light: Array) -> Array:
     """Modes of log(true light) at decoded light (..., 3), to a constant each; (..., 3, p)."""
-    at, table = _modes()
+    at, _, table = _modes()
     log_light = np.log(np.maximum(light, DARKEST))
     common = np.stack([np.interp(log_light, at, mode) for mode in table.T], axis=-1)
     bends = common[..., :_BENDS]
@@ -73,6 +73,11 @@ def prior_covariance(linear: bool) -> Array:
     other light was developed to please.
     """
     size = swatch_table("budget.toml")["tone"]
-    slope = size["slope"] * (size["linear"] if linear else 1.0)
-    common = _modes()[1].shape[1]  # modes that all channels share
-    return np.diag(np.repeat([slope, slope * size["channel"]], [common, 2 * _BENDS]) ** 2)
+    at, slopes, _ = _modes()
+    swell = np.hypot(1.0, size["swell"] * (at - np.log(size["middle"])))
+    near = np.exp(-0.5 * ((at[:, None] - at) / size["length"]) ** 2)
+    process = size["slope"] ** 2 * np.outer(swell, swell) * near + size["exponent"] ** 2
+    by_mode = np.linalg.pinv(slopes)
+    own = (size["slope"] * size["channel"]) ** 2 * np.eye(2 * _BENDS)
+    share = size["linear"] if linear else 1.0
+    return share**2 * block_diag(by_mode @ process @ by_mode.T, own)

@@ -30,7 +30,8 @@ def show_plan(
     name = plan_name(number, plan, proposal.missing)
     with st.container(border=True):
         kind = plan.words[:1].lower() + plan.words[1:].rstrip(".")
-        st.subheader(f"{name}: {plain(kind)}", anchor=False)
+        title = ", ".join(filter(None, [name, plan.virtue]))
+        st.subheader(f"{title}: {plain(kind)}", anchor=False)
         chance = f"{capital(teller.chance(plan))}."
         if is_offered(plan):
             st.write(f"**{chance}**")

@@ -43,7 +43,7 @@ STEP = 1e-4
 class Jacobians:
     """How the predicted CIELAB moves, by central differences of the bands, when first asked for.
 
-    `numbers` are the layer's theta, shape (14,).
+    `numbers` are the layer's theta, shape (15,).
     """
 
     numbers: Array
@@ -62,7 +62,7 @@ class Jacobians:
 
     @cached_property
     def theta(self) -> Array:
-        """With the layer's numbers, shape (n, 3, 14): by way of the bands, in half the time."""
+        """With the layer's numbers, shape (n, 3, 15): by way of the bands, in half the time."""
         k = len(AT_ONCE)
         moves = STEP * np.vstack([np.eye(k + 1), -np.eye(k + 1), np.zeros(k + 1)])
         bands = bands_after(self.numbers + moves[:, :k] @ AT_ONCE, self.laid, moves[:, k:])
@@ -79,9 +79,9 @@ class LayerFit:
 
     Attributes
     ----------
-    theta : ndarray, shape (14,)
-    covariance : ndarray, shape (14, 14)
-    information : ndarray, shape (14, 14)
+    theta : ndarray, shape (15,)
+    covariance : ndarray, shape (15, 15)
+    information : ndarray, shape (15, 15)
         What the trials alone say (precision without the prior).
     strangeness : ndarray, shape (n,)
         Squared Mahalanobis distance of each trial from a fit without it, 3 on average.

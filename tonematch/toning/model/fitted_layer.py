@@ -111,6 +111,26 @@ class Memory:
 
 
 @dataclass(frozen=True, eq=False)
+class Foretold:
+    """What n applications of a layer should leave, CIELAB (n, 3), and why it may come otherwise.
+
+    `by_before` is how that moves with the CIELAB before; `hand`, `misfit` and `unknown` are the
+    covariances of what the hand scatters, of what the law leaves, and of what trials leave unknown
+    of the layer, (n, 3, 3) each.
+    """
+
+    lab: Array
+    by_before: Array
+    hand: Array
+    misfit: Array
+    unknown: Array
+
+    def carried(self, covariance: Array) -> Array:
+        """What a covariance of the surfaces before, (3, 3) or (n, 3, 3), becomes."""
+        return np.asarray(self.by_before @ covariance @ self.by_before.swapaxes(1, 2))
+
+
+@dataclass(frozen=True, eq=False)
 class LearnedLayer:
     """What the model knows of one layer: its prior is what was thought after those of its kind.
 
@@ -129,6 +149,20 @@ class LearnedLayer:
     def freedom(self) -> float:
         """Degrees of freedom of what is predicted: few trials leave its scale uncertain too."""
         return FEWEST_FREEDOM + self.trials**2 / 2.0
+
+    def foretell(self, laid: Laid) -> Foretold:
+        """What the surfaces become when it is laid."""
+        theta = self.fit.theta
+        lab, moved = lay(theta, laid), Jacobians(theta, laid)
+        by_before, amount = moved.of_what_is_laid
+        hand = self.components.hand**2 * amount[:, :, None] * amount[:, None, :]
+        misfit = np.asarray(self.components.misfit**2 / 3.0 * np.linalg.inv(local_metric(lab)))
+        if self.residual_process is None:
+            unknown = moved.theta @ self.fit.covariance @ moved.theta.swapaxes(1, 2)
+        else:
+            shift, unknown = self.residual_process.predict(features(theta, laid), moved.theta)
+            lab = lab + shift
+        return Foretold(lab, by_before, hand, misfit, unknown)
 
 
 @dataclass(frozen=True, eq=False)

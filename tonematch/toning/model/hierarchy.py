@@ -17,10 +17,12 @@ from tonematch.toning.core import Kind
 from tonematch.toning.model.fit import ROW_FREEDOM, Jacobians, LayerFit, row_covariance
 from tonematch.toning.model.fitted_layer import LayerTrials
 from tonematch.toning.model.prior import Prior, VarianceComponents, first_prior
-from tonematch.toning.optics.film import lay
+from tonematch.toning.optics.film import LN_GAMMA, PARAMETERS, lay
 
-# Share of a prior's variance that all layers of a kind have in common (a choice, no source).
-COMMON = 0.5
+# Shares of a prior's variance that all layers of a kind may have in common: of K and S, and of how
+# a layer lies and what its surface does.
+SHARES = (0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95)
+ASPECTS = slice(0, LN_GAMMA), slice(LN_GAMMA, PARAMETERS)
 HANDS = (0.03, 0.06, 0.1, 0.15, 0.2, 0.27, 0.36, 0.5)
 MISFITS = (0.05, 0.15, 0.3, 0.5, 0.8, 1.2, 1.8, 2.7, 4.0, 6.0)
 # What is expected before any trial, and how far (in natural logarithms) one workshop's layers may
@@ -32,58 +34,93 @@ WORKSHOP_WIDTH, LAYER_WIDTH = 0.7, 0.5
 # distributed as chi-squared with 3 degrees of freedom.
 NORMAL_SCALE = 0.7841
 # Decimals of a kind's shift in standard deviations (with two, plans of the demonstration change
-# places), and of the logarithms of the components: one per cent of a deviation is never seen.
-SHIFT_DECIMALS, COMPONENT_DECIMALS = 3, 2
+# places), of the logarithms of the components, and of the shares: one per cent is never seen.
+SHIFT_DECIMALS, COMPONENT_DECIMALS, SHARE_DECIMALS = 3, 2, 1
 
 
 @dataclass(frozen=True, eq=False)
 class KindEffect:
-    """How the layers of a kind differ from their first priors: a common shift, and its variance.
+    """How the layers of a kind differ from their first priors: a shift, and the variance about it.
 
-    Both are of shape (14,), in the unit-variance coordinates of the first prior.
+    Both are of shape (15,), in the unit-variance coordinates of the first prior.
     """
 
     shift: Array
     variance: Array
 
 
-def kind_effect(pairs: Sequence[tuple[Prior, LayerFit]]) -> KindEffect:
-    """What the fitted layers of one kind, each with its first prior, say of that kind.
+@dataclass(frozen=True, eq=False)
+class Told:
+    """What one layer's trials alone say, as if of a normal distribution about them.
+
+    `precision` is of shape (15, 15), `pull`, (15,), that times the mean, in the unit-variance
+    coordinates of the first prior.
+    """
+
+    precision: Array
+    pull: Array
+
+    @classmethod
+    def by(cls, prior: Prior, fit: LayerFit) -> "Told":
+        """By the Laplace precision of a fit that leaned on its first prior."""
+        precision = prior.root.T @ fit.information @ prior.root
+        shift = np.linalg.solve(prior.root, fit.theta - prior.mean)
+        return cls(precision, (precision + np.eye(len(shift))) @ shift)
+
+
+def kind_effect(layers: Sequence[Told], share: Array) -> tuple[KindEffect, float]:
+    """What the layers of one kind say of it, and the log marginal likelihood of the `share`.
+
+    That is the share, (15,), of the prior's variance which the layers of a kind have in common.
 
     Notes
     -----
-    A two-level normal model, solved in closed form: each layer's shift is the kind's plus its
-    own; trials inform the layer through the Laplace precision of its fit.
+    A two-level normal model, solved in closed form: each layer's shift is the kind's plus its own.
     """
-    size = len(pairs[0][0].mean) if pairs else 0
-    precision = np.eye(size) / COMMON
-    pull = np.zeros(size)
-    own = (1.0 - COMMON) * np.eye(size)
-    for prior, fit in pairs:
-        H = prior.root.T @ fit.information @ prior.root
-        shift = np.linalg.solve(prior.root, fit.theta - prior.mean)
-        spread = np.linalg.inv(np.eye(size) + H @ own)
-        precision += spread @ H
-        pull += spread @ (H + np.eye(size)) @ shift
+    own = np.diag(1.0 - share)
+    precision, pull, likely = np.diag(1.0 / share), np.zeros(len(share)), -np.log(share).sum()
+    for layer in layers:
+        spread = np.linalg.inv(np.eye(len(share)) + layer.precision @ own)
+        precision += spread @ layer.precision
+        pull += spread @ layer.pull
+        likely += np.linalg.slogdet(spread)[1] + layer.pull @ own @ spread @ layer.pull
     covariance = np.linalg.inv((precision + precision.T) / 2.0)
-    shift, variance = np.round([covariance @ pull, np.diag(covariance)], SHIFT_DECIMALS)
-    return KindEffect(shift, variance)
+    likely += np.linalg.slogdet(covariance)[1] + pull @ covariance @ pull
+    about = np.diag(covariance) + 1.0 - share
+    shift, variance = np.round([covariance @ pull, about], SHIFT_DECIMALS)
+    return KindEffect(shift, variance), float(likely) / 2.0
+
+
+def common_share(kinds: Sequence[Sequence[Told]]) -> Array:
+    """Share of variance that layers of a kind have in common, by the evidence of all, (15,).
+
+    One share of what is in a layer, and one of how it lies and what its surface does, each weighed
+    while the other is a half; all of SHARES are as likely before.
+    """
+    share = np.full(PARAMETERS, 0.5)
+    for aspect in ASPECTS:
+        tried = np.full((len(SHARES), PARAMETERS), 0.5)
+        tried[:, aspect] = np.array(SHARES)[:, None]
+        likely = np.array([sum(kind_effect(kind, one)[1] for kind in kinds) for one in tried])
+        weight = np.exp(likely - likely.max())
+        share[aspect] = np.round(weight @ SHARES / weight.sum(), SHARE_DECIMALS)
+    return share
 
 
 def kind_effects(
     trials: Mapping[str, LayerTrials], fits: Mapping[str, LayerFit]
 ) -> dict[Kind, KindEffect]:
     """The effect of each kind of which some layer has trials, by the fits of those layers."""
-    kinds: dict[Kind, list[tuple[Prior, LayerFit]]] = {}
+    kinds: dict[Kind, list[Told]] = {}
     for name, own in trials.items():
-        kinds.setdefault(own.layer.kind, []).append((first_prior(own.layer), fits[name]))
-    return {kind: kind_effect(pairs) for kind, pairs in kinds.items()}
+        kinds.setdefault(own.layer.kind, []).append(Told.by(first_prior(own.layer), fits[name]))
+    share = common_share(list(kinds.values()))
+    return {kind: kind_effect(layers, share)[0] for kind, layers in kinds.items()}
 
 
 def informed(prior: Prior, effect: KindEffect) -> Prior:
     """The prior of a layer once its kind's effect is known."""
-    variance = effect.variance + (1.0 - COMMON)
-    return Prior(prior.at(effect.shift), prior.root * np.sqrt(variance))
+    return Prior(prior.at(effect.shift), prior.root * np.sqrt(effect.variance))
 
 
 def pool_components(

@@ -1,20 +1,18 @@
 """The layer model: physics first, fitted to trials, with a distribution for every prediction."""
 
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Any, Self
 
 import numpy as np
-from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from tonematch.arrays import Array
-from tonematch.measure.colour.difference import local_metric
 from tonematch.toning.core import Application, Kind, Layer, Prediction, Trial
 from tonematch.toning.layers.taking_back import with_beneath
-from tonematch.toning.model.fit import Jacobians, LayerFit, fit_layer, row_covariance
+from tonematch.toning.model.fit import LayerFit, fit_layer
 from tonematch.toning.model.fitted_layer import (
     LayerTrials,
     LearnedLayer,
@@ -30,11 +28,15 @@ from tonematch.toning.model.hierarchy import (
     pool_components,
     weigh_components,
 )
-from tonematch.toning.model.mahalanobis import squared_distance
 from tonematch.toning.model.prior import Prior, first_prior
-from tonematch.toning.model.recalibration import recalibration_factor, without_some_pieces
-from tonematch.toning.model.residual_process import features, learn_smoothness
-from tonematch.toning.optics.film import Laid, lay
+from tonematch.toning.model.recalibration import (
+    LeftOut,
+    Recalibration,
+    recalibrate,
+    without_some_pieces,
+)
+from tonematch.toning.model.residual_process import learn_smoothness
+from tonematch.toning.optics.film import Laid
 
 # Standard deviation of each of L*, a*, b* of a reading where nobody stated it: a choice of this
 # project, near what readings of demonstration photographs show.
@@ -55,8 +57,9 @@ class LayerModel:
         Entries from which K and S start. Layers outside it start from their kind.
     reading_noise : float, default 0.4
         Standard deviation of each of L*, a*, b* of a reading, above 0.
-    recalibration : float, optional
-        Factor on the variances where it is known already; found by leaving out pieces by default.
+    recalibration : Recalibration, optional
+        Factors on the variances where they are known already; found by leaving out pieces by
+        default.
     memory : Memory, optional
         Fits of layers that were made before: one trial more then costs the fit of its layer and
         of those that it teaches, in a long logbook its kind alone. What is learned does not hang
@@ -64,17 +67,13 @@ class LayerModel:
     bench : str, optional
         Whose hand is foretold: what is laid there scatters in its own way, which leans on that of
         all benches as far as its trials are few. That of all unless given.
-    doubt : float, default 1.0
-        Factor on the standard deviation of all that trials leave unknown, but not of what the hand
-        scatters.
     """
 
     shelf: Mapping[str, Layer] | None = None
     reading_noise: float = READING_NOISE
-    recalibration: float | None = None
+    recalibration: Recalibration | None = None
     memory: Memory | None = None
     bench: str = ""
-    doubt: float = 1.0
 
     def get_params(self, deep: bool = True) -> dict[str, Any]:  # noqa: ARG002
         """Parameters of the constructor by name."""
@@ -139,36 +138,36 @@ class LayerModel:
         return self
 
     @cached_property
-    def recalibration_(self) -> float:
-        """Factor on the variances that left-out pieces call for; found when first asked for."""
+    def recalibration_(self) -> Recalibration:
+        """Factors on the variances that left-out pieces call for; found when first asked for."""
         if self.recalibration is not None:
             return self.recalibration
         with threadpool_limits(limits=1, user_api="blas"):
-            squared, freedom, places = self._left_out()
-        common = recalibration_factor(squared, freedom)
-        own = self.benches_[places] == self.bench
-        if not self.bench or own.all():
-            return common
-        return recalibration_factor(squared[own], freedom[own], common)
+            parts = [*self._left_out()]
+        if not parts:
+            return Recalibration()
+        out = LeftOut.of(parts)
+        return recalibrate(out, self.benches_[out.place] == self.bench if self.bench else None)
 
-    def _left_out(self) -> tuple[Array, Array, NDArray[np.intp]]:
-        """How far off trials lie from models that were not told of their pieces, and how free.
-
-        And the places of these trials.
-        """
-        squared, freedom, places = [np.empty(0)], [np.empty(0)], [np.empty(0, dtype=np.intp)]
+    def _left_out(self) -> Iterator[LeftOut]:
+        """Trials beside what models foretell that were not told of their pieces, layer by layer."""
         for learn, test in without_some_pieces(self.trials_):
-            other = replace(self, recalibration=1.0)
+            other = replace(self, recalibration=Recalibration())
             other.memory_ = self.memory_
             other._learn(learn, asked=test)
             noise = other.reading_covariance_
-            for own in test.values():
+            for name, own in test.items():
                 known = other.known(own.layer)
-                lab, covariance = other._lay(known, own.laid, noise)
-                squared.append(squared_distance(own.after - lab, covariance + noise))
-                freedom.append(np.full(len(own), known.freedom))
-                places.append(own.places)
-        return np.concatenate(squared), np.concatenate(freedom), np.concatenate(places)
+                told = known.foretell(own.laid)
+                yield LeftOut(
+                    np.full(len(own), name),
+                    own.places,
+                    own.after - told.lab,
+                    noise + told.carried(noise) + told.misfit,
+                    told.hand,
+                    told.unknown,
+                    np.full(len(own), known.freedom),
+                )
 
     def with_layers(self, more: Mapping[str, LearnedLayer]) -> "LayerModel":
         """A model that knows further layers too; those that this one knows stay as they are."""
@@ -176,13 +175,6 @@ class LayerModel:
         wider = copy(self)
         wider.layers_ = {**more, **self.layers_}
         return wider
-
-    def doubting(self, by: float) -> "LayerModel":
-        """The same model, so much less sure of all but the hand; see `doubt`."""
-        self.recalibration_  # noqa: B018 - found once for both
-        other = copy(self)
-        other.doubt = by
-        return other
 
     def predict(self, X: Sequence[Application]) -> Array:
         """CIELAB expected after each application, shape (n, 3)."""
@@ -205,9 +197,8 @@ class LayerModel:
 
     @property
     def reading_covariance_(self) -> Array:
-        """Covariance of a reading's own noise, as left-out trials bear it out; shape (3, 3)."""
-        steadier = self.recalibration_ * self.smoothness_.noise
-        return np.asarray(steadier * self.reading_noise**2 * np.eye(3))
+        """Covariance of a reading's own noise, as trials bear it out; shape (3, 3)."""
+        return np.asarray(self.smoothness_.noise * self.reading_noise**2 * np.eye(3))
 
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """The surface after one layer, on many surfaces and in many amounts at once.
@@ -229,27 +220,9 @@ class LayerModel:
         covariance : ndarray, shape (n, 3, 3)
             Of the surface itself; a reading of it adds its own noise.
         """
-        return self._lay(self.known(layer), laid, covariance)
-
-    def _lay(
-        self, known: LearnedLayer, laid: Laid, before_covariance: Array
-    ) -> tuple[Array, Array]:
-        moved = Jacobians(known.fit.theta, laid)
-        lab = lay(known.fit.theta, laid)
-        misfit = self.doubt * known.components.misfit
-        own = row_covariance(
-            moved, local_metric(lab), replace(known.components, misfit=misfit), 0.0
-        )
-        if known.residual_process is None:
-            unknown = moved.theta @ known.fit.covariance @ moved.theta.swapaxes(1, 2)
-        else:
-            places = features(known.fit.theta, laid)
-            shift, unknown = known.residual_process.predict(places, moved.theta)
-            lab = lab + shift
-        own = own + self.doubt**2 * unknown
-        before, _ = moved.of_what_is_laid
-        carried = before @ before_covariance @ before.swapaxes(1, 2)
-        return lab, carried + self.recalibration_ * own
+        told, times = self.known(layer).foretell(laid), self.recalibration_
+        unknown = told.misfit + times.of(layer.name) * told.unknown
+        return told.lab, told.carried(covariance) + times.hand * told.hand + unknown
 
     def _rows(
         self, X: Sequence[Application], y: Array, pieces: Sequence[str] | None

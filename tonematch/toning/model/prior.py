@@ -1,4 +1,4 @@
-"""What is thought of a layer before its trials: a normal distribution over its fourteen numbers."""
+"""What is thought of a layer before its trials: a normal distribution over its fifteen numbers."""
 
 from dataclasses import dataclass, replace
 from functools import cache
@@ -20,6 +20,7 @@ from tonematch.toning.optics.film import (
     LOGIT_PHI,
     PARAMETERS,
     TECHNIQUE,
+    UNDONE,
     WHITE,
 )
 from tonematch.toning.optics.kubelka_munk import absorption_for, lab_to_bands
@@ -31,9 +32,10 @@ SHELF_DEPTH, KIND_WIDTH = 0.7, (0.9, 0.5)
 # Scattering of bole, in coats: enough that none of the gold shows through it.
 OPAQUE = 4.0
 
-# White that a film takes from a matte layer, and light that it turns back inside, as shares: found
-# on simulated workshops. What is no film has no skin of its own.
-SKIN, SKIN_WIDTH, NO_SKIN = (0.015, 0.05), (0.015, 0.1), 1e-6
+# White that a film takes from a matte layer, light that it turns back inside, and what a film
+# beneath had turned back, as shares: found on simulated workshops. What is no film has no skin of
+# its own.
+SKIN, SKIN_WIDTH, NO_SKIN = (0.015, 0.05, 0.1), (0.015, 0.1, 0.07), 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,15 +91,15 @@ def first_prior(layer: Layer) -> Prior:
     in_specks = in_parts or layer.cover > 0.5
     mean = np.zeros(PARAMETERS)
     is_film = layer.kind in ("seal", "glaze", "wash", "wax")
-    mean[[WHITE, INNER]] = SKIN if is_film else 0.0
+    skin = [WHITE, INNER, UNDONE]
+    mean[skin] = SKIN if is_film else 0.0
     mean[LN_K] = np.log(np.maximum(layer.absorption or (), 1e-3))
     mean[LN_S] = np.log(np.maximum(layer.scattering or (), 1e-3))
     mean[LOGIT_PHI] = 2.0 if in_specks else -1.5
     mean[LN_REACH] = np.log(layer.cover) if in_parts else 0.0
     covariance = np.zeros((PARAMETERS, PARAMETERS))
     covariance[LN_K, LN_K] = covariance[LN_S, LN_S] = common**2 + own**2 * np.eye(3)
-    own_skin = SKIN_WIDTH if is_film else (NO_SKIN, NO_SKIN)
-    covariance[WHITE, WHITE], covariance[INNER, INNER] = np.square(own_skin)
+    covariance[skin, skin] = np.square(SKIN_WIDTH if is_film else NO_SKIN)
     covariance[LN_GAMMA, LN_GAMMA] = 0.4**2
     covariance[LOGIT_PHI, LOGIT_PHI] = 2.0**2
     covariance[LN_SPREADING, LN_SPREADING] = 1.0

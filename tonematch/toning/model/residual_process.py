@@ -79,13 +79,13 @@ class Rows:
     ----------
     places : ndarray, shape (n, 6)
         See `features`.
-    slope : ndarray, shape (n, 3, 14)
+    slope : ndarray, shape (n, 3, 15)
         How the law moves with theta.
     left : ndarray, shape (n, 3)
         What was read less the law at the prior's mean, the law taken to be linear.
     noise : ndarray, shape (n, 3, 3)
         What hand, misfit and readings were thought to scatter.
-    prior : ndarray, shape (14, 14)
+    prior : ndarray, shape (15, 15)
         Covariance of theta.
     weight : ndarray, shape (n,)
         Factors that are small for rows which fit nothing.
@@ -108,7 +108,7 @@ class Rows:
 
     @cached_property
     def flat(self) -> Array:
-        """The slope, shape (3 n, 14)."""
+        """The slope, shape (3 n, 15)."""
         return self.slope.reshape(-1, len(self.prior))
 
     def smooth(self, smoothness: Smoothness) -> Array:
@@ -221,11 +221,11 @@ class ResidualProcess:
         Of the covariance of f and noise there.
     weights : ndarray, shape (n, 3)
         That times what theta leaves.
-    pull : ndarray, shape (n, 3, 14)
+    pull : ndarray, shape (n, 3, 15)
         That times the law's slope.
-    shift : ndarray, shape (14,)
+    shift : ndarray, shape (15,)
         From the law's most probable theta to the one that is most probable beside f.
-    covariance : ndarray, shape (14, 14)
+    covariance : ndarray, shape (15, 15)
         Of theta.
     """
 
@@ -239,7 +239,7 @@ class ResidualProcess:
 
     @classmethod
     def learn(cls, rows: Rows, smoothness: Smoothness, behind: Array) -> "ResidualProcess":
-        """From the trials; `behind`, shape (14,), is the prior's mean less the law's theta."""
+        """From the trials; `behind`, shape (15,), is the prior's mean less the law's theta."""
         n = len(rows.places)
         whole = rows.smooth(smoothness) + smoothness.noise * rows.scatter
         inverse: Array = np.asarray(np.linalg.inv(whole), dtype=np.float64)
@@ -260,7 +260,7 @@ class ResidualProcess:
     def predict(self, places: Array, slope: Array) -> tuple[Array, Array]:
         """What is added to the law's value, (m, 3), and the covariance of both, (m, 3, 3).
 
-        `places`, (m, 6), are features, and `slope`, (m, 3, 14), is that of the law there.
+        `places`, (m, 6), are features, and `slope`, (m, 3, 15), is that of the law there.
         """
         sizes = self.smoothness.sizes
         near = self.smoothness.near(squared_differences(places, self.places))

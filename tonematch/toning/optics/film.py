@@ -1,4 +1,4 @@
-"""How one layer acts: fourteen numbers, and what they do to a surface.
+"""How one layer acts: fifteen numbers, and what they do to a surface.
 
 A layer laid at strength s in c coats has the amount ``t = (c * s)**gamma * exp(effects)``, scaled
 by its technique and finish effects: where twice the strength brings less than twice as much, so
@@ -12,9 +12,10 @@ on the part that comes clean lies the stain that is left, over what was there be
 A coat brings a surface of its own, which takes the place of the one below it. On gold, light that
 it turns back inside deepens the colour; over another film that has happened already, and over a
 matte layer it fills the tooth that scattered white. So what lies beneath is first rid of ``white``
-where it is matte and of ``inner`` where it is a film, and gets ``inner`` with the coat (Saunderson,
+where it is matte and of ``undone`` where it is a film; with the coat it gets ``inner`` (Saunderson,
 J. L. (1942). Calculation of the color of pigmented plastics. Journal of the Optical Society of
-America 32(12), 727-736; that one number stands for both films is this project's choice).
+America 32(12), 727-736). What a coat's own surface does and what those beneath had done are two
+numbers: with one for both, seals over other films were foretold the worst.
 """
 
 from collections.abc import Sequence
@@ -38,14 +39,14 @@ from tonematch.toning.optics.kubelka_munk import (
 # Where each parameter stands in a vector theta.
 LN_K, LN_S = slice(0, 3), slice(3, 6)
 LN_GAMMA, LOGIT_PHI, LN_SPREADING, LN_REACH, TECHNIQUE, FINISH = 6, 7, 8, 9, 10, 11
-WHITE, INNER = 12, 13
-PARAMETERS = 14
+WHITE, INNER, UNDONE = 12, 13, 14
+PARAMETERS = 15
 # What can be moved at once to see what each does to the bands, a row for each: the K of all bands,
-# since a band hangs on its own alone, their S, and five that all bands have in common. The others
-# act through the amount. And which band hangs on which, shape (3, 14).
-AT_ONCE = np.zeros((7, PARAMETERS))
+# since a band hangs on its own alone, their S, and six that all bands have in common. The others
+# act through the amount. And which band hangs on which, shape (3, 15).
+AT_ONCE = np.zeros((8, PARAMETERS))
 AT_ONCE[0, LN_K] = AT_ONCE[1, LN_S] = 1.0
-AT_ONCE[range(2, 7), [LOGIT_PHI, LN_SPREADING, LN_REACH, WHITE, INNER]] = 1.0
+AT_ONCE[range(2, 8), [LOGIT_PHI, LN_SPREADING, LN_REACH, WHITE, INNER, UNDONE]] = 1.0
 OF_BAND = np.ones((3, PARAMETERS))
 OF_BAND[:, LN_K] = OF_BAND[:, LN_S] = np.eye(3)
 
@@ -149,7 +150,7 @@ class Laid:
 
 
 def amount(theta: Array, laid: Laid) -> Array:
-    """Coats of full strength that lie there, shape (..., n), for a theta of shape (..., 14)."""
+    """Coats of full strength that lie there, shape (..., n), for a theta of shape (..., 15)."""
     t = theta[..., None, :]
     effects = t[..., TECHNIQUE] * laid.technique + t[..., FINISH] * laid.finish
     dose = laid.coats * laid.strength
@@ -157,7 +158,7 @@ def amount(theta: Array, laid: Laid) -> Array:
 
 
 def amount_by_theta(theta: Array, laid: Laid) -> Array:
-    """Slopes of the amount's natural logarithm with a theta of shape (14,), shape (n, 14)."""
+    """Slopes of the amount's natural logarithm with a theta of shape (15,), shape (n, 15)."""
     slopes = np.zeros((len(laid), PARAMETERS))
     slopes[:, LN_GAMMA] = np.exp(theta[LN_GAMMA]) * np.log(laid.coats * laid.strength)
     slopes[:, TECHNIQUE], slopes[:, FINISH] = laid.technique, laid.finish
@@ -165,7 +166,7 @@ def amount_by_theta(theta: Array, laid: Laid) -> Array:
 
 
 def lay(theta: Array, laid: Laid, more: float | Array = 0.0) -> Array:
-    """CIELAB after the layer, shape (..., n, 3), for a theta of shape (..., 14).
+    """CIELAB after the layer, shape (..., n, 3), for a theta of shape (..., 15).
 
     `more`, (..., n), is the natural logarithm by which the amount is scaled: the hand's scatter.
     """
@@ -191,8 +192,9 @@ def bands_after(
     filled = -np.expm1(-t / FILLS)
     white = filled * np.clip(theta[..., WHITE, None], -0.05, 0.15) * laid.skin[:, :1]
     inner = filled * np.clip(theta[..., INNER, None], -0.3, 0.6)
+    undone = filled * np.clip(theta[..., UNDONE, None], -0.3, 0.6)
     bare = np.maximum(beneath - white, DARKEST) / (1.0 - white)
-    bare = bare / (1.0 - inner * laid.skin[:, 1:] * (1.0 - bare))
+    bare = bare / (1.0 - undone * laid.skin[:, 1:] * (1.0 - bare))
     film = kubelka_munk(bare, np.exp(theta[..., LN_K]), np.exp(theta[..., LN_S]), thick)
     film = (1.0 - inner) * within(film) / (1.0 - inner * within(film))
     spreading = 1.0 + np.exp(theta[..., LN_SPREADING, None])

@@ -11,7 +11,6 @@ from tonematch.toning.planning.recipes import Recipe
 # shown for something else; and by how many days on the bench it must be quicker.
 WORSE_THAN_BEST = 2.0
 DAYS_QUICKER = 0.5
-NEAREST = "expected to come nearest"
 # Chance to get there, each layer read, below which it is no plan to lay: strips come first.
 WORTH_LAYING = 0.2
 
@@ -34,7 +33,8 @@ def worth_showing(recipes: Sequence[Recipe], tried: Collection[str]) -> list[Rec
     """
     if not recipes:
         return []
-    nearest = recipes[0]
+    nearest = replace(recipes[0], virtue="the nearest")
+    recipes = [nearest, *recipes[1:]]
     first = next((r for r in recipes if not is_gamble(r.layers, tried)), nearest)
     chosen = [nearest] if first is nearest else [replace(first, virtue="the safest"), nearest]
     good = [r for r in recipes if r.cost <= first.cost + WORSE_THAN_BEST]
@@ -43,10 +43,7 @@ def worth_showing(recipes: Sequence[Recipe], tried: Collection[str]) -> list[Rec
         if price(other) <= price(first) - better and not _alike(other, chosen):
             chosen.append(replace(other, virtue=virtue))
     strange = [r for r in good if not any(_tones(r) & _tones(o) for o in chosen)]
-    chosen += [replace(r, virtue="with other layers") for r in strange[:1]]
-    if len(chosen) > 1:  # a virtue is one beside others
-        chosen[chosen.index(nearest)] = replace(nearest, virtue=NEAREST)
-    return chosen
+    return chosen + [replace(r, virtue="with other layers") for r in strange[:1]]
 
 
 def _hard_to_undo(recipe: Recipe) -> float:

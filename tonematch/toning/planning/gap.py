@@ -75,9 +75,6 @@ class WorkshopModel(LayerPredictor, Protocol):
     def freedom_of(self, layer: Layer) -> float:
         """Degrees of freedom of what is predicted of a layer, above 2."""
 
-    def doubting(self, by: float) -> LayerPredictor:
-        """The same, so many times less sure of all but how the hand scatters."""
-
     @property
     def tried(self) -> frozenset[str]:
         """Names of the layers that it has trials of."""

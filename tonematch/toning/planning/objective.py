@@ -44,7 +44,7 @@ class Prices:
     layer: float = 0.2
     coat: float = 0.05
     day: float = 0.03
-    warning: float = 0.1
+    warning: float = 0.3
     irreversible: float = 0.5
     lift: float = 0.5
     last: float = 0.3

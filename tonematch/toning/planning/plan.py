@@ -12,8 +12,8 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.toning.core import Plan, Prediction, Proposal, Step
 from tonematch.toning.layers.rules import comes_off, is_irreversible, surface_cautions
 from tonematch.toning.model.chain import bared_by_lifts
-from tonematch.toning.planning.chance import CHOSEN, Chances, learning
-from tonematch.toning.planning.choice import NEAREST, is_gamble, is_offered, worth_showing
+from tonematch.toning.planning.chance import Chances, comes_true
+from tonematch.toning.planning.choice import is_gamble, is_offered, worth_showing
 from tonematch.toning.planning.gap import MOST_LAYERS, Gap, Workshop
 from tonematch.toning.planning.missing import say_missing, say_missing_seal
 from tonematch.toning.planning.plan_lustre import lustre_at_end
@@ -77,8 +77,6 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
         notes = notes[len(say_notes(gap.before, gap.target, workshop.surface)) :]
     if plans[0].steps:
         plans = plans[:1] if missing else planner.worth_laying(plans)
-    if len(plans) == 1:  # a virtue is one beside others
-        plans = [replace(plans[0], words=plans[0].words.replace(f", {NEAREST}", ""))]
     return _proposal(plans, gap, workshop, missing, notes)
 
 
@@ -110,6 +108,8 @@ def _proposal(
 ) -> Proposal:
     """Plans, with what to know before any of them is laid."""
     told = tuple(dict.fromkeys((*notes, *surface_cautions(workshop.surface))))
+    if len(plans) == 1:  # a virtue is one beside others
+        plans = [replace(plans[0], virtue="")]
     return Proposal(tuple(plans), gap.before, gap.target, gap.tolerance, missing, told)
 
 
@@ -147,7 +147,7 @@ class _Planner:
         stop = self.stop(why if self.room > 0 else SIX_LIE)
         if not shown or stop.chance >= ALREADY_A_MATCH:
             return [stop]
-        return self._no_gamble_first(self._surest_first(shown))
+        return self._ordered([self._plan(recipe) for recipe in shown])
 
     def worth_laying(self, plans: Sequence[Plan]) -> list[Plan]:
         """Those that get there often enough; where none does, that strips come first.
@@ -156,31 +156,26 @@ class _Planner:
         """
         surest = max(plan.chance_read for plan in plans)
         worth = [p for p in plans if is_offered(p) and p.chance_read > surest / 2.0]
-        return self._no_gamble_first(worth) if worth else [self.stop(STRIPS_INSTEAD)]
+        return self._ordered(worth) if worth else [self.stop(STRIPS_INSTEAD)]
 
-    def _surest_first(self, recipes: Sequence[Recipe]) -> list[Plan]:
-        """Their plans in the same order, but where the first lays what was never tried.
+    def _ordered(self, plans: list[Plan]) -> list[Plan]:
+        """The same order, but where the first cannot be undone, or was never tried.
 
-        Then one that gets there much more often stands before it, if it can be undone.
+        Then the surest that can be undone stands before it: unless it is less sure than what
+        cannot, or where it is much surer than what was never tried. Where all is a gamble, the
+        first is to stop.
         """
-        plans = [self._plan(recipe) for recipe in recipes]
-        if self.workshop.model.tried.issuperset(step.layer for step in plans[0].steps):
-            return plans
-        sure = [
-            0.0 if any(map(is_irreversible, recipe.layers)) else plan.chance_read
-            for recipe, plan in zip(recipes, plans, strict=True)
-        ]
-        surest = int(np.argmax(sure))
-        if sure[surest] < plans[0].chance_read + SURER:
-            return plans
-        first = self._plan(replace(recipes[surest], virtue="the surest"))
-        return [first, *plans[:surest], *plans[surest + 1 :]]
-
-    def _no_gamble_first(self, plans: list[Plan]) -> list[Plan]:
+        tried = self.workshop.model.tried
         by_name = {layer.name: layer for layer in self.search.layers}
-        first = [by_name[step.layer] for step in plans[0].steps]
-        gamble = is_gamble(first, self.workshop.model.tried)
-        return [self.stop(UNTRIED), *plans] if gamble else plans
+        laid = [[by_name[step.layer] for step in plan.steps] for plan in plans]
+        undone = [n for n, layers in enumerate(laid) if not any(map(is_irreversible, layers))]
+        if 0 not in undone or not tried.issuperset(layer.name for layer in laid[0]):
+            least = plans[0].chance_read + (SURER if 0 in undone else 0.0)
+            surest = max(undone, key=lambda n: plans[n].chance_read, default=0)
+            if surest and plans[surest].chance_read >= least:
+                first = replace(plans[surest], virtue="the surest")
+                return [first, *plans[:surest], *plans[surest + 1 :]]
+        return [self.stop(UNTRIED), *plans] if is_gamble(laid[0], tried) else plans
 
     def _plan(self, recipe: Recipe) -> Plan:
         model, surface = self.workshop.model, self.workshop.surface
@@ -191,7 +186,6 @@ class _Planner:
             replace(end, freedom=freedom)
             for end, freedom in zip(self.search.walk(recipe.path, model), freedoms, strict=True)
         ]
-        chosen = self.search.walk(recipe.path, model.doubting(CHOSEN))[-1]
         steps = tuple(
             Step(
                 coat.layer.name,
@@ -202,16 +196,16 @@ class _Planner:
             )
             for coat, end in zip(coats, ends, strict=True)
         )
-        blind = self.chances.differences(replace(chosen, freedom=ends[-1].freedom))
-        read = self.chances.read(recipe.path[0], ends[0], self.room - 1)
+        blind, more = self.chances.differences(ends[-1]), self.room - 1
+        read = self.chances.read(recipe.path[0], ends[0], more)
         lustre = lustre_at_end(self.gap, self.workshop, coats, ends[-1])
         labs = [self.gap.before, *(end.lab for end in ends)]
         tried = model.tried or None  # where nothing was tried, that is said once, first of all
         steps = worded(steps, recipe.layers, labs, self.gap.target, surface, tried, lustre)
         said = () if lustre is None else (lustre.words,)
-        words = f"{', '.join(filter(None, [say_kinds(recipe.layers), recipe.virtue]))}."
-        chances = self._share(blind), learning(self._share(read))
-        return Plan(steps, float(blind.mean()), *chances, said, words, lustre)
+        words = f"{say_kinds(recipe.layers)}."
+        chances = comes_true(self._share(blind)), comes_true(self._share(read), more)
+        return Plan(steps, float(blind.mean()), *chances, said, words, lustre, recipe.virtue)
 
     def stop(self, why: str) -> Plan:
         """To lay nothing now, and why; or that the repair matches."""

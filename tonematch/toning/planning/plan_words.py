@@ -215,9 +215,9 @@ def say_to_lay(step: Step) -> str:
 
 
 def say_probability(chance: float) -> str:
-    """A probability, 0 to 1, in per cent; nothing that is foretold is certain."""
-    if chance > 0.99:
-        return "over 99 %"
+    """A probability, 0 to 1, in per cent; no finer than it is known, and never certain."""
+    if chance > 0.95:
+        return "over 95 %"
     return f"{100 * chance:.0f} %" if chance >= 0.01 else "under 1 %"
 
 

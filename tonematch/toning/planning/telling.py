@@ -66,16 +66,15 @@ class PlanTeller:
     def _step(self, place: str, step: Step) -> tuple[str, list[str]]:
         layer = find_layer(self.layers, step.layer)
         what = (step.layer, step.strength, step.coats)
-        said = capital(say_to_lay(step))
+        said = [capital(say_to_lay(step))]
         if what in self._told:
-            said += f", as in {self._told[what]}"
-        else:
-            said += f": {say_pot(layer, step.strength, self.pot)}"
+            said.append(f"as in {self._told[what]}")
         if (layer.name, step.because) not in self._told:
-            said += f", {step.because}"
+            said.append(step.because)
+        pot = "" if what in self._told else f": {say_pot(layer, step.strength, self.pot)}"
         self._told = {what: place, (layer.name, step.because): place} | self._told
         rest, mind = self._rest(layer, step)
-        return "; ".join(filter(None, (said, rest))) + ".", mind
+        return "; ".join(filter(None, (", ".join(said) + pot, rest))) + ".", mind
 
     def _rest(self, layer: Layer, step: Step) -> tuple[str, list[str]]:
         """How it dries and comes off, and what to mind; or the layer told before it is like."""

@@ -14,6 +14,7 @@ from tonematch.toning.layers.taking_back import with_beneath
 from tonematch.toning.model.fitted_layer import Memory, folds_by_piece
 from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.model.mahalanobis import chance_as_far
+from tonematch.toning.model.recalibration import Recalibration
 from tonematch.toning.validation.baselines import MeanShift, Nearest, NoChange, PlainGaussianProcess
 
 Shelf = Mapping[str, Layer]
@@ -52,7 +53,7 @@ def check_model(trials: Sequence[Trial], shelf: Shelf) -> ModelCheck:
     memory = Memory()  # two pieces are left out together twice: each first once
     by_piece = hold_out(folds(trials), shelf, memory=memory)
     # Of orders only the errors are told, which do not hang on how wide the regions are.
-    by_order = hold_out(order_folds(trials), shelf, memory=memory, recalibration=1.0)
+    by_order = hold_out(order_folds(trials), shelf, memory=memory, recalibration=Recalibration())
     return ModelCheck(
         len(trials),
         by_piece.means(),

@@ -91,7 +91,7 @@ def _suspects(
     unusual = [float(here.surfaces.distance(t.application.before)) for t, here in together]
     loose = [_hangs_loose(t, here) for t, here in together]
     odd = [_odd_strength(t.application, model) for t in trials]
-    score = np.maximum(strange / model.recalibration_, np.max([unusual, loose, odd], axis=0))
+    score = np.maximum(strange, np.max([unusual, loose, odd], axis=0))
     least, most = (int(np.ceil(s * len(trials))) for s in (LEAST_LOOKED_AT, MOST_LOOKED_AT))
     looked_at = int(np.clip(np.sum(score > LOOKED_AT), least, most))
     return [int(i) for i in np.argsort(-score, kind="stable")[:looked_at]]
