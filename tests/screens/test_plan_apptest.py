@@ -358,7 +358,7 @@ def test_a_plan_says_what_goes_into_a_pot_of_the_size_that_is_typed() -> None:
     assert "heat themselves" in large  # the card for the whole job, in its fold
     # It is known where the layer is laid, too.
     _first_lay(app).click().run()
-    assert "Into the pot: " in said(app)
+    assert "What it takes: " in said(app)
     assert re.search(r" in (1|2)[0-9][0-9] ml ", said(app))
 
 
@@ -379,6 +379,7 @@ def test_what_was_toned_too_far_is_taken_back_by_the_button_of_a_plan(
     _first_lay(app).click().run()
     assert not app.exception
     assert _widget(app.selectbox, "Layer").value == "raw umber wash, taken back"
+    assert said(app).count("a damp cotton swab, rolled and not rubbed") == 1
     press(app, "I have laid it")
     assert not app.exception
     with open_logbook(logbook_file) as logbook:

@@ -68,12 +68,12 @@ def modes_at(light: Array) -> Array:
 def prior_covariance(linear: bool) -> Array:
     """Covariance of the modes' weights before any neutral was seen, shape (p, p).
 
-    `linear` light is a sensor's own (raw, or told to be linear), whose curve is nearly straight;
-    other light was developed to please.
+    `linear` light is a sensor's own (raw, or told to be linear), whose curve is nearly straight,
+    towards white too; other light was developed to please.
     """
     size = swatch_table("budget.toml")["tone"]
     at, slopes, _ = _modes()
-    swell = np.hypot(1.0, size["swell"] * (at - np.log(size["middle"])))
+    swell = np.hypot(1.0, (0.0 if linear else size["swell"]) * (at - np.log(size["middle"])))
     common = np.linalg.pinv(slopes) @ (swell[:, None] * slopes)
     own = size["channel"] * np.eye(2 * _BENDS)
     slope = size["slope"] * (size["linear"] if linear else 1.0)

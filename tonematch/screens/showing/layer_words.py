@@ -14,13 +14,15 @@ from tonematch.toning.layers.rules import job_rules, layer_cautions
 
 def say_entry(layer: Layer) -> str:
     """What it is, how it is laid, and how it comes off, as Markdown in one paragraph."""
-    drying, full = say_drying(layer), say_full_strength(layer)
+    drying, full, how = say_drying(layer), say_full_strength(layer), layer.technique
+    if layer.kind == "lift":  # what it takes is how it is done, and is told beside
+        full = how = ""
     told = [
         f"**{plain(layer.name)}**: {plain(layer.material)}."
         if layer.material
         else f"**{plain(layer.name)}**.",
         f"Full mix: {plain(full)}." if full else "",
-        f"How: {plain(layer.technique)}." if layer.technique else "",
+        f"How: {plain(how)}." if how else "",
         f"Goes over: {plain(layer.over)}." if layer.over else "",
         f"{drying[:1].upper()}{drying[1:]}.",
         f"Comes off: {plain(layer.reversible)}.",
