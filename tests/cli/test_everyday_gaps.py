@@ -24,11 +24,14 @@ TOLD = {
     "cleaner": ("take back what lies on it", "grey gouache wash (water)"),
     "lighter, out of reach": ("toning mostly subtracts: look at the leaf",),
     "already there": ("near enough already",),
-    "huge": ("Plan 1, the surest, likely", "rubbing through, then a glaze, then a wax; not all"),
+    "huge": (
+        "Plan 1, the surest, ",
+        ": a rubbing through, then a glaze, then a wax; not all of it",
+    ),
     "over-toned": (": a damp cotton swab, rolled", "raw umber wash (water)"),
     "oil gilding, two days old": (
         "press a knuckle on the gold",
-        "a wash, then a seal, then a wash.",
+        ": a wash, then a dusting.",
     ),
     "historic piece": ("accredited conservator", "to isolate"),
 }

@@ -35,6 +35,8 @@ def told(
         parting.append(found["parts"])
         held.append(low <= pair.change <= high)
         assert found["parts"] == ("two part with the light. Tone" in found["words"])
+        unsure = not found["parts"] and found["change_delta_e_2000"] >= 1.0  # half of the tolerance
+        assert unsure == ("may part with the light" in found["words"])
     return parting, held
 
 

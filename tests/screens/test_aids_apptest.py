@@ -77,6 +77,8 @@ def test_white_and_black_cards_are_marked_like_the_grey_one_and_narrow_the_inter
     photograph_page: AppTest, logbook_file: Path
 ) -> None:
     app, scene = photograph_page, _three_tones()
+    advice = r"raw or DNG.* a white and a black card.* grey card alone works, with about twice the"
+    assert re.search(advice, said(app))
     _hand_over(app, scene)
     press(app, "Compare the two")
     assert not app.exception

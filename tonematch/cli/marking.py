@@ -87,7 +87,11 @@ class TypedAids:
         Path | None, typer.Option(help="A camera profile saved by 'tonematch profile'.")
     ] = None
     remembered: Annotated[
-        str | None, typed.day(help="Use what a picture kept on that day taught of the camera.")
+        str | None,
+        typed.day(
+            help="Use what a picture kept on that day taught of the camera; --logbook alone says "
+            "which days are known."
+        ),
     ] = None
     logbook: LogbookPath = None
 

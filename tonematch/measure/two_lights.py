@@ -33,6 +33,7 @@ PARTING = (
     "and try them on a strip under both."
 )
 ALIKE = "Nothing shows that the two part with the light."
+UNSURE = "The two may part with the light, and these pictures cannot tell."
 TO_SEE_MORE = (
     "To see a smaller change, take raw files, or have more greys of known value in both pictures, "
     "and mark larger areas."
@@ -114,7 +115,7 @@ def compare_under_second_light(first: Comparison, second: Marked, value: CardVal
     change, interval = _change(first, there)
     least = limits("two_lights")["parting"] * first.tolerance
     parts = interval[0] > 0.0 and change >= least
-    words = PARTING if parts else ALIKE
+    words = PARTING if parts else ALIKE if change < least else UNSURE
     if not parts and interval[1] > first.tolerance:
         words += f" {TO_SEE_MORE}"
     return TwoLights(first, there, change, interval, parts, words)

@@ -68,10 +68,11 @@ def test_a_grey_scale_mends_a_file_that_is_not_as_claimed(
 ) -> None:
     photo = claimed_srgb(gamma)
     mended = errors(photo, calibrate(photo, CARD, GREY_18, Aids(neutrals(*which))))
-    # Two greys leave a curve so far from its file's a little short of what it is: light that is
-    # linear in a file that says sRGB was 14 off.
-    assert mended[0] < (0.6 if len(which) > 2 else 3.0)
-    assert mended[1] < (0.4 if len(which) > 2 else 1.2)
+    # Two greys leave a curve so far from its file's short of what it is: light that is linear in a
+    # file that says sRGB, 14 off before, and told to be so.
+    farthest = 6.0 if gamma == 1.0 else 2.0
+    assert mended[0] < (0.6 if len(which) > 2 else farthest)
+    assert mended[1] < (0.4 if len(which) > 2 else 1.0)
     if gamma < 1.9:
         alone = errors(photo, calibrate(photo, CARD, GREY_18))
         assert alone[0] > 2.0
@@ -82,8 +83,10 @@ def test_one_further_neutral_is_enough_to_warn_and_mend(gamma: float) -> None:
     photo = claimed_srgb(gamma)
     calibration = calibrate(photo, CARD, GREY_18, Aids(neutrals(0)))
     alone = errors(photo, calibrate(photo, CARD, GREY_18))[0]
-    assert errors(photo, calibration)[0] < min(0.7 * alone, 3.5)
+    assert errors(photo, calibration)[0] < min(0.7 * alone, 6.0 if gamma == 1.0 else 3.5)
     assert any("keeps light and dark otherwise" in warning for warning in calibration.warnings)
+    if gamma == 1.0:
+        assert any("as in linear light" in warning for warning in calibration.warnings)
     assert "tone" in calibration.measured
 
 
@@ -107,7 +110,7 @@ def test_more_neutrals_make_the_curve_surer() -> None:
         by_tone = reading.by_calibration[:, 3:]
         part = by_tone @ calibration.relative_covariance[3:, 3:] @ by_tone.T
         sizes.append(np.sqrt(np.trace(part)))
-    assert 0 < 3 * sizes[1] < sizes[0] < 10.0
+    assert 0 < 3 * sizes[1] < sizes[0] < 11.0
 
 
 def test_a_dark_looking_card_of_a_linear_file_is_not_refused_once_neutrals_are_known() -> None:

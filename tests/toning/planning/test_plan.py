@@ -229,6 +229,18 @@ def test_what_cannot_be_undone_and_was_never_tried_comes_last() -> None:
     assert rubbed(set(SHIFTS) - {"rub"}) == [False, False, True]
 
 
+def test_what_can_be_undone_stands_first_where_it_is_as_sure() -> None:
+    lasting = {"umber", "sienna", "rub"}
+    shelf = [
+        replace(one, reversible="not reversible") if one.name in lasting else one for one in LAYERS
+    ]
+    first, nearest = plans_for([74.8, 7.1, 36.0], shelf, scatter=0.3, unknown=0.5).plans[:2]
+    assert (first.virtue, nearest.virtue) == ("the surest", "the nearest")
+    assert lasting.isdisjoint(step.layer for step in first.steps)
+    assert not lasting.isdisjoint(step.layer for step in nearest.steps)
+    assert first.chance_read >= nearest.chance_read
+
+
 def test_only_gambles_are_shown_below_a_reason_to_stop() -> None:
     first, second = plans_for([82.0, 9.5, 32.5], only("rub", "wax"), tried={"wax"}).plans[:2]
     assert not {"rub"} & {step.layer for step in first.steps}

@@ -4,8 +4,7 @@ A camera renders its pictures to please, so that the light that a file decodes t
 that fell on the sensor: phones lift contrast in the middle and roll off both ends. What the file
 says is right on average, and no more. The slope of log(true light) over log(decoded light) is a
 Gaussian process around 1, with a squared exponential correlation over the logarithm of light,
-unsurer towards white and black, where cameras roll off, and with an exponent for the whole curve
-beside it. The curve is its integral.
+unsurer towards white and black, where cameras roll off. The curve is its integral.
 
 It is taken by the largest modes (Karhunen-Loeve) of such a process, integrated: a curve is a sum of
 smooth modes whose weights are normal before anything is seen. A few modes more bend one channel
@@ -29,9 +28,9 @@ from scipy.linalg import block_diag, eigh
 from tonematch.arrays import Array
 from tonematch.swatchbook import swatch_table
 
-# Length of the correlation, natural logarithm of light, of the process that the modes are of: a
-# smoother curve is a sum of them as well. It and the counts below make the modes, and weights of
-# these are kept in logbooks and profiles: who changes one must migrate these.
+# Length of the correlation, natural logarithm of light: by the marginal likelihood of the greys of
+# 20 real photographs. It and the counts below make the modes, and weights of these modes are kept
+# in logbooks and profiles: who changes one must migrate these.
 _LENGTH = 0.6
 # Decoded light below this share of the highest is noise: a curve is straight there.
 DARKEST = 5e-4
@@ -69,15 +68,13 @@ def modes_at(light: Array) -> Array:
 def prior_covariance(linear: bool) -> Array:
     """Covariance of the modes' weights before any neutral was seen, shape (p, p).
 
-    `linear` light is a sensor's own (raw, or told to be linear), whose curve is nearly straight;
-    other light was developed to please.
+    `linear` light is a sensor's own (raw, or told to be linear), whose curve is nearly straight,
+    towards white too; other light was developed to please.
     """
     size = swatch_table("budget.toml")["tone"]
     at, slopes, _ = _modes()
-    swell = np.hypot(1.0, size["swell"] * (at - np.log(size["middle"])))
-    near = np.exp(-0.5 * ((at[:, None] - at) / size["length"]) ** 2)
-    process = size["slope"] ** 2 * np.outer(swell, swell) * near + size["exponent"] ** 2
-    by_mode = np.linalg.pinv(slopes)
-    own = (size["slope"] * size["channel"]) ** 2 * np.eye(2 * _BENDS)
-    share = size["linear"] if linear else 1.0
-    return share**2 * block_diag(by_mode @ process @ by_mode.T, own)
+    swell = np.hypot(1.0, (0.0 if linear else size["swell"]) * (at - np.log(size["middle"])))
+    common = np.linalg.pinv(slopes) @ (swell[:, None] * slopes)
+    own = size["channel"] * np.eye(2 * _BENDS)
+    slope = size["slope"] * (size["linear"] if linear else 1.0)
+    return np.asarray(slope**2 * block_diag(common @ common.T, own @ own))

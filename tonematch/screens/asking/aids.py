@@ -226,7 +226,10 @@ def _ask_for_profile(place: str) -> CameraProfile | None:
     held, key = bench(), f"own-{place}"
     if key not in held.answers:
         handed = st.file_uploader(
-            "A saved camera profile, for this camera under this lamp", type=["json"], key=key
+            "A saved camera profile, for this camera under this lamp",
+            type=["json"],
+            key=key,
+            help="Of a chart, of three tones, or of exposures: as 'tonematch profile' saves it.",
         )
         if handed is None:
             return None

@@ -9,7 +9,7 @@ from tonematch.toning.planning.recipes import Recipe
 
 # Choices of this project, no source: what a plan may cost more than the best, in CIEDE2000, to be
 # shown for something else; and by how many days on the bench it must be quicker.
-WORSE_THAN_BEST = 2.0
+WORSE_THAN_BEST = 2.5
 DAYS_QUICKER = 0.5
 # Chance to get there, each layer read, below which it is no plan to lay: strips come first.
 WORTH_LAYING = 0.2
