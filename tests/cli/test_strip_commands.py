@@ -17,7 +17,7 @@ from tonematch.toning.layers.shelf import load_shelf
 
 MIRROR = "hall mirror"
 NEW_GOLD, OLD_GOLD = "89.5,8.4,35.2", "79.3,9.6,33.4"
-FEW = ("--shelf", "raw umber wash,dark wax,clear shellac seal", "--number", 4)
+FEW = ("--shelf", "raw umber wash,ivory black wash,clear shellac seal", "--number", 4)
 WHITE = (120.0, 0.0, 0.0)  # no picture holds it
 
 
