@@ -7,21 +7,24 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.files import refuse_taken, write_new
+from tonematch.cli.closer import CloserLook
+from tonematch.cli.files import refuse_taken
 from tonematch.cli.grouped import grouped
 from tonematch.cli.marking import TypedAids, TypedCard, by_role
+from tonematch.cli.of_piece import OfPiece
 from tonematch.cli.options import (
     USUAL_TOLERANCE,
     AsJson,
     CardBox,
     ChartCorners,
     Original,
+    PieceTolerance,
     Repair,
     Tolerance,
 )
 from tonematch.cli.printing import print_json, print_warnings
 from tonematch.cli.second_light import SecondLight
-from tonematch.errors import AreaError, ValueRefused
+from tonematch.errors import AreaError
 
 if TYPE_CHECKING:
     from tonematch.measure.core import Area, CardValue, Comparison
@@ -68,44 +71,6 @@ class SecondPhotograph:
             other_card=self.other_card2,
             chart_corners=self.chart_corners2 or first.chart_corners,
         )
-
-
-@dataclass(frozen=True)
-class CloserLook:
-    """What was typed to look at beside the colour."""
-
-    evenness: Annotated[
-        bool, typer.Option("--evenness", help="Compare how the surfaces are mottled, too.")
-    ] = False
-    card_width: Annotated[
-        float | None,
-        typer.Option(help="Width of the card as marked, in mm: how both look from afar, too."),
-    ] = None
-    card_height: Annotated[
-        float | None, typer.Option(help="Its height as marked, in mm; with it a tilt is evened.")
-    ] = None
-    seen_from: Annotated[
-        float | None,
-        typer.Option(
-            help="How they look from so many metres, besides an arm's length and across the room."
-        ),
-    ] = None
-    map_file: Annotated[
-        Path | None,
-        typer.Option("--map", help="A PNG file to write: where the repair departs, and how far."),
-    ] = None
-
-    def check(self) -> None:
-        """Refuse what cannot be looked at before anything is measured."""
-        if self.card_width is None and (self.card_height, self.seen_from) != (None, None):
-            raise ValueRefused(
-                "--card-height and --seen-from need the scale: give --card-width beside them."
-            )
-        if self.map_file is None:
-            return
-        if self.map_file.suffix.lower() != ".png":
-            raise ValueRefused("The map is a PNG picture: give it a name such as map.png.")
-        refuse_taken(self.map_file, "the map")
 
 
 @grouped
@@ -156,7 +121,8 @@ def compare(
     photo2: Annotated[Path | None, typer.Argument(help="A photograph of the repair.")] = None,
     *,
     second_photograph: SecondPhotograph,
-    tolerance: Tolerance = USUAL_TOLERANCE,
+    of_piece: OfPiece,
+    tolerance: PieceTolerance = None,
     grey: TypedCard,
     aids: TypedAids,
     second_light: SecondLight,
@@ -165,12 +131,13 @@ def compare(
 ) -> None:
     """Compare a repair with the original, in one photograph or two, and under a second light."""
     from tonematch.cli.as_json import in_json
-    from tonematch.in_words import say_comparison, say_look, say_two_lights
+    from tonematch.in_words import say_comparison, say_two_lights
     from tonematch.measure.colour.difference import check_tolerance
     from tonematch.measure.core import GEOMETRY
     from tonematch.measure.marked import compare_marked
 
-    check_tolerance(tolerance)
+    held_to = of_piece.held_to(tolerance, aids.logbook)
+    check_tolerance(held_to)
     closer.check()
     if photo2 is None:
         second_photograph.refuse()
@@ -181,7 +148,7 @@ def compare(
         second, more = second_photograph.aids(aids).marked(photo2, by_role(repair=repair), "--{}2")
         said += more
     there = second_light.marked(aids, original=original, repair=repair)
-    comparison = compare_marked(first, second, grey.value(), tolerance)
+    comparison = compare_marked(first, second, grey.value(), held_to)
     warnings, photos = [*said, *comparison.warnings], [first.photo, second.photo]
     told, words = in_json(comparison), [say_comparison(comparison)]
     if there is not None:
@@ -194,30 +161,11 @@ def compare(
         photos.append(under.photo)
         warnings += [*more, *(f"Under the second light: {one}" for one in lights.second.warnings)]
     warnings = told["warnings"] = list(dict.fromkeys([*warnings, *_notes(photos)]))
-    if closer.evenness or closer.card_width is not None:
-        from tonematch.measure.appearance.look import look_at_surfaces
-
-        look = look_at_surfaces(
-            comparison,
-            first.photo,
-            second.photo,
-            closer.card_width,
-            closer.seen_from,
-            closer.card_height,
-        )
-        told |= in_json(look)
-        words.append(say_look(look))
-    elif comparison.verdict == "match":
-        from tonematch.measure.appearance.look import last_step_of
-
-        told["last_step"] = last_step_of(comparison, first.photo, second.photo)
-        words += told["last_step"]
-    if closer.map_file is not None:
-        from tonematch.measure.appearance.look import map_of
-
-        write_new(closer.map_file, map_of(comparison, second.photo), "the map")
-        told["map"] = str(closer.map_file)
-        words.append(f"The map is written to {closer.map_file}.")
+    seen, more_words, findings = closer.at(comparison, first.photo, second.photo)
+    told |= seen
+    words += more_words
+    files = [file for file in (photo, photo2, aids.flat) if file is not None]
+    words += of_piece.keep(comparison, (first, second), files, findings, aids.logbook)
     if as_json:
         print_json(told)
         return

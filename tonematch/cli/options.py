@@ -58,6 +58,13 @@ NewLogbookPath = Annotated[
 ]
 USUAL_TOLERANCE = limits("comparison")["usual_tolerance"]
 Tolerance = Annotated[float, typer.Option(help="Greatest CIEDE2000 that counts as a match.")]
+PieceTolerance = Annotated[
+    float | None,
+    typer.Option(
+        help="Greatest CIEDE2000 that counts as a match; the piece's, or else "
+        f"{USUAL_TOLERANCE:g}, unless given."
+    ),
+]
 TechniqueName = Annotated[
     Literal["water", "oil", "unknown"], typer.Option(help="How the leaf was laid.")
 ]

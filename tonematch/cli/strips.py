@@ -10,6 +10,7 @@ from tonematch.cli import typed
 from tonematch.cli.files import refuse_taken
 from tonematch.cli.grouped import grouped
 from tonematch.cli.marking import TypedCard
+from tonematch.cli.of_piece import asked_gap
 from tonematch.cli.options import AsJson, LogbookPath, ZoneName
 from tonematch.cli.printing import print_json, print_warnings
 from tonematch.cli.progress import working
@@ -17,10 +18,8 @@ from tonematch.cli.typed import layers_named
 from tonematch.errors import LogbookError, ReadingError, ShelfError, ValueRefused
 
 if TYPE_CHECKING:
-    from tonematch.arrays import Vector3
     from tonematch.logbook.core import KeptStrips, Piece
     from tonematch.logbook.store import Logbook
-    from tonematch.toning.planning.gap import Gap, WorkshopModel
 
 strips_app = typer.Typer(
     help="Test strips: which to make, and the photographed sheet read back.", no_args_is_help=True
@@ -72,7 +71,7 @@ def choose(
         ground = ground_of(job, [kept.trial for kept in book.kept_trials(piece, zone=zone)], known)
         with working(f"Learning from {len(trials)} trials and looking for strips"):
             model = fit_trials(trials, known, bench=bench_name())
-            gap = _gap(book, job, start, to, model)
+            gap = asked_gap(job, start, to, model, logbook)
             strips = choose_strips(gap, Workshop(model, layers, ground.surface), ground, number)
         if not strips:
             raise ShelfError(say_no_strip(ground, job.title))
@@ -168,28 +167,6 @@ def read(
         f"{added} of {len(found.trials)} trials added; the others were in the logbook already."
     )
     print_warnings(warnings)
-
-
-def _gap(
-    book: "Logbook",
-    piece: "Piece",
-    start: "Vector3 | None",
-    to: "Vector3 | None",
-    model: "WorkshopModel",
-) -> "Gap":
-    """From the repair now to what it should become, as typed or as compared last."""
-    from tonematch.toning.planning.gap import gap_of, typed_gap
-
-    if start is not None and to is not None:
-        return typed_gap(start, to, model, piece.tolerance)
-    if start is not None or to is not None:
-        raise ValueRefused("A gap has two sides: give both --from and --to, or neither.")
-    last = book.last_comparison(piece.name, piece.zone)
-    if last is None:
-        raise LogbookError(
-            f"No comparison of {piece.title} is in the logbook: give the gap by --from and --to."
-        )
-    return gap_of(last.comparison)
 
 
 def _sheet(book: "Logbook", piece: "Piece", number: int | None) -> "KeptStrips":

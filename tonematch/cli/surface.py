@@ -9,17 +9,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.options import (
-    USUAL_TOLERANCE,
-    FinishName,
-    GlassName,
-    Humidity,
-    TechniqueName,
-    Temperature,
-)
+from tonematch.cli.options import FinishName, GlassName, Humidity, TechniqueName, Temperature
 from tonematch.errors import ValueRefused
 
 if TYPE_CHECKING:
+    from tonematch.logbook.core import Piece
     from tonematch.toning.core import Layer, Surface
 
 MOST_HOURS = 100_000.0  # eleven years; gold that is older is old (a choice)
@@ -97,17 +91,14 @@ def known_surface(
     trials: Path | None,
     logbook: str | None,
     shelf: "Mapping[str, Layer]",
-) -> "tuple[Surface, float]":
-    """What the logbook knows of a piece's gilding, and the tolerance that it is held to.
-
-    Nothing and the usual one where no piece is named.
-    """
+) -> "tuple[Piece | None, Surface]":
+    """A piece as the logbook has it, and what it knows of its gilding; nothing for no piece."""
     from tonematch.toning.core import Surface
 
     if piece is None:
         if zone:
             raise ValueRefused(f"{zone!r} is a zone of a piece: say of which by --piece.")
-        return Surface(), USUAL_TOLERANCE
+        return None, Surface()
     from tonematch.logbook.layers_on_repair import surface_of
     from tonematch.logbook.store import open_logbook
 
@@ -116,7 +107,7 @@ def known_surface(
     with open_logbook(logbook) as book:
         job = book.piece(piece, zone)
         laid = [kept.trial for kept in book.kept_trials(piece, zone=zone)]
-    return surface_of(job, laid, shelf), job.tolerance
+    return job, surface_of(job, laid, shelf)
 
 
 def told_of(known: "Surface", shelf: "Mapping[str, Layer]", gilding: TypedGilding) -> "Surface":

@@ -1,5 +1,6 @@
 """Commands that learn and plan: predict, suggest, leaf, check-model, doubts."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -7,6 +8,7 @@ import typer
 
 from tonematch.cli import typed
 from tonematch.cli.grouped import grouped
+from tonematch.cli.of_piece import asked_gap
 from tonematch.cli.options import (
     USUAL_TOLERANCE,
     AsJson,
@@ -14,6 +16,7 @@ from tonematch.cli.options import (
     Humidity,
     LogbookPath,
     PieceName,
+    PieceTolerance,
     PotVolume,
     ShelfNames,
     SurfaceNow,
@@ -53,7 +56,7 @@ def predict(
     from tonematch.toning.model.layer_model import fit_trials
 
     known, shelf = _trials_and_shelf(trials, logbook)
-    known_of_it, _ = known_surface(piece, zone, trials, logbook, shelf)
+    _, known_of_it = known_surface(piece, zone, trials, logbook, shelf)
     surface = told_of(known_of_it, shelf, gilding)
     coats = [coat(text, shelf) for text in layer]
     with working(f"Learning from {len(known)} trials"):
@@ -77,18 +80,17 @@ def predict(
 
 @grouped
 def suggest(
-    start: SurfaceNow,
-    to: Annotated[typed.Lab, typed.lab(help="What it should become (D50, 2 degree).")],
+    start: Annotated[
+        typed.Lab | None,
+        typed.lab("--from", help="The surface now (D50, 2 degree); as compared last with --piece."),
+    ] = None,
+    to: Annotated[
+        typed.Lab | None, typed.lab(help="What it should become; as compared last with --piece.")
+    ] = None,
     trials: TrialFile = None,
     logbook: LogbookPath = None,
     layers: Annotated[int, typer.Option(help="Most layers in a plan, 1 to 4.")] = 3,
-    tolerance: Annotated[
-        float | None,
-        typer.Option(
-            help="Greatest CIEDE2000 that counts as a match; the piece's, or else "
-            f"{USUAL_TOLERANCE:g}, unless given."
-        ),
-    ] = None,
+    tolerance: PieceTolerance = None,
     shelf: ShelfNames = None,
     piece: PieceName = None,
     zone: ZoneName = "",
@@ -113,7 +115,7 @@ def suggest(
     from tonematch.toning.layers.shelf import layers_with_trials
     from tonematch.toning.model.layer_model import fit_trials
     from tonematch.toning.model.lustre import learn_lustre
-    from tonematch.toning.planning.gap import Workshop, typed_gap
+    from tonematch.toning.planning.gap import Workshop
     from tonematch.toning.planning.plan import plan_for
     from tonematch.toning.planning.telling import PlanTeller
 
@@ -126,12 +128,17 @@ def suggest(
         )
     known, entries = _trials_and_shelf(trials, logbook)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
-    known_of_it, held_to = known_surface(piece, zone, trials, logbook, entries)
+    job, known_of_it = known_surface(piece, zone, trials, logbook, entries)
     surface = told_of(known_of_it, entries, gilding)
     with working(f"Learning from {len(known)} trials and looking for plans"):
         model = fit_trials(known, entries, bench=bench_name())
-        lustre = learn_lustre(known, entries) if lustres else None
-        gap = typed_gap(start, to, model, held_to if tolerance is None else tolerance, lustres)
+        gap = asked_gap(job, start, to, model, logbook)
+        gap = replace(
+            gap,
+            tolerance=gap.tolerance if tolerance is None else tolerance,
+            lustres=lustres or gap.lustres,
+        )
+        lustre = learn_lustre(known, entries) if gap.lustres else None
         proposal = plan_for(gap, Workshop(model, usable, surface, lustre, layers))
     if as_json:
         print_json(proposal)
