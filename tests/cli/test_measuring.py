@@ -146,6 +146,9 @@ def test_where_no_card_is_found_or_two_it_must_be_typed(run: Run, tmp_path: Path
     light[light.sum(axis=-1) == 0] = lab_to_light(np.array([30.0, 12.0, 20.0]))
     picture = saved(light, tmp_path / "two.png", noise=0.01)
     refused(run("read", picture, *area), "may be the grey card, at 2")
+    light[140:200, 20:80], light[160:215, 100:170] = 0.04, 1.2
+    overexposed = saved(light, tmp_path / "white.png", noise=0.01)
+    assert "The grey and black cards were found in white" in run("read", overexposed, *area).out
     chart = chart_picture(tmp_path / "chart.png")
     words = run("read", chart, "--area", f"old={OLD}").out
     assert "The grey card was found in chart.png" in words

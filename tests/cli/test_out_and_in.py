@@ -125,7 +125,9 @@ def test_no_cell_is_run_by_a_spreadsheet_and_each_comes_back(
     other = tmp_path / "other.sqlite"
     assert run("trials", "import", table, "--logbook", other).status == 0
     with open_logbook(other) as new, open_logbook(book) as old:
-        assert_same(tuple(new.trials()), tuple(old.trials()))
+        # A table holds colours alone, not how sure the photographs made them.
+        stated = [replace(t, before_covariance=None, after_covariance=None) for t in old.trials()]
+        assert_same(tuple(new.trials()), tuple(stated))
 
 
 def test_one_piece_alone(run: Run, book: Path, tmp_path: Path) -> None:

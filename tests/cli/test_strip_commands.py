@@ -87,22 +87,28 @@ def test_stacks_are_read_after_every_layer(run: Run, book: Path, tmp_path: Path)
     """The next layer is read unless told; a strip on which one failed is left out of it."""
     chosen = choose(run, book, tmp_path / "sheet.html", "--json")
     deep = [len(strip["steps"]) for strip in chosen.json["strips"]]
-    assert deep[0] >= 2
-    for layer, made in ((1, "1,2,3"), (2, "1,3"), (3, "1"))[: deep[0]]:
-        added = sum(deep[int(number) - 1] >= layer for number in made.split(","))
+    stack = 1 + deep.index(max(deep))
+    others = [number for number in (1, 2, 3) if number != stack]
+    assert max(deep) >= 2
+    for layer, made_well in ((1, [stack, *others]), (2, [stack, others[1]]), (3, [stack])):
+        if layer > max(deep):
+            break
+        added = sum(deep[number - 1] >= layer for number in made_well)
+        made = ",".join(map(str, sorted(made_well)))
         photo = sheet_picture(tmp_path / f"{layer}.png", shown(chosen, layer))
         assert read(run, book, photo, "--made", made, "--json").json["added"] == added
     sheet = f"test strips for {MIRROR}, sheet 1"
     with open_logbook(book) as opened:
-        if deep[1] > 1:  # a strip of one layer is no stack, and has no name of its own
-            assert opened.trials(f"{sheet}, strip 2")[-1].step == 1
-        chain = opened.trials(f"{sheet}, strip 1")
-        assert opened.piece(f"{sheet}, strip 1").technique == "water"
-    steps = chosen.json["strips"][0]["steps"]
+        if deep[others[0] - 1] > 1:  # a strip of one layer is no stack, without a name of its own
+            assert opened.trials(f"{sheet}, strip {others[0]}")[-1].step == 1
+        chain = opened.trials(f"{sheet}, strip {stack}")
+        assert opened.piece(f"{sheet}, strip {stack}").technique == "water"
+    steps = chosen.json["strips"][stack - 1]["steps"]
     for number, (trial, step) in enumerate(zip(chain, steps, strict=True), start=1):
         assert (trial.step, trial.application.layer) == (number, step["layer"])
         laid = trial.application.before, trial.after
-        for lab, colour in zip(laid, shown(chosen, deep[0])[0][number - 1 :], strict=False):
+        seen = shown(chosen, max(deep))[stack - 1][number - 1 :]
+        for lab, colour in zip(laid, seen, strict=False):
             assert float(delta_e_2000(lab, colour)) < 0.3
     refused(read(run, book, photo, "--layers", "4"), "no layer 4")
 
@@ -285,11 +291,12 @@ def test_photographs_without_strips(run: Run, book: Path, tmp_path: Path) -> Non
 
 
 def test_a_strip_that_cannot_be_read_is_named(run: Run, book: Path, tmp_path: Path) -> None:
-    _, *others = shown(chosen := choose(run, book, tmp_path / "sheet.html", "--json"))
-    white = [WHITE] * len(shown(chosen)[0])
-    told = read(run, book, sheet_picture(tmp_path / "sheet.png", [white, *others])).out
+    fields = shown(choose(run, book, tmp_path / "sheet.html", "--json"))
+    stack = max(range(3), key=lambda number: len(fields[number]))
+    fields[stack] = [WHITE] * len(fields[stack])
+    told = read(run, book, sheet_picture(tmp_path / "sheet.png", fields)).out
     assert "2 of 2 trials added" in told
-    assert "Note: Strip 1, layer 1 is left out." in told
+    assert f"Note: Strip {stack + 1}, layer 1 is left out." in told
 
 
 def test_pieces_are_listed_and_none_is_lost(run: Run, book: Path) -> None:

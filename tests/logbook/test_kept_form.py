@@ -160,16 +160,23 @@ def test_a_logbook_of_that_time_is_read_whole(
     assert laid is not None
     assert_same(laid.prediction, FORETOLD)
     (kept,) = history.trials
-    # It has the lustre of its reading.
-    assert_same(kept.trial, replace(corrected(trial), before_lustre=1.5))
+    assert_same(kept.trial, as_read(corrected(trial), compared))
     assert (kept.prediction, kept.cautions, kept.excluded) == (None, (), True)
     assert len(history.changes) == 3
 
 
-def test_what_was_corrected_then_is_put_back_now(old: Logbook, trial: Trial) -> None:
+def as_read(trial: Trial, compared: Comparison) -> Trial:
+    """It has the lustre of its reading, and what its readings are unsure of."""
+    before, after = compared.original.own_covariance, compared.repair.own_covariance
+    return replace(trial, before_lustre=1.5, before_covariance=before, after_covariance=after)
+
+
+def test_what_was_corrected_then_is_put_back_now(
+    old: Logbook, trial: Trial, comparison: Comparison
+) -> None:
     old.put_back_trial(1)
     (kept,) = old.kept_trials()
-    assert_same(kept.trial, replace(trial, before_lustre=1.5))
+    assert_same(kept.trial, as_read(trial, comparison))
     assert kept.cautions == ("Mind the seal.",)
     assert kept.prediction is not None
     assert (kept.prediction.lab.tolist(), kept.prediction.freedom) == ([61.0, 6.5, 35.0], 5.0)

@@ -13,7 +13,7 @@ from dataclasses import replace
 from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
-from typing import TextIO, cast
+from typing import Any, TextIO, cast
 
 import numpy as np
 
@@ -202,6 +202,9 @@ def _trial_of(texts: Mapping[str, str], layer_of: Callable[[str, str], tuple[str
         technique=cast("Technique", texts["technique"].lower() or "unknown"),
         finish=cast("Finish", texts["finish"].lower() or "unknown"),
     )
+    numbers: dict[str, Any] = {
+        name: _number(texts, name) if texts[name] else None for name in NUMBERS
+    }
     return Trial(
         application=application,
         after=np.array([_number(texts, column) for column in AFTER]),
@@ -211,7 +214,7 @@ def _trial_of(texts: Mapping[str, str], layer_of: Callable[[str, str], tuple[str
         note=texts["note"],
         zone=texts["zone"],
         bench=texts["bench"],
-        **{name: _number(texts, name) if texts[name] else None for name in NUMBERS},
+        **numbers,
     )
 
 

@@ -210,7 +210,9 @@ class Trial:
     `before_lustre` and `after_lustre` are the rise of the gleam over the body in photographic
     stops (`measure/appearance`), `temperature` and `humidity` those of the workshop when the layer
     was laid, in degrees Celsius and 0 to 100 %; None where nobody measured it. `bench` is where it
-    was logged, empty where nobody said.
+    was logged, empty where nobody said. `before_covariance` and `after_covariance` are those of the
+    readings' own errors: what the two share (of camera and card) moves both colours alike; None
+    where nobody photographed them.
     """
 
     application: Application
@@ -225,6 +227,8 @@ class Trial:
     temperature: float | None = None
     humidity: float | None = None
     bench: str = ""
+    before_covariance: Matrix3 | None = None
+    after_covariance: Matrix3 | None = None
 
     @property
     def where(self) -> str:

@@ -23,6 +23,11 @@ FRESH = Laid.of(
 )
 
 
+def even(deviation: float) -> Array:
+    """Readings that all err alike, in L*, a* and b*."""
+    return np.tile(deviation**2 * np.eye(3), (1, 2, 1, 1))
+
+
 def prior() -> Prior:
     return first_prior(Layer("brown", "glaze"))
 
@@ -30,7 +35,9 @@ def prior() -> Prior:
 def fit(
     trials: list[Trial], components: VarianceComponents = EVERYDAY, noise: float = 0.4
 ) -> LayerFit:
-    return fit_layer(Laid.of(applications(trials)), afters(trials), prior(), components, noise)
+    return fit_layer(
+        Laid.of(applications(trials)), afters(trials), prior(), components, even(noise)
+    )
 
 
 def error(found: LayerFit) -> float:
@@ -59,7 +66,7 @@ def test_a_fit_that_begins_at_an_earlier_one_ends_nearer_to_where_many_rounds_en
 ) -> None:
     trials = make_strips(8, hand=0.15, noise=0.4)
     moved = Prior(prior().at(np.full(15, 0.3)), 0.8 * prior().root)
-    given = Laid.of(applications(trials)), afters(trials), moved, EVERYDAY, 0.4
+    given = Laid.of(applications(trials)), afters(trials), moved, EVERYDAY, even(0.4)
     anew, further = fit_layer(*given), fit_layer(*given, fit(trials))
     monkeypatch.setattr("tonematch.toning.model.fit.ROUNDS", 20)
     end = lay(fit_layer(*given).theta, FRESH)

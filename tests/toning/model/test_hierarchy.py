@@ -27,6 +27,8 @@ Array = NDArray[np.float64]
 ROUNDED = 0.6 * 10.0**-SHIFT_DECIMALS
 PRIOR = Prior(np.zeros(PARAMETERS), np.diag(np.linspace(0.5, 2.0, PARAMETERS)))
 SHARE = np.full(PARAMETERS, 0.3)
+# Of two readings that err by 0.4 in each of L*, a*, b*.
+NOISE = np.tile(0.16 * np.eye(3), (1, 2, 1, 1))
 
 
 def off(*first: float) -> Array:
@@ -110,7 +112,7 @@ def rows(n: int, hand: float, seed: int = 0) -> LayerTrials:
     trials = make_strips(n, hand=hand, noise=0.4, seed=seed)
     pieces, layer = np.array([t.piece for t in trials]), Layer("brown", "glaze")
     laid = Laid.of(applications(trials))
-    return LayerTrials(layer, laid, afters(trials), pieces, np.arange(n))
+    return LayerTrials(layer, laid, afters(trials), NOISE.repeat(n, 0), pieces, np.arange(n))
 
 
 def pooled(
@@ -119,8 +121,8 @@ def pooled(
     prior = first_prior(Layer("brown", "glaze"))
     evidence = {}
     for name, own in layers.items():
-        fit = fit_layer(own.laid, own.after, prior, EXPECTED, 0.4)
-        evidence[name] = weigh_components(own, fit, prior, 0.4)
+        fit = fit_layer(own.laid, own.after, prior, EXPECTED, NOISE)
+        evidence[name] = weigh_components(own, fit, prior)
     return pool_components(evidence)
 
 

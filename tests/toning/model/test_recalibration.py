@@ -150,11 +150,7 @@ def test_no_piece_is_on_both_sides_and_each_trial_is_left_out_once(
 
 
 def test_a_long_logbook_is_asked_by_some_of_its_layers(demo_model: LayerModel) -> None:
-    long = {
-        f"{name} {copy}": LayerTrials(own.layer, own.laid, own.after, own.pieces, own.places)
-        for copy in range(12)
-        for name, own in demo_model.trials_.items()
-    }
+    long = {f"{name} {copy}": own for copy in range(12) for name, own in demo_model.trials_.items()}
     for learn, test in without_some_pieces(long):
         assert sum(map(len, [*learn.values(), *test.values()])) <= 1.2 * MOST_ASKED
 

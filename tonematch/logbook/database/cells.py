@@ -116,7 +116,7 @@ def text_or_surrogates(data: bytes) -> str:
 def refuse_damaged_cells(row: DeclarativeBase, _context: object) -> None:
     """Raise LogbookError for the first cell of a loaded row that cannot be what was written."""
     for name, column in inspect(type(row)).columns.items():
-        if not fits(row.__dict__.get(name), column):
+        if name in row.__dict__ and not fits(row.__dict__[name], column):
             raise _damaged(row, column.name)
 
 

@@ -207,12 +207,21 @@ def trial_of(row: TrialRow) -> Trial:
 
 
 @decoding
+def trial_as_read(row: TrialRow) -> Trial:
+    """The same with how sure its readings are, for who learns from it."""
+    before, after = (
+        None if reading is None else reading.own_covariance for reading in (row.before, row.after)
+    )
+    return replace(trial_of(row), before_covariance=before, after_covariance=after)
+
+
+@decoding
 def kept_trial_of(row: TrialRow) -> KeptTrial:
     """The trial that a row tells of, with all that is tied to it."""
     before, after = (
         None if reading is None else reading_of(reading) for reading in (row.before, row.after)
     )
-    return value_of(KeptTrial, row, trial=trial_of(row), before=before, after=after)
+    return value_of(KeptTrial, row, trial=trial_as_read(row), before=before, after=after)
 
 
 @decoding

@@ -4,13 +4,13 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.sums import insert_rows
-from tonematch.logbook.database.tables import Base, PieceRow, TrialRow
+from tonematch.logbook.database.tables import Base, PieceRow, ReadingRow, TrialRow
 from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.trial_match import places_held
 from tonematch.logbook.trial_check import check_trial
@@ -103,8 +103,10 @@ class TrialStore(LogbookStore):
         """
         with self.reading() as session:
             query = finding.trial_query(zones.asked(session, piece, zone), layer)
-            query = query.where(TrialRow.excluded.is_(False))
-            return [rows.trial_of(row) for row in session.scalars(query)]
+            readings = map(joinedload, (TrialRow.before, TrialRow.after))
+            own = (one.load_only(ReadingRow.own_covariance) for one in readings)
+            query = query.where(TrialRow.excluded.is_(False)).options(*own)
+            return [rows.trial_as_read(row) for row in session.scalars(query)]
 
     def kept_trials(
         self, piece: str | None = None, layer: str | None = None, zone: str = ""

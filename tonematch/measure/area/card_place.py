@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from tonematch.errors import MARK_CARD, CardError
 from tonematch.measure.area.areas import Box
 from tonematch.photo.core import Photo
+from tonematch.photo.light import clipped
 from tonematch.photo.preview import preview
 from tonematch.swatchbook import limits
 
@@ -58,7 +59,7 @@ def find_cards(photo: Photo) -> dict[str, Box]:
         Well inside each card, pixels of the photograph; empty where no grey card is seen.
     """
     cards, scale = _cards(photo)
-    return {name: _box_of(field.box, scale) for name, field in _named(cards).items()}
+    return _boxes(photo, _named(cards), scale)
 
 
 def the_cards(photo: Photo) -> dict[str, Box]:
@@ -78,7 +79,19 @@ def the_cards(photo: Photo) -> dict[str, Box]:
             f"More than one field in {photo.name} may be the grey card, at "
             f"{' and at '.join(places)}: {MARK_CARD}."
         )
-    return {name: _box_of(field.box, scale) for name, field in found.items()}
+    return _boxes(photo, found, scale)
+
+
+def _boxes(photo: Photo, named: Mapping[str, _Field], scale: float) -> dict[str, Box]:
+    """Where cards lie in the photograph itself; what is overexposed there teaches nothing."""
+    boxes = {name: _box_of(field.box, scale) for name, field in named.items()}
+    return {name: box for name, box in boxes.items() if name == "grey" or not _clipped(photo, box)}
+
+
+def _clipped(photo: Photo, box: Box) -> bool:
+    x, y, w, h = map(int, box)
+    share = clipped(photo, x, y, x + w, y + h).mean()
+    return bool(share > limits("tone")["clipped_refused"])
 
 
 def _cards(photo: Photo) -> tuple[list[_Field], float]:

@@ -94,14 +94,17 @@ class LayerFit:
 
 
 def row_covariance(
-    moved: Jacobians, metric: Array, components: VarianceComponents, reading_noise: float
+    moved: Jacobians, metric: Array, components: VarianceComponents, noise: Array
 ) -> Array:
-    """Covariance of each reading after about the film law's value, shape (n, 3, 3)."""
+    """Covariance of each reading after about the film law's value, shape (n, 3, 3).
+
+    `noise`, (n, 2, 3, 3), are the covariances of the reading before and of that after.
+    """
     before, amount = moved.of_what_is_laid
-    both = np.eye(3) + before @ before.swapaxes(1, 2)
     hand = amount[:, :, None] * amount[:, None, :]
     return np.asarray(
-        reading_noise**2 * both
+        before @ noise[:, 0] @ before.swapaxes(1, 2)
+        + noise[:, 1]
         + components.hand**2 * hand
         + components.misfit**2 / 3.0 * np.linalg.inv(metric)
     )
@@ -112,7 +115,7 @@ def fit_layer(
     after: Array,
     prior: Prior,
     components: VarianceComponents,
-    reading_noise: float,
+    noise: Array,
     earlier: LayerFit | None = None,
 ) -> LayerFit:
     """Most probable numbers of a layer given its trials, with their covariance (Laplace).
@@ -123,8 +126,8 @@ def fit_layer(
         n applications of this layer, n >= 0.
     after : ndarray, shape (n, 3)
         CIELAB read after each.
-    reading_noise : float
-        Standard deviation of each of L*, a*, b* of a reading.
+    noise : ndarray, shape (n, 2, 3, 3)
+        Covariances of the reading before and of that after; of one row where it holds for all.
     earlier : LayerFit, optional
         Of these trials under another prior: to begin from, which takes half the time.
     """
@@ -135,7 +138,7 @@ def fit_layer(
     theta = prior.mean if earlier is None else earlier.theta
     u = np.asarray(np.linalg.solve(prior.root, theta - prior.mean), dtype=np.float64)
     for _ in range(ROUNDS if earlier is None else ROUNDS_ON):
-        covariance = row_covariance(Jacobians(theta, laid), metric, components, reading_noise)
+        covariance = row_covariance(Jacobians(theta, laid), metric, components, noise)
         whiten = np.linalg.inv(np.linalg.cholesky(covariance))
         strange = (_gaps(theta, laid, after, whiten) ** 2).sum(axis=1)
         weighted = row_weight(strange, 3)[:, None, None] * whiten

@@ -33,13 +33,15 @@ FEWEST_FREEDOM = 5.0
 class LayerTrials:
     """The trials of one layer: n applications, and CIELAB (D50, 2 degree) read after each, (n, 3).
 
-    `pieces` and `places`, (n,) each, tell on which piece each was laid, and where it stands among
-    the trials of all layers.
+    `noise`, (n, 2, 3, 3), are the covariances of the reading before and of that after; `pieces` and
+    `places`, (n,) each, tell on which piece each was laid, and where it stands among the trials of
+    all layers.
     """
 
     layer: Layer
     laid: Laid
     after: Array
+    noise: Array
     pieces: NDArray[np.str_]
     places: NDArray[np.intp]
 
@@ -49,7 +51,12 @@ class LayerTrials:
     def only(self, rows: NDArray[np.intp]) -> "LayerTrials":
         """Some of them."""
         return LayerTrials(
-            self.layer, self.laid.only(rows), self.after[rows], self.pieces[rows], self.places[rows]
+            self.layer,
+            self.laid.only(rows),
+            self.after[rows],
+            self.noise[rows],
+            self.pieces[rows],
+            self.places[rows],
         )
 
     @cached_property
@@ -58,7 +65,8 @@ class LayerTrials:
         laid = self.laid
         columns = [laid.strength, laid.coats, laid.technique, laid.finish, laid.skin]
         under = [] if laid.under is None else [laid.under]
-        numbers = np.column_stack([laid.before, self.after, *columns, *under])
+        noise = self.noise.reshape(len(self), 18)
+        numbers = np.column_stack([laid.before, self.after, noise, *columns, *under])
         return self.layer, numbers.tobytes(), tuple(self.pieces)
 
 
@@ -189,14 +197,10 @@ def fit_law(
     trials: LayerTrials,
     prior: Prior,
     components: VarianceComponents,
-    reading_noise: float,
     alone: LayerFit | None = None,
 ) -> LawFit:
-    """Fit the film law to a layer's trials, from where they lead alone.
-
-    `reading_noise` is the standard deviation of each of L*, a*, b* of a reading, above 0.
-    """
-    fit = fit_layer(trials.laid, trials.after, prior, components, reading_noise, alone)
+    """Fit the film law to a layer's trials, from where they lead alone."""
+    fit = fit_layer(trials.laid, trials.after, prior, components, trials.noise, alone)
     at = spread_out(features(fit.theta, trials.laid))
     laid, after = trials.laid.only(at), trials.after[at]
     moved = Jacobians(fit.theta, laid)
@@ -204,10 +208,10 @@ def fit_law(
         features(fit.theta, laid),
         moved.theta,
         after - lay(fit.theta, laid) - moved.theta @ (prior.mean - fit.theta),
-        row_covariance(moved, local_metric(after), components, reading_noise),
+        row_covariance(moved, local_metric(after), components, trials.noise[at]),
         prior.covariance,
         np.ones(len(at)),
-        (trials.key, prior.key, components, reading_noise),
+        (trials.key, prior.key, components),
     )
     return LawFit(trials, prior, components, fit, at, rows)
 
@@ -233,8 +237,6 @@ def never_laid(
     layer: Layer, prior: Prior, components: VarianceComponents, smoothness: Smoothness
 ) -> LearnedLayer:
     """What is known of a layer without trials."""
-    none = np.empty(0, dtype=np.intp)
-    laid = Laid.of([])
-    trials = LayerTrials(layer, laid, np.empty((0, 3)), none.astype(np.str_), none)
-    # Without a row there is no noise to weigh.
-    return learn_layer(fit_law(trials, prior, components, reading_noise=1.0), smoothness)
+    none, noise = np.empty(0, dtype=np.intp), np.empty((0, 2, 3, 3))
+    trials = LayerTrials(layer, Laid.of([]), np.empty((0, 3)), noise, none.astype(np.str_), none)
+    return learn_layer(fit_law(trials, prior, components), smoothness)

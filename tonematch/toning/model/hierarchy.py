@@ -155,13 +155,10 @@ def _best(score: Array) -> VarianceComponents:
     return VarianceComponents(float(hand), float(misfit))
 
 
-def weigh_components(
-    trials: LayerTrials, fit: LayerFit, prior: Prior, reading_noise: float
-) -> Array:
+def weigh_components(trials: LayerTrials, fit: LayerFit, prior: Prior) -> Array:
     """Log marginal likelihood (Laplace) of a layer's trials for each of HANDS and MISFITS, (8, 10).
 
-    The rows are taken to be linear near the fit; `reading_noise` is the standard deviation of each
-    of L*, a*, b* of a reading.
+    The rows are taken to be linear near the fit.
     """
     moved = Jacobians(fit.theta, trials.laid)
     metric = local_metric(trials.after)
@@ -170,7 +167,7 @@ def weigh_components(
     misfits = np.square(MISFITS)[:, None, None, None] / 3.0 * np.linalg.inv(metric)
     score = np.empty(_SHAPE)
     for i, hand in enumerate(HANDS):
-        exact = row_covariance(moved, metric, VarianceComponents(hand, 0.0), reading_noise)
+        exact = row_covariance(moved, metric, VarianceComponents(hand, 0.0), trials.noise)
         root = np.linalg.inv(np.linalg.cholesky(exact + misfits))
         strange = ((root @ gap) ** 2).sum(axis=(2, 3))
         J = (root @ moved.theta).reshape(len(MISFITS), -1, len(fit.theta))

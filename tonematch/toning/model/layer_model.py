@@ -9,7 +9,7 @@ from typing import Any, Self
 import numpy as np
 from threadpoolctl import threadpool_limits
 
-from tonematch.arrays import Array
+from tonematch.arrays import Array, Matrix3
 from tonematch.toning.core import Application, Kind, Layer, Prediction, Trial
 from tonematch.toning.layers.taking_back import with_beneath
 from tonematch.toning.model.fit import LayerFit, fit_layer
@@ -56,7 +56,8 @@ class LayerModel:
     shelf : mapping from name to Layer, optional
         Entries from which K and S start. Layers outside it start from their kind.
     reading_noise : float, default 0.4
-        Standard deviation of each of L*, a*, b* of a reading, above 0.
+        Standard deviation of each of L*, a*, b* of a reading of which nothing else is known,
+        above 0.
     recalibration : Recalibration, optional
         Factors on the variances where they are known already; found by leaving out pieces by
         default.
@@ -97,36 +98,39 @@ class LayerModel:
         y: Array,
         pieces: Sequence[str] | None = None,
         benches: Sequence[str] | None = None,
+        readings: Sequence[tuple[Matrix3 | None, Matrix3 | None]] | None = None,
     ) -> Self:
         """Learn from trials, in whatever order they come.
 
         `y`, (n, 3), is CIELAB (D50, 2 degree) read after each. `pieces` tell on which piece each
         was laid: a residual process must hold on pieces that it was not learned from; `benches`
-        where each was logged.
+        where each was logged, `readings` the covariances of the reading before and of that after:
+        `reading_noise` where it is None.
         """
         self.benches_ = np.array(["" for _ in X] if benches is None else benches, dtype=np.str_)
         self.memory_ = Memory() if self.memory is None else self.memory
         self.__dict__.pop("recalibration_", None)
         # Many small matrices: threads of the linear algebra would only wait for each other.
         with threadpool_limits(limits=1, user_api="blas"):
-            return self._learn(self._rows(X, np.asarray(y, dtype=float).reshape(-1, 3), pieces))
+            after = np.asarray(y, dtype=float).reshape(-1, 3)
+            return self._learn(self._rows(X, after, pieces, readings or [(None, None)] * len(X)))
 
     def _learn(
         self, trials: Mapping[str, LayerTrials], asked: Container[str] | None = None
     ) -> Self:
         """Learn each layer that is asked for from its trials, its kind and the workshop."""
-        noise, recall = self.reading_noise, self.memory_.recall
+        recall = self.memory_.recall
         self.trials_ = dict(trials)
-        alone = {name: recall(_fit_alone, own, noise) for name, own in trials.items()}
+        alone = {name: recall(_fit_alone, own) for name, own in trials.items()}
         self.kinds_ = kind_effects(trials, alone)
         priors = {name: self._prior(own.layer) for name, own in trials.items()}
         evidence = {
-            name: recall(weigh_components, own, alone[name], priors[name], noise)
+            name: recall(weigh_components, own, alone[name], priors[name])
             for name, own in trials.items()
         }
         self.workshop_, components = pool_components(evidence)
         laws = {
-            name: recall(fit_law, own, priors[name], components[name], noise, alone[name])
+            name: recall(fit_law, own, priors[name], components[name], alone[name])
             for name, own in trials.items()
         }
         self.smoothness_ = recall(learn_smoothness, *(law.rows for law in laws.values()))
@@ -155,15 +159,15 @@ class LayerModel:
             other = replace(self, recalibration=Recalibration())
             other.memory_ = self.memory_
             other._learn(learn, asked=test)
-            noise = other.reading_covariance_
             for name, own in test.items():
+                before, after = other.smoothness_.noise * own.noise.swapaxes(0, 1)
                 known = other.known(own.layer)
                 told = known.foretell(own.laid)
                 yield LeftOut(
                     np.full(len(own), name),
                     own.places,
                     own.after - told.lab,
-                    noise + told.carried(noise) + told.misfit,
+                    after + told.carried(before) + told.misfit,
                     told.hand,
                     told.unknown,
                     np.full(len(own), known.freedom),
@@ -182,18 +186,21 @@ class LayerModel:
         return np.array(labs, dtype=np.float64).reshape(-1, 3)
 
     def predict_distribution(
-        self, application: Application, before_covariance: Array | None = None
+        self,
+        application: Application,
+        before_covariance: Array | None = None,
+        after_covariance: Array | None = None,
     ) -> Prediction:
         """What the next photograph should read after one application, with the reading's own noise.
 
-        `before_covariance`, shape (3, 3), is that of `application.before`; a reading's noise where
-        it is not given.
+        The covariances, shape (3, 3), are those of `application.before` and of that photograph's
+        own reading; a reading's noise where they are not given.
         """
-        a = application
-        layer, noise = self.entry(a.layer, a.kind), self.reading_covariance_
-        covariance = noise if before_covariance is None else before_covariance
-        lab, after = self.predict_layer(layer, Laid.of([a]), covariance)
-        return Prediction(lab[0], after[0] + noise, self.known(layer).freedom)
+        a, noise = application, self.reading_covariance_
+        layer = self.entry(a.layer, a.kind)
+        before, after = (noise if c is None else c for c in (before_covariance, after_covariance))
+        (lab,), (covariance,) = self.predict_layer(layer, Laid.of([a]), before)
+        return Prediction(lab, covariance + after, self.known(layer).freedom)
 
     @property
     def reading_covariance_(self) -> Array:
@@ -225,10 +232,16 @@ class LayerModel:
         return told.lab, told.carried(covariance) + times.hand * told.hand + unknown
 
     def _rows(
-        self, X: Sequence[Application], y: Array, pieces: Sequence[str] | None
+        self,
+        X: Sequence[Application],
+        y: Array,
+        pieces: Sequence[str] | None,
+        readings: Sequence[tuple[Matrix3 | None, Matrix3 | None]],
     ) -> dict[str, LayerTrials]:
         """Trials by layer, in an order of their own: any other order teaches the same."""
         of_piece = np.array(pieces if pieces is not None else ["" for _ in X])
+        usual = self.reading_noise**2 * np.eye(3)
+        noise = np.array([[usual if one is None else one for one in both] for both in readings])
         where: dict[str, list[int]] = {}
         for i, a in enumerate(X):
             if a.kind == "lift" and a.under is None:  # nobody read what it should have bared
@@ -239,13 +252,13 @@ class LayerModel:
             a = X[i]
             lab = (*map(float, a.before), *map(float, y[i]))
             on = a.technique, a.finish, a.over or ""
-            return (of_piece[i], a.strength, a.coats, *on, lab)
+            return (of_piece[i], a.strength, a.coats, *on, lab, float(noise[i].sum()))
 
         rows = {}
         for name in sorted(where):
             at = sorted(where[name], key=order)
             layer, laid = self.entry(name, X[at[0]].kind), Laid.of([X[i] for i in at])
-            rows[name] = LayerTrials(layer, laid, y[at], of_piece[at], np.array(at))
+            rows[name] = LayerTrials(layer, laid, y[at], noise[at], of_piece[at], np.array(at))
         return rows
 
     def entry(self, name: str, kind: Kind) -> Layer:
@@ -274,10 +287,10 @@ class LayerModel:
         return frozenset(name for name, known in self.layers_.items() if known.trials)
 
 
-def _fit_alone(trials: LayerTrials, reading_noise: float) -> LayerFit:
+def _fit_alone(trials: LayerTrials) -> LayerFit:
     """What a layer's trials say while only the shelf and no other layer is known."""
     first = first_prior(trials.layer)
-    return fit_layer(trials.laid, trials.after, first, EXPECTED, reading_noise)
+    return fit_layer(trials.laid, trials.after, first, EXPECTED, trials.noise)
 
 
 def fit_trials(
@@ -287,4 +300,5 @@ def fit_trials(
     trials, model = with_beneath(trials), LayerModel(shelf, **parameters)
     after = np.array([t.after for t in trials], dtype=np.float64).reshape(-1, 3)
     pieces, benches = [t.piece for t in trials], [t.bench for t in trials]
-    return model.fit([t.application for t in trials], after, pieces, benches)
+    readings = [(t.before_covariance, t.after_covariance) for t in trials]
+    return model.fit([t.application for t in trials], after, pieces, benches, readings)

@@ -104,7 +104,10 @@ def predict_trials(
 ) -> list[Prediction]:
     """What a layer model of some trials, with these parameters, expects of others."""
     model = fit_trials(learn, shelf, **parameters)
-    return [model.predict_distribution(t.application) for t in test]
+    return [
+        model.predict_distribution(t.application, t.before_covariance, t.after_covariance)
+        for t in test
+    ]
 
 
 def folds(trials: Sequence[Trial]) -> Iterator[tuple[list[Trial], list[Trial]]]:

@@ -75,6 +75,7 @@ def find_outliers(model: LayerModel, trials: Sequence[Trial]) -> list[Outlier]:
         [t.application for t in others],
         np.array([t.after for t in others]),
         [t.piece for t in others],
+        readings=[(t.before_covariance, t.after_covariance) for t in others],
     )
     found = [_outlier(i, trials[i], judge, around[i]) for i in suspects]
     return sorted(filter(None, found), key=lambda outlier: -outlier.strangeness)
