@@ -115,7 +115,7 @@ def test_what_is_said_follows_the_budget_of_real_readings(pair: tuple[Reading, R
 
 def test_three_tones_are_told_what_a_raw_file_would_do() -> None:
     marked = demo_photograph("scene-2-after-1.jpg").marked()
-    found = compare_marked(marked, marked, usual_card(), 3.5)
+    found = compare_marked(marked, marked, usual_card(), 2.0)
     budgets = [causes(found.original), causes(found.repair)]
     sizes = uncertainty_by_cause(found.original, found.repair, draw_errors(budgets, 2000, 2014))
     assert next(iter(sizes)) in ("tone", "camera")

@@ -15,6 +15,7 @@ Rasmussen, C. E. and Williams, C. K. I. (2006). Gaussian Processes for Machine L
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from scipy.linalg import block_diag
@@ -124,26 +125,50 @@ def conditioned(before: ToneFit, *ratios: LightRatios | None) -> ToneFit:
     seen = [one for one in ratios if one is not None]
     if not seen:
         return before
-    curve, prior = before.curve, before.covariance
-    light, beside, ratio = (
-        np.concatenate([getattr(one, name) for one in seen])
-        for name in ("light", "beside", "ratio")
-    )
-    light, beside = start_light(curve, light), start_light(curve, beside)
-    A = (modes_at(light) - modes_at(beside)).reshape(-1, len(prior))
+    curve = before.curve
+    light, beside = (start_light(curve, _together(seen, name)) for name in ("light", "beside"))
+    ratio = _together(seen, "ratio")
     stated = np.log(ratio) - np.log(light / beside)
+    A, foretold, gain = _looked_at(before, seen)
     residual = stated.ravel() - A @ curve.weights
-    foretold = A @ prior @ A.T + block_diag(*(one.covariance for one in seen))
-    gain = np.linalg.solve(foretold, A @ prior).T
     surprise = float(residual @ np.linalg.solve(foretold, residual))
-    covariance = (prior - gain @ A @ prior) * _scale(surprise / len(residual), A.shape)
+    scale = _scale(surprise / len(residual), A.shape)
     found = replace(
         curve,
         weights=curve.weights + gain @ residual,
         words=f"{curve.words}, bent to {len(light)} neutral{'s' if len(light) > 1 else ''}",
     )
     warnings = _warnings(stated, ratio, surprise, curve.words)
-    return ToneFit(found, (covariance + covariance.T) / 2.0, warnings, measured=True)
+    return ToneFit(found, scale * _left(before, A, gain), warnings, measured=True)
+
+
+def foreseen_covariance(before: ToneFit, ratios: LightRatios) -> Array:
+    """Covariance of the curve's weights that such ratios would leave, shape (p, p).
+
+    How bent the camera is stays unknown until they are read.
+    """
+    A, _, gain = _looked_at(before, [ratios])
+    return _left(before, A, gain)
+
+
+def _looked_at(before: ToneFit, seen: Sequence[LightRatios]) -> tuple[Array, Array, Array]:
+    """What n ratios look at, (n, p), their covariance as foretold and the curve's gain by them."""
+    light, beside = (
+        modes_at(start_light(before.curve, _together(seen, name))) for name in ("light", "beside")
+    )
+    prior = before.covariance
+    A = (light - beside).reshape(-1, len(prior))
+    foretold = A @ prior @ A.T + block_diag(*(one.covariance for one in seen))
+    return A, foretold, np.asarray(np.linalg.solve(foretold, A @ prior).T, dtype=np.float64)
+
+
+def _left(before: ToneFit, A: Array, gain: Array) -> Array:
+    covariance = before.covariance - gain @ A @ before.covariance
+    return np.asarray((covariance + covariance.T) / 2.0)
+
+
+def _together(seen: Sequence[LightRatios], name: Literal["light", "beside", "ratio"]) -> Array:
+    return np.concatenate([getattr(one, name) for one in seen])
 
 
 def _scale(surprise: float, shape: tuple[int, ...]) -> float:

@@ -10,7 +10,12 @@ import numpy as np
 
 from tonematch.arrays import Array
 from tonematch.measure.calibration.card import usual_card
-from tonematch.measure.calibration.tone import Neutral, ToneFit, conditioned, neutral_ratios
+from tonematch.measure.calibration.tone import (
+    Neutral,
+    ToneFit,
+    foreseen_covariance,
+    neutral_ratios,
+)
 from tonematch.measure.calibration.tone_prior import prior_covariance
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Calibration, Reading
@@ -121,9 +126,7 @@ def _with_three_tones(calibration: Calibration) -> Calibration:
 
     others = [card(float(usual_card(name).xyz[1])) for name in ("white", "black")]
     before = ToneFit(curve, prior_covariance(linear=False))
-    return _with_tone(
-        calibration, conditioned(before, neutral_ratios(card(grey), others)).covariance
-    )
+    return _with_tone(calibration, foreseen_covariance(before, neutral_ratios(card(grey), others)))
 
 
 def _from_raw(calibration: Calibration) -> Calibration:
