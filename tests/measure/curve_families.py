@@ -15,7 +15,7 @@ per-channel bends 76 and 82 %.
 
 With three tones more hold than is asked. Of a median width of 2.2 (as claimed, pairs about 3 apart)
 area, card and light alone make 1.1, under which 96 % hold there; what the curve may do between the
-tones 1.3 and what a camera may make of colours 1.1, which are in proportion to the difference, and
+tones 1.0 and what a camera may make of colours 1.1, which are in proportion to the difference, and
 of which that file has neither. Neither can be cut: on real charts, 9 to 15 apart, as many as asked
 hold with both, and no more (``real_photographs``).
 """

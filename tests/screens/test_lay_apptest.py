@@ -1,10 +1,16 @@
 """The page where a layer is laid: it dries over reloads, and two tabs lay one layer."""
 
+import json
+import shutil
+import sys
 from dataclasses import replace
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from tests.screens.app_pages import (
@@ -17,9 +23,11 @@ from tests.screens.app_pages import (
     type_areas,
     visit,
 )
+from tonematch.cli import _run as command_line
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
 from tonematch.screens.pages.lay_page import BEHIND
+from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Trial
 
 AFTER = "scene-2-after-1.jpg"
@@ -88,6 +96,45 @@ def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_
     again = load("hall mirror")  # said once a day, and offered from then on
     assert not _air(again).proto.expanded
     assert next(n for n in again.number_input if n.label.startswith("Temp")).value == 12.0
+
+
+def _blotched(by: float) -> bytes:
+    """That photograph with its repair toned further, in patches lighter and darker by so much."""
+    picture = np.asarray(Image.open(swatch_path("demo", AFTER))).astype(float)
+    x, y, width, height = map(round, demo_boxes(AFTER)["Repair"])
+    patches = np.random.default_rng(2).uniform(-by, by, (height // 60 + 1, width // 60 + 1, 1))
+    patches = np.kron(patches - patches.mean(), np.ones((60, 60, 1)))[:height, :width]
+    picture[y : y + height, x : x + width] *= (1.0 + patches) * np.array([0.73, 0.72, 0.53])
+    file = BytesIO()
+    Image.fromarray(picture.round().astype(np.uint8)).save(file, "JPEG", quality=95)
+    return file.getvalue()
+
+
+@pytest.mark.proof
+def test_a_layer_that_was_read_poorly_teaches_less(
+    compared: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Logged in the app from an even repair, and from a blotched one: what `predict` then says."""
+    spreads = []
+    for by in (0.0, 0.25):
+        path = Path(shutil.copy(compared, tmp_path / f"{by}.sqlite"))
+        monkeypatch.setattr(sys, "argv", ["app.py", "--logbook", str(path)])
+        app = load("hall mirror")
+        _choose(app, "raw umber glaze", 0.5)
+        press(app, "I have laid it")
+        app.file_uploader[0].upload(AFTER, _blotched(by), "image/jpeg").run()
+        press(type_areas(app, demo_boxes(AFTER)), "Log this layer")
+        assert "Logged: raw umber glaze" in said(app)
+        capsys.readouterr()
+        asked = ["--from", "68,6,40", "--layer", "raw umber glaze:0.5", "--logbook", str(path)]
+        assert command_line(["predict", *asked, "--json"]) == 0
+        (step,) = json.loads(capsys.readouterr().out)["steps"]
+        spreads.append(float(np.trace(step["covariance"])))
+    even, blotched = spreads
+    assert blotched > 1.3 * even
 
 
 @pytest.mark.proof

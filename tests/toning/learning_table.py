@@ -37,7 +37,7 @@ class Row:
     """One line of a table.
 
     `goal` is the greatest error of the layer model, where one is set; `interval` the 95 % interval
-    of the ratio to the best baseline, by bootstrap over the trials left out.
+    of the ratio to the best baseline, see `checked`.
     """
 
     n: int
@@ -82,13 +82,16 @@ def split(trials: Sequence[Trial], seeds: Sequence[int]) -> Iterable[Row]:
 
 
 def checked(trials: Sequence[Trial], sizes: Sequence[int], seeds: Sequence[int]) -> Iterable[Row]:
-    """Rows of cross-validation on parts of a table, one for each part and seed."""
+    """Rows of cross-validation on parts of a table, one for each size: means over seeds.
+
+    The interval of the ratio is by bootstrap over the parts, which share rows: of another table it
+    would be wider. Of the whole table, which is one part, it is over its trials.
+    """
     for n in sizes:
-        for seed in seeds if n < len(trials) else seeds[:1]:
-            held = check_part(trials, n, seed)
-            half, ninety = held.covered()
-            covered = f"{half:5.0%} {ninety:6.0%}"
-            yield Row(n, held.means(), covered, interval=_interval(held))
+        parts = [check_part(trials, n, seed) for seed in (seeds if n < len(trials) else seeds[:1])]
+        half, ninety = np.mean([part.covered() for part in parts], axis=0)
+        errors = {name: float(np.mean([part.means()[name] for part in parts])) for name in METHODS}
+        yield Row(n, errors, f"{half:5.0%} {ninety:6.0%}", interval=_interval(parts, errors))
 
 
 def invented(seeds: Sequence[int]) -> Row:
@@ -119,13 +122,13 @@ def show(title: str, rows: Iterable[Row]) -> None:
         print(f"{row.n:4d}{errors}{ratio:15.2f}  {row.covered}{goal}{low_to_high}", flush=True)
 
 
-def _interval(held: HeldOut) -> tuple[float, float]:
-    means = held.means()
-    best = held.errors[min(means.keys() - {MODEL}, key=means.__getitem__)]
-    count = len(best)
-    drawn = np.random.default_rng(0).integers(count, size=(RESAMPLED, count))
-    ratios = held.errors[MODEL][drawn].mean(axis=1) / best[drawn].mean(axis=1)
-    low, high = np.quantile(ratios, [0.025, 0.975])
+def _interval(parts: Sequence[HeldOut], errors: Mapping[str, float]) -> tuple[float, float]:
+    best = min(errors.keys() - {MODEL}, key=errors.__getitem__)
+    far = np.array([[part.errors[name] for name in (MODEL, best)] for part in parts])
+    each = far[0].T if len(parts) == 1 else far.mean(axis=2)
+    drawn = np.random.default_rng(0).integers(len(each), size=(RESAMPLED, len(each)))
+    mine, its = each[drawn].mean(axis=1).T
+    low, high = np.quantile(mine / its, [0.025, 0.975])
     return float(low), float(high)
 
 

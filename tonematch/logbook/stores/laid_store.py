@@ -127,7 +127,8 @@ class LaidStore(PieceStore, TrialStore):
             trial = Trial(
                 laid.application, after.repair.lab, laid.piece, today, step + 1, note,
                 zone=laid.zone, temperature=laid.temperature, humidity=laid.humidity,
-                bench=bench_name(),
+                bench=bench_name(), before_covariance=laid.before.repair.own_covariance,
+                after_covariance=after.repair.own_covariance,
             )  # fmt: skip
             row.trial_id = self._add_trial(
                 session, trial, laid.before.repair, after.repair, laid.prediction, laid.cautions

@@ -26,10 +26,10 @@ HOW_TO = (
     "Lay the grey card beside the work, in the same plane. Soft, even light from two sides, no "
     "flash. Nothing may shine white, and no gold may throw its colour on the card."
 )
-# As wide as `python -m tests.measure.curve_families` prints the three: 1.6, 2.4 and 3.5.
+# Intervals of simulated near pairs: 1.7 (curve_families), 2.2 and 3.7 wide (tests/how_good.py).
 HOW_SURE = (
     "Surest is the camera's raw or DNG file. Next, a white and a black card beside the grey one: "
-    "half as much doubt again. The grey card alone works, with about twice the doubt."
+    "a third more doubt. The grey card alone works, with about twice the doubt."
 )
 
 

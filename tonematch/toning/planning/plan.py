@@ -15,7 +15,7 @@ from tonematch.toning.model.chain import bared_by_lifts
 from tonematch.toning.planning.chance import Chances, comes_true
 from tonematch.toning.planning.choice import is_gamble, is_offered, worth_showing
 from tonematch.toning.planning.gap import MOST_LAYERS, Gap, Workshop
-from tonematch.toning.planning.missing import say_missing, say_missing_seal
+from tonematch.toning.planning.missing import say_missing, say_missing_seal, say_taking_back
 from tonematch.toning.planning.plan_lustre import lustre_at_end
 from tonematch.toning.planning.plan_words import (
     HARMS,
@@ -76,7 +76,7 @@ def plan_for(gap: Gap, workshop: Workshop) -> Proposal:
     if missing:  # it says what the notes on the gap would
         notes = notes[len(say_notes(gap.before, gap.target, workshop.surface)) :]
     if plans[0].steps:
-        plans = plans[:1] if missing else planner.worth_laying(plans)
+        plans = planner.best(plans, recipes, missing) if missing else planner.worth_laying(plans)
     return _proposal(plans, gap, workshop, missing, notes)
 
 
@@ -148,6 +148,14 @@ class _Planner:
         if not shown or stop.chance >= ALREADY_A_MATCH:
             return [stop]
         return self._ordered([self._plan(recipe) for recipe in shown])
+
+    def best(self, plans: Sequence[Plan], recipes: Sequence[Recipe], missing: str) -> list[Plan]:
+        """The best that can be done; where `missing` says to take layers back, one that does."""
+        told = say_taking_back(self.workshop.surface)
+        if told and told in missing:
+            lifts = [recipe for recipe in recipes if recipe.layers[0].kind == "lift"]
+            plans = [p for p in self.plans(lifts[:1]) if p.steps] or plans
+        return [*plans[:1]]
 
     def worth_laying(self, plans: Sequence[Plan]) -> list[Plan]:
         """Those that get there often enough; where none does, that strips come first.
