@@ -30,10 +30,10 @@ class OfPiece:
 
     def held_to(self, tolerance: float | None, logbook: str | None) -> float:
         """The tolerance that was typed, or else that of the piece, or else the usual one."""
-        from tonematch.logbook.store import open_logbook
-
         kept = USUAL_TOLERANCE
         if self.piece is not None:
+            from tonematch.logbook.store import open_logbook
+
             with open_logbook(logbook) as book:
                 kept = book.piece(self.piece, self.zone).tolerance
         elif self.zone:
@@ -49,10 +49,10 @@ class OfPiece:
         logbook: str | None,
     ) -> list[str]:
         """Keep a comparison, the files of its photographs and what was found; what to say of it."""
-        from tonematch.logbook.store import open_logbook
-
         if self.piece is None:
             return []
+        from tonematch.logbook.store import open_logbook
+
         with open_logbook(logbook) as book:
             for file in files:
                 book.keep_photo(file.read_bytes(), file.name, self.piece, self.zone)
@@ -71,7 +71,6 @@ def asked_gap(
     logbook: str | None,
 ) -> "Gap":
     """From the repair now to what it should become, as typed or as the piece was compared last."""
-    from tonematch.logbook.store import open_logbook
     from tonematch.toning.planning.gap import gap_of, typed_gap
 
     if start is not None and to is not None:
@@ -81,6 +80,8 @@ def asked_gap(
             "A gap has two sides: give both --from and --to, or neither for a piece that was "
             "compared."
         )
+    from tonematch.logbook.store import open_logbook
+
     with open_logbook(logbook) as book:
         last = book.last_comparison(piece.name, piece.zone)
     if last is None:
