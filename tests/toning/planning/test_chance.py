@@ -51,8 +51,8 @@ def test_a_chance_grows_with_what_is_played_and_with_each_layer_that_may_follow(
     np.testing.assert_allclose([row[-1] for row in said], 1.0)
     assert (np.diff(said, axis=1) > 0.0).all()
     assert (np.diff(np.array(said)[:, 1:-1], axis=0) > 0.0).all()
-    # Laid blind, an even chance stays one.
-    assert said[0][2] == 0.5
+    # The best of many seems better than it is; whoever may lay five more gets there the oftener.
+    assert said[0][2] < 0.5 < said[5][2]
 
 
 def test_nothing_is_laid_where_stopping_is_best() -> None:
