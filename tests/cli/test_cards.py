@@ -70,6 +70,23 @@ def test_three_tones_undo_the_contrast_and_narrow_the_interval(
     assert narrow[1] - narrow[0] < 0.7 * (wide[1] - wide[0])
 
 
+def test_a_reading_on_the_card_alone_says_what_would_make_it_surer(
+    run: Run, scene: Scene, tmp_path: Path
+) -> None:
+    picture = taken(scene, tmp_path / "a.jpg", Conditions(lamp="D50"))
+    read = ("read", picture, "--card", box(scene, GREY), "--area", f"old={box(scene, OLD)}")
+    ((raw, three),) = re.findall(
+        r"the L\* of old would be known within ± ([0-9.]+), with white and black cards beside the "
+        r"grey one within ± ([0-9.]+)[.]",
+        run(*read).out,
+    )
+    assert float(raw) < float(three)
+    told = run(*read, *tones(scene)).out
+    (within,) = re.findall(r"old: L\* [0-9.]+ ± ([0-9.]+)", told)
+    assert float(within) == pytest.approx(float(three), rel=0.15)
+    assert "white and black cards beside" not in told
+
+
 def test_one_sentence_says_what_would_narrow_it_most_and_to_what(
     run: Run, scene: Scene, tmp_path: Path
 ) -> None:

@@ -94,6 +94,7 @@ def read(
     from tonematch.measure.area.areas import shape_area
     from tonematch.measure.core import GEOMETRY, ILLUMINANT, OBSERVER
     from tonematch.measure.marked import read_marked
+    from tonematch.measure.uncertainty.remedies import narrowing_of_one
 
     areas: dict[str, Area] = {}
     for name, shape in area:
@@ -110,6 +111,9 @@ def read(
     print_warnings(warnings)
     for name, reading in readings.items():
         typer.echo(say_reading(name, reading))
+    least_sure = max(readings, key=lambda name: float(readings[name].covariance[0, 0]))
+    if narrower := narrowing_of_one(least_sure, readings[least_sure]):
+        typer.echo(narrower)
     typer.echo(f"CIELAB for illuminant D50, 2 degree observer; {GEOMETRY}.")
 
 

@@ -3,7 +3,7 @@
 What white and black cards or a raw file would do for it is reckoned (`narrowing`).
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -21,10 +21,12 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Calibration, Reading
 from tonematch.measure.uncertainty.budget import (
     Errors,
+    causes,
     draw_errors,
     drawn_difference,
     metamerism_covariance,
 )
+from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.measure.uncertainty.two_photographs import budgets_of
 from tonematch.photo.core import SENSOR
 
@@ -68,13 +70,8 @@ def narrowing(
     on what is read of them. `width` is that of the interval as it is. Empty where a chart was
     there, or nothing would help enough.
     """
-    if not (_rendered(original.calibration) and _rendered(repair.calibration)):
-        return ""
-    ways = {"from the camera's raw or DNG file": _from_raw}
-    if not _greys_known(original, repair):
-        ways["with white and black cards beside the grey one"] = _with_three_tones
     found = {}
-    for way, changed in ways.items():
+    for way, changed in _ways(original, repair).items():
         low, high = _interval_if(changed, original, repair, same_calibration)
         if high - low < width - _WORTH:
             found[way] = low, high
@@ -82,10 +79,49 @@ def narrowing(
         f"{way} between {low:.1f} and {high:.1f}"
         for way, (low, high) in sorted(found.items(), key=lambda item: item[1][1] - item[1][0])
     ]
+    return _sentence(told, " between", " the difference would be known to lie between")
+
+
+def narrowing_of_one(name: str, reading: Reading) -> str:
+    """The same of the L* of one reading: how far off it may be, and with what by how much less."""
+    now, found = _lightness_within(reading), {}
+    for way, changed in _ways(reading).items():
+        within = _lightness_within(_by(changed, reading))
+        if within < now - _WORTH:
+            found[way] = within
+    told = [
+        f"{way} within ± {within:.1f}"
+        for way, within in sorted(found.items(), key=lambda item: item[1])
+    ]
+    return _sentence(told, " within", f" the L* of {name} would be known within")
+
+
+def _ways(*readings: Reading) -> Mapping[str, Callable[[Calibration], Calibration]]:
+    """What would make readings of rendered pictures surer; none where a chart was there."""
+    if not all(_rendered(one.calibration) for one in readings):
+        return {}
+    ways = {"from the camera's raw or DNG file": _from_raw}
+    if not _greys_known(*readings):
+        ways["with white and black cards beside the grey one"] = _with_three_tones
+    return ways
+
+
+def _sentence(told: Sequence[str], word: str, first: str) -> str:
+    """One sentence of several ways, the first told in full."""
     if not told:
         return ""
-    first = told[0].replace(" between", " the difference would be known to lie between")
-    return f"{first[0].upper()}{first[1:]}{''.join(f', {way}' for way in told[1:])}."
+    whole = ", ".join([told[0].replace(word, first), *told[1:]])
+    return f"{whole[0].upper()}{whole[1:]}."
+
+
+def _lightness_within(reading: Reading) -> float:
+    """Half the 95 % interval of L*, by all causes."""
+    covariance = sum((cause.covariance for cause in causes(reading)), np.zeros((3, 3)))
+    return float(half_width_95(covariance)[0])
+
+
+def _by(changed: Callable[[Calibration], Calibration], reading: Reading) -> Reading:
+    return replace(reading, calibration=reading.calibration and changed(reading.calibration))
 
 
 def _interval_if(
@@ -95,10 +131,7 @@ def _interval_if(
     same_calibration: bool | None,
 ) -> tuple[float, float]:
     """The interval as it would be by another calibration of the same readings."""
-    one, other = (
-        replace(reading, calibration=reading.calibration and changed(reading.calibration))
-        for reading in (original, repair)
-    )
+    one, other = _by(changed, original), _by(changed, repair)
     errors = draw_errors(budgets_of(one, other, same_calibration), _CASES, _SEED)
     found = drawn_difference(original, repair, errors)
     return found.low, found.high
