@@ -62,5 +62,5 @@ def test_a_first_step_is_foretold_with_a_doubt_that_it_bears_out(workshop: str) 
     found = [model.predict_distribution(t.application) for t in trials]
     error = [float(delta_e_2000(f.lab, t.after)) for f, t in zip(found, trials, strict=True)]
     stated = [np.trace(local_metric(f.lab[None])[0] @ f.covariance) for f in found]
-    assert np.sqrt(np.mean(stated)) < 2.5 * np.sqrt(np.mean(np.square(error)))
+    assert np.sqrt(np.mean(stated)) < 3.0 * np.sqrt(np.mean(np.square(error)))
     assert within_regions(model, trials)[:, 1].mean() >= 0.85

@@ -40,12 +40,14 @@ from tonematch.measure.core import Area, Calibration, CardValue, ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.swatchbook import limits, swatch_table
 
+# Nothing that is sold as a card reflects less.
+LEAST = 0.001
 _TOO_FEW = "Too few pixels of the card can be used: mark a larger, plain part of it."
 
 
 def card_from_reflectance(reflectance: float) -> CardValue:
-    """A neutral card of known luminous reflectance; ValueRefused unless above 0 and at most 1."""
-    if not math.isfinite(reflectance) or not 0 < reflectance <= 1:
+    """A neutral card of known luminous reflectance; ValueRefused unless 0.001 to 1."""
+    if not math.isfinite(reflectance) or not LEAST <= reflectance <= 1:
         raise ValueRefused(
             f"A card reflectance of {reflectance:g} cannot be: give a number above 0 and up to "
             "1, such as 0.18."
@@ -63,7 +65,7 @@ def card_from_lab(lab: Sequence[float]) -> CardValue:
     words = ", ".join(f"{value:g}" for value in values.ravel())
     if values.shape != (3,) or not np.isfinite(values).all():
         raise ValueRefused(f"'{words}' is not a card's L*, a*, b*: give three numbers.")
-    if not 0 < values[0] <= 100 or np.abs(values[1:]).max() > 30:
+    if not 0.01 < values[0] <= 100 or np.abs(values[1:]).max() > 30:
         raise ValueRefused(
             f"L*a*b* {words} is not that of a grey card: L* must be above 0 and up to 100, "
             "a* and b* near 0."
