@@ -49,8 +49,8 @@ def card_from_reflectance(reflectance: float) -> CardValue:
     """A neutral card of known luminous reflectance; ValueRefused unless 0.001 to 1."""
     if not math.isfinite(reflectance) or not LEAST <= reflectance <= 1:
         raise ValueRefused(
-            f"A card reflectance of {reflectance:g} cannot be: give a number above 0 and up to "
-            "1, such as 0.18."
+            f"A card reflectance of {reflectance:g} cannot be: give a number from {LEAST:g} to 1, "
+            "such as 0.18."
         )
     return CardValue(WHITE * reflectance, f"reflectance {reflectance:g}")
 

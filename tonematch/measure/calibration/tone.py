@@ -15,7 +15,6 @@ Rasmussen, C. E. and Williams, C. K. I. (2006). Gaussian Processes for Machine L
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 from scipy.linalg import block_diag
@@ -122,23 +121,22 @@ def neutral_ratios(anchor: Neutral, others: Sequence[Neutral]) -> LightRatios:
 
 def conditioned(before: ToneFit, *ratios: LightRatios | None) -> ToneFit:
     """The curve as light of known ratio makes it."""
-    seen = [one for one in ratios if one is not None]
-    if not seen:
+    known = [one for one in ratios if one is not None]
+    if not known:
         return before
-    curve = before.curve
-    light, beside = (start_light(curve, _together(seen, name)) for name in ("light", "beside"))
-    ratio = _together(seen, "ratio")
-    stated = np.log(ratio) - np.log(light / beside)
+    curve, seen = before.curve, _as_it_begins(before.curve, known)
+    stated = np.log(seen.ratio) - np.log(seen.light / seen.beside)
     A, foretold, gain = _looked_at(before, seen)
     residual = stated.ravel() - A @ curve.weights
     surprise = float(residual @ np.linalg.solve(foretold, residual))
     scale = _scale(surprise / len(residual), A.shape)
+    count = len(stated)
     found = replace(
         curve,
         weights=curve.weights + gain @ residual,
-        words=f"{curve.words}, bent to {len(light)} neutral{'s' if len(light) > 1 else ''}",
+        words=f"{curve.words}, bent to {count} neutral{'s' if count > 1 else ''}",
     )
-    warnings = _warnings(stated, ratio, surprise, curve.words)
+    warnings = _warnings(stated, seen.ratio, surprise, curve.words)
     return ToneFit(found, scale * _left(before, A, gain), warnings, measured=True)
 
 
@@ -147,28 +145,31 @@ def foreseen_covariance(before: ToneFit, ratios: LightRatios) -> Array:
 
     How bent the camera is stays unknown until they are read.
     """
-    A, _, gain = _looked_at(before, [ratios])
+    A, _, gain = _looked_at(before, _as_it_begins(before.curve, [ratios]))
     return _left(before, A, gain)
 
 
-def _looked_at(before: ToneFit, seen: Sequence[LightRatios]) -> tuple[Array, Array, Array]:
-    """What n ratios look at, (n, p), their covariance as foretold and the curve's gain by them."""
-    light, beside = (
-        modes_at(start_light(before.curve, _together(seen, name))) for name in ("light", "beside")
+def _as_it_begins(curve: ToneCurve, known: Sequence[LightRatios]) -> LightRatios:
+    """All of them in one, in the light before the curve is bent."""
+    light, beside, ratio = (
+        np.concatenate([getattr(one, name) for one in known])
+        for name in ("light", "beside", "ratio")
     )
+    covariance = block_diag(*(one.covariance for one in known))
+    return LightRatios(start_light(curve, light), start_light(curve, beside), ratio, covariance)
+
+
+def _looked_at(before: ToneFit, seen: LightRatios) -> tuple[Array, Array, Array]:
+    """What n ratios look at, (n, p), their covariance as foretold and the curve's gain by them."""
     prior = before.covariance
-    A = (light - beside).reshape(-1, len(prior))
-    foretold = A @ prior @ A.T + block_diag(*(one.covariance for one in seen))
+    A = (modes_at(seen.light) - modes_at(seen.beside)).reshape(-1, len(prior))
+    foretold = A @ prior @ A.T + seen.covariance
     return A, foretold, np.asarray(np.linalg.solve(foretold, A @ prior).T, dtype=np.float64)
 
 
 def _left(before: ToneFit, A: Array, gain: Array) -> Array:
     covariance = before.covariance - gain @ A @ before.covariance
     return np.asarray((covariance + covariance.T) / 2.0)
-
-
-def _together(seen: Sequence[LightRatios], name: Literal["light", "beside", "ratio"]) -> Array:
-    return np.concatenate([getattr(one, name) for one in seen])
 
 
 def _scale(surprise: float, shape: tuple[int, ...]) -> float:

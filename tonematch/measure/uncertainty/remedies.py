@@ -21,10 +21,10 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Calibration, Reading
 from tonematch.measure.uncertainty.budget import (
     Errors,
-    causes,
     draw_errors,
     drawn_difference,
     metamerism_covariance,
+    shared_covariance,
 )
 from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.measure.uncertainty.two_photographs import budgets_of
@@ -116,8 +116,7 @@ def _sentence(told: Sequence[str], word: str, first: str) -> str:
 
 def _lightness_within(reading: Reading) -> float:
     """Half the 95 % interval of L*, by all causes."""
-    covariance = sum((cause.covariance for cause in causes(reading)), np.zeros((3, 3)))
-    return float(half_width_95(covariance)[0])
+    return float(half_width_95(reading.own_covariance + shared_covariance(reading))[0])
 
 
 def _by(changed: Callable[[Calibration], Calibration], reading: Reading) -> Reading:
