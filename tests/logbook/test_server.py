@@ -185,6 +185,7 @@ def test_a_bench_killed_as_it_saves_lost_nothing_that_was_said_to_be_kept(
     """And another bench writes at once, whatever the killed one held."""
     with open_logbook(address) as book:
         book.add_trial(trial)
+        (tmp_path / "told").touch()  # a bench killed before its first save has told nothing
         for moment in range(24):
             run_and_kill(random.Random(moment), 1.0, "page", "save", address)
             book.add_piece(Piece(f"after {moment}"))
