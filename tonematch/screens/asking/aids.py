@@ -19,7 +19,7 @@ from tonematch.measure.calibration.camera_profile import (
     read_profile,
     write_profile,
 )
-from tonematch.measure.calibration.chart import Chart, chart_at, find_chart
+from tonematch.measure.calibration.chart import CHART_BUYS, Chart, chart_at, find_chart
 from tonematch.measure.core import Area, Calibration, CameraProfile
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import SUFFIXES
@@ -121,13 +121,14 @@ def ask_for_aids(place: str, shot: Shot, logbook: Logbook) -> AskedAids:
 def _ask_for_remembered(place: str, photo: Photo, logbook: Logbook) -> CameraProfile | None:
     """What an earlier picture taught of this camera, where a person chooses it."""
     held, key = bench(), f"remembered-{place}"
-    known = logbook.camera_profiles(camera_of(photo), photo.space)
+    camera = camera_of(photo)
+    known = logbook.camera_profiles(camera, photo.space)
     if not known:
         return None
     days = ["", *known]
     before = held.recall(key, "")
     day = st.selectbox(
-        "This camera was measured before: use what was learned then?",
+        f"{plain(camera)} was measured before: use what was learned then?",
         days,
         days.index(before) if before in days else 0,
         format_func=lambda day: f"{day}: {known[day].words}" if day else "No",
@@ -192,6 +193,7 @@ def offer_chart(place: str, shot: Shot) -> None:
 
     if chart_in(shot.source, shot.name) is not None and not bench().recall(key, False):
         st.button("Use the 24-patch chart that was found", on_click=use, width="stretch")
+        st.caption(CHART_BUYS)
 
 
 @st.cache_resource(max_entries=4, show_spinner="Looking for the chart")
