@@ -2,8 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import cv2
 import numpy as np
@@ -16,8 +14,8 @@ from tonematch.measure.area.areas import Shape, shape_area
 from tonematch.measure.calibration.aids import Aids, Encoding
 from tonematch.measure.calibration.camera_profile import (
     camera_of,
-    read_profile,
-    write_profile,
+    profile_file,
+    profile_in,
 )
 from tonematch.measure.calibration.chart import CHART_BUYS, Chart, chart_at, find_chart
 from tonematch.measure.core import Area, Calibration, CameraProfile
@@ -235,10 +233,7 @@ def _ask_for_profile(place: str) -> CameraProfile | None:
         )
         if handed is None:
             return None
-        with TemporaryDirectory() as folder:
-            path = Path(folder) / Path(handed.name).name
-            path.write_bytes(handed.getvalue())
-            held.remember(key, read_profile(path))
+        held.remember(key, profile_in(handed.getvalue(), handed.name))
         st.rerun()
     profile: CameraProfile = held.answers[key]
     st.caption(f"By a saved profile: {plain(profile.words)}.")
@@ -255,12 +250,9 @@ def offer_profile(calibration: Calibration | None) -> None:
         return
     st.caption(f"Colours by {plain(profile.words)}.")
     lamp = st.text_input("Under which lamp", profile.lamp, placeholder="north window, two panels")
-    with TemporaryDirectory() as folder:
-        written = write_profile(replace(profile, lamp=lamp), Path(folder) / "profile.json")
-        entry = written.read_bytes()
     st.download_button(
         "Save this camera profile",
-        entry,
+        profile_file(replace(profile, lamp=lamp)),
         "camera profile.json",
         "application/json",
         on_click="ignore",
