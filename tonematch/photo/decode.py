@@ -34,27 +34,13 @@ _DAMAGE = (
 
 
 def load_photo(source: Path | bytes, name: str | None = None) -> Photo:
-    """Decode a photograph.
+    """Decode a photograph, given as a file or its content; messages call it by its name.
 
-    Parameters
-    ----------
-    source : pathlib.Path or bytes
-        A camera's raw file, a DNG, HEIC, JPEG, PNG, TIFF, WebP or AVIF file in RGB, or its
-        content.
-    name : str, optional
-        What to call it in messages; the file's name unless given.
-
-    Returns
-    -------
-    Photo
-        Upright (turned once, by EXIF orientation or the file's own turning), as encoded, with
-        the way to linear light. Its notes tell what the camera is known to have done to it.
-
-    Raises
-    ------
-    PhotoError
-        Where there is no such file, it is no picture, is damaged, has more than the stated
-        number of megapixels, moves, or is not RGB.
+    A camera's raw file, a DNG, HEIC, JPEG, PNG, TIFF, WebP or AVIF file in RGB becomes a Photo that
+    is upright (turned once, by EXIF orientation or the file's own turning), as encoded, with the
+    way to linear light. Its notes tell what the camera is known to have done to it. Raises
+    PhotoError where there is no such file, it is no picture, is damaged, has more than the stated
+    number of megapixels, moves, or is not RGB.
     """
     if isinstance(source, bytes):
         label, content = name or "The photograph", source

@@ -30,13 +30,8 @@ def is_heif(content: bytes) -> bool:
 def read_heif(label: str, content: bytes) -> Photo:
     """Decode the main picture of a HEIC or HEIF file, called `label` in messages.
 
-    8 or 16 bits a channel; 10 and 12 bits are spread over 16.
-
-    Raises
-    ------
-    PhotoError
-        Where it is too large, greyscale, or coded for high dynamic range. Damage raises what
-        libheif raises.
+    8 or 16 bits a channel; 10 and 12 bits are spread over 16. Raises PhotoError where it is too
+    large, greyscale, or coded for high dynamic range; damage raises what libheif raises.
     """
     opened = pillow_heif.open_heif(content, convert_hdr_to_8bit=False)
     picture = opened[opened.primary_index]

@@ -29,11 +29,8 @@ _RGB = {"RGB", "RGBA", "RGBX", "RGBa", "P", "PA"}
 def read_raster(label: str, content: bytes) -> Photo:
     """Decode a JPEG, PNG, TIFF, WebP or AVIF file, called `label` in messages.
 
-    Raises
-    ------
-    PhotoError
-        Where it is no picture, too large, moves, or is not RGB. Damage raises what Pillow and
-        imagecodecs raise.
+    Raises PhotoError where it is no picture, too large, moves, or is not RGB. Damage raises what
+    Pillow and imagecodecs raise.
     """
     with _open(label, content) as image:
         kind = _check_header(label, image, content)

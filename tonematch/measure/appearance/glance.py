@@ -51,10 +51,7 @@ class Glance:
 def glance(photo: Photo, area: Area) -> Glance:
     """Look at a marked area; cards are to be even, gilding is as mottled as it is.
 
-    Raises
-    ------
-    AreaError
-        Where it reaches outside the picture.
+    Raises AreaError where it reaches outside the picture.
     """
     pixels = area_pixels(photo, area)
     level = np.median(pixels.light, axis=0) if len(pixels.light) else np.zeros(3)
@@ -83,7 +80,7 @@ def _grade(photo: Photo, area: Area, pixels: Pixels) -> str:
     places = np.stack([pixels.x, pixels.y], axis=-1)[used]
     parts = xyz_to_lab(part_means(pixels.light[used], places, area, _ACROSS) @ photo.to_xyz.T)
     here = np.isfinite(parts).all(axis=-1)
-    seen = mottle(without_slope(parts[here], np.argwhere(here)))
+    seen = mottle(without_slope(parts[here], np.argwhere(here).astype(np.float64)))
     if seen < limits("evenness")["seen_mottle"]:
         return "even"
     return next(word for most, word in _GRADES if seen < most)

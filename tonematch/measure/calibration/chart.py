@@ -83,12 +83,8 @@ def find_chart(photo: Photo, at_a_glance: bool = False) -> Chart | None:
 def chart_at(photo: Photo, corners: Sequence[tuple[float, float]]) -> Chart:
     """A chart of which the outer corners of the four corner patches were marked, in any order.
 
-    Raises
-    ------
-    AreaError
-        Where these are not four corners of a shape with some size inside the picture.
-    CardError
-        Where the patches there do not have the chart's colours.
+    Raises AreaError where these are not four corners of a shape with some size inside the picture,
+    CardError where the patches there do not have the chart's colours.
     """
     places = np.asarray(corners, dtype=np.float64)
     if places.shape != (4, 2) or not np.isfinite(places).all():
