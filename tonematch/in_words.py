@@ -279,6 +279,12 @@ def say_kept_trial(kept: "KeptTrial", corrected: bool) -> str:
     return f"Trial {kept.id}{told}, {say_trial(kept.trial)}"
 
 
+def say_added(added: int, of: int) -> str:
+    """How many of some trials are new in the logbook."""
+    others = "" if added == of else "; the others were in the logbook already"
+    return f"{added} of {of} trials added{others}."
+
+
 def say_recipe(recipe: "Recipe") -> str:
     """A recipe in a line."""
     note = f" ({recipe.note})" if recipe.note else ""

@@ -107,7 +107,9 @@ def undo(
         int | None, typer.Argument(help="Another change than the last, as --list numbers it.")
     ] = None,
     show: Annotated[bool, typer.Option("--list", help="Only list what can be undone.")] = False,
-    count: Annotated[int, typer.Option(min=1, help="How many to list, the newest first.")] = 10,
+    count: Annotated[
+        int, typer.Option(metavar="NUMBER", min=1, help="How many to list, the newest first.")
+    ] = 10,
     reason: Reason = "",
     logbook: LogbookPath = None,
 ) -> None:

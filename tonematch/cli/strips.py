@@ -71,7 +71,7 @@ def choose(
         ground = ground_of(job, [kept.trial for kept in book.kept_trials(piece, zone=zone)], known)
         with working(f"Learning from {len(trials)} trials and looking for strips"):
             model = fit_trials(trials, known, bench=bench_name())
-            gap = asked_gap(job, start, to, model, logbook)
+            gap = asked_gap(job, book.last_comparison(piece, zone), start, to, model)
             strips = choose_strips(gap, Workshop(model, layers, ground.surface), ground, number)
         if not strips:
             raise ShelfError(say_no_strip(ground, job.title))
@@ -127,7 +127,7 @@ def read(
     as_json: AsJson = False,
 ) -> None:
     """Read every strip of a photographed sheet, and keep them as trials: one photograph a layer."""
-    from tonematch.in_words import say_trial
+    from tonematch.in_words import say_added, say_trial
     from tonematch.logbook.store import open_logbook
     from tonematch.measure.area.areas import shape_area
     from tonematch.photo.decode import load_photo
@@ -163,9 +163,7 @@ def read(
         return
     for trial in found.trials:
         typer.echo(say_trial(trial))
-    typer.echo(
-        f"{added} of {len(found.trials)} trials added; the others were in the logbook already."
-    )
+    typer.echo(say_added(added, len(found.trials)))
     print_warnings(warnings)
 
 
@@ -181,8 +179,8 @@ def _sheet(book: "Logbook", piece: "Piece", number: int | None) -> "KeptStrips":
         number = next(iter(sheets))
     if number not in sheets:
         told = "; ".join(
-            f"{sheet.id} of {sheet.made_at[:10]} with {len(sheet.strips)} strips"
+            f"sheet {sheet.id} of {sheet.made_at[:10]} with {len(sheet.strips)} strips"
             for sheet in sheets.values()
         )
-        raise ValueRefused(f"The sheets of {piece.title} are {told}: say which with --sheet.")
+        raise ValueRefused(f"Of {piece.title} there is {told}: say which with --sheet.")
     return sheets[number]
