@@ -5,9 +5,9 @@ from typing import Annotated
 
 import typer
 
-from tonematch.cli.files import refuse_taken
 from tonematch.cli.options import LogbookPath, NewLogbookPath, Reason
 from tonematch.cli.printing import print_if_new
+from tonematch.wholefile import refuse_taken
 
 Shrunken = Annotated[
     bool, typer.Option("--may-shrink", help="It is meant to hold less than it did.")

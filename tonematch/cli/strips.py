@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.files import refuse_taken
 from tonematch.cli.grouped import grouped
 from tonematch.cli.marking import TypedCard
 from tonematch.cli.of_piece import asked_gap
@@ -16,6 +15,7 @@ from tonematch.cli.printing import print_json, print_warnings
 from tonematch.cli.progress import working
 from tonematch.cli.typed import layers_named
 from tonematch.errors import LogbookError, ReadingError, ShelfError, ValueRefused
+from tonematch.wholefile import refuse_taken, write_new
 
 if TYPE_CHECKING:
     from tonematch.logbook.core import KeptStrips, Piece
@@ -55,7 +55,7 @@ def choose(
     from tonematch.logbook.core import bench_name
     from tonematch.logbook.layers_on_repair import ground_of
     from tonematch.logbook.store import open_logbook
-    from tonematch.record.strip_sheet import write_strip_sheet
+    from tonematch.record.strip_sheet import strip_sheet
     from tonematch.toning.layers.shelf import at_hand, layers_from_trials
     from tonematch.toning.model.layer_model import fit_trials
     from tonematch.toning.planning.gap import Workshop
@@ -75,7 +75,7 @@ def choose(
             strips = choose_strips(gap, Workshop(model, layers, ground.surface), ground, number)
         if not strips:
             raise ShelfError(say_no_strip(ground, job.title))
-        write_strip_sheet(strips, out, ground, job.title)
+        write_new(out, strip_sheet(strips, ground, job.title).encode(), "the sheet")
         try:
             sheet = book.keep_strips(piece, strips, ground, zone)
         except LogbookError:
@@ -131,8 +131,7 @@ def read(
     from tonematch.logbook.store import open_logbook
     from tonematch.measure.area.areas import shape_area
     from tonematch.photo.decode import load_photo
-    from tonematch.record.strip_keeping import keep_sheet, layers_read, strips_name
-    from tonematch.record.strip_reading import read_strips
+    from tonematch.record.strip_reading import keep_sheet, layers_read, read_strips, strips_name
 
     value = grey.value()
     picture = load_photo(photo)

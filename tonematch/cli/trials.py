@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.files import refuse_taken
 from tonematch.cli.grouped import grouped
 from tonematch.cli.options import FinishName, LogbookPath, NewLogbookPath, Reason, TechniqueName
 from tonematch.cli.printing import print_if_new
 from tonematch.errors import ValueRefused
+from tonematch.wholefile import refuse_taken
 
 if TYPE_CHECKING:
     from tonematch.logbook.store import Logbook
