@@ -35,7 +35,7 @@ def test_patinas_part_in_colour_and_each_says_what_it_gives_off(
 
 
 def test_a_patina_is_for_bare_brass_and_what_tones_it_goes_over_a_seal(
-    run: Run, frame: tuple[str, ...], tmp_path: Path
+    run: Run, frame: tuple[str, ...]
 ) -> None:
     asked = ("predict", *frame, "--from", "60,-8,16")
     sealed = ("--laid", "clear shellac seal")
