@@ -118,7 +118,7 @@ def test_size_evens_the_lustre_and_is_not_said_to_isolate(run: Run, trial_file: 
     [
         (["clear shellac seal"], "Clear shellac seal lowers the lustre"),
         (["clear shellac seal", "rottenstone dust"], "Rottenstone dust lowers the lustre"),
-        (["rottenstone dust", "dark wax"], "Dark wax leaves it satin"),
+        (["rottenstone dust", "dark wax"], "Dark wax leaves the surface satin"),
         (["clear shellac seal", "raw umber glaze"], "Clear shellac seal lowers the lustre"),
         (["rottenstone dust", "clear shellac seal"], "Clear shellac seal raises the lustre"),
     ],
