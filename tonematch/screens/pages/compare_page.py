@@ -52,12 +52,14 @@ def compare_page(logbook: Logbook) -> None:
 
 
 def _go_on(logbook: Logbook, piece: Piece) -> None:
-    if bench().kept_comparison is None:
-        st.write("Going on keeps this comparison and its photograph in the logbook.")
-    else:
+    is_kept = bench().kept_comparison is not None
+    if is_kept:
         st.write("This comparison and its photograph are in the logbook.")
+    else:
+        st.write("Going on keeps this comparison and its photograph in the logbook.")
     # It is kept by the Plan page, which so begins before this one is made once more.
-    st.button("Keep it and plan", on_click=ask_for, args=("Plan",), type="primary", width="stretch")
+    on = "Make a plan" if is_kept else "Keep it and plan"
+    st.button(on, on_click=ask_for, args=("Plan",), type="primary", width="stretch")
     if st.button("Mark again", width="stretch"):
         go_to("Photograph")
     if st.button("Photograph the same pair once more", width="stretch"):

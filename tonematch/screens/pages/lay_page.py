@@ -62,6 +62,7 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     """Choose what is laid; one press says that it was."""
     keep_comparison(logbook, piece)
     shelf = known_layers(logbook)
+    colours = st.container()  # the golds come first, and what is to be told below them
     show_recipes(logbook, piece, shelf)
     surface = ask_surface(logbook, piece, shelf, laying=True)
     model = learned_model(logbook.trials(), shelf)
@@ -79,14 +80,15 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     findings = check_layering(surface, [layer], coats=[application.coats])
     _say_findings(findings, layer)
     prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance)
-    show_swatches(
-        [
-            ("Original", gap.original.lab),
-            ("Repair now", gap.repair.lab),
-            ("Expected", prediction.lab),
-        ],
-        small=True,
-    )
+    with colours:
+        show_swatches(
+            [
+                ("Original", gap.original.lab),
+                ("Repair now", gap.repair.lab),
+                ("Expected", prediction.lab),
+            ],
+            small=True,
+        )
     show_should_read(prediction)
     if st.button("I have laid it", type="primary", width="stretch"):
         hours = drying_hours(layer, surface)[1]  # the longest, so that nothing is read while wet

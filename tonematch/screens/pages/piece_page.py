@@ -12,6 +12,7 @@ from tonematch.logbook.store import Logbook
 from tonematch.measure.colour.difference import USUAL_TOLERANCE
 from tonematch.screens.asking.surface import ask_gilding, ask_if_known
 from tonematch.screens.keeping import current_piece, take_up
+from tonematch.screens.sections.small_pictures import show_piece
 from tonematch.screens.session import go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.toning.core import Finish, Technique
@@ -34,6 +35,7 @@ def piece_page(logbook: Logbook) -> None:
     if piece is None:
         st.info("Open a piece on the page Today first.", icon=":material/info:")
         return
+    show_piece(logbook, piece)
     st.write(plain(_described(piece)))
     for caution in surface_cautions(piece.surface()):
         st.warning(plain(caution), icon=":material/warning:")

@@ -13,6 +13,7 @@ from tonematch.record.account import materials
 from tonematch.record.document import record_html
 from tonematch.record.pdf import pdf_of
 from tonematch.screens.keeping import current_piece, known_layers
+from tonematch.screens.sections.small_pictures import show_piece
 from tonematch.screens.showing.plain import plain
 
 
@@ -23,6 +24,7 @@ def record_page(logbook: Logbook) -> None:
     if piece is None:
         st.info("Open a piece on the page Today first.", icon=":material/info:")
         return
+    show_piece(logbook, piece)
     st.write(
         f"What was damaged, laid and measured on {plain(piece.name)}, with pictures, for the owner "
         "and for whoever opens the piece next. Print it, and keep it with the piece."

@@ -12,7 +12,7 @@ from tonematch.measure.words import capital
 from tonematch.screens.keeping import take_up
 from tonematch.screens.pages.piece_page import offer_new_piece
 from tonematch.screens.sections.demonstration import offer_demonstration
-from tonematch.screens.sections.small_pictures import picture_of
+from tonematch.screens.sections.small_pictures import show_small_picture
 from tonematch.screens.session import Room, go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import say_piece
@@ -75,11 +75,8 @@ def _show(logbook: Logbook, standings: Iterable[Standing]) -> dict[Standing, Del
 def _show_pictures(logbook: Logbook, places: Mapping[Standing, DeltaGenerator]) -> None:
     """Last, since a picture that was not made yet takes a second, and twenty take many."""
     for standing, place in places.items():
-        with place, st.spinner(""):
-            picture = picture_of(logbook, standing)
-        if picture is not None:
-            alt = f"The golds of {standing.piece.title}, as photographed"
-            place.image(picture, width=112, alt=alt)
+        with place:
+            show_small_picture(logbook, standing)
 
 
 def _next(standing: Standing) -> tuple[str, Room]:

@@ -28,10 +28,10 @@ def start_at_top(room: Room) -> None:
     _in_sight(key="top", data={"shown": room, "block": "start"})
 
 
-def say_wrong(words: str) -> None:
+def say_wrong(words: str, about: str = "the page") -> None:
     """What is wrong, in sight on a page that was scrolled elsewhere."""
     st.error(plain(words), icon=":material/error:")
-    _in_sight(key="wrong", data={"shown": words, "block": "nearest"})
+    _in_sight(key=f"wrong-{about}", data={"shown": words, "block": "nearest"})
 
 
 def show_ways(room: Room, standing: Standing | None) -> None:

@@ -29,6 +29,8 @@ from tonematch.toning.layers.taking_back import with_beneath
 from tonematch.toning.planning.plan_words import say_job
 from tonematch.toning.validation.lessons import taught
 
+NOTE = "laying-note"  # forgotten with what else was said of the layer
+
 
 def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
     """A layer in progress: since when, what it should read, its photograph, and its end."""
@@ -47,8 +49,12 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
     with going_on:
         if marked is not None:
             note = st.text_input(
-                "Note", placeholder="what you saw: streaks, dull, needs a second day"
+                "Note",
+                bench().recall(NOTE, ""),
+                placeholder="streaks, dull, wants a second day",
+                key=NOTE,
             )
+            bench().remember(NOTE, note)
             if st.button("Log this layer", type="primary", width="stretch"):
                 with st.spinner("Reading the areas"):
                     after = compare_after(before, marked, value, before.tolerance)

@@ -1,6 +1,9 @@
 """Small pictures of pieces, made once for each photograph."""
 
+import streamlit as st
+
 from tonematch.errors import TonematchError
+from tonematch.logbook.core import Piece
 from tonematch.logbook.standing import Standing
 from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import Box, around
@@ -12,8 +15,24 @@ from tonematch.photo.preview import part_jpeg
 SMALL = 320  # longest side in pixels: twice what it takes on the page, for sharp screens
 
 
-def picture_of(logbook: Logbook, standing: Standing) -> bytes | None:
-    """Both golds as last photographed, as JPEG; None where there is no photograph of them."""
+def show_piece(logbook: Logbook, piece: Piece) -> None:
+    """The piece that a page is about, where it was photographed."""
+    standing = logbook.standing(piece.name, piece.zone)
+    if standing is not None:
+        show_small_picture(logbook, standing, width=240)
+
+
+def show_small_picture(logbook: Logbook, standing: Standing, width: int = 112) -> None:
+    """Both golds as last photographed, where there is a photograph of them."""
+    with st.spinner(""):
+        picture = _picture_of(logbook, standing)
+    if picture is not None:
+        alt = f"The golds of {standing.piece.title}, as photographed"
+        st.image(picture, width=width, alt=alt)
+
+
+def _picture_of(logbook: Logbook, standing: Standing) -> bytes | None:
+    """As JPEG."""
     if not standing.photo_sha256:
         return None
     of = standing.photo_sha256, standing.file_name, standing.areas
