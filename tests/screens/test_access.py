@@ -24,7 +24,7 @@ from tests.screens.hand import (
     plans,
 )  # fmt: skip
 from tests.screens.served import Server
-from tonematch.screens.sections.demonstration import PHOTOGRAPH
+from tonematch.screens.pages.today_page import PHOTOGRAPH
 from tonematch.screens.session import ROOMS
 
 pytestmark = needs_chromium

@@ -35,7 +35,7 @@ from tonematch.screens.marking import (
     middle,
 )
 from tonematch.screens.session import Shot, bench
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import offer_file, plain, warn
 
 Corners = Sequence[tuple[float, float]]
 
@@ -163,10 +163,9 @@ def _ask_for_chart(place: str, shot: Shot) -> tuple[Chart | None, tuple[Mark, ..
         return None, ()
     chart = _found_chart(shot.source, shot.name)
     if chart is None:
-        st.warning(
+        warn(
             "No chart was found by itself: tap its four corners on the picture, or go on without "
-            "it.",
-            icon=":material/warning:",
+            "it."
         )
         return None, CHART_CORNERS
     st.caption("The chart was found. The camera's colours are corrected by its patches.")
@@ -256,11 +255,4 @@ def offer_profile(calibration: Calibration | None) -> None:
     with TemporaryDirectory() as folder:
         written = write_profile(replace(profile, lamp=lamp), Path(folder) / "profile.json")
         entry = written.read_bytes()
-    st.download_button(
-        "Save this camera profile",
-        entry,
-        "camera profile.json",
-        "application/json",
-        on_click="ignore",
-        width="stretch",
-    )
+    offer_file("Save this camera profile", entry, "camera profile.json", "application/json")
