@@ -6,7 +6,7 @@ import streamlit as st
 
 from tonematch.logbook.core import LayerInProgress
 from tonematch.measure.words import capital
-from tonematch.record.cautions import cautions_card
+from tonematch.record.page import cautions_card
 from tonematch.screens.showing.plain import offer_file, plain
 from tonematch.screens.showing.plain_numbers import say_drying
 from tonematch.toning.core import Layer
