@@ -133,11 +133,14 @@ def say_gilding(piece: "Piece") -> str:
     return f"{piece.technique}, {'finish not known' if piece.finish == 'unknown' else piece.finish}"
 
 
+def say_told(told: Mapping[str, str]) -> list[str]:
+    """``Bole: red.``, a sentence each for what somebody said."""
+    return [f"{label}: {words.rstrip('.')}." for label, words in told.items() if words]
+
+
 def say_known_gilding(piece: "Piece") -> str:
     """What the rules of layering ask of a piece's gilding, in a few sentences."""
-    told = [f"Gilding: {say_gilding(piece)}."]
-    named = ("Bole", piece.bole), ("Leaf", piece.leaf)
-    told += [f"{label}: {words.rstrip('.')}." for label, words in named if words]
+    told = [f"Gilding: {say_gilding(piece)}.", *say_told({"Bole": piece.bole, "Leaf": piece.leaf})]
     if piece.historic:
         told.append("The gold itself is old.")
     if piece.gilded_at:
@@ -277,6 +280,12 @@ def say_kept_trial(kept: "KeptTrial", corrected: bool) -> str:
     ]
     told = f" ({', '.join(states)})" if states else ""
     return f"Trial {kept.id}{told}, {say_trial(kept.trial)}"
+
+
+def say_added(added: int, of: int) -> str:
+    """How many of some trials are new in the logbook."""
+    others = "" if added == of else "; the others were in the logbook already"
+    return f"{added} of {of} trials added{others}."
 
 
 def say_recipe(recipe: "Recipe") -> str:

@@ -234,7 +234,8 @@ def test_an_unknown_command_is_one_sentence(run: Run) -> None:
     refused(run("compare"), "PHOTO is missing: see 'tonematch compare --help'.")
     refused(run("compare", SCENE), "--original is missing: see 'tonematch compare --help'.")
     refused(run("compare", SCENE, "--cord", "1,1,9,9"), "(did you mean --card?)")
-    refused(run("compare", SCENE, "--hammer", "1"), "--hammer")
+    refused(run("compare", SCENE, "--hammer", "1"), "There is no option --hammer: see")
+    refused(run("trials", "list", "--json"), "There is no option --json: see")
 
 
 @pytest.mark.parametrize(
@@ -254,9 +255,29 @@ def test_what_is_no_number_is_said_in_our_words(
     run: Run, command: tuple[str, ...], option: str, wanted: str, typed: str
 ) -> None:
     ran = run(*command, option, typed)
-    refused(ran, f"{option} takes {wanted}, ")
+    meant = typed == "2,5" and wanted == "a number"
+    told = "write 2.5, with a point" if meant else f"give {wanted}, such as"
+    refused(ran, f"{option} {typed or repr('')}: {told}")
     assert f"see 'tonematch {command[0]}" in ran.err
     assert "valid" not in ran.err
+
+
+def test_what_lacks_its_value_or_is_past_its_bounds_is_said_in_our_words(run: Run) -> None:
+    refused(run("bench", "--port", "99999"), "--port 99999: give 65535 or less: see 'tonematch ben")
+    refused(run("trials", "list", "--count", "0"), "--count 0: give 1 or more: see 'tonematch tri")
+    refused(
+        run("compare", SCENE, "--white"), "--white needs a value behind it: see 'tonematch compare"
+    )
+
+
+@pytest.mark.parametrize("command", [(), ("pieces",), ("trials",), ("logbook",)])
+def test_commands_are_listed_by_whole_sentences(run: Run, command: tuple[str, ...]) -> None:
+    assert "..." not in run(*command, "--help").out.partition("Commands:")[2]
+
+
+def test_no_option_is_told_by_the_name_of_a_type(run: Run) -> None:
+    for command in (("predict",), ("recipes", "add"), ("pieces", "add"), ("heading",), ("bench",)):
+        assert not re.search(r"<list\[|range>", run(*command, "--help").out), command
 
 
 def test_a_command_with_others_below_it_tells_them(run: Run) -> None:

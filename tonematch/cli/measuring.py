@@ -8,7 +8,6 @@ import typer
 
 from tonematch.cli import typed
 from tonematch.cli.closer import CloserLook
-from tonematch.cli.files import refuse_taken
 from tonematch.cli.grouped import grouped
 from tonematch.cli.marking import TypedAids, TypedCard, by_role
 from tonematch.cli.of_piece import OfPiece
@@ -25,6 +24,7 @@ from tonematch.cli.options import (
 from tonematch.cli.printing import print_json, print_warnings
 from tonematch.cli.second_light import SecondLight
 from tonematch.errors import AreaError
+from tonematch.wholefile import refuse_taken
 
 if TYPE_CHECKING:
     from tonematch.measure.core import Area, CardValue, Comparison

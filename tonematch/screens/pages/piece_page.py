@@ -6,14 +6,15 @@ from typing import get_args
 import streamlit as st
 
 from tonematch.errors import LogbookError
-from tonematch.in_words import say_known_gilding
+from tonematch.in_words import say_known_gilding, say_told
 from tonematch.logbook.core import OF_THE_WHOLE, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.colour.difference import USUAL_TOLERANCE
 from tonematch.screens.asking.surface import ask_gilding, ask_if_known
 from tonematch.screens.keeping import current_piece, take_up
+from tonematch.screens.sections.kept_pictures import show_piece
 from tonematch.screens.session import go_to
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import plain, tell, warn
 from tonematch.toning.core import Finish, Technique
 from tonematch.toning.layers.rules import surface_cautions
 
@@ -32,11 +33,12 @@ def piece_page(logbook: Logbook) -> None:
     st.header("Piece", anchor=False)
     piece = current_piece(logbook)
     if piece is None:
-        st.info("Open a piece on the page Today first.", icon=":material/info:")
+        tell("Open a piece on the page Today first.")
         return
+    show_piece(logbook, piece)
     st.write(plain(_described(piece)))
     for caution in surface_cautions(piece.surface()):
-        st.warning(plain(caution), icon=":material/warning:")
+        warn(caution)
     if st.button("Its story", width="stretch"):
         st.session_state["part"] = "Story"
         go_to("Logbook")
@@ -48,9 +50,8 @@ def piece_page(logbook: Logbook) -> None:
 
 def _described(piece: Piece) -> str:
     """The piece in one paragraph."""
-    told = [say_known_gilding(piece)]
-    named = ("Hangs in", piece.hangs_in), ("The owner wants", piece.wish), ("Notes", piece.notes)
-    told += [f"{label}: {words.rstrip('.')}." for label, words in named if words]
+    wishes = {"Hangs in": piece.hangs_in, "The owner wants": piece.wish, "Notes": piece.notes}
+    told = [say_known_gilding(piece), *say_told(wishes)]
     if piece.tolerance != USUAL_TOLERANCE:
         wider = "wider" if piece.tolerance > USUAL_TOLERANCE else "narrower"
         told.append(f"What is near enough is set {wider} than usual.")
