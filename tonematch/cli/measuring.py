@@ -85,8 +85,8 @@ def read(
         list[typed.NamedShape], typed.named_shape(help="An area and its name; repeat.")
     ],
     *,
-    grey: TypedCard,
     aids: TypedAids,
+    grey: TypedCard,
     as_json: AsJson = False,
 ) -> None:
     """Read the colour of marked areas."""
@@ -124,11 +124,11 @@ def compare(
     repair: Repair,
     photo2: Annotated[Path | None, typer.Argument(help="A photograph of the repair.")] = None,
     *,
-    second_photograph: SecondPhotograph,
-    of_piece: OfPiece,
-    tolerance: PieceTolerance = None,
-    grey: TypedCard,
     aids: TypedAids,
+    grey: TypedCard,
+    tolerance: PieceTolerance = None,
+    of_piece: OfPiece,
+    second_photograph: SecondPhotograph,
     second_light: SecondLight,
     closer: CloserLook,
     as_json: AsJson = False,
