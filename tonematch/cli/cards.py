@@ -7,6 +7,8 @@ import typer
 from tonematch.cli import typed
 from tonematch.cli.options import AsJson
 from tonematch.cli.printing import print_json
+from tonematch.errors import ValueRefused
+from tonematch.logbook.own_cards import OWN_CARDS, keep_cards
 
 
 def cards(
@@ -21,8 +23,6 @@ def cards(
     as_json: AsJson = False,
 ) -> None:
     """Say once what your white, grey and black cards reflect; or show what is kept."""
-    from tonematch.errors import ValueRefused
-    from tonematch.logbook.own_cards import OWN_CARDS, keep_cards
 
     if grey is not None and grey_lab is not None:
         raise ValueRefused("The grey card's value is given twice: leave out one of the two.")

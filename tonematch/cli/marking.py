@@ -3,20 +3,25 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal, cast
+from typing import Annotated, Literal, cast
 
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.options import CardBox, ChartCorners, LogbookPath
+from tonematch.cli.options import CardBox, ChartCorners, LogbookPath, open_logbook
 from tonematch.errors import CardError, ValueRefused
-
-if TYPE_CHECKING:
-    from tonematch.measure.area.areas import Shape
-    from tonematch.measure.calibration.chart import Chart
-    from tonematch.measure.core import Area, CameraProfile, CardValue
-    from tonematch.measure.marked import Marked
-    from tonematch.photo.core import Photo
+from tonematch.logbook.own_cards import OWN_CARDS
+from tonematch.measure.area.areas import Shape, shape_area
+from tonematch.measure.area.card_place import the_cards
+from tonematch.measure.calibration.aids import Aids
+from tonematch.measure.calibration.camera_profile import camera_of, read_profile
+from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance
+from tonematch.measure.calibration.chart import Chart, chart_at, find_chart
+from tonematch.measure.core import Area, CameraProfile, CardValue, Role
+from tonematch.measure.marked import Marked
+from tonematch.measure.words import capital, join_words
+from tonematch.photo.core import Photo
+from tonematch.photo.decode import load_photo
 
 _TONES = ("white", "black")
 
@@ -33,10 +38,8 @@ class TypedCard:
         typed.Numbers | None, typed.three_numbers(help="Or its measured colour (D50, 2 degree).")
     ] = None
 
-    def value(self) -> "CardValue":
+    def value(self) -> CardValue:
         """The card's value; that of the workshop's own card where nothing was typed."""
-        from tonematch.logbook.own_cards import OWN_CARDS
-        from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance
 
         if self.card_reflectance is not None and self.card_lab is not None:
             raise ValueRefused("The card's value is given twice: leave out one of the two.")
@@ -98,22 +101,16 @@ class TypedAids:
     def marked(
         self,
         photo: Path,
-        areas: "Mapping[str, Area]",
+        areas: Mapping[str, Area],
         option: str = "--{}",
         chart_if_seen: bool = False,
-    ) -> "tuple[Marked, list[str]]":
+    ) -> tuple[Marked, list[str]]:
         """A photograph with its areas and these aids, and what is to be said of its cards.
 
         Where no card is typed it is looked for, and where no neutral is typed either, white and
         black cards beside it. `option` is how they are typed for this photograph, with a place for
         the name; `chart_if_seen` uses a chart that nobody asked for.
         """
-        from tonematch.logbook.own_cards import OWN_CARDS
-        from tonematch.measure.area.areas import shape_area
-        from tonematch.measure.calibration.aids import Aids
-        from tonematch.measure.calibration.chart import find_chart
-        from tonematch.measure.marked import Marked
-        from tonematch.photo.decode import load_photo
 
         decoded = load_photo(photo)
         cards, said = self._cards_in(decoded, option)
@@ -134,10 +131,8 @@ class TypedAids:
         every = {"card": shape_area("card", cards["card"], "card"), **areas}
         return Marked(decoded, every, aids), [*said, *_assumed(tones)]
 
-    def _cards_in(self, photo: "Photo", option: str) -> "tuple[dict[str, Shape], list[str]]":
+    def _cards_in(self, photo: Photo, option: str) -> tuple[dict[str, Shape], list[str]]:
         """Grey, white and black card, and what is to be said where they were not typed."""
-        from tonematch.measure.area.card_place import the_cards
-        from tonematch.measure.words import join_words
 
         typed_cards = {"card": self.card, "white": self.white, "black": self.black}
         cards = {name: shape for name, shape in typed_cards.items() if shape is not None}
@@ -157,9 +152,8 @@ class TypedAids:
         said = [f"The {names} card{more} found in {photo.name}: {typing} if another is meant."]
         return found | cards, said
 
-    def _profile_for(self, photo: "Photo") -> "CameraProfile | None":
+    def _profile_for(self, photo: Photo) -> CameraProfile | None:
         """The profile that was asked for; where a logbook is named, say what it remembers."""
-        from tonematch.measure.calibration.camera_profile import camera_of, read_profile
 
         if self.camera_profile is not None:
             if self.remembered is not None:
@@ -167,7 +161,6 @@ class TypedAids:
             return read_profile(self.camera_profile)
         if self.remembered is None and self.logbook is None:
             return None
-        from tonematch.logbook.store import open_logbook
 
         camera = camera_of(photo)
         with open_logbook(self.logbook) as book:
@@ -192,8 +185,7 @@ class TypedAids:
             )
         return None
 
-    def _chart_in(self, photo: "Photo", if_seen: bool) -> "Chart | None":
-        from tonematch.measure.calibration.chart import chart_at, find_chart
+    def _chart_in(self, photo: Photo, if_seen: bool) -> Chart | None:
 
         if self.chart_corners is not None:
             return chart_at(photo, self.chart_corners)
@@ -208,19 +200,13 @@ class TypedAids:
         return found
 
 
-def by_role(**shapes: "Shape") -> "dict[str, Area]":
+def by_role(**shapes: Shape) -> dict[str, Area]:
     """Areas by their roles."""
-    from tonematch.measure.area.areas import shape_area
-    from tonematch.measure.core import Role
-
     return {role: shape_area(role, shape, cast(Role, role)) for role, shape in shapes.items()}
 
 
-def _assumed(tones: "Mapping[str, Area]") -> list[str]:
+def _assumed(tones: Mapping[str, Area]) -> list[str]:
     """That a white or black card counts by what such cards reflect as a rule."""
-    from tonematch.logbook.own_cards import OWN_CARDS
-    from tonematch.measure.words import capital, join_words
-
     cards = OWN_CARDS.value()
     assumed = [name for name in tones if name not in cards.stated]
     if not assumed:

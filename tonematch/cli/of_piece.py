@@ -3,19 +3,17 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from tonematch.cli.options import USUAL_TOLERANCE, ZoneName
+from tonematch.arrays import Vector3
+from tonematch.cli.options import USUAL_TOLERANCE, ZoneName, open_logbook
 from tonematch.errors import LogbookError, ValueRefused
-
-if TYPE_CHECKING:
-    from tonematch.arrays import Vector3
-    from tonematch.logbook.core import KeptComparison, Piece
-    from tonematch.measure.core import Comparison
-    from tonematch.measure.marked import Marked
-    from tonematch.toning.planning.gap import Gap, WorkshopModel
+from tonematch.logbook.core import KeptComparison, Piece
+from tonematch.measure.core import Comparison
+from tonematch.measure.marked import Marked
+from tonematch.toning.planning.gap import Gap, WorkshopModel, gap_of, typed_gap
 
 
 @dataclass(frozen=True)
@@ -32,8 +30,6 @@ class OfPiece:
         """The tolerance that was typed, or else that of the piece, or else the usual one."""
         kept = USUAL_TOLERANCE
         if self.piece is not None:
-            from tonematch.logbook.store import open_logbook
-
             with open_logbook(logbook) as book:
                 kept = book.piece(self.piece, self.zone).tolerance
         elif self.zone:
@@ -42,8 +38,8 @@ class OfPiece:
 
     def keep(
         self,
-        comparison: "Comparison",
-        marked: "Sequence[Marked]",
+        comparison: Comparison,
+        marked: Sequence[Marked],
         files: Sequence[Path],
         findings: Sequence[str],
         logbook: str | None,
@@ -51,7 +47,6 @@ class OfPiece:
         """Keep a comparison, the files of its photographs and what was found; what to say of it."""
         if self.piece is None:
             return []
-        from tonematch.logbook.store import open_logbook
 
         with open_logbook(logbook) as book:
             for file in files:
@@ -64,15 +59,13 @@ class OfPiece:
 
 
 def asked_gap(
-    piece: "Piece | None",
-    last: "KeptComparison | None",
-    start: "Vector3 | None",
-    to: "Vector3 | None",
-    model: "WorkshopModel",
-) -> "Gap":
+    piece: Piece | None,
+    last: KeptComparison | None,
+    start: Vector3 | None,
+    to: Vector3 | None,
+    model: WorkshopModel,
+) -> Gap:
     """From the repair now to what it should become, as typed or as the piece was compared last."""
-    from tonematch.toning.planning.gap import gap_of, typed_gap
-
     if start is not None and to is not None:
         return typed_gap(start, to, model, USUAL_TOLERANCE if piece is None else piece.tolerance)
     if piece is None or start is not None or to is not None:

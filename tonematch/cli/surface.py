@@ -4,17 +4,26 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.options import FinishName, GlassName, Humidity, TechniqueName, Temperature
+from tonematch.cli.options import (
+    FinishName,
+    GlassName,
+    Humidity,
+    TechniqueName,
+    Temperature,
+    open_logbook,
+)
 from tonematch.errors import ValueRefused
-
-if TYPE_CHECKING:
-    from tonematch.logbook.core import KeptComparison, Piece
-    from tonematch.toning.core import Layer, Surface
+from tonematch.logbook.core import KeptComparison, Piece, moment_text
+from tonematch.logbook.layers_on_repair import surface_of
+from tonematch.toning.core import Layer, Surface
+from tonematch.toning.layers.coats import MOST_CELSIUS
+from tonematch.toning.layers.shelf import find_layer
+from tonematch.toning.layers.taking_back import stack_after
 
 MOST_HOURS = 100_000.0  # eleven years; gold that is older is old (a choice)
 
@@ -41,7 +50,6 @@ class TypedCircumstances:
     glass: GlassName = "unknown"
 
     def __post_init__(self) -> None:
-        from tonematch.toning.layers.coats import MOST_CELSIUS
 
         _within("--hours", self.hours, MOST_HOURS)
         _within("--humidity", self.humidity, 100.0)
@@ -60,7 +68,6 @@ class TypedCircumstances:
 
     def of_piece(self) -> dict[str, Any]:
         """Those of a piece's fields that were told; hours count from a moment."""
-        from tonematch.logbook.core import moment_text
 
         told, now = self.circumstances(), datetime.now(UTC)
         if {"humidity", "temperature"} & told.keys():
@@ -90,17 +97,13 @@ def known_surface(
     zone: str,
     trials: Path | None,
     logbook: str | None,
-    shelf: "Mapping[str, Layer]",
-) -> "tuple[Piece | None, Surface, KeptComparison | None]":
+    shelf: Mapping[str, Layer],
+) -> tuple[Piece | None, Surface, KeptComparison | None]:
     """A piece of the logbook, its surface, and how it compared last; nothing for no piece."""
-    from tonematch.toning.core import Surface
-
     if piece is None:
         if zone:
             raise ValueRefused(f"{zone!r} is a zone of a piece: say of which by --piece.")
         return None, Surface(), None
-    from tonematch.logbook.layers_on_repair import surface_of
-    from tonematch.logbook.store import open_logbook
 
     if trials is not None:
         raise ValueRefused("--piece is looked up in the logbook: leave out --trials.")
@@ -111,11 +114,8 @@ def known_surface(
     return job, surface_of(job, laid, shelf), last
 
 
-def told_of(known: "Surface", shelf: "Mapping[str, Layer]", gilding: TypedGilding) -> "Surface":
+def told_of(known: Surface, shelf: Mapping[str, Layer], gilding: TypedGilding) -> Surface:
     """A surface with what was typed of it in the place of what was known."""
-    from tonematch.toning.layers.shelf import find_layer
-    from tonematch.toning.layers.taking_back import stack_after
-
     beneath: tuple[Layer, ...] = ()
     for name in gilding.laid or ():
         beneath = stack_after(beneath, find_layer(shelf, name))

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -25,15 +25,48 @@ from tonematch.cli.options import (
     Tolerance,
     TrialFile,
     ZoneName,
+    open_logbook,
 )
 from tonematch.cli.printing import print_json
 from tonematch.cli.progress import working
 from tonematch.cli.surface import TypedGilding, known_surface, told_of
 from tonematch.cli.typed import coat, layers_named
 from tonematch.errors import LogbookError, ValueRefused
-
-if TYPE_CHECKING:
-    from tonematch.toning.core import Layer, Trial
+from tonematch.in_words import (
+    READ_CARD,
+    UNTAUGHT,
+    say_check,
+    say_finding,
+    say_leaf_choice,
+    say_proposal,
+    say_step,
+)
+from tonematch.logbook.core import bench_name
+from tonematch.measure.colour.difference import check_tolerance
+from tonematch.toning.core import Layer, Surface, Trial
+from tonematch.toning.layers.leaf import load_leaves
+from tonematch.toning.layers.mix import USUAL_POT
+from tonematch.toning.layers.rules import check_layering, surface_cautions
+from tonematch.toning.layers.shelf import (
+    layers_from_trials,
+    layers_with_trials,
+    load_boles,
+    load_shelf,
+)
+from tonematch.toning.model.chain import predict_steps
+from tonematch.toning.model.layer_model import fit_trials
+from tonematch.toning.model.lustre import learn_lustre
+from tonematch.toning.planning.body_colour import LaidLeaf, say_body
+from tonematch.toning.planning.gap import Workshop
+from tonematch.toning.planning.leaf import (
+    IN_ONE_PHOTOGRAPH,
+    ON_ONE_CARD,
+    propose_leaf,
+    say_doubt,
+    spread_of,
+)
+from tonematch.toning.planning.plan import plan_for
+from tonematch.toning.planning.telling import PlanTeller
 
 
 @grouped
@@ -52,12 +85,6 @@ def predict(
     as_json: AsJson = False,
 ) -> None:
     """Say what layers would do to a surface, and which rules of layering they touch."""
-    from tonematch.in_words import UNTAUGHT, say_finding, say_step
-    from tonematch.logbook.core import bench_name
-    from tonematch.toning.layers.rules import check_layering
-    from tonematch.toning.model.chain import predict_steps
-    from tonematch.toning.model.layer_model import fit_trials
-
     known, shelf = _trials_and_shelf(trials, logbook)
     _, known_of_it, _ = known_surface(piece, zone, trials, logbook, shelf)
     surface = told_of(known_of_it, shelf, gilding)
@@ -112,16 +139,6 @@ def suggest(
     as_json: AsJson = False,
 ) -> None:
     """Propose plans: which layers to lay, in which order, and what goes into the pot."""
-    from tonematch.in_words import say_proposal
-    from tonematch.logbook.core import bench_name
-    from tonematch.toning.layers.mix import USUAL_POT
-    from tonematch.toning.layers.shelf import layers_with_trials
-    from tonematch.toning.model.layer_model import fit_trials
-    from tonematch.toning.model.lustre import learn_lustre
-    from tonematch.toning.planning.gap import Workshop
-    from tonematch.toning.planning.plan import plan_for
-    from tonematch.toning.planning.telling import PlanTeller
-
     lustres = None
     if lustre_from is not None and lustre_to is not None:
         lustres = lustre_from, lustre_to
@@ -184,26 +201,6 @@ def leaf(
     as_json: AsJson = False,
 ) -> None:
     """Propose which gold to lay, where none is laid yet, so that little is left to tone."""
-    from tonematch.in_words import READ_CARD, say_leaf_choice
-    from tonematch.logbook.core import bench_name
-    from tonematch.measure.colour.difference import check_tolerance
-    from tonematch.toning.core import Surface
-    from tonematch.toning.layers.leaf import load_leaves
-    from tonematch.toning.layers.mix import USUAL_POT
-    from tonematch.toning.layers.rules import surface_cautions
-    from tonematch.toning.layers.shelf import layers_with_trials, load_boles
-    from tonematch.toning.model.layer_model import fit_trials
-    from tonematch.toning.planning.body_colour import LaidLeaf, say_body
-    from tonematch.toning.planning.gap import Workshop
-    from tonematch.toning.planning.leaf import (
-        IN_ONE_PHOTOGRAPH,
-        ON_ONE_CARD,
-        propose_leaf,
-        say_doubt,
-        spread_of,
-    )
-    from tonematch.toning.planning.telling import PlanTeller
-
     known_to = uncertainty or (IN_ONE_PHOTOGRAPH if laid else ON_ONE_CARD)
     spread = spread_of(known_to)
     known_leaf = {one.name: one for one in load_leaves()}
@@ -255,7 +252,6 @@ def check_model(
     trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJson = False
 ) -> None:
     """Hold the layer model against plainer ways of predicting, on pieces left out."""
-    from tonematch.in_words import say_check
     from tonematch.toning.validation.held_out import check_model as check
 
     known, entries = _learned_from(trials, logbook)
@@ -269,7 +265,6 @@ def check_model(
 
 def doubts(trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJson = False) -> None:
     """Point out trials that look mistyped, with the likely slip."""
-    from tonematch.toning.model.layer_model import fit_trials
     from tonematch.toning.validation.outliers import find_outliers
 
     known, entries = _learned_from(trials, logbook)
@@ -290,7 +285,7 @@ def doubts(trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJso
         typer.echo("'tonematch trials put-right' and 'trials leave-out' take their numbers.")
 
 
-def _learned_from(file: Path | None, logbook: str | None) -> "tuple[list[Trial], dict[str, Layer]]":
+def _learned_from(file: Path | None, logbook: str | None) -> tuple[list[Trial], dict[str, Layer]]:
     """Trials and shelf, of a file or else of a logbook that holds any."""
     trials, shelf = _trials_and_shelf(file, logbook)
     if not trials:
@@ -303,9 +298,7 @@ def _learned_from(file: Path | None, logbook: str | None) -> "tuple[list[Trial],
 
 def _trials_and_shelf(
     file: Path | None, logbook: str | None
-) -> "tuple[list[Trial], dict[str, Layer]]":
-    from tonematch.toning.layers.shelf import layers_from_trials, load_shelf
-
+) -> tuple[list[Trial], dict[str, Layer]]:
     if file is not None and logbook is not None:
         raise ValueRefused("Trials come from a file or from a logbook: leave out one of the two.")
     if file is not None:
@@ -314,8 +307,6 @@ def _trials_and_shelf(
         shelf = load_shelf()
         trials = read_trials(file, shelf)
     else:
-        from tonematch.logbook.store import open_logbook
-
         with open_logbook(logbook) as book:
             trials, shelf = book.trials(), dict(book.shelf())
     return trials, layers_from_trials(trials, shelf)
@@ -323,7 +314,5 @@ def _trials_and_shelf(
 
 def _numbers_in_logbook(logbook: str | None) -> list[int]:
     """Numbers of the trials that are learned from, in their order."""
-    from tonematch.logbook.store import open_logbook
-
     with open_logbook(logbook) as book:
         return [kept.id for kept in book.kept_trials() if not kept.excluded]

@@ -9,9 +9,18 @@ import typer
 
 from tonematch.cli import typed
 from tonematch.cli.grouped import grouped
-from tonematch.cli.options import FinishName, LogbookPath, NewLogbookPath, Reason, TechniqueName
+from tonematch.cli.options import (
+    FinishName,
+    LogbookPath,
+    NewLogbookPath,
+    Reason,
+    TechniqueName,
+    open_logbook,
+)
 from tonematch.cli.printing import print_if_new
 from tonematch.errors import ValueRefused
+from tonematch.in_words import say_added, say_found, say_kept_trial
+from tonematch.toning.layers.shelf import find_layer
 from tonematch.wholefile import refuse_taken
 
 if TYPE_CHECKING:
@@ -42,8 +51,6 @@ def import_trials(
     the shelf needs its kind: seal, glaze, wash, dust, wax or rub.
     What took a layer back is a layer "NAME, taken back" of kind lift.
     """
-    from tonematch.in_words import say_added
-    from tonematch.logbook.store import open_logbook
     from tonematch.logbook.trial_csv import read_trials
 
     with open_logbook(logbook) as book:
@@ -62,7 +69,6 @@ def export_trials(
     layer: OnlyLayer = None,
 ) -> None:
     """Write the trials that are learned from to a CSV file."""
-    from tonematch.logbook.store import open_logbook
     from tonematch.logbook.trial_csv import write_trials
 
     refuse_taken(file, "the file of trials")
@@ -111,8 +117,6 @@ def list_trials(
 
     By a colour, too (D50, 2 degree): the nearest first, each with its CIEDE2000.
     """
-    from tonematch.in_words import say_found, say_kept_trial
-    from tonematch.logbook.store import open_logbook
     from tonematch.logbook.stores.likeness import Asked
 
     with open_logbook(logbook) as book:
@@ -129,8 +133,6 @@ def list_trials(
 
 def _laid(book: "Logbook", layer: str) -> str:
     """The name of a layer that the shelf or a trial knows, so that a misspelt one is told."""
-    from tonematch.toning.layers.shelf import find_layer
-
     return find_layer(book.known_layers(left_out=True), layer).name
 
 
@@ -154,10 +156,7 @@ def put_right(
     logbook: LogbookPath = None,
 ) -> None:
     """Put right what was mistyped in a trial; what it said before is kept."""
-    from tonematch.in_words import say_kept_trial
     from tonematch.logbook import putting_right
-    from tonematch.logbook.store import open_logbook
-    from tonematch.toning.layers.shelf import find_layer
 
     amounts = _told(strength=strength, coats=coats, before=before)
     found = _told(after=after, before_lustre=lustre_before, after_lustre=lustre_after)
@@ -181,9 +180,6 @@ def put_right(
 @trials_app.command("put-back")
 def put_back(number: Number, reason: Reason = "", logbook: LogbookPath = None) -> None:
     """Take back the last time that a trial was put right."""
-    from tonematch.in_words import say_kept_trial
-    from tonematch.logbook.store import open_logbook
-
     with open_logbook(logbook) as book:
         book.put_back_trial(number, reason)
         typer.echo(say_kept_trial(book.kept_trial(number), number in book.corrected_trials()))
@@ -192,8 +188,6 @@ def put_back(number: Number, reason: Reason = "", logbook: LogbookPath = None) -
 @trials_app.command("leave-out")
 def leave_out(number: Number, reason: Reason = "", logbook: LogbookPath = None) -> None:
     """Learn nothing from a trial any more; it stays in the logbook."""
-    from tonematch.logbook.store import open_logbook
-
     with open_logbook(logbook) as book:
         book.exclude_trial(number, reason)
     typer.echo(
@@ -205,8 +199,6 @@ def leave_out(number: Number, reason: Reason = "", logbook: LogbookPath = None) 
 @trials_app.command("learn-again")
 def learn_again(number: Number, reason: Reason = "", logbook: LogbookPath = None) -> None:
     """Learn again from a trial that was left out."""
-    from tonematch.logbook.store import open_logbook
-
     with open_logbook(logbook) as book:
         book.include_trial(number, reason)
     typer.echo(f"Trial {number} is learned from again.")
