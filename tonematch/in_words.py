@@ -60,15 +60,15 @@ def say_reading(name: str, reading: Reading) -> str:
 
 
 def say_comparison(comparison: Comparison) -> str:
-    """A comparison in a few lines."""
+    """A comparison in a few lines: first which way and how far, then what was read."""
     low, high = comparison.interval
     return "\n".join(
         [
-            say_reading("original", comparison.original),
-            say_reading("repair", comparison.repair),
+            comparison.words,
             f"CIEDE2000 {comparison.delta_e:.2f} (95 % interval {low:.2f} to {high:.2f}), "
             f"tolerance {comparison.tolerance:g}: {comparison.verdict}",
-            comparison.words,
+            say_reading("original", comparison.original),
+            say_reading("repair", comparison.repair),
         ]
     )
 

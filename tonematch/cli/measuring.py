@@ -28,6 +28,7 @@ from tonematch.errors import AreaError
 from tonematch.in_words import say_comparison, say_lustre_comparison, say_reading, say_two_lights
 from tonematch.measure.area.areas import shape_area
 from tonematch.measure.calibration.camera_profile import write_profile
+from tonematch.measure.calibration.chart import find_chart
 from tonematch.measure.calibration.exposures import profile_from_exposures
 from tonematch.measure.colour.difference import check_tolerance
 from tonematch.measure.core import GEOMETRY, ILLUMINANT, OBSERVER, Area, CardValue, Comparison
@@ -253,15 +254,22 @@ def profile(
         saved = profile_from_exposures([load_photo(photo) for photo in photos], lamp)
     else:
         aids = TypedAids(card, white, black, neutral, chart_corners=chart_corners)
-        marked, said = aids.marked(photos[0], {}, chart_if_seen=not greys)
+        marked, said = aids.marked(photos[0], {}, offers=False)
+        if not greys and marked.aids.chart is None:
+            aids_there = replace(marked.aids, chart=find_chart(marked.photo))
+            marked = replace(marked, aids=aids_there)
         print_warnings(said)
         saved = profile_marked(marked, grey.value(), lamp)
-    typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")
+    write_profile(saved, out)
+    typer.echo(
+        f"The camera profile {out} is written ({saved.words}): give it with --camera-profile, for "
+        "later pictures of this camera."
+    )
 
 
 def _gap_in(
     photo: Path, aids: TypedAids, areas: dict[str, Area], value: CardValue, tolerance: float
 ) -> tuple[Comparison, list[str]]:
     """The comparison of two areas of one photograph, which is let go again, and its notes."""
-    marked, said = aids.marked(photo, areas)
+    marked, said = aids.marked(photo, areas, offers=False)
     return compare_marked(marked, marked, value, tolerance), said

@@ -32,7 +32,7 @@ TrialFile = Annotated[
 ]
 
 
-def open_logbook(named: str | None) -> "Logbook":
+def open_logbook(named: str | Path | None) -> "Logbook":
     """The logbook; the library of its database is loaded only by who opens one."""
     from tonematch.logbook import store
 

@@ -20,6 +20,7 @@ from tonematch.cli.options import (
 from tonematch.cli.printing import print_if_new
 from tonematch.errors import ValueRefused
 from tonematch.in_words import say_added, say_found, say_kept_trial
+from tonematch.logbook.layers_on_repair import put_trial_right
 from tonematch.toning.layers.shelf import find_layer
 from tonematch.wholefile import refuse_taken
 
@@ -156,8 +157,6 @@ def put_right(
     logbook: LogbookPath = None,
 ) -> None:
     """Put right what was mistyped in a trial; what it said before is kept."""
-    from tonematch.logbook import putting_right
-
     amounts = _told(strength=strength, coats=coats, before=before)
     found = _told(after=after, before_lustre=lustre_before, after_lustre=lustre_after)
     if layer is None and not amounts | found:
@@ -172,7 +171,7 @@ def put_right(
             named = find_layer(shelf, layer)
             amounts |= {"layer": named.name, "kind": named.kind}
         trial = replace(kept.trial, application=replace(kept.trial.application, **amounts), **found)
-        putting_right.put_trial_right(book, kept, trial, shelf, reason)
+        put_trial_right(book, kept, trial, shelf, reason)
         typer.echo(say_kept_trial(book.kept_trial(number), corrected=True))
     typer.echo(f"What it said before is kept: 'tonematch trials put-back {number}' undoes this.")
 

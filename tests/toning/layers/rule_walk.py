@@ -95,6 +95,7 @@ LAID: Mapping[Gilding, Sequence[tuple[Sequence[str], str]]] = {
     Gilding("oil", leaf="brass"): [
         ([], "casein with red dye"),
         ([SEAL], "brown patina on brass"),
+        ([], "green patina on brass"),
     ],
     Gilding("unknown", leaf="23.75 carat"): [
         ([], "brown patina on brass"),

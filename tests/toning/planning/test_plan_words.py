@@ -1,12 +1,14 @@
 """What is said of drying and lustre, as at the bench (common practice, no source)."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.cli.commands import Run
 from tonematch.toning.core import Layer, Prediction, Step, Surface
 from tonematch.toning.layers.rules import surface_cautions
 from tonematch.toning.layers.shelf import load_shelf
@@ -104,12 +106,19 @@ def test_a_step_says_what_it_does_along_the_gap(
     assert said.because == because
 
 
+def test_size_evens_the_lustre_and_is_not_said_to_isolate(run: Run, trial_file: Path) -> None:
+    # Over oil gilding: Armstrong, Cyclopedia of Painting, 1908, p. 165. Water goes through it.
+    asked = ("suggest", "--trials", trial_file, "--from", "86,7,35", "--to", "82,7,33")
+    told = run(*asked, "--technique", "oil", "--hours", "900", "--shelf", "gelatine size").out
+    assert "1. Gelatine size, to even the lustre: " in told
+
+
 @pytest.mark.parametrize(
     ("names", "words"),
     [
         (["clear shellac seal"], "Clear shellac seal lowers the lustre"),
         (["clear shellac seal", "rottenstone dust"], "Rottenstone dust lowers the lustre"),
-        (["rottenstone dust", "dark wax"], "Dark wax leaves it satin"),
+        (["rottenstone dust", "dark wax"], "Dark wax leaves the surface satin"),
         (["clear shellac seal", "raw umber glaze"], "Clear shellac seal lowers the lustre"),
         (["rottenstone dust", "clear shellac seal"], "Clear shellac seal raises the lustre"),
     ],

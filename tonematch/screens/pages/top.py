@@ -7,7 +7,7 @@ import streamlit as st
 from tonematch.logbook.standing import Standing, StepState
 from tonematch.measure.words import capital
 from tonematch.screens.session import Room, ask_for, bench
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import plain, refuse, warn
 from tonematch.screens.showing.plain_numbers import say_piece
 
 # Each state has a shape of its own, and the line below the steps says the next one in words.
@@ -28,10 +28,10 @@ def start_at_top(room: Room) -> None:
     _in_sight(key="top", data={"shown": room, "block": "start"})
 
 
-def say_wrong(words: str) -> None:
+def say_wrong(words: str, about: str = "the page") -> None:
     """What is wrong, in sight on a page that was scrolled elsewhere."""
-    st.error(plain(words), icon=":material/error:")
-    _in_sight(key="wrong", data={"shown": words, "block": "nearest"})
+    refuse(words)
+    _in_sight(key=f"wrong-{about}", data={"shown": words, "block": "nearest"})
 
 
 def show_ways(room: Room, standing: Standing | None) -> None:
@@ -56,7 +56,7 @@ def say_message() -> None:
     if held.message:
         st.success(plain(held.message), icon=":material/check:")
     for caution in held.cautions:
-        st.warning(plain(caution), icon=":material/warning:")
+        warn(caution)
     held.message, held.cautions = "", ()
 
 

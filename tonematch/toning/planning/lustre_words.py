@@ -72,7 +72,7 @@ def say_lustre_of_last(surface: Surface, laid: Sequence[Layer], steps: Sequence[
     amounts += [(layer, step.strength * step.coats) for layer, step in under]
     raises = {_own(last) > _guessed(start, amounts) for start in _bare(surface)}
     if last.lustre == "satin":
-        does = "leaves it satin"
+        does = "leaves the surface satin"
     elif len(raises) == 2:
         does = "leaves its own lustre, shinier than matte gold and duller than a burnish"
     else:

@@ -48,7 +48,7 @@ def say_missing(
     if not layers:
         taken_back = say_taking_back(surface)
         if taken_back:
-            return f"Out of reach of another layer, for {words}: {taken_back}."
+            return f"Out of reach of another layer: for {words} {taken_back}."
         return (
             f"Out of reach of any layer{_unless_fresh(surface)}: the target asks for {words}, and "
             "toning mostly subtracts: look at the leaf (its alloy), the burnish and the "
@@ -74,7 +74,7 @@ def say_taking_back(surface: Surface) -> str:
     if not on_top:
         return ""
     names = [f"{layer.name} ({layer.taken_back_by})" for layer in on_top]
-    return f"take back what lies on it, with what it comes off with: {', then '.join(names)}"
+    return f"take back what lies on it, {', then '.join(names)}"
 
 
 def _unless_fresh(surface: Surface) -> str:

@@ -9,6 +9,7 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.words import capital, difference_parts, join_words
 from tonematch.toning.core import Layer, Plan, PlanLustre, Step, Surface
 from tonematch.toning.layers.coats import drying_hours, hours_in_all, say_coats
+from tonematch.toning.layers.rule_table import load_vocabulary
 from tonematch.toning.layers.rules import (
     check_layering,
     is_irreversible,
@@ -235,6 +236,8 @@ def _say_because(
     because = f"because the original is {join_words(asked)}" if asked else ""
     if layer.kind == "seal":
         to = "to close the surface" if last else "to isolate"
+        if not load_vocabulary().isolating.fits(layer):  # size: the next wet coat goes through it
+            to = "to even the lustre"
         moves = float(delta_e_2000(before, after)) >= SEEN
         return f"{to}, and {because}" if because and moves else to
     return because or "to make up for what the other layers do"
