@@ -33,10 +33,9 @@ from tonematch.screens.marking import (
     take_drag,
     take_proposals,
 )
-from tonematch.screens.pages.top import say_wrong
 from tonematch.screens.session import Shot, bench, watched_folder
 from tonematch.screens.showing.held import show_held
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import plain, say_wrong
 
 NOTHING: Mapping[str, Any] = MappingProxyType({})
 NO_CARD = "No grey card is found in it: mark it yourself, or photograph again with the card."

@@ -16,9 +16,8 @@ from tonematch.screens.asking.card import ask_for_card
 from tonematch.screens.asking.shots import ask_for_marked
 from tonematch.screens.keeping import current_piece, remembered_card
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, STRIP, Mark
-from tonematch.screens.pages.top import say_wrong
 from tonematch.screens.session import Repeats, bench, go_to
-from tonematch.screens.showing.plain import tell
+from tonematch.screens.showing.plain import say_wrong, tell
 
 _ONE, _TWO = "One picture shows both", "One picture of each"
 _PLACES = ("both", "original", "repair")

@@ -2,11 +2,19 @@
 
 import re
 from collections.abc import Callable
+from pathlib import Path
 
 import streamlit as st
 
 _MARKS = re.compile(r"[!-/:-@\[-`{-~]")  # all ASCII punctuation, which a backslash makes plain
 _INDENT = re.compile(r"^[ \t]+", re.MULTILINE)  # four blanks would make a block of code
+
+in_sight = st.components.v2.component(
+    "tonematch_in_sight",
+    html="<span></span>",
+    css="span { display: block; scroll-margin: 6rem 0 1rem; }",
+    js=(Path(__file__).parents[1] / "canvas" / "in_sight.js").read_text(encoding="utf-8"),
+)
 
 
 def plain(words: str) -> str:
@@ -17,6 +25,12 @@ def plain(words: str) -> str:
     selectbox and of a multiselect and the cells of a table are plain already.
     """
     return _MARKS.sub(r"\\\g<0>", _INDENT.sub("", words))
+
+
+def say_wrong(words: str, about: str = "the page") -> None:
+    """What is wrong, in sight on a page that was scrolled elsewhere."""
+    refuse(words)
+    in_sight(key=f"wrong-{about}", data={"shown": words, "block": "nearest"})
 
 
 def tell(words: str) -> None:
