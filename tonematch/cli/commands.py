@@ -6,7 +6,6 @@ import typer
 from typer.main import get_command
 
 from tonematch.cli import (
-    cards,
     keeping,
     logbook,
     measuring,
@@ -37,7 +36,7 @@ for command in (
     measuring.compare,
     measuring.lustre,
     measuring.profile,
-    cards.cards,
+    logbook.cards,
     toning.predict,
     toning.suggest,
     toning.leaf,

@@ -42,7 +42,6 @@ class TypedCard:
 
     def value(self) -> CardValue:
         """The card's value; that of the workshop's own card where nothing was typed."""
-
         if self.card_reflectance is not None and self.card_lab is not None:
             raise ValueRefused("The card's value is given twice: leave out one of the two.")
         if self.card_lab is not None:
@@ -114,7 +113,6 @@ class TypedAids:
         the name. A chart that is seen and a camera that is remembered are offered where the command
         has the options for them (`offers`).
         """
-
         decoded = load_photo(photo)
         cards, said = self._cards_in(decoded, option)
         tones = {name: shape_area(f"{name} card", cards[name]) for name in _TONES if name in cards}
@@ -136,7 +134,6 @@ class TypedAids:
 
     def _cards_in(self, photo: Photo, option: str) -> tuple[dict[str, Shape], list[str]]:
         """Grey, white and black card, and what is to be said where they were not typed."""
-
         typed_cards = {"card": self.card, "white": self.white, "black": self.black}
         cards = {name: shape for name, shape in typed_cards.items() if shape is not None}
         if self.card is not None:
@@ -160,7 +157,6 @@ class TypedAids:
 
     def _profile_for(self, photo: Photo) -> CameraProfile | None:
         """The profile that was asked for."""
-
         if self.camera_profile is not None:
             if self.remembered is not None:
                 raise ValueRefused("Give --camera-profile or --remembered, not both.")
@@ -182,7 +178,6 @@ class TypedAids:
 
     def _remembered_of(self, photo: Photo) -> dict[str, CameraProfile]:
         """What the logbook remembers of the camera, by day; no logbook is made for that."""
-
         where, camera = self.logbook or usual_logbook(), camera_of(photo)
         if not camera or not (is_address(where) or os.access(where, os.R_OK)):
             return {}
@@ -192,7 +187,6 @@ class TypedAids:
 
     def _offered(self, photo: Photo, aids: Aids) -> list[str]:
         """What the picture or the logbook holds that would make the reading surer."""
-
         if aids.chart is not None:
             return []
         said = []

@@ -5,7 +5,9 @@ from typing import Annotated
 
 import typer
 
+from tonematch.cli import typed
 from tonematch.cli.grouped import grouped
+from tonematch.cli.of_piece import TypedCircumstances
 from tonematch.cli.options import (
     USUAL_TOLERANCE,
     FinishName,
@@ -18,7 +20,6 @@ from tonematch.cli.options import (
     open_logbook,
 )
 from tonematch.cli.printing import print_if_new
-from tonematch.cli.surface import TypedCircumstances
 from tonematch.in_words import say_gilding, say_known_gilding
 from tonematch.logbook.core import Piece
 from tonematch.toning.layers.rules import surface_cautions
@@ -96,12 +97,13 @@ def gilding(
     logbook: LogbookPath = None,
 ) -> None:
     """Say what is known of a piece's gilding now; what stood there before is kept."""
-    told = circumstances.of_piece()
-    told |= {"bole": bole} if bole is not None else {}
-    told |= {"leaf": leaf} if leaf is not None else {}
-    told |= {"technique": technique} if technique != "unknown" else {}
-    told |= {"finish": finish} if finish != "unknown" else {}
-    told |= {"zone": call.strip()} if call is not None else {}
+    told = circumstances.of_piece() | typed.told(
+        bole=bole,
+        leaf=leaf,
+        technique=typed.known(technique),
+        finish=typed.known(finish),
+        zone=call and call.strip(),
+    )
     with open_logbook(logbook) as book:
         piece = book.piece(name, zone)
         if told:

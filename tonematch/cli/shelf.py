@@ -98,8 +98,7 @@ def add(
     logbook: NewLogbookPath = None,
 ) -> None:
     """Put a layer of your own on the shelf."""
-    entry = {"name": _plain(name), "kind": kind} | vars(said)
-    layer = layer_from_entry({key: value for key, value in entry.items() if value is not None})
+    layer = layer_from_entry(typed.told(name=_plain(name), kind=kind, **vars(said)))
     if layer.name in load_shelf():
         raise ShelfError(f"{layer.name!r} comes with tonematch: give your layer another name.")
     with open_logbook(logbook) as book:

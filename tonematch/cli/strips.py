@@ -12,8 +12,7 @@ from tonematch.cli.grouped import grouped
 from tonematch.cli.marking import TypedCard
 from tonematch.cli.of_piece import asked_gap
 from tonematch.cli.options import AsJson, LogbookPath, ZoneName, open_logbook
-from tonematch.cli.printing import print_json, print_warnings
-from tonematch.cli.progress import working
+from tonematch.cli.printing import print_json, print_warnings, working
 from tonematch.cli.typed import layers_named
 from tonematch.errors import LogbookError, ReadingError, ShelfError, ValueRefused
 from tonematch.in_words import say_added, say_strip, say_trial

@@ -8,7 +8,7 @@ import typer
 
 from tonematch.cli import typed
 from tonematch.cli.grouped import grouped
-from tonematch.cli.of_piece import asked_gap
+from tonematch.cli.of_piece import TypedGilding, asked_gap, known_surface, told_of
 from tonematch.cli.options import (
     USUAL_TOLERANCE,
     AsJson,
@@ -27,9 +27,7 @@ from tonematch.cli.options import (
     ZoneName,
     open_logbook,
 )
-from tonematch.cli.printing import print_json
-from tonematch.cli.progress import working
-from tonematch.cli.surface import TypedGilding, known_surface, told_of
+from tonematch.cli.printing import print_json, working
 from tonematch.cli.typed import coat, layers_named
 from tonematch.errors import LogbookError, ValueRefused
 from tonematch.in_words import (

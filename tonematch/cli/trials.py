@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -157,8 +157,8 @@ def put_right(
     logbook: LogbookPath = None,
 ) -> None:
     """Put right what was mistyped in a trial; what it said before is kept."""
-    amounts = _told(strength=strength, coats=coats, before=before)
-    found = _told(after=after, before_lustre=lustre_before, after_lustre=lustre_after)
+    amounts = typed.told(strength=strength, coats=coats, before=before)
+    found = typed.told(after=after, before_lustre=lustre_before, after_lustre=lustre_after)
     if layer is None and not amounts | found:
         raise ValueRefused(
             "Nothing was said to put right: give --layer, --strength, --coats, --before, --after, "
@@ -201,8 +201,3 @@ def learn_again(number: Number, reason: Reason = "", logbook: LogbookPath = None
     with open_logbook(logbook) as book:
         book.include_trial(number, reason)
     typer.echo(f"Trial {number} is learned from again.")
-
-
-def _told(**values: object) -> dict[str, Any]:
-    """Those that were typed."""
-    return {name: value for name, value in values.items() if value is not None}

@@ -156,6 +156,16 @@ def laid_leaf(text: str) -> LaidLeaf:
     return known, check_lab("strip of leaf", _finite(colour, 3))
 
 
+def told(**values: object) -> dict[str, Any]:
+    """Those that were typed."""
+    return {name: value for name, value in values.items() if value is not None}
+
+
+def known(choice: str) -> str | None:
+    """What was chosen, or None for 'unknown'."""
+    return None if choice == "unknown" else choice
+
+
 def layers_named(text: str, shelf: dict[str, Layer]) -> list[Layer]:
     """NAME,NAME,... of layers on the shelf."""
     return [find_layer(shelf, name) for name in text.split(",")]
