@@ -41,7 +41,7 @@ for command in (
     toning.suggest,
     toning.leaf,
     toning.check_model,
-    toning.doubts,
+    trials.doubts,
     logbook.cautions,
     logbook.record,
     logbook.heading,

@@ -15,8 +15,8 @@ from tonematch.cli.options import (
 )
 from tonematch.cli.printing import print_if_new
 from tonematch.errors import ValueRefused
-from tonematch.in_words import say_finding, say_recipe, say_recipe_steps, say_recipe_use
-from tonematch.logbook.core import RecipeStep
+from tonematch.in_words import say_finding, say_recipe_steps
+from tonematch.logbook.core import Recipe, RecipeStep, RecipeUse
 from tonematch.logbook.layers_on_repair import surface_of
 from tonematch.toning.layers.coats import say_coats
 from tonematch.toning.layers.mix import USUAL_POT, say_pot
@@ -37,9 +37,9 @@ def list_recipes(logbook: LogbookPath = None) -> None:
     with open_logbook(logbook) as book:
         recipes = book.recipes()
     for recipe in recipes:
-        typer.echo(say_recipe(recipe))
+        typer.echo(_say_recipe(recipe))
         for use in recipe.uses:
-            typer.echo(f"  {say_recipe_use(recipe, use)}")
+            typer.echo(f"  {_say_recipe_use(recipe, use)}")
     typer.echo(f"Recipes: {len(recipes)}.")
 
 
@@ -103,3 +103,20 @@ def remove(name: Name, reason: Reason = "", logbook: LogbookPath = None) -> None
     with open_logbook(logbook) as book:
         book.remove_recipe(name, reason)
     typer.echo(f"{name} is removed: 'tonematch logbook undo' brings it back.")
+
+
+def _say_recipe(recipe: Recipe) -> str:
+    """A recipe in a line."""
+    note = f" ({recipe.note})" if recipe.note else ""
+    return f"{recipe.name}{note}: {say_recipe_steps(recipe.steps)}"
+
+
+def _say_recipe_use(recipe: Recipe, use: RecipeUse) -> str:
+    """Where a recipe was laid, how much of it, and how far from the old gold that ended."""
+    where = ", ".join(filter(None, (use.piece, use.zone, use.made_at[:10])))
+    told = f"{where}: {use.laid} of {len(recipe.steps)} laid"
+    told += ", then something else" if use.left else ""
+    if use.before is None:
+        return told
+    ended = "" if use.after is None else f", {use.after:.1f} after"
+    return f"{told}; CIEDE2000 from the old gold {use.before:.1f} before{ended}"

@@ -13,7 +13,6 @@ from tonematch.cli.grouped import grouped
 from tonematch.cli.options import AsJson, LogbookPath, NewLogbookPath, Reason, open_logbook
 from tonematch.cli.printing import print_if_new, print_json
 from tonematch.errors import ShelfError
-from tonematch.in_words import say_layer
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.layer_entry import layer_from_entry
 from tonematch.toning.layers.shelf import find_layer, layers_from_trials, load_shelf
@@ -44,7 +43,7 @@ def list_layers(
         print_json({"layers": layers})
         return
     for one in shown:
-        typer.echo(say_layer(one, one.name in mine, tried[one.name]))
+        typer.echo(_say_layer(one, one.name in mine, tried[one.name]))
     typer.echo(f"{len(shown)} layers, {sum(one.at_hand for one in shown)} of them at hand.")
 
 
@@ -159,3 +158,9 @@ def _plain(name: str) -> str:
     if not plain or not plain.isprintable():
         raise ShelfError("A layer needs a name: call it by what you lay, such as 'weak tea wash'.")
     return plain
+
+
+def _say_layer(layer: Layer, own: bool, trials: int) -> str:
+    """A layer of the shelf in a line."""
+    facts = [layer.kind, *(["your own"] if own else []), f"trials: {trials}"]
+    return f"{layer.name} ({', '.join(facts + ([] if layer.at_hand else ['not at hand']))})"

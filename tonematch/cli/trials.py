@@ -1,4 +1,4 @@
-"""Trials in the logbook: bring in, write out, list, put right, leave out."""
+"""Trials: bring in, write out, list, put right, leave out, and those that look mistyped."""
 
 from dataclasses import dataclass, replace
 from itertools import zip_longest
@@ -10,22 +10,29 @@ import typer
 from tonematch.cli import typed
 from tonematch.cli.grouped import grouped
 from tonematch.cli.options import (
+    AsJson,
     FinishName,
     LogbookPath,
     NewLogbookPath,
     Reason,
     TechniqueName,
+    TrialFile,
     open_logbook,
 )
-from tonematch.cli.printing import print_if_new
-from tonematch.errors import ValueRefused
-from tonematch.in_words import say_added, say_found, say_kept_trial
+from tonematch.cli.printing import print_if_new, print_json, working
+from tonematch.errors import LogbookError, ValueRefused
+from tonematch.in_words import say_added, say_trial
+from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.layers_on_repair import put_trial_right
-from tonematch.toning.layers.shelf import find_layer
+from tonematch.measure.colour.difference import NEAR
+from tonematch.toning.core import Layer, Trial
+from tonematch.toning.layers.shelf import find_layer, layers_from_trials, load_shelf
+from tonematch.toning.model.layer_model import fit_trials
 from tonematch.wholefile import refuse_taken
 
 if TYPE_CHECKING:
     from tonematch.logbook.store import Logbook
+    from tonematch.logbook.stores.likeness import Found
 
 trials_app = typer.Typer(
     help="Trials in the logbook: bring in, write out, list, put right, leave out.",
@@ -201,3 +208,82 @@ def learn_again(number: Number, reason: Reason = "", logbook: LogbookPath = None
     with open_logbook(logbook) as book:
         book.include_trial(number, reason)
     typer.echo(f"Trial {number} is learned from again.")
+
+
+def doubts(trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJson = False) -> None:
+    """Point out trials that look mistyped, with the likely slip."""
+    from tonematch.toning.validation.outliers import find_outliers
+
+    known, entries = learned_from(trials, logbook)
+    with working(f"Holding each of {len(known)} trials against the others"):
+        found = find_outliers(fit_trials(known, entries), known)
+    # In a file a trial is known by its row, in the logbook by its number.
+    place, numbers = "row", list(range(1, len(known) + 1))
+    if trials is None:
+        with open_logbook(logbook) as book:
+            place = "trial"
+            numbers = [kept.id for kept in book.kept_trials() if not kept.excluded]
+    told = [(numbers[doubt.index], doubt.words) for doubt in found]
+    if as_json:
+        print_json({"doubts": [{place: number, "words": words} for number, words in told]})
+        return
+    for number, words in told:
+        typer.echo(f"{place.capitalize()} {number}: {words}")
+    typer.echo(f"{len(found)} of {len(known)} trials look mistyped.")
+    if found and trials is None:
+        typer.echo("'tonematch trials put-right' and 'trials leave-out' take their numbers.")
+
+
+def learned_from(file: Path | None, logbook: str | None) -> tuple[list[Trial], dict[str, Layer]]:
+    """Trials and shelf, of a file or else of a logbook that holds any."""
+    trials, shelf = trials_and_shelf(file, logbook)
+    if not trials:
+        raise LogbookError(
+            "The logbook holds no trial to learn from yet: lay a layer and photograph it, or give "
+            "a file of trials with --trials."
+        )
+    return trials, shelf
+
+
+def trials_and_shelf(
+    file: Path | None, logbook: str | None
+) -> tuple[list[Trial], dict[str, Layer]]:
+    """Trials and shelf, of a file or else of a logbook."""
+    if file is not None and logbook is not None:
+        raise ValueRefused("Trials come from a file or from a logbook: leave out one of the two.")
+    if file is not None:
+        from tonematch.logbook.trial_csv import read_trials
+
+        shelf = load_shelf()
+        trials = read_trials(file, shelf)
+    else:
+        with open_logbook(logbook) as book:
+            trials, shelf = book.trials(), dict(book.shelf())
+    return trials, layers_from_trials(trials, shelf)
+
+
+def say_kept_trial(kept: KeptTrial, corrected: bool) -> str:
+    """A trial of the logbook in a line, with its number and what was done about it."""
+    states = ["put right"] * corrected + ["left out"] * kept.excluded
+    told = f" ({', '.join(states)})" if states else ""
+    return f"Trial {kept.id}{told}, {say_trial(kept.trial)}"
+
+
+def say_found(found: "Found") -> str:
+    """How many trials are as they were asked for, and which of them are shown."""
+    shown, number = len(found.trials), "1 trial" if found.met == 1 else f"{found.met} trials"
+    if not found.of:
+        return "The logbook holds no trials yet: lay a layer and photograph it first"
+    if not shown:
+        return f"No trial of {found.of} is like that: ask for fewer things at once"
+    if not found.met:
+        return (
+            f"Nothing that you laid looked like this: the nearest is CIEDE2000 {found.away[0]:.1f} "
+            "away"
+        )
+    if found.away:
+        some = f", {shown} shown" if shown < found.met else ""
+        return f"{number} within CIEDE2000 {NEAR:g}{some}, the nearest first"
+    some = f", the newest {shown} shown" if shown < found.met else ""
+    left_out = sum(kept.excluded for kept in found.trials)
+    return f"{number}{some}{f', {left_out} of them left out' if left_out else ''}"
