@@ -21,6 +21,7 @@ from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.core import Area, Comparison, Role
 from tonematch.measure.marked import Marked, compare_marked
+from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
 from tonematch.record.document import write_record
 from tonematch.swatchbook import swatch_path
@@ -140,7 +141,7 @@ def run_demonstration(into: Path | None, say: Callable[[str], None]) -> Path:
     with open_logbook(folder / "logbook.sqlite") as logbook:
         load_demonstration(logbook)
         say(f"\nThe repair beside the original ({UNTONED})")
-        gap = _compare(logbook, UNTONED)
+        gap, _ = _compare(logbook, UNTONED)
         say(say_comparison(gap))
         laid = PIECE.laid_before
         for picture in TONED:
@@ -151,12 +152,11 @@ def run_demonstration(into: Path | None, say: Callable[[str], None]) -> Path:
             say(say_proposal(proposal, teller, numbers=True))
             number, step = _photographed(proposal, picture)
             say(f"\nThe first layer of plan {number} is laid, and photographed ({picture})")
-            before, gap = gap, _compare(logbook, picture)
+            before, (gap, photo) = gap, _compare(logbook, picture)
             _log_layer(logbook, step, before, gap, say)
             say(say_comparison(gap))
             laid = (*laid, *[step.layer] * step.coats)
-        last = demo_photograph(TONED[-1]).marked().photo
-        for words in last_step_of(gap, last, last) if gap.verdict == "match" else ():
+        for words in last_step_of(gap, photo, photo) if gap.verdict == "match" else ():
             say(words)
         record = write_record(logbook.histories(PIECE.name), folder / "record.html")
     say(f"\nThe photographs, the logbook and the record ({record.name}) are in {folder}.")
@@ -192,13 +192,13 @@ def _folder_with_pictures(into: Path | None) -> Path:
     return folder
 
 
-def _compare(logbook: Logbook, name: str) -> Comparison:
+def _compare(logbook: Logbook, name: str) -> tuple[Comparison, Photo]:
     shown = demo_photograph(name)
     marked = shown.marked()
     comparison = compare_marked(marked, marked, usual_card(), PIECE.tolerance)
     logbook.keep_photo(shown.data, name, PIECE.name)
     logbook.keep_comparison(PIECE.name, comparison, {marked.photo.sha256: marked.aids})
-    return comparison
+    return comparison, marked.photo
 
 
 def _plan(logbook: Logbook, trials: list[Trial], gap: Comparison, laid: Sequence[str]) -> Proposal:

@@ -60,15 +60,15 @@ def say_reading(name: str, reading: Reading) -> str:
 
 
 def say_comparison(comparison: Comparison) -> str:
-    """A comparison in a few lines."""
+    """A comparison in a few lines: first which way and how far, then what was read."""
     low, high = comparison.interval
     return "\n".join(
         [
-            say_reading("original", comparison.original),
-            say_reading("repair", comparison.repair),
+            comparison.words,
             f"CIEDE2000 {comparison.delta_e:.2f} (95 % interval {low:.2f} to {high:.2f}), "
             f"tolerance {comparison.tolerance:g}: {comparison.verdict}",
-            comparison.words,
+            say_reading("original", comparison.original),
+            say_reading("repair", comparison.repair),
         ]
     )
 
@@ -133,11 +133,14 @@ def say_gilding(piece: "Piece") -> str:
     return f"{piece.technique}, {'finish not known' if piece.finish == 'unknown' else piece.finish}"
 
 
+def say_told(told: Mapping[str, str]) -> list[str]:
+    """``Bole: red.``, a sentence each for what somebody said."""
+    return [f"{label}: {words.rstrip('.')}." for label, words in told.items() if words]
+
+
 def say_known_gilding(piece: "Piece") -> str:
     """What the rules of layering ask of a piece's gilding, in a few sentences."""
-    told = [f"Gilding: {say_gilding(piece)}."]
-    named = ("Bole", piece.bole), ("Leaf", piece.leaf)
-    told += [f"{label}: {words.rstrip('.')}." for label, words in named if words]
+    told = [f"Gilding: {say_gilding(piece)}.", *say_told({"Bole": piece.bole, "Leaf": piece.leaf})]
     if piece.historic:
         told.append("The gold itself is old.")
     if piece.gilded_at:
@@ -277,6 +280,12 @@ def say_kept_trial(kept: "KeptTrial", corrected: bool) -> str:
     ]
     told = f" ({', '.join(states)})" if states else ""
     return f"Trial {kept.id}{told}, {say_trial(kept.trial)}"
+
+
+def say_added(added: int, of: int) -> str:
+    """How many of some trials are new in the logbook."""
+    others = "" if added == of else "; the others were in the logbook already"
+    return f"{added} of {of} trials added{others}."
 
 
 def say_recipe(recipe: "Recipe") -> str:

@@ -10,6 +10,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
+from tonematch.errors import LogbookError
+
 _DRAFT = ".tonematch-draft-"
 _LEFT_OVER = 24 * 3600.0  # seconds: no writing takes a day, so an older draft is nobody's
 
@@ -47,6 +49,30 @@ def whole_file(path: Path) -> Iterator[BinaryIO]:
         Path(draft).unlink(missing_ok=True)
         raise
     sync_folder(path.parent)
+
+
+def refuse_taken(out: Path, what: str) -> None:
+    """Refuse a path at which something lies (LogbookError)."""
+    try:
+        taken = out.exists()
+    except OSError as error:
+        raise LogbookError(
+            f"{out} cannot be written ({error.strerror}): give {what} another name."
+        ) from error
+    if taken:
+        raise LogbookError(f"{out} exists already: give {what} another name.")
+
+
+def write_new(out: Path, data: bytes, what: str) -> None:
+    """Write a file that is not there yet, whole or not at all; LogbookError where it cannot be."""
+    refuse_taken(out, what)
+    try:
+        write_whole(out, data)
+    except OSError as error:
+        raise LogbookError(
+            f"{out} cannot be written ({error.strerror}): give {what} a name in a folder that "
+            "exists and can be written."
+        ) from error
 
 
 def read_whole(path: Path, most: int = -1) -> bytes:

@@ -37,8 +37,8 @@ def refused(ran: Ran, words: str) -> None:
 def loaded_by(*arguments: object) -> set[str]:
     """The modules that a whole process of this command has loaded at its end."""
     code = (
-        "import sys\nfrom tonematch.cli import _run\n"
-        "assert _run(sys.argv[1:]) == 0\nprint(*sys.modules)"
+        "import sys\nfrom tonematch.cli.commands import run\n"
+        "assert run(sys.argv[1:]) == 0\nprint(*sys.modules)"
     )
     command = [sys.executable, "-W", "ignore", "-c", code, *map(str, arguments)]
     done = subprocess.run(command, check=True, capture_output=True, text=True)

@@ -148,6 +148,13 @@ def test_what_is_no_sound_copy_is_not_put_back(run: Run, book: Path, tmp_path: P
 
 
 @pytest.mark.proof
+def test_a_file_is_no_place_for_a_backup(run: Run, book: Path, tmp_path: Path) -> None:
+    file = tmp_path / "notes.txt"
+    file.write_text("mine", encoding="utf-8")
+    refused(run("logbook", "backup", file, "--logbook", book), "is a file: name a folder")
+    assert file.read_text(encoding="utf-8") == "mine"
+
+
 def test_a_logbook_in_use_is_not_replaced(run: Run, book: Path) -> None:
     run("logbook", "backup", "--logbook", book)
     held = rows(book)

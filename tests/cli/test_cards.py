@@ -111,10 +111,7 @@ def test_what_the_cards_reflect_is_said_to_be_assumed_until_it_is_stated(
 ) -> None:
     read = ("read", picture, "--card", box(scene, GREY), "--area", f"old={box(scene, OLD)}")
     usual = run(*read, *tones(scene))
-    assert (
-        "The white card is taken to reflect 0.9 and the black card is taken to reflect 0.04, as "
-        "such cards do as a rule: say once what yours reflect"
-    ) in usual.out
+    assert "Assumed of your cards: white reflects 0.9, black reflects 0.04;" in usual.out
     assert "black card: reflectance 0.04, assumed\n" in run("cards").out
     stated = run("cards", "--white", "0.8", "--grey-lab", "49.5,0.2,-0.4")
     assert stated.out.startswith("white card: reflectance 0.8\ngrey card: L*a*b* 49.5, 0.2, -0.4\n")
@@ -122,8 +119,7 @@ def test_what_the_cards_reflect_is_said_to_be_assumed_until_it_is_stated(
         "reflectance": 0.8, "words": "reflectance 0.8"
     }  # fmt: skip
     own = run(*read, *tones(scene))
-    assert "The black card is taken to reflect 0.04, as such cards do" in own.out
-    assert "The white card" not in own.out
+    assert "Assumed of your cards: black reflects 0.04;" in own.out
     one, other = (re.search(r"^old: .*$", ran.out, re.MULTILINE) for ran in (own, usual))
     assert one is not None and other is not None
     assert one[0] != other[0]
@@ -141,6 +137,8 @@ def test_what_the_cards_reflect_is_said_to_be_assumed_until_it_is_stated(
         (("--black", "o.05"), "--black takes a number"),
         (("--grey", "nan"), "reflectance of nan"),
         (("--grey-lab", "50,60,0"), "not that of a grey card"),
+        (("--grey-lab", "0.89,0,0"), "give L* from 0.9 to 100, a* and b* within 30 of 0"),
+        (("--grey-lab", "0.9,0,0"), "each must reflect less than the one before it"),
         (("--grey", "0.2", "--grey-lab", "50,0,0"), "given twice"),
     ],
 )

@@ -69,7 +69,7 @@ def test_three_tones_in_one_picture_teach_a_curve_marked_or_found(run: Run, tmp_
     boxes = [f"--{name}={40 + 120 * k},70,80,60" for k, name in enumerate(fields)]
     for number, marks in enumerate((boxes, [])):
         made = run("profile", picture, *marks, "--out", tmp_path / f"{number}.json")
-        assert "bent to 2 neutrals; written to" in made.out, made
+        assert "is written (tone curve as the file says, bent to 2 neutrals)" in made.out, made
     refused(
         run("profile", picture, boxes[1], "--out", tmp_path / "x.json"), "white and black cards"
     )

@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import norm
 
 from tests.cli.commands import Run, refused
-from tests.cli.picture_files import OLD, OLD_LAB, chart_picture, saved
+from tests.cli.picture_files import CARD, OLD, OLD_LAB, chart_picture, saved
 from tests.measure.painted import GREY, lab_to_light, painted_light
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import swatch_path
@@ -121,7 +121,7 @@ def test_cards_that_are_not_typed_are_found_said_and_read_as_if_they_were_typed(
     found = run("compare", SCENE, *golds, "--json").json
     typed = re.findall(r"--(card|white|black) (\d+,\d+,\d+,\d+)", found["warnings"][0])
     assert [name for name, _ in typed] == ["card", "white", "black"]
-    assert found["warnings"][0].endswith(" if another is meant.")
+    assert found["warnings"][0].endswith("mark them where something else is meant.")
     options = [part for name, box in typed for part in (f"--{name}", box)]
     again = run("compare", SCENE, *golds, *options, "--json").json
     assert again["warnings"] == found["warnings"][1:]
@@ -131,16 +131,19 @@ def test_cards_that_are_not_typed_are_found_said_and_read_as_if_they_were_typed(
     assert re.findall(r"--(card|white|black) \d", words) == ["card"]
     both = [swatch_path("demo", f"separate-{role}.jpg") for role in ("original", "repair")]
     words = run("compare", *both, *golds, "--card2", "588,660,172,108").out
-    assert words.count("in separate-original.jpg: --card 888,660,172,108") == 1
-    assert "in separate-repair.jpg:" not in words
+    assert words.count("in separate-original.jpg (--card 888,660,172,108") == 1
+    assert "in separate-repair.jpg (" not in words
     words = run("compare", *both, *golds).out
-    assert "in separate-repair.jpg: --card2 588,660,172,108 --white2 " in words
+    assert "in separate-repair.jpg (--card2 588,660,172,108 --white2 " in words
 
 
 def test_where_no_card_is_found_or_two_it_must_be_typed(run: Run, tmp_path: Path) -> None:
     area = ("--area", "old=140,40,60,60")
     clipped = swatch_path("demo", "overexposed.jpg")
-    refused(run("read", clipped, *area), "overexposed.jpg: mark the grey card (--card x,y,w,h)")
+    words = (
+        "overexposed.jpg is overexposed (73 % of it is clipped), and no grey card is found in it"
+    )
+    refused(run("read", clipped, *area), words)
     fields = {(20, 20, 60, 60): GREY, (140, 40, 100, 100): OLD_LAB, (20, 140, 60, 60): (55.0, 1, 0)}
     light = painted_light(fields, (280, 220))
     light[light.sum(axis=-1) == 0] = lab_to_light(np.array([30.0, 12.0, 20.0]))
@@ -152,7 +155,14 @@ def test_where_no_card_is_found_or_two_it_must_be_typed(run: Run, tmp_path: Path
     chart = chart_picture(tmp_path / "chart.png")
     words = run("read", chart, "--area", f"old={OLD}").out
     assert "The grey card was found in chart.png" in words
-    assert "A 24-patch chart is seen, too: --chart uses it." in words
+    chart_too = (
+        "A 24-patch chart is in chart.png, too: --chart uses it. It leaves less than half the "
+        "doubt of the grey card alone."
+    )
+    assert chart_too in words
+    by_hand = ("read", chart, "--area", f"old={OLD}", "--card", CARD)
+    assert chart_too in run(*by_hand).out
+    assert chart_too not in run(*by_hand, "--chart").out
 
 
 def test_card_value_moves_the_reading(run: Run, boxes: dict[str, str]) -> None:
@@ -224,7 +234,8 @@ def test_an_unknown_command_is_one_sentence(run: Run) -> None:
     refused(run("compare"), "PHOTO is missing: see 'tonematch compare --help'.")
     refused(run("compare", SCENE), "--original is missing: see 'tonematch compare --help'.")
     refused(run("compare", SCENE, "--cord", "1,1,9,9"), "(did you mean --card?)")
-    refused(run("compare", SCENE, "--hammer", "1"), "--hammer")
+    refused(run("compare", SCENE, "--hammer", "1"), "There is no option --hammer: see")
+    refused(run("trials", "list", "--json"), "There is no option --json: see")
 
 
 @pytest.mark.parametrize(
@@ -244,9 +255,29 @@ def test_what_is_no_number_is_said_in_our_words(
     run: Run, command: tuple[str, ...], option: str, wanted: str, typed: str
 ) -> None:
     ran = run(*command, option, typed)
-    refused(ran, f"{option} takes {wanted}, ")
+    meant = typed == "2,5" and wanted == "a number"
+    told = "write 2.5, with a point" if meant else f"give {wanted}, such as"
+    refused(ran, f"{option} {typed or repr('')}: {told}")
     assert f"see 'tonematch {command[0]}" in ran.err
     assert "valid" not in ran.err
+
+
+def test_what_lacks_its_value_or_is_past_its_bounds_is_said_in_our_words(run: Run) -> None:
+    refused(run("bench", "--port", "99999"), "--port 99999: give 65535 or less: see 'tonematch ben")
+    refused(run("trials", "list", "--count", "0"), "--count 0: give 1 or more: see 'tonematch tri")
+    refused(
+        run("compare", SCENE, "--white"), "--white needs a value behind it: see 'tonematch compare"
+    )
+
+
+@pytest.mark.parametrize("command", [(), ("pieces",), ("trials",), ("logbook",)])
+def test_commands_are_listed_by_whole_sentences(run: Run, command: tuple[str, ...]) -> None:
+    assert "..." not in run(*command, "--help").out.partition("Commands:")[2]
+
+
+def test_no_option_is_told_by_the_name_of_a_type(run: Run) -> None:
+    for command in (("predict",), ("recipes", "add"), ("pieces", "add"), ("heading",), ("bench",)):
+        assert not re.search(r"<list\[|range>", run(*command, "--help").out), command
 
 
 def test_a_command_with_others_below_it_tells_them(run: Run) -> None:

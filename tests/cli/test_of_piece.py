@@ -43,7 +43,7 @@ def test_plans_and_the_record_go_by_what_was_compared_last(run: Run, tmp_path: P
     plan = ("suggest", "--shelf", "raw umber wash", "--layers", "1", "--piece", "frame", *book)
     assert run(*plan, "--zone", EDGE).status == 0
     refused(run(*plan, "--zone", FLAT), f"No comparison of frame, {FLAT} is in the logbook")
-    refused(run("suggest", *book), "A gap has two sides")
+    refused(run("suggest", *book), "give both --from and --to")
     record = tmp_path / "record.html"
     run("record", "frame", "--out", record, *book)
     edge_part, flat_part = record.read_text(encoding="utf-8").split('<h1 class="zone">')[1:]

@@ -80,7 +80,7 @@ def test_a_sheet_goes_out_and_comes_back_as_trials(run: Run, book: Path, tmp_pat
     assert {(t.application.technique, t.date) for t in kept} == {("water", "2026-05-31")}
     assert kept_photo.path.read_bytes() == photo.read_bytes()
     again = read(run, book, photo, "--date", "2026-05-31", "--layers", "1")
-    assert "0 of 3 trials added" in again.out
+    assert "0 of 3 trials added; the others were in the logbook already." in again.out
 
 
 def test_stacks_are_read_after_every_layer(run: Run, book: Path, tmp_path: Path) -> None:
@@ -295,7 +295,7 @@ def test_a_strip_that_cannot_be_read_is_named(run: Run, book: Path, tmp_path: Pa
     stack = max(range(3), key=lambda number: len(fields[number]))
     fields[stack] = [WHITE] * len(fields[stack])
     told = read(run, book, sheet_picture(tmp_path / "sheet.png", fields)).out
-    assert "2 of 2 trials added" in told
+    assert "2 of 2 trials added." in told
     assert f"Note: Strip {stack + 1}, layer 1 is left out." in told
 
 

@@ -41,3 +41,19 @@ def test_waiting_is_told_in_seconds_and_stopped_by_ctrl_c(
     assert out == b""
     assert b"Traceback" not in last
     assert last.split(b"\x1b[K")[-1].split() == b"Stopped before the end.".split()
+
+
+def test_ctrl_c_while_the_commands_are_loaded_is_no_traceback() -> None:
+    """The parser's import stands for the half second in which a person may think better of it."""
+    code = (
+        "import sys\n"
+        "class Stopping:\n"
+        "    def find_spec(self, name, *_):\n"
+        "        if name == 'typer':\n"
+        "            raise KeyboardInterrupt\n"
+        "sys.meta_path.insert(0, Stopping())\n"
+        "from tonematch.cli import main\n"
+        "main(['cautions'])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], check=False, capture_output=True, text=True)
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "Stopped before the end.\n")

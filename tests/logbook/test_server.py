@@ -15,7 +15,7 @@ from zipfile import ZipFile
 import pytest
 
 from tests.cli.commands import Run
-from tests.logbook.kills import run_and_kill
+from tests.logbook.kills import run_alone, run_and_kill
 from tests.logbook.server import PASSWORD, Server, a_logbook, a_server
 from tests.logbook.test_opening import folder_with_another_step
 from tests.logbook.whole_logbook import make_whole
@@ -185,9 +185,12 @@ def test_a_bench_killed_as_it_saves_lost_nothing_that_was_said_to_be_kept(
     """And another bench writes at once, whatever the killed one held."""
     with open_logbook(address) as book:
         book.add_trial(trial)
+        for piece in ("left", "right"):
+            book.add_piece(Piece(piece))
         (tmp_path / "told").touch()  # a bench killed before its first save has told nothing
+        opening = run_alone("page", "judge", address)  # slow on a busy machine
         for moment in range(24):
-            run_and_kill(random.Random(moment), 1.0, "page", "save", address)
+            run_and_kill(random.Random(moment), opening + 1.0, "page", "save", address)
             book.add_piece(Piece(f"after {moment}"))
             told = dict(line.split() for line in (tmp_path / "told").read_text().splitlines())
             left, right = ([one.note for one in book.trials(piece)] for piece in ("left", "right"))

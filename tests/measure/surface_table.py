@@ -13,7 +13,7 @@ import numpy as np
 from tests.measure.mottled import as_picture, mottled
 from tests.measure.shine_cases import OTHER, SAME, evenness, glint_shift, parting
 from tonematch.measure.appearance.evenness import compare_evenness
-from tonematch.measure.appearance.seen_comparison import compare_seen
+from tonematch.measure.appearance.viewing import compare_seen
 
 
 def glints(count: int, seed: int) -> None:
@@ -68,8 +68,9 @@ def distances(seed: int) -> None:
         rng = np.random.default_rng([seed, 8])
         one, other = (as_picture(mottled(rng, s, scale, shape=(150, 150)), 0.2) for s in (2.5, 0.5))
         near = compare_evenness(one, other)
-        for seen in compare_seen(one, other, near, (0.3, 0.7, 3.0, 10.0)):
-            print(f"| {scale * 0.4:.1f} | {seen.metres:g} | {seen.mottle_original:.2f} "
+        for metres in (0.3, 0.7, 3.0, 10.0):
+            seen = compare_seen(one, other, near, metres, 2.0)
+            print(f"| {scale * 0.4:.1f} | {metres:g} | {seen.mottle_original:.2f} "
                   f"| {seen.mottle_repair:.2f} | {seen.evenness} |")  # fmt: skip
 
 

@@ -18,7 +18,7 @@ from PIL import Image
 
 from tests.cases import shared_by
 from tests.measure.painted import GREY, encode, painted_light
-from tonematch.cli import _run
+from tonematch.cli.commands import run
 
 CARD, OLD, NEW = "5,5,40,40", "60,10,50,50", "125,10,50,50"
 FORMATS = ("JPEG", "PNG", "TIFF")
@@ -54,7 +54,7 @@ def call(*arguments: str) -> Outcome:
     """Run the command line in this process."""
     out, err = StringIO(), StringIO()
     with redirect_stdout(out), redirect_stderr(err):
-        status = _run(list(arguments))
+        status = run(list(arguments))
     return Outcome(status, out.getvalue(), err.getvalue())
 
 

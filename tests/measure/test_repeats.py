@@ -11,9 +11,9 @@ from tests.measure.repeated_pairs import Kind, repeated, twice
 from tests.measure.simulated_camera import Conditions
 from tonematch.errors import ValueRefused
 from tonematch.measure.area.areas import box_area
+from tonematch.measure.area.noise import part_means
 from tonematch.measure.core import Comparison, Reading
-from tonematch.measure.repeats import combine
-from tonematch.measure.uncertainty.repeat_noise import noise_of_repeats, part_means
+from tonematch.measure.repeats import combine, noise_of_repeats
 
 AREA = box_area("old", (0, 0, 60, 60), "original")
 Parts = NDArray[np.float64]

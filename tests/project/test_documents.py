@@ -15,7 +15,7 @@ import pytest
 
 from tests.cli.commands import Run
 from tests.how_good import ASKED, COLUMNS
-from tonematch.cli import COMMANDS
+from tonematch.cli.commands import COMMANDS
 from tonematch.demonstration import PIECE, UNTONED, load_demonstration
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison

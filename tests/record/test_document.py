@@ -20,8 +20,7 @@ from tonematch.logbook.letterhead import Letterhead, Paper, keep_letterhead
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Calibration, Comparison, ToneCurve
 from tonematch.record.document import record_html, write_record
-from tonematch.record.page import MARK
-from tonematch.record.pdf import pdf_of
+from tonematch.record.page import MARK, pdf_of
 from tonematch.toning.core import Layer, Prediction, Trial
 
 VOID = {"meta", "br", "image", "img", "polygon"}

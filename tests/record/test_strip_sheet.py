@@ -2,14 +2,13 @@
 
 import re
 from itertools import pairwise
-from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
 
 from tests.measure.painted import GREY, lab_to_light, photo_of
-from tonematch.errors import AreaError, LogbookError, ValueRefused
+from tonematch.errors import AreaError, ValueRefused
 from tonematch.measure.area.areas import corners_of
 from tonematch.measure.calibration.card import card_from_reflectance
 from tonematch.measure.colour.difference import delta_e_2000
@@ -17,7 +16,7 @@ from tonematch.photo.core import Photo
 from tonematch.photo.light import linear_light
 from tonematch.record.strip_layout import FRAME, PAGE, Rectangle, StripLayout
 from tonematch.record.strip_reading import read_strips
-from tonematch.record.strip_sheet import strip_sheet, write_strip_sheet
+from tonematch.record.strip_sheet import strip_sheet
 from tonematch.toning.core import Coat, Strip, Surface
 from tonematch.toning.layers.coats import say_coats
 from tonematch.toning.layers.mix import USUAL_POT, say_pot
@@ -210,9 +209,8 @@ def test_too_few_and_too_many_strips_are_refused(layers: tuple[int, ...]) -> Non
         StripLayout(layers)
 
 
-def test_sheet_needs_nothing_beside_it_and_says_what_to_lay(tmp_path: Path) -> None:
-    out = write_strip_sheet(twelve(), tmp_path / "strips.html", BARE, "hall mirror")
-    page = out.read_text(encoding="utf-8")
+def test_sheet_needs_nothing_beside_it_and_says_what_to_lay() -> None:
+    page = strip_sheet(twelve(), BARE, "hall mirror")
     assert not re.search(r"(src|href)=|https?://|<script", page)
     for strip in twelve():
         (coat,) = strip.steps
@@ -222,10 +220,6 @@ def test_sheet_needs_nothing_beside_it_and_says_what_to_lay(tmp_path: Path) -> N
     assert "Coats of shellac partly merge" in page
     assert "15 to 60 minutes" in page
     assert "Local codes" in page
-    with pytest.raises(LogbookError, match="exists already"):
-        write_strip_sheet(twelve(), out, BARE, "hall mirror")
-    with pytest.raises(LogbookError, match="cannot be written"):
-        write_strip_sheet(twelve(), tmp_path / "none" / "strips.html", BARE, "hall mirror")
 
 
 def test_printed_places_are_those_that_are_read() -> None:

@@ -23,7 +23,7 @@ from tests.screens.app_pages import (
     type_areas,
     visit,
 )
-from tonematch.cli import _run as command_line
+from tonematch.cli.commands import run as command_line
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.core import Comparison
 from tonematch.screens.pages.lay_page import BEHIND

@@ -5,9 +5,11 @@ invented.
 """
 
 import sys
+from collections.abc import Sequence
 from functools import cache
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -24,7 +26,7 @@ from tests.measure.simulated_camera import (
     photograph,
     random_pair,
 )
-from tests.screens.app_pages import open_app, open_piece, press, said, type_areas, visit
+from tests.screens.app_pages import as_read, open_app, open_piece, press, said, type_areas, visit
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import open_logbook
 from tonematch.measure.area.areas import box_area
@@ -36,10 +38,11 @@ from tonematch.measure.marked import Marked, compare_marked
 from tonematch.photo.decode import load_photo
 from tonematch.record.document import write_record
 
-OFFER = "This camera was measured before: use what was learned then?"
+OFFER = "Acme One, 9 mm, 3.1 was measured before: use what was learned then?"
 OURS, OTHERS = ("Acme", "One", "9 mm", "3.1"), ("Acme", "One", "9 mm", "3.2")
 SQUARE = ((0, 0), (1, 0), (1, 1), (0, 1))
-NEUTRALS = {"white": 0.9, "black": 0.05}
+NEUTRALS = {"white": 0.9, "black": 0.04}
+"""What white and black cards are assumed to reflect where nobody said."""
 BLANK = neutral(0.4)
 
 
@@ -99,17 +102,25 @@ def logbook_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return path
 
 
+@pytest.fixture
+def usual(persons_folder: Path) -> Path:
+    """A logbook at its usual place, with a piece and nothing else."""
+    with open_logbook() as logbook:
+        logbook.add_piece(Piece("frame"))
+    return persons_folder / "logbook.sqlite"
+
+
 def day_of(path: Path) -> str:
     with open_logbook(path) as logbook:
         return logbook.history("frame").comparisons[0].made_at[:10]
 
 
-def on_bench(picture: bytes) -> AppTest:
-    """The photograph handed over and marked in the app."""
+def on_bench(picture: bytes, beside: Sequence[str] = ()) -> AppTest:
+    """The photograph handed over and marked in the app, with the cards beside the grey one."""
     app = open_app()
     visit(open_piece(app, "frame"), "Photograph")
     app.file_uploader[0].upload("b.jpg", picture, "image/jpeg").run()
-    labels = ("Card", "Original", "Repair")
+    labels = ("Card", "Original", "Repair", *beside)
     return type_areas(app, {label: scene().box(i) for i, label in enumerate(labels)})
 
 
@@ -122,69 +133,98 @@ def kept(app: AppTest, path: Path, record: Path) -> Comparison:
         return logbook.history("frame").comparisons[-1].comparison
 
 
+def offers(app: AppTest) -> list[Any]:
+    """What is offered of a camera, as a person reads it."""
+    return [box for box in app.selectbox if "was measured before" in box.label]
+
+
 @pytest.mark.proof
-def test_the_app_offers_what_was_learned_and_uses_it_where_chosen(
-    logbook_file: Path, tmp_path: Path
+def test_what_one_picture_taught_is_offered_for_the_next_by_name_and_day(
+    usual: Path, tmp_path: Path
 ) -> None:
-    day, later, record = day_of(logbook_file), taken(seed=2), tmp_path / "record.html"
+    later, record = taken(seed=2), tmp_path / "record.html"
+    first = on_bench(taken(), ("White card", "Black card"))
+    assert offers(first) == []
+    taught = kept(press(first, "Compare the two"), usual, record)
+
     app = on_bench(later)
-    (offer,) = (box for box in app.selectbox if box.label == OFFER)
-    assert "\\" not in "".join(offer.options)  # plain words as they stand
+    (offer,) = offers(app)
+    day = day_of(usual)
+    assert as_read(offer.label) == OFFER
     assert offer.value == ""
-    assert offer.options[0] == "No"
-    assert f"{day}: tone curve as the file says, bent to 2 neutrals" in offer.options[1].replace(
-        "\\", ""
-    )
-    offer.set_value(day).run()
+    assert offer.options == ["No", f"{day}: tone curve as the file says, bent to 2 neutrals"]
+    press(app, "Compare the two")
+    assert "remembered" not in said(app)
+    assert kept(app, usual, record).interval == compared(later).interval
+
+    app = on_bench(later)
+    offers(app)[0].set_value(day).run()
     press(app, "Compare the two")
     told = f"The tone curve is remembered from an earlier picture (Acme One, 9 mm, 3.1, {day})."
     assert told in said(app)
-    found = kept(app, logbook_file, record)
-    alone, with_neutrals = compared(later), compared(later, by_neutrals())
-    assert width(with_neutrals) < width(found) < width(alone)
-    assert "remembered" not in " ".join(alone.warnings)
+    assert width(taught) < width(kept(app, usual, record)) < width(compared(later))
     assert f"tone curve remembered from Acme One, 9 mm, 3.1, {day}" in record.read_text("utf-8")
 
-
-@pytest.mark.proof
-def test_the_app_does_without_unless_chosen(logbook_file: Path, tmp_path: Path) -> None:
-    later = taken(seed=2)
-    app = press(on_bench(later), "Compare the two")
-    assert "remembered" not in said(app)
-    found = kept(app, logbook_file, tmp_path / "record.html")
-    assert found.interval == compared(later).interval
+    assert offers(on_bench(taken(OTHERS, 2))) == []
 
 
 @pytest.mark.proof
 def test_another_camera_is_offered_nothing(logbook_file: Path) -> None:
     # It is in the logbook, but on the card alone: that taught nothing.
     assert logbook_file.exists()
-    assert [box.label for box in on_bench(taken(OTHERS, 2)).selectbox if box.label == OFFER] == []
+    assert offers(on_bench(taken(OTHERS, 2))) == []
+
+
+def box_of(i: int) -> str:
+    """A field of the scene as the command line takes it."""
+    return ",".join(f"{side:g}" for side in scene().box(i))
 
 
 def options(path: Path | None = None) -> list[str]:
-    boxes = (",".join(f"{side:g}" for side in scene().box(i)) for i in range(3))
-    named = zip(("card", "original", "repair"), boxes, strict=True)
+    named = enumerate(("card", "original", "repair"))
     where = [] if path is None else [f"--logbook={path}"]
-    return [*(f"--{role}={box}" for role, box in named), *where, "--json"]
+    return [*(f"--{role}={box_of(i)}" for i, role in named), *where, "--json"]
 
 
-def test_the_command_line_tells_of_it_and_uses_it_where_asked(
-    run: Run, logbook_file: Path, tmp_path: Path
+def test_the_command_line_offers_what_the_usual_logbook_remembers(
+    run: Run, usual: Path, tmp_path: Path
 ) -> None:
-    day, later = day_of(logbook_file), tmp_path / "later.jpg"
+    first, later, other = (tmp_path / f"{name}.jpg" for name in ("first", "later", "other"))
+    first.write_bytes(taken())
     later.write_bytes(taken(seed=2))
-    alone = run("compare", later, *options())
-    assert alone.err == ""
-    hinted = run("compare", later, *options(logbook_file))
-    assert hinted.json == alone.json
-    assert hinted.err.startswith("later.jpg: this camera was measured on")
-    assert f"--remembered {day} uses what was learned then" in hinted.err
-    used = run("compare", later, *options(logbook_file), f"--remembered={day}")
-    assert used.err == ""
-    assert "is remembered from an earlier picture" in " ".join(used.json["warnings"])
-    widths = [np.ptp(ran.json["interval_95"]) for ran in (used, alone)]
-    assert widths[0] < widths[1]
+    other.write_bytes(taken(OTHERS, 2))
+    tones = [f"--{name}={box_of(i)}" for i, name in enumerate(NEUTRALS, start=3)]
+    alone = run("compare", later, *options()).json
+    assert run("compare", first, *options(), *tones, "--piece=frame").status == 0
+    day = day_of(usual)
+    offer = (
+        f"later.jpg: Acme One, 9 mm, 3.1 was measured on {day} (tone curve as the file says, bent "
+        f"to 2 neutrals); --remembered {day} uses what was learned then."
+    )
+    offered = run("compare", later, *options()).json
+    assert [one for one in offered["warnings"] if one not in alone["warnings"]] == [offer]
+    assert offered | {"warnings": []} == alone | {"warnings": []}
+    assert f"Note: {offer}\n" in run("read", later, *options()[:1], f"--area=old={box_of(1)}").out
+    used = run("compare", later, *options(), f"--remembered={day}").json
+    assert "is remembered from an earlier picture" in " ".join(used["warnings"])
+    assert offer not in used["warnings"]
+    assert np.ptp(used["interval_95"]) < np.ptp(alone["interval_95"])
+    assert "measured on" not in run("compare", other, *options()).out
+
+
+def test_a_logbook_that_cannot_be_opened_keeps_nobody_from_reading(
+    run: Run, persons_folder: Path, tmp_path: Path
+) -> None:
+    picture, damaged = tmp_path / "a.jpg", persons_folder / "logbook.sqlite"
+    picture.write_bytes(taken())
+    alone = run("compare", picture, *options()).json
+    assert not persons_folder.exists()  # a look for a logbook makes none
+    persons_folder.mkdir(parents=True)
+    damaged.write_text("no logbook")
+    found = run("compare", picture, *options()).json
+    told = [one for one in found["warnings"] if one not in alone["warnings"]]
+    assert [one.startswith("Whether this camera was measured before is not known") for one in told]
+    assert found["interval_95"] == alone["interval_95"]
 
 
 def test_of_one_day_the_chart_is_remembered_with_its_colours(
@@ -217,10 +257,9 @@ def test_a_camera_or_a_day_that_nothing_is_known_of_is_one_sentence(
 def test_a_profile_by_neutrals_helps_and_warns_of_another_camera(run: Run, tmp_path: Path) -> None:
     first, later, profile = tmp_path / "a.jpg", tmp_path / "b.jpg", tmp_path / "c.json"
     first.write_bytes(taken())
-    boxes = [",".join(f"{side:g}" for side in scene().box(i)) for i in (0, 3, 4)]
-    greys = [f"--neutral={b}={share}" for b, share in zip(boxes[1:], (0.9, 0.05), strict=True)]
-    saved = run("profile", first, f"--card={boxes[0]}", *greys, f"--out={profile}")
-    assert saved.out.startswith("tone curve as the file says, bent to 2 neutrals; written to")
+    greys = [f"--neutral={box_of(i)}={share}" for i, share in enumerate(NEUTRALS.values(), start=3)]
+    saved = run("profile", first, f"--card={box_of(0)}", *greys, f"--out={profile}")
+    assert "is written (tone curve as the file says, bent to 2 neutrals)" in saved.out
     later.write_bytes(taken(OTHERS, 2))
     used = run("compare", later, *options(), f"--camera-profile={profile}")
     alone = run("compare", later, *options())

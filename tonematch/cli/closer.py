@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from tonematch.cli.files import refuse_taken, write_new
 from tonematch.errors import ValueRefused
+from tonematch.wholefile import refuse_taken, write_new
 
 if TYPE_CHECKING:
     from tonematch.measure.core import Comparison

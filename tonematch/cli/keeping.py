@@ -5,9 +5,9 @@ from typing import Annotated
 
 import typer
 
-from tonematch.cli.files import refuse_taken
 from tonematch.cli.options import LogbookPath, NewLogbookPath, Reason
 from tonematch.cli.printing import print_if_new
+from tonematch.wholefile import refuse_taken
 
 Shrunken = Annotated[
     bool, typer.Option("--may-shrink", help="It is meant to hold less than it did.")
@@ -107,7 +107,9 @@ def undo(
         int | None, typer.Argument(help="Another change than the last, as --list numbers it.")
     ] = None,
     show: Annotated[bool, typer.Option("--list", help="Only list what can be undone.")] = False,
-    count: Annotated[int, typer.Option(min=1, help="How many to list, the newest first.")] = 10,
+    count: Annotated[
+        int, typer.Option(metavar="NUMBER", min=1, help="How many to list, the newest first.")
+    ] = 10,
     reason: Reason = "",
     logbook: LogbookPath = None,
 ) -> None:

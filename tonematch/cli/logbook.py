@@ -77,7 +77,8 @@ def record(
 
 def heading(
     line: Annotated[
-        list[str] | None, typer.Option(help="A line of it: a name, an address; repeat.")
+        list[str] | None,
+        typer.Option(metavar="WORDS", help="A line of it: a name, an address; repeat."),
     ] = None,
     logo: Annotated[Path | None, typer.Option(help="A picture, PNG or JPEG.")] = None,
     paper: Annotated[Paper | None, typer.Option(help="What a PDF is laid out for.")] = None,
@@ -113,7 +114,13 @@ def heading(
 def bench(
     logbook: NewLogbookPath = None,
     port: Annotated[
-        int, typer.Option(min=0, max=65535, help="Port of this machine; any free one unless given.")
+        int,
+        typer.Option(
+            metavar="NUMBER",
+            min=0,
+            max=65535,
+            help="Port of this machine; any free one unless given.",
+        ),
     ] = 0,
     browser: Annotated[bool, typer.Option(help="Open it in the browser.")] = True,
     share: Annotated[

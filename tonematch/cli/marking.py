@@ -1,5 +1,6 @@
 """Photographs with the areas, the card's value and the aids that were typed for them."""
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,10 +10,11 @@ import typer
 
 from tonematch.cli import typed
 from tonematch.cli.options import CardBox, ChartCorners, LogbookPath
-from tonematch.errors import CardError, ValueRefused
+from tonematch.errors import CardError, LogbookError, ValueRefused
 
 if TYPE_CHECKING:
     from tonematch.measure.area.areas import Shape
+    from tonematch.measure.calibration.aids import Aids
     from tonematch.measure.calibration.chart import Chart
     from tonematch.measure.core import Area, CameraProfile, CardValue
     from tonematch.measure.marked import Marked
@@ -89,8 +91,8 @@ class TypedAids:
     remembered: Annotated[
         str | None,
         typed.day(
-            help="Use what a picture kept on that day taught of the camera; --logbook alone says "
-            "which days are known."
+            help="Use what a picture kept on that day taught of the camera: a reading says where "
+            "the logbook knows one."
         ),
     ] = None
     logbook: LogbookPath = None
@@ -100,18 +102,18 @@ class TypedAids:
         photo: Path,
         areas: "Mapping[str, Area]",
         option: str = "--{}",
-        chart_if_seen: bool = False,
+        offers: bool = True,
     ) -> "tuple[Marked, list[str]]":
         """A photograph with its areas and these aids, and what is to be said of its cards.
 
         Where no card is typed it is looked for, and where no neutral is typed either, white and
         black cards beside it. `option` is how they are typed for this photograph, with a place for
-        the name; `chart_if_seen` uses a chart that nobody asked for.
+        the name. A chart that is seen and a camera that is remembered are offered where the command
+        has the options for them (`offers`).
         """
         from tonematch.logbook.own_cards import OWN_CARDS
         from tonematch.measure.area.areas import shape_area
         from tonematch.measure.calibration.aids import Aids
-        from tonematch.measure.calibration.chart import find_chart
         from tonematch.measure.marked import Marked
         from tonematch.photo.decode import load_photo
 
@@ -121,7 +123,7 @@ class TypedAids:
         aids = Aids(
             neutrals=(*OWN_CARDS.value().marked(tones), *(self.neutral or ())),
             encoding=self.encoding,
-            chart=self._chart_in(decoded, chart_if_seen),
+            chart=self._chart_in(decoded),
             profile=self._profile_for(decoded),
             flat_field=None if self.flat is None else load_photo(self.flat),
             cards=tuple(
@@ -129,8 +131,8 @@ class TypedAids:
                 for number, shape in enumerate(self.other_card or (), start=2)
             ),
         )
-        if self.card is None and aids.chart is None and find_chart(decoded, at_a_glance=True):
-            said.append("A 24-patch chart is seen, too: --chart uses it.")
+        if offers:
+            said += self._offered(decoded, aids)
         every = {"card": shape_area("card", cards["card"], "card"), **areas}
         return Marked(decoded, every, aids), [*said, *_assumed(tones)]
 
@@ -153,54 +155,80 @@ class TypedAids:
             f"{option.format(name)} {','.join(f'{side:g}' for side in box)}"
             for name, box in found.items()
         )
-        more = "s were" if len(found) > 1 else " was"
-        said = [f"The {names} card{more} found in {photo.name}: {typing} if another is meant."]
+        many = len(found) > 1
+        said = [
+            f"The {names} card{'s were' if many else ' was'} found in {photo.name} ({typing}): "
+            f"mark {'them' if many else 'it'} where something else is meant."
+        ]
         return found | cards, said
 
     def _profile_for(self, photo: "Photo") -> "CameraProfile | None":
-        """The profile that was asked for; where a logbook is named, say what it remembers."""
+        """The profile that was asked for."""
         from tonematch.measure.calibration.camera_profile import camera_of, read_profile
 
         if self.camera_profile is not None:
             if self.remembered is not None:
                 raise ValueRefused("Give --camera-profile or --remembered, not both.")
             return read_profile(self.camera_profile)
-        if self.remembered is None and self.logbook is None:
+        if self.remembered is None:
             return None
-        from tonematch.logbook.store import open_logbook
-
-        camera = camera_of(photo)
-        with open_logbook(self.logbook) as book:
-            known = book.camera_profiles(camera, photo.space)
-        if self.remembered in known:
-            return known[self.remembered]
-        if self.remembered is not None:
+        known = self._remembered_of(photo)
+        if self.remembered not in known:
             days = (
                 f"it knows those of {', '.join(known)}"
                 if known
                 else "mark white and black cards in this one instead"
             )
             raise ValueRefused(
-                f"The logbook knows no picture of {camera or 'this camera'} with neutrals or a "
-                f"chart from {self.remembered}: {days}."
+                f"The logbook knows no picture of {camera_of(photo) or 'this camera'} with "
+                f"neutrals or a chart from {self.remembered}: {days}."
             )
-        for day, profile in [*known.items()][:1]:
-            typer.echo(
-                f"{photo.name}: this camera was measured on {day} ({profile.words}); "
-                f"--remembered {day} uses what was learned then.",
-                err=True,
-            )
-        return None
+        return known[self.remembered]
 
-    def _chart_in(self, photo: "Photo", if_seen: bool) -> "Chart | None":
+    def _remembered_of(self, photo: "Photo") -> "dict[str, CameraProfile]":
+        """What the logbook remembers of the camera, by day; no logbook is made for that."""
+        from tonematch.logbook.photo_folder import is_address, usual_logbook
+        from tonematch.measure.calibration.camera_profile import camera_of
+
+        where, camera = self.logbook or usual_logbook(), camera_of(photo)
+        if not camera or not (is_address(where) or os.access(where, os.R_OK)):
+            return {}
+        from tonematch.logbook.store import open_logbook
+
+        with open_logbook(where) as book:
+            return book.camera_profiles(camera, photo.space)
+
+    def _offered(self, photo: "Photo", aids: "Aids") -> list[str]:
+        """What the picture or the logbook holds that would make the reading surer."""
+        from tonematch.measure.calibration.camera_profile import camera_of
+        from tonematch.measure.calibration.chart import CHART_BUYS, find_chart
+
+        if aids.chart is not None:
+            return []
+        said = []
+        if find_chart(photo, at_a_glance=True):
+            said.append(f"A 24-patch chart is in {photo.name}, too: --chart uses it. {CHART_BUYS}")
+        if aids.profile is None:
+            try:
+                known = self._remembered_of(photo)
+            except LogbookError as error:  # nothing that was asked for needs it
+                return [*said, f"Whether this camera was measured before is not known: {error}"]
+            said += [
+                f"{photo.name}: {camera_of(photo)} was measured on {day} ({profile.words}); "
+                f"--remembered {day} uses what was learned then."
+                for day, profile in [*known.items()][:1]
+            ]
+        return said
+
+    def _chart_in(self, photo: "Photo") -> "Chart | None":
         from tonematch.measure.calibration.chart import chart_at, find_chart
 
         if self.chart_corners is not None:
             return chart_at(photo, self.chart_corners)
-        if not (self.chart or if_seen):
+        if not self.chart:
             return None
         found = find_chart(photo)
-        if found is None and self.chart:
+        if found is None:
             raise CardError(
                 f"No 24-patch chart is found in {photo.name}: mark it with --chart-corners, or "
                 "photograph it flat, whole and larger."
@@ -219,14 +247,14 @@ def by_role(**shapes: "Shape") -> "dict[str, Area]":
 def _assumed(tones: "Mapping[str, Area]") -> list[str]:
     """That a white or black card counts by what such cards reflect as a rule."""
     from tonematch.logbook.own_cards import OWN_CARDS
-    from tonematch.measure.words import capital, join_words
 
     cards = OWN_CARDS.value()
-    assumed = [name for name in tones if name not in cards.stated]
+    assumed = [
+        f"{name} reflects {cards.reflectance(name):g}" for name in tones if name not in cards.stated
+    ]
     if not assumed:
         return []
-    taken = [f"the {name} card is taken to reflect {cards.reflectance(name):g}" for name in assumed]
     return [
-        f"{capital(join_words(taken))}, as such cards do as a rule: say once what yours "
-        f"reflect{'s' if len(assumed) == 1 else ''}, see 'tonematch cards --help'."
+        f"Assumed of your cards: {', '.join(assumed)}; 'tonematch cards' keeps what is printed on "
+        "them."
     ]

@@ -8,7 +8,6 @@ import typer
 
 from tonematch.cli import typed
 from tonematch.cli.closer import CloserLook
-from tonematch.cli.files import refuse_taken
 from tonematch.cli.grouped import grouped
 from tonematch.cli.marking import TypedAids, TypedCard, by_role
 from tonematch.cli.of_piece import OfPiece
@@ -25,6 +24,7 @@ from tonematch.cli.options import (
 from tonematch.cli.printing import print_json, print_warnings
 from tonematch.cli.second_light import SecondLight
 from tonematch.errors import AreaError
+from tonematch.wholefile import refuse_taken
 
 if TYPE_CHECKING:
     from tonematch.measure.core import Area, CardValue, Comparison
@@ -251,6 +251,7 @@ def profile(
 ) -> None:
     """Save a camera profile, for later pictures of this camera."""
     from tonematch.measure.calibration.camera_profile import write_profile
+    from tonematch.measure.calibration.chart import find_chart
     from tonematch.measure.calibration.exposures import profile_from_exposures
     from tonematch.measure.marked import profile_marked
     from tonematch.photo.decode import load_photo
@@ -266,10 +267,17 @@ def profile(
         saved = profile_from_exposures([load_photo(photo) for photo in photos], lamp)
     else:
         aids = TypedAids(card, white, black, neutral, chart_corners=chart_corners)
-        marked, said = aids.marked(photos[0], {}, chart_if_seen=not greys)
+        marked, said = aids.marked(photos[0], {}, offers=False)
+        if not greys and marked.aids.chart is None:
+            aids_there = replace(marked.aids, chart=find_chart(marked.photo))
+            marked = replace(marked, aids=aids_there)
         print_warnings(said)
         saved = profile_marked(marked, grey.value(), lamp)
-    typer.echo(f"{saved.words}; written to {write_profile(saved, out)}.")
+    write_profile(saved, out)
+    typer.echo(
+        f"The camera profile {out} is written ({saved.words}): give it with --camera-profile, for "
+        "later pictures of this camera."
+    )
 
 
 def _gap_in(
@@ -278,5 +286,5 @@ def _gap_in(
     """The comparison of two areas of one photograph, which is let go again, and its notes."""
     from tonematch.measure.marked import compare_marked
 
-    marked, said = aids.marked(photo, areas)
+    marked, said = aids.marked(photo, areas, offers=False)
     return compare_marked(marked, marked, value, tolerance), said

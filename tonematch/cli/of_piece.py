@@ -12,7 +12,7 @@ from tonematch.errors import LogbookError, ValueRefused
 
 if TYPE_CHECKING:
     from tonematch.arrays import Vector3
-    from tonematch.logbook.core import Piece
+    from tonematch.logbook.core import KeptComparison, Piece
     from tonematch.measure.core import Comparison
     from tonematch.measure.marked import Marked
     from tonematch.toning.planning.gap import Gap, WorkshopModel
@@ -65,10 +65,10 @@ class OfPiece:
 
 def asked_gap(
     piece: "Piece | None",
+    last: "KeptComparison | None",
     start: "Vector3 | None",
     to: "Vector3 | None",
     model: "WorkshopModel",
-    logbook: str | None,
 ) -> "Gap":
     """From the repair now to what it should become, as typed or as the piece was compared last."""
     from tonematch.toning.planning.gap import gap_of, typed_gap
@@ -77,15 +77,12 @@ def asked_gap(
         return typed_gap(start, to, model, USUAL_TOLERANCE if piece is None else piece.tolerance)
     if piece is None or start is not None or to is not None:
         raise ValueRefused(
-            "A gap has two sides: give both --from and --to, or neither for a piece that was "
-            "compared."
+            "Toning goes from one colour to another: give both --from and --to, or neither for a "
+            "piece that was compared."
         )
-    from tonematch.logbook.store import open_logbook
-
-    with open_logbook(logbook) as book:
-        last = book.last_comparison(piece.name, piece.zone)
     if last is None:
         raise LogbookError(
-            f"No comparison of {piece.title} is in the logbook: give the gap by --from and --to."
+            f"No comparison of {piece.title} is in the logbook: 'tonematch compare' with --piece "
+            "keeps one, or give --from and --to."
         )
     return gap_of(last.comparison)

@@ -43,7 +43,9 @@ def add(
     ] = None,
     laid: Annotated[
         list[str] | None,
-        typer.Option(help="A layer that lies on the repair already; repeat, lowest first."),
+        typer.Option(
+            metavar="LAYER", help="What lies on the repair already; lowest first, repeat."
+        ),
     ] = None,
     *,
     circumstances: TypedCircumstances,

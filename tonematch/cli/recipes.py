@@ -38,7 +38,9 @@ def add(
     layers: Annotated[
         list[str] | None,
         typer.Option(
-            "--layer", help="NAME:STRENGTH[:COATS] of a layer on the shelf; repeat, in order."
+            "--layer",
+            metavar="NAME:STRENGTH[:COATS]",
+            help="A layer on the shelf; repeat, in order.",
         ),
     ] = None,
     laid_on: Annotated[str | None, typer.Option(help="Or all that was laid on this piece.")] = None,

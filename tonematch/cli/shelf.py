@@ -81,7 +81,7 @@ class TypedEntry:
         None
     )
     cautions: Annotated[
-        list[str] | None, typer.Option("--caution", help="What to mind; repeat for more.")
+        list[str] | None, typer.Option("--caution", metavar="WORDS", help="What to mind; repeat.")
     ] = None
 
 

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.files import refuse_taken
 from tonematch.cli.grouped import grouped
 from tonematch.cli.marking import TypedCard
 from tonematch.cli.of_piece import asked_gap
@@ -16,6 +15,7 @@ from tonematch.cli.printing import print_json, print_warnings
 from tonematch.cli.progress import working
 from tonematch.cli.typed import layers_named
 from tonematch.errors import LogbookError, ReadingError, ShelfError, ValueRefused
+from tonematch.wholefile import refuse_taken, write_new
 
 if TYPE_CHECKING:
     from tonematch.logbook.core import KeptStrips, Piece
@@ -55,7 +55,7 @@ def choose(
     from tonematch.logbook.core import bench_name
     from tonematch.logbook.layers_on_repair import ground_of
     from tonematch.logbook.store import open_logbook
-    from tonematch.record.strip_sheet import write_strip_sheet
+    from tonematch.record.strip_sheet import strip_sheet
     from tonematch.toning.layers.shelf import at_hand, layers_from_trials
     from tonematch.toning.model.layer_model import fit_trials
     from tonematch.toning.planning.gap import Workshop
@@ -71,11 +71,11 @@ def choose(
         ground = ground_of(job, [kept.trial for kept in book.kept_trials(piece, zone=zone)], known)
         with working(f"Learning from {len(trials)} trials and looking for strips"):
             model = fit_trials(trials, known, bench=bench_name())
-            gap = asked_gap(job, start, to, model, logbook)
+            gap = asked_gap(job, book.last_comparison(piece, zone), start, to, model)
             strips = choose_strips(gap, Workshop(model, layers, ground.surface), ground, number)
         if not strips:
             raise ShelfError(say_no_strip(ground, job.title))
-        write_strip_sheet(strips, out, ground, job.title)
+        write_new(out, strip_sheet(strips, ground, job.title).encode(), "the sheet")
         try:
             sheet = book.keep_strips(piece, strips, ground, zone)
         except LogbookError:
@@ -127,12 +127,11 @@ def read(
     as_json: AsJson = False,
 ) -> None:
     """Read every strip of a photographed sheet, and keep them as trials: one photograph a layer."""
-    from tonematch.in_words import say_trial
+    from tonematch.in_words import say_added, say_trial
     from tonematch.logbook.store import open_logbook
     from tonematch.measure.area.areas import shape_area
     from tonematch.photo.decode import load_photo
-    from tonematch.record.strip_keeping import keep_sheet, layers_read, strips_name
-    from tonematch.record.strip_reading import read_strips
+    from tonematch.record.strip_reading import keep_sheet, layers_read, read_strips, strips_name
 
     value = grey.value()
     picture = load_photo(photo)
@@ -163,9 +162,7 @@ def read(
         return
     for trial in found.trials:
         typer.echo(say_trial(trial))
-    typer.echo(
-        f"{added} of {len(found.trials)} trials added; the others were in the logbook already."
-    )
+    typer.echo(say_added(added, len(found.trials)))
     print_warnings(warnings)
 
 
@@ -181,8 +178,8 @@ def _sheet(book: "Logbook", piece: "Piece", number: int | None) -> "KeptStrips":
         number = next(iter(sheets))
     if number not in sheets:
         told = "; ".join(
-            f"{sheet.id} of {sheet.made_at[:10]} with {len(sheet.strips)} strips"
+            f"sheet {sheet.id} of {sheet.made_at[:10]} with {len(sheet.strips)} strips"
             for sheet in sheets.values()
         )
-        raise ValueRefused(f"The sheets of {piece.title} are {told}: say which with --sheet.")
+        raise ValueRefused(f"Of {piece.title} there is {told}: say which with --sheet.")
     return sheets[number]

@@ -13,7 +13,7 @@ from tonematch.cli.options import FinishName, GlassName, Humidity, TechniqueName
 from tonematch.errors import ValueRefused
 
 if TYPE_CHECKING:
-    from tonematch.logbook.core import Piece
+    from tonematch.logbook.core import KeptComparison, Piece
     from tonematch.toning.core import Layer, Surface
 
 MOST_HOURS = 100_000.0  # eleven years; gold that is older is old (a choice)
@@ -78,7 +78,7 @@ class TypedGilding(TypedCircumstances):
     finish: FinishName = "unknown"
     laid: Annotated[
         list[str] | None,
-        typer.Option(help="A layer that lies there; repeat for each coat, in order."),
+        typer.Option(metavar="LAYER", help="What lies there; repeat for each coat, in order."),
     ] = None
     bole: Annotated[
         list[str] | None, typed.bole(help="What lies beneath the leaf, where known; repeat.")
@@ -91,14 +91,14 @@ def known_surface(
     trials: Path | None,
     logbook: str | None,
     shelf: "Mapping[str, Layer]",
-) -> "tuple[Piece | None, Surface]":
-    """A piece as the logbook has it, and what it knows of its gilding; nothing for no piece."""
+) -> "tuple[Piece | None, Surface, KeptComparison | None]":
+    """A piece of the logbook, its surface, and how it compared last; nothing for no piece."""
     from tonematch.toning.core import Surface
 
     if piece is None:
         if zone:
             raise ValueRefused(f"{zone!r} is a zone of a piece: say of which by --piece.")
-        return None, Surface()
+        return None, Surface(), None
     from tonematch.logbook.layers_on_repair import surface_of
     from tonematch.logbook.store import open_logbook
 
@@ -107,7 +107,8 @@ def known_surface(
     with open_logbook(logbook) as book:
         job = book.piece(piece, zone)
         laid = [kept.trial for kept in book.kept_trials(piece, zone=zone)]
-    return job, surface_of(job, laid, shelf)
+        last = book.last_comparison(piece, zone)
+    return job, surface_of(job, laid, shelf), last
 
 
 def told_of(known: "Surface", shelf: "Mapping[str, Layer]", gilding: TypedGilding) -> "Surface":

@@ -39,7 +39,10 @@ if TYPE_CHECKING:
 @grouped
 def predict(
     start: SurfaceNow,
-    layer: Annotated[list[str], typer.Option(help="NAME:STRENGTH[:COATS]; repeat, in order.")],
+    layer: Annotated[
+        list[str],
+        typer.Option(metavar="NAME:STRENGTH[:COATS]", help="What is laid; repeat, in order."),
+    ],
     trials: TrialFile = None,
     logbook: LogbookPath = None,
     piece: PieceName = None,
@@ -56,7 +59,7 @@ def predict(
     from tonematch.toning.model.layer_model import fit_trials
 
     known, shelf = _trials_and_shelf(trials, logbook)
-    _, known_of_it = known_surface(piece, zone, trials, logbook, shelf)
+    _, known_of_it, _ = known_surface(piece, zone, trials, logbook, shelf)
     surface = told_of(known_of_it, shelf, gilding)
     coats = [coat(text, shelf) for text in layer]
     with working(f"Learning from {len(known)} trials"):
@@ -128,11 +131,11 @@ def suggest(
         )
     known, entries = _trials_and_shelf(trials, logbook)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
-    job, known_of_it = known_surface(piece, zone, trials, logbook, entries)
+    job, known_of_it, last = known_surface(piece, zone, trials, logbook, entries)
     surface = told_of(known_of_it, entries, gilding)
     with working(f"Learning from {len(known)} trials and looking for plans"):
         model = fit_trials(known, entries, bench=bench_name())
-        gap = asked_gap(job, start, to, model, logbook)
+        gap = asked_gap(job, last, start, to, model)
         gap = replace(
             gap,
             tolerance=gap.tolerance if tolerance is None else tolerance,

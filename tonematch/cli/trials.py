@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.files import refuse_taken
 from tonematch.cli.grouped import grouped
 from tonematch.cli.options import FinishName, LogbookPath, NewLogbookPath, Reason, TechniqueName
 from tonematch.cli.printing import print_if_new
 from tonematch.errors import ValueRefused
+from tonematch.wholefile import refuse_taken
 
 if TYPE_CHECKING:
     from tonematch.logbook.store import Logbook
@@ -42,6 +42,7 @@ def import_trials(
     the shelf needs its kind: seal, glaze, wash, dust, wax or rub.
     What took a layer back is a layer "NAME, taken back" of kind lift.
     """
+    from tonematch.in_words import say_added
     from tonematch.logbook.store import open_logbook
     from tonematch.logbook.trial_csv import read_trials
 
@@ -49,7 +50,7 @@ def import_trials(
         found = read_trials(file, book.shelf())
         added = book.add_trials(found)
     print_if_new(book)
-    typer.echo(f"{added} of {len(found)} trials added; the others were in the logbook already.")
+    typer.echo(say_added(added, len(found)))
 
 
 @trials_app.command("export")
@@ -89,7 +90,9 @@ class LookedFor:
     count: Annotated[
         int | None,
         typer.Option(
-            min=1, help="At most so many: the nearest in colour (10), or the newest (500)."
+            metavar="NUMBER",
+            min=1,
+            help="At most so many: the nearest in colour (10), or the newest (500).",
         ),
     ] = None
 

@@ -1,6 +1,7 @@
 """Where a logbook lies, and its original photographs beside it, under the hash of their bytes."""
 
 import hashlib
+import os
 import re
 from collections.abc import Sequence
 from datetime import UTC, datetime
@@ -20,6 +21,11 @@ _SUFFIX = re.compile(r"\.[a-z0-9]{1,5}")
 def usual_folder() -> Path:
     """The person's data folder for tonematch; nothing is made there."""
     return platformdirs.user_data_path("tonematch", appauthor=False)
+
+
+def usual_logbook() -> Where:
+    """What names the logbook unless another is named; nothing is made or opened."""
+    return os.environ.get("TONEMATCH_LOGBOOK") or usual_folder() / "logbook.sqlite"
 
 
 def is_address(where: Where) -> bool:

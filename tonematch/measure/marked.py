@@ -82,11 +82,10 @@ def compare_marked(
             (other,) = _read(repair, value, "repair")
     found = compare(one, other, tolerance, same_calibration=same)
     if same:
-        return replace(
-            found, warnings=_asked(found.warnings, original, found.original, found.repair)
-        )
-    said = _asked(found.warnings, repair, found.repair)
-    return replace(found, warnings=_asked(said, original, found.original))
+        said = _asked(found.warnings, original, found.original, found.repair)
+    else:
+        said = _asked(_asked(found.warnings, repair, found.repair), original, found.original)
+    return replace(found, warnings=said)
 
 
 @contextmanager

@@ -3,7 +3,7 @@
 What is new in every photograph averages out as 1 / n: noise of the pixels, noise of the card, and
 the light where the lamp was moved. What stays does not: the mottle of the same marked areas,
 metamerism, tone curve, camera, and the light of a lamp that stood still. Noise is told from
-mottle by the repeats themselves (`uncertainty.repeat_noise`).
+mottle by the repeats themselves (`noise_of_repeats`).
 """
 
 from collections.abc import Sequence
@@ -24,10 +24,10 @@ from tonematch.measure.uncertainty.budget import (
     metamerism_covariance,
     shared_as,
 )
-from tonematch.measure.uncertainty.repeat_noise import noise_of_repeats
 from tonematch.measure.uncertainty.two_photographs import own_shares, partly_own
 
 _EXPLAINED = 0.95
+_FEWEST_PARTS = 12
 
 
 def combine(comparisons: Sequence[Comparison], lamp_moved: bool = False) -> Comparison:
@@ -94,6 +94,37 @@ def combine(comparisons: Sequence[Comparison], lamp_moved: bool = False) -> Comp
     found = conclude(original, repair, errors, first.tolerance, profiled, same_calibration=None)
     said = [warning for comparison in comparisons for warning in comparison.warnings]
     return replace(found, warnings=tuple(dict.fromkeys([*said, *found.warnings])))
+
+
+def noise_of_repeats(readings: Sequence[Reading]) -> Matrix3:
+    """Covariance (3, 3) of the mean of one photograph by what is new in every photograph.
+
+    Of two or more readings of one area, each from its own photograph, and on average over them; 0
+    where it cannot be told, as of readings out of a logbook.
+
+    Notes
+    -----
+    Mottle of a part of the area is the same in every photograph and falls out of the differences
+    between photographs; noise stays in them, with twice its variance. A steady change across
+    the area is taken off first: a lamp that was moved makes one. Parts are larger than the
+    noise's grain, so the variance of the mean of b parts is that of one, divided by b. Noise of
+    coarser grain is counted with the mottle, which is cautious. Degrees of freedom as in
+    JCGM 100:2008, 4.2.4: b less the three of the plane.
+    """
+    grids = [reading.parts for reading in readings if reading.parts is not None]
+    if len(grids) < len(readings):
+        return np.zeros((3, 3))
+    values = np.array(grids)
+    used = np.isfinite(values).all(axis=(0, 3))
+    b = int(used.sum())
+    if b < _FEWEST_PARTS:
+        return np.zeros((3, 3))
+    rows, columns = np.nonzero(used)
+    plane = np.column_stack([np.ones(b), rows, columns])
+    apart = values[:, used] - values[:, used].mean(axis=0)
+    apart = apart - plane @ (np.linalg.pinv(plane) @ apart)
+    scatter = np.einsum("nbi,nbj->ij", apart, apart)
+    return np.asarray(scatter / ((len(values) - 1) * (b - 3) * b))
 
 
 def _weights(comparisons: Sequence[Comparison]) -> Array:

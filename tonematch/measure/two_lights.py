@@ -85,19 +85,10 @@ class TwoLights:
 
 
 def compare_under_second_light(first: Comparison, second: Marked, value: CardValue) -> TwoLights:
-    """Compare a pair once more, in a photograph under another light.
+    """Compare a pair once more, in one photograph of card, original and repair in another light.
 
-    Parameters
-    ----------
-    first : Comparison
-        Of the pair under the light that it was toned in, with its readings' calibrations.
-    second : Marked
-        Card, original and repair in one photograph under the second light.
-
-    Raises
-    ------
-    CardError, AreaError, ReadingError
-        Where it is the same photograph once more, or as the measuring room says.
+    `first` has its readings' calibrations. Raises ReadingError where it is the same photograph once
+    more, else as `compare_marked` does.
     """
     if second.photo.sha256 in (first.original.photo_sha256, first.repair.photo_sha256):
         raise ReadingError(

@@ -1,6 +1,5 @@
 """A file, or its bytes, becomes a Photo. The original is only read, never written."""
 
-import hashlib
 import struct
 import warnings
 import zlib
@@ -8,8 +7,7 @@ from pathlib import Path
 
 from tonematch.errors import PhotoError
 from tonematch.photo.core import Photo
-from tonematch.photo.decoded import Decoded
-from tonematch.photo.on_disk import let_go, on_disk
+from tonematch.photo.on_disk import let_go
 from tonematch.photo.raster import read_raster
 from tonematch.swatchbook import limits
 from tonematch.wholefile import read_whole
@@ -36,27 +34,13 @@ _DAMAGE = (
 
 
 def load_photo(source: Path | bytes, name: str | None = None) -> Photo:
-    """Decode a photograph.
+    """Decode a photograph, given as a file or its content; messages call it by its name.
 
-    Parameters
-    ----------
-    source : pathlib.Path or bytes
-        A camera's raw file, a DNG, HEIC, JPEG, PNG, TIFF, WebP or AVIF file in RGB, or its
-        content.
-    name : str, optional
-        What to call it in messages; the file's name unless given.
-
-    Returns
-    -------
-    Photo
-        Upright (turned once, by EXIF orientation or the file's own turning), as encoded, with
-        the way to linear light. Its notes tell what the camera is known to have done to it.
-
-    Raises
-    ------
-    PhotoError
-        Where there is no such file, it is no picture, is damaged, has more than the stated
-        number of megapixels, moves, or is not RGB.
+    A camera's raw file, a DNG, HEIC, JPEG, PNG, TIFF, WebP or AVIF file in RGB becomes a Photo that
+    is upright (turned once, by EXIF orientation or the file's own turning), as encoded, with the
+    way to linear light. Its notes tell what the camera is known to have done to it. Raises
+    PhotoError where there is no such file, it is no picture, is damaged, has more than the stated
+    number of megapixels, moves, or is not RGB.
     """
     if isinstance(source, bytes):
         label, content = name or "The photograph", source
@@ -69,7 +53,7 @@ def load_photo(source: Path | bytes, name: str | None = None) -> Photo:
         # Pillow warns of large pictures and odd metadata; the limits here are our own.
         warnings.simplefilter("ignore")
         try:
-            decoded = _decode(label, content)
+            return _decode(label, content)
         except MemoryError as error:
             raise PhotoError(
                 f"{label} needs more memory than this machine gives: close other programs, or "
@@ -79,21 +63,9 @@ def load_photo(source: Path | bytes, name: str | None = None) -> Photo:
             raise PhotoError(
                 f"{label} is damaged or cut short: copy it from the camera again."
             ) from error
-    return Photo(
-        name=label,
-        sha256=hashlib.sha256(content).hexdigest(),
-        encoded=on_disk(decoded.encoded),
-        decoders=decoded.space.decoders,
-        to_xyz=decoded.space.to_xyz,
-        space=decoded.space.name,
-        lut=decoded.space.lut,
-        compression=decoded.compression,
-        notes=decoded.notes,
-        metadata=decoded.metadata,
-    )
 
 
-def _decode(label: str, content: bytes) -> Decoded:
+def _decode(label: str, content: bytes) -> Photo:
     """By the kind of file, which its first bytes tell; a JPEG needs neither of two libraries."""
     if not content.startswith((b"\xff\xd8", b"\x89PNG")):
         from tonematch.photo.raw import develop_raw, is_raw

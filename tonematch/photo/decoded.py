@@ -1,11 +1,12 @@
-"""What a file of any kind decodes to, and the size that is refused before it is decoded."""
+"""A file of any kind as a Photo, and the size that is refused before it is decoded."""
 
+import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from tonematch.errors import PhotoError
 from tonematch.photo.compression import Compression
-from tonematch.photo.core import Encoded
+from tonematch.photo.core import Encoded, Photo
+from tonematch.photo.on_disk import on_disk
 from tonematch.photo.profile import ColourSpace
 from tonematch.swatchbook import limits
 
@@ -15,18 +16,28 @@ NO_PROFILE = (
 )
 
 
-@dataclass(frozen=True, eq=False)
-class Decoded:
-    """A file's picture before it has a name and a content hash.
-
-    Upright code values (H, W, 3), and how they become linear light and XYZ.
-    """
-
-    encoded: Encoded
-    space: ColourSpace
-    notes: tuple[str, ...]
-    metadata: Mapping[str, str]
-    compression: Compression | None = None
+def decoded(
+    label: str,
+    content: bytes,
+    encoded: Encoded,
+    space: ColourSpace,
+    notes: tuple[str, ...],
+    metadata: Mapping[str, str],
+    compression: Compression | None = None,
+) -> Photo:
+    """A file's content as it was decoded: upright code values (H, W, 3), and what they mean."""
+    return Photo(
+        name=label,
+        sha256=hashlib.sha256(content).hexdigest(),
+        encoded=on_disk(encoded),
+        decoders=space.decoders,
+        to_xyz=space.to_xyz,
+        space=space.name,
+        lut=space.lut,
+        compression=compression,
+        notes=notes,
+        metadata=metadata,
+    )
 
 
 def check_size(label: str, content: bytes, width: int, height: int, way: str) -> None:

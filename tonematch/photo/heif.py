@@ -12,7 +12,8 @@ from PIL import Image
 
 from tonematch.errors import PhotoError
 from tonematch.photo.compression import assumed_compression
-from tonematch.photo.decoded import NO_PROFILE, Decoded, check_size
+from tonematch.photo.core import Photo
+from tonematch.photo.decoded import NO_PROFILE, check_size, decoded
 from tonematch.photo.metadata import camera_metadata, past_of
 from tonematch.photo.nclx import nclx_profile
 from tonematch.photo.profile import colour_space, srgb_profile
@@ -26,16 +27,11 @@ def is_heif(content: bytes) -> bool:
     )  # fmt: skip
 
 
-def read_heif(label: str, content: bytes) -> Decoded:
+def read_heif(label: str, content: bytes) -> Photo:
     """Decode the main picture of a HEIC or HEIF file, called `label` in messages.
 
-    8 or 16 bits a channel; 10 and 12 bits are spread over 16.
-
-    Raises
-    ------
-    PhotoError
-        Where it is too large, greyscale, or coded for high dynamic range. Damage raises what
-        libheif raises.
+    8 or 16 bits a channel; 10 and 12 bits are spread over 16. Raises PhotoError where it is too
+    large, greyscale, or coded for high dynamic range; damage raises what libheif raises.
     """
     opened = pillow_heif.open_heif(content, convert_hdr_to_8bit=False)
     picture = opened[opened.primary_index]
@@ -57,4 +53,5 @@ def read_heif(label: str, content: bytes) -> Decoded:
     notes += past_of(exif, marks, several, bool(icc))
     space = colour_space(icc or srgb_profile(), 2 ** (8 * codes.dtype.itemsize))
     known = camera_metadata(exif)
-    return Decoded(codes, space, tuple(notes), known, assumed_compression(content))
+    lost = assumed_compression(content)
+    return decoded(label, content, codes, space, tuple(notes), known, lost)

@@ -12,35 +12,25 @@ from PIL import ExifTags, Image, UnidentifiedImageError
 
 from tonematch.errors import PhotoError
 from tonematch.photo.compression import compression_of
-from tonematch.photo.core import Encoded
-from tonematch.photo.decoded import NO_PROFILE, Decoded, check_size, too_large
+from tonematch.photo.core import Encoded, Photo
+from tonematch.photo.decoded import NO_PROFILE, check_size, decoded, too_large
 from tonematch.photo.metadata import camera_metadata, past_of
 from tonematch.photo.nclx import nclx_of
 from tonematch.photo.profile import colour_space, srgb_profile
 
 Codes = NDArray[np.uint8 | np.uint16]
 
-_KINDS = {
-    "JPEG": "JPEG",
-    "MPO": "JPEG",
-    "PNG": "PNG",
-    "TIFF": "TIFF",
-    "WEBP": "WEBP",
-    "AVIF": "AVIF",
-}
+_KINDS = {"MPO": "JPEG"} | {kind: kind for kind in ("JPEG", "PNG", "TIFF", "WEBP", "AVIF")}
 _GREY = {"1", "L", "LA", "La", "I", "F", "I;16", "I;16B", "I;16L", "I;16N"}
 _HEADER = 65_536
 _RGB = {"RGB", "RGBA", "RGBX", "RGBa", "P", "PA"}
 
 
-def read_raster(label: str, content: bytes) -> Decoded:
+def read_raster(label: str, content: bytes) -> Photo:
     """Decode a JPEG, PNG, TIFF, WebP or AVIF file, called `label` in messages.
 
-    Raises
-    ------
-    PhotoError
-        Where it is no picture, too large, moves, or is not RGB. Damage raises what Pillow and
-        imagecodecs raise.
+    Raises PhotoError where it is no picture, too large, moves, or is not RGB. Damage raises what
+    Pillow and imagecodecs raise.
     """
     with _open(label, content) as image:
         kind = _check_header(label, image, content)
@@ -57,12 +47,14 @@ def read_raster(label: str, content: bytes) -> Decoded:
         codes = np.asarray(image.convert("RGB")) if decoder is None else decoder(content)
         codes = _three_channels(label, codes, image, bits)
     space = colour_space(icc or srgb_profile(), 2**bits)
-    return Decoded(
-        encoded=turned(codes, orientation),
-        space=space if icc else replace(space, name="sRGB (assumed)"),
-        notes=notes if compression is None else notes + compression.notes,
-        metadata=metadata,
-        compression=compression,
+    return decoded(
+        label,
+        content,
+        turned(codes, orientation),
+        space if icc else replace(space, name="sRGB (assumed)"),
+        notes if compression is None else notes + compression.notes,
+        metadata,
+        compression,
     )
 
 

@@ -13,8 +13,8 @@ from PIL import ExifTags, Image, UnidentifiedImageError
 
 from tonematch.arrays import Array, Matrix3
 from tonematch.errors import PhotoError
-from tonematch.photo.core import SENSOR
-from tonematch.photo.decoded import Decoded, check_size
+from tonematch.photo.core import SENSOR, Photo
+from tonematch.photo.decoded import check_size, decoded
 from tonematch.photo.metadata import camera_metadata, past_of
 from tonematch.photo.profile import ColourSpace, colour_space, srgb_profile
 
@@ -65,20 +65,17 @@ def is_raw(content: bytes) -> bool:
     return _DNG_VERSION in tags or made_by_camera or mosaic
 
 
-def develop_raw(label: str, content: bytes) -> Decoded:
+def develop_raw(label: str, content: bytes) -> Photo:
     """Develop a raw file linearly; `label` is what to call it in messages.
+
+    Raises PhotoError where LibRaw does not know the camera, the file is damaged or too large, or no
+    colour matrix is known.
 
     Returns
     -------
-    Decoded
+    Photo
         16 bits a channel: 0 is the file's black level, 65535 its white level. The matrix holds
         the white balance as shot, so that previews look natural; the card overrules it.
-
-    Raises
-    ------
-    PhotoError
-        Where LibRaw does not know the camera, the file is damaged or too large, or no colour
-        matrix is known.
     """
     try:
         with rawpy.imread(BytesIO(content)) as raw:
@@ -105,7 +102,7 @@ def develop_raw(label: str, content: bytes) -> Decoded:
     ramp = np.linspace(0.0, 1.0, 65536, dtype=np.float32)
     space = ColourSpace(SENSOR, (ramp, ramp, ramp), to_xyz, None)
     notes, metadata = _told(content)
-    return Decoded(codes, space, notes, metadata)
+    return decoded(label, content, codes, space, notes, metadata)
 
 
 def _camera_to_xyz(label: str, raw: rawpy.RawPy) -> Matrix3:

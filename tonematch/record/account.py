@@ -1,6 +1,6 @@
 """What was measured and laid on a piece, arranged for a reader who was not there."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +20,7 @@ from tonematch.measure.colour.convert import lab_to_srgb_hex
 from tonematch.measure.core import Calibration, Comparison
 from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.measure.words import capital
+from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.rules import layer_cautions, surface_cautions
 from tonematch.toning.layers.shelf import find_layer
@@ -210,6 +211,17 @@ def lasting_cautions(piece: Piece) -> list[str]:
     """What to mind of its glass and coating whenever it is opened; not what new gold asks for."""
     of_any = surface_cautions(Surface(piece.technique, piece.finish))
     return [caution for caution in surface_cautions(piece.surface()) if caution not in of_any]
+
+
+def aftercare(lying: Sequence[Material], *, mirror: bool) -> list[str]:
+    """What an owner is told of the care of a piece that these layers lie on."""
+    told = []
+    for care in swatch_table("aftercare.toml")["care"]:
+        ways = tuple(care.get("off_with", ()))
+        names = [each.name for each in lying if ways and each.comes_off.startswith(ways)]
+        if (names or not ways) and (mirror or not care.get("glass")):
+            told.append(care["sentence"].format(layers=", ".join(names)))
+    return told
 
 
 def _entry(shelf: Mapping[str, Layer], name: str) -> Layer | None:

@@ -19,6 +19,7 @@ from tonematch.logbook.core import Air, Piece, PieceHistory, moment_of
 from tonematch.logbook.letterhead import HEADING
 from tonematch.measure.core import GEOMETRY
 from tonematch.record.account import (
+    aftercare,
     cautions_of,
     in_order,
     laid,
@@ -29,9 +30,7 @@ from tonematch.record.account import (
     taken_off_by,
     verdict_in_words,
 )
-from tonematch.record.aftercare import aftercare
-from tonematch.record.page import MARK, page
-from tonematch.record.pdf import pdf_of
+from tonematch.record.page import MARK, page, pdf_of
 from tonematch.record.pictures import close_ups, pictures_of
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Layer

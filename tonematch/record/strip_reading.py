@@ -1,12 +1,14 @@
-"""A photographed sheet of test strips becomes trials, all from one picture."""
+"""A photographed sheet of test strips becomes trials, and they are kept in the logbook."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 
 from tonematch.errors import AreaError, ReadingError, ValueRefused
+from tonematch.logbook.core import KeptStrips, Piece
+from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import corners_of, polygon_area
 from tonematch.measure.calibration.card import calibrate
 from tonematch.measure.core import Area, CardValue, Role
@@ -122,6 +124,57 @@ def stack_name(piece: str, number: int) -> str:
     return f"{piece}, strip {number}"
 
 
+def strips_name(piece: Piece, sheet: KeptStrips) -> str:
+    """Under what name the strips of a sheet are kept: nothing of them lies on the repair."""
+    return f"test strips for {piece.title}, sheet {sheet.id}"
+
+
+def keep_sheet(
+    logbook: Logbook,
+    piece: Piece,
+    sheet: KeptStrips,
+    read: SheetReading,
+    photograph: bytes,
+    file_name: str,
+) -> int:
+    """Keep what was read from a sheet as trials, and its photograph with them.
+
+    Parameters
+    ----------
+    piece : Piece
+        For which the strips were made.
+    sheet : KeptStrips
+        What its strips stand on is kept as what lay there before their trials.
+    read : SheetReading
+        Of the piece `strips_name`; of an invented piece the trials say that they are invented.
+
+    Returns
+    -------
+    int
+        How many trials were added; those that the logbook holds already are not added again.
+    """
+    trials = [replace(t, note=f"invented: {t.note}") if piece.invented else t for t in read.trials]
+    if not trials:
+        return 0
+    whole = strips_name(piece, sheet)
+    known = {one.name for one in logbook.pieces()}
+    for name in dict.fromkeys((whole, *(trial.piece for trial in trials))):
+        if name not in known:
+            logbook.add_piece(_piece_of_strips(name, piece, sheet.ground))
+    added = logbook.add_trials(trials)
+    logbook.keep_photo(photograph, file_name, whole)
+    return added
+
+
+def layers_read(trials: Sequence[Trial], piece: Piece, sheet: KeptStrips) -> list[int]:
+    """How many layers of each strip of a sheet were read as a stack's, in the sheet's order."""
+    whole = strips_name(piece, sheet)
+    steps: dict[str, int] = {}
+    for trial in trials:
+        steps[trial.piece] = max(trial.step, steps.get(trial.piece, 0))
+    return [steps.get(stack_name(whole, n), 0) for n in range(1, len(sheet.strips) + 1)]
+
+
 def _refuse_others(what: str, numbers: Sequence[int], most: int) -> None:
     for number in numbers:
         if number not in range(1, most + 1):
@@ -156,3 +209,19 @@ def _area(
     points = np.array(corners_of(inner(place)), dtype=np.float64)[None]
     seen = cv2.perspectiveTransform(points, to_picture)[0]
     return polygon_area(name, [(float(x), float(y)) for x, y in seen], role)
+
+
+def _piece_of_strips(name: str, piece: Piece, ground: Ground) -> Piece:
+    return replace(
+        piece,
+        name=name,
+        zone="",
+        technique=ground.gilding.technique,
+        finish=ground.gilding.finish,
+        bole=ground.bole,
+        leaf=ground.leaf,
+        hangs_in="",
+        wish="",
+        notes="",
+        laid_before=tuple(layer.name for layer in ground.layers),
+    )

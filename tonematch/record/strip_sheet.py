@@ -3,9 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from pathlib import Path
 
-from tonematch.errors import LogbookError
 from tonematch.record.page import page
 from tonematch.record.strip_layout import FRAME, LABEL_HEIGHT, PAGE, Rectangle, StripLayout
 from tonematch.toning.core import Layer, Strip
@@ -14,7 +12,6 @@ from tonematch.toning.layers.mix import USUAL_POT, say_coat, say_pot
 from tonematch.toning.layers.rules import layer_cautions
 from tonematch.toning.planning.ground import Ground, say_gold, say_lying
 from tonematch.toning.planning.plan_words import say_hours
-from tonematch.wholefile import write_whole
 
 
 @dataclass(frozen=True)
@@ -41,47 +38,23 @@ class _Row:
         return [str(n) if n == last else f"{n} to {last}" for n in range(1, last + 1)]
 
 
-def write_strip_sheet(strips: Sequence[Strip], out: Path, ground: Ground, piece: str) -> Path:
-    """Write a sheet of test strips as one HTML file that prints on A4.
+def strip_sheet(strips: Sequence[Strip], ground: Ground, piece: str) -> str:
+    """A sheet of test strips as one HTML file that prints on A4.
 
     Parameters
     ----------
     strips : sequence of Strip
         1 to 20, in the order in which they are numbered.
-    out : pathlib.Path
-        Of a file that is not there yet.
     ground : Ground
         What every strip stands on.
     piece : str
         What it is made for, to be told from other sheets.
 
-    Returns
-    -------
-    pathlib.Path
-        `out`.
-
     Raises
     ------
-    LogbookError
-        When the path is taken or cannot be written.
     ValueRefused
         For no strips or too many.
     """
-    page = strip_sheet(strips, ground, piece)
-    try:
-        if out.exists():
-            raise LogbookError(f"{out} exists already: give the sheet another name.")
-        write_whole(out, page.encode("utf-8"))
-    except OSError as error:
-        raise LogbookError(
-            f"The sheet cannot be written to {out} ({error.strerror}): give a path in a folder "
-            "that exists and can be written."
-        ) from error
-    return out
-
-
-def strip_sheet(strips: Sequence[Strip], ground: Ground, piece: str) -> str:
-    """The sheet as HTML; see `write_strip_sheet`."""
     layout = StripLayout.of(strips)
     rows = [_Row(i + 1, strip, layout.fields(i)) for i, strip in enumerate(strips)]
     return page(

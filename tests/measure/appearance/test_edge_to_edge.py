@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tonematch.demonstration import PIECE, demo_photograph
-from tonematch.measure.appearance.edge_to_edge import edge_to_edge, pair_picture
+from tonematch.measure.appearance.area_picture import edge_to_edge, pair_picture
 from tonematch.measure.calibration.card import usual_card
 from tonematch.measure.marked import compare_marked
 from tonematch.swatchbook import swatch_path

@@ -14,8 +14,7 @@ from tests.measure.mottled import as_picture, mottled
 from tonematch.errors import ValueRefused
 from tonematch.measure.appearance.area_picture import AreaPicture
 from tonematch.measure.appearance.evenness import compare_evenness
-from tonematch.measure.appearance.seen_comparison import compare_seen
-from tonematch.measure.appearance.viewing import pixels_per_degree, seen_from
+from tonematch.measure.appearance.viewing import compare_seen, pixels_per_degree, seen_from
 from tonematch.measure.colour.convert import WHITE, lab_to_xyz
 
 # Zhang and Wandell (1996), table 1: weights and spreads in degrees of exp(-(x^2 + y^2) / s^2),
@@ -99,13 +98,12 @@ def test_repair_that_passes_from_the_room_may_fail_from_the_arm() -> None:
     one, other = (as_picture(mottled(rng, s, 2.0, shape=(150, 150)), 0.2) for s in (1.4, 0.4))
     near = compare_evenness(one, other)
     assert near.verdict == "too even"
-    arm, room = compare_seen(one, other, near)
-    assert (arm.metres, room.metres) == (0.7, 3.0)
+    arm, room = (compare_seen(one, other, near, metres, 2.0) for metres in (0.7, 3.0))
     assert (arm.evenness, arm.as_one) == ("too even", False)
     assert (room.evenness, room.as_one) == ("alike", True)
     assert "From 3 m the repair is one with the original" in room.words
     darker = as_picture(mottled(rng, 1.4, 2.0, mean=(55, 8, 30), shape=(150, 150)), 0.2)
-    far = compare_seen(one, darker, compare_evenness(one, darker), distances=(3.0,))[0]
+    far = compare_seen(one, darker, compare_evenness(one, darker), 3.0, 2.0)
     assert far.delta_e == pytest.approx(4.6, abs=0.5)
     assert not far.as_one
 

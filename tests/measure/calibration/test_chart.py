@@ -167,7 +167,8 @@ def test_chart_and_saved_profile_against_the_truth(camera: str, lamp: str, tmp_p
     assert calibration.profile is not None
     assert calibration.profile.mean < 2.0
     assert {"tone", "camera"} <= calibration.measured
-    path = write_profile(replace(calibration.profile, lamp="left lamp"), tmp_path / "lamp.json")
+    path = tmp_path / "lamp.json"
+    write_profile(replace(calibration.profile, lamp="left lamp"), path)
     kept = read_profile(path)
     assert kept.lamp == "left lamp"
     again = simulated(pair, replace(how, exposure=0.5), False, 2)

@@ -72,6 +72,8 @@ def back_up(book: LogbookStore, folder: Path | None = None, *, shrunken: bool = 
     with book.reading() as session:
         refuse_damage(session)
     into = usual_copies(book.path) if folder is None else folder
+    if into.is_file():
+        raise LogbookError(f"{into} is a file: name a folder to copy into.")
     own: tuple[str, ...] = ()
     new = count_rows(book.path)
     for newest in copies_in(into, book.path.stem)[-1:]:

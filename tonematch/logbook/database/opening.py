@@ -1,6 +1,5 @@
 """Opening a logbook: bringing its tables up to date, transactions, faults in one sentence."""
 
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
@@ -24,7 +23,7 @@ from tonematch.logbook.database.sums import (
     sum_what_was_written,
 )
 from tonematch.logbook.database.tables import Base
-from tonematch.logbook.photo_folder import Where, is_address, usual_folder
+from tonematch.logbook.photo_folder import Where, is_address, usual_logbook
 from tonematch.wholefile import make_folder
 
 MIGRATIONS = Path(__file__).with_name("migrations")
@@ -38,7 +37,7 @@ def place_of(named: Where | Place | None) -> Place:
     """
     if isinstance(named, Place):
         return named
-    where = named or os.environ.get("TONEMATCH_LOGBOOK") or _usual_path()
+    where = named or _usual()
     return server_place(str(where)) if is_address(where) else FilePlace(Path(where))
 
 
@@ -81,17 +80,18 @@ def known_revisions(migrations: Path = MIGRATIONS) -> list[str]:
     return [step.revision for step in _steps(migrations).walk_revisions()]
 
 
-def _usual_path() -> Path:
-    """The file of a logbook unless another is named; the folder is made where there is none."""
-    folder = usual_folder()
-    try:
-        make_folder(folder)
-    except OSError as error:
-        raise LogbookError(
-            f"The folder {folder} for the logbook cannot be made ({error.strerror}): name another "
-            "place for the logbook."
-        ) from error
-    return folder / "logbook.sqlite"
+def _usual() -> Where:
+    """What names the usual logbook; the folder of the usual file is made where there is none."""
+    where = usual_logbook()
+    if isinstance(where, Path):
+        try:
+            make_folder(where.parent)
+        except OSError as error:
+            raise LogbookError(
+                f"The folder {where.parent} for the logbook cannot be made ({error.strerror}): "
+                "name another place for the logbook."
+            ) from error
+    return where
 
 
 def _begin(connection: Connection) -> None:

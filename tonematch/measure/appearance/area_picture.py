@@ -1,4 +1,4 @@
-"""An area as a picture: calibrated XYZ on its grid of pixels, and how large a pixel is."""
+"""An area as a picture: calibrated colours on its grid of pixels, and how large a pixel is."""
 
 import math
 from dataclasses import dataclass
@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 
 from tonematch.arrays import Array
 from tonematch.errors import ReadingError, ValueRefused
-from tonematch.measure.area.areas import bounds, check_inside, inside, pixel_step
+from tonematch.measure.area.areas import bounds, check_inside, inside, pixel_step, shown_part
 from tonematch.measure.area.pixels import plain_pixels
 from tonematch.measure.calibration.apply import balanced_light, calibrated_xyz
 from tonematch.measure.colour.convert import xyz_to_lab
-from tonematch.measure.core import Area, Calibration
+from tonematch.measure.core import Area, Calibration, Reading
 from tonematch.photo.core import FloatPicture, Photo
 from tonematch.photo.light import clipped, linear_light
 from tonematch.swatchbook import limits
@@ -22,6 +22,9 @@ _MOST_PIXELS = 400_000
 # How far the two scales of a card may part before the marking or the size must be wrong: a card
 # that is tilted by 30 degrees is foreshortened by 13 %.
 _APART = 1.25
+# Longest side of each of two areas shown edge to edge, in pixels, and how high it may be by its
+# width: what a screen shows beside the verdict. Choices of this project, no source.
+_LONGEST, _HIGHEST = 450, 2 / 3
 _LEAST_CARD, _MOST_CARD = 1.0, 2000.0  # millimetres of a card that is held or propped up; a choice
 
 
@@ -59,14 +62,9 @@ def area_picture(
 
     Glare is left out by the rule of `plain_pixels`. Specks stay in, since to the eye they are part
     of the surface. Very large areas are reduced. `mm_per_pixel` are the millimetres on the piece
-    that a pixel of the photograph spans (`scale_from_card`).
-
-    Raises
-    ------
-    AreaError
-        Where the area reaches outside the picture.
-    ReadingError
-        Where more than half of it is glare, or it is too small.
+    that a pixel of the photograph spans (`scale_from_card`). Raises AreaError
+    where the area reaches outside the picture, ReadingError where more than half of it is glare, or
+    it is too small.
     """
     check_inside(photo, area)
     x0, y0, x1, y1 = bounds(area)
@@ -130,6 +128,45 @@ def reduced(picture: AreaPicture, factor: float) -> AreaPicture:
         pixel=picture.pixel * factor,
         name=picture.name,
     )
+
+
+def pair_picture(original: Reading, repair: Reading, old: Photo, new: Photo) -> Array:
+    """CIELAB (h, w, 3) of the middle of both areas edge to edge, the original at the left.
+
+    At their true relative lightness: what an eye would judge. Nothing that lies beside them is in
+    it. The readings carry their calibrations; `old` and `new` are the photos that they were read
+    from.
+    """
+    sides = (original.area, old), (repair.area, new)
+    step = max(picture_step(shown_part(area), _LONGEST) for area, _ in sides)
+    return edge_to_edge(
+        part_lab(old, original, shown_part(original.area), step),
+        part_lab(new, repair, shown_part(repair.area), step),
+    )
+
+
+def edge_to_edge(original: Array, repair: Array) -> Array:
+    """Two parts (h, w, 3) beside each other, as large as both and a screen allow."""
+    width = min(original.shape[1], repair.shape[1])
+    height = min(len(original), len(repair), max(1, round(_HIGHEST * width)))
+    return np.hstack([_middle(part, height, width) for part in (original, repair)])
+
+
+def part_lab(photo: Photo, reading: Reading, part: tuple[int, int, int, int], step: int) -> Array:
+    """CIELAB (h, w, 3) of every step-th pixel of a part, as the reading's card has it."""
+    assert reading.calibration is not None  # the logbook keeps it
+    light = balanced_part(photo, reading.calibration, part, step)
+    return xyz_to_lab(calibrated_xyz(reading.calibration, light))
+
+
+def picture_step(part: tuple[int, int, int, int], longest: int) -> int:
+    """Every how many pixels are taken, so that no side is longer."""
+    return max(1, -(-max(part[2] - part[0], part[3] - part[1]) // longest))
+
+
+def _middle(part: Array, height: int, width: int) -> Array:
+    top, left = (len(part) - height) // 2, (part.shape[1] - width) // 2
+    return part[top : top + height, left : left + width]
 
 
 def scale_from_card(card: Area, width_mm: float, height_mm: float | None = None) -> float:

@@ -61,12 +61,16 @@ def cut_into_cells(picture: AreaPicture) -> Cells:
             "photograph from nearer."
         )
     lab = picture.lab()
-    design = np.column_stack([np.ones(len(rows)), rows - rows.mean(), columns - columns.mean()])
-    plane, *_ = np.linalg.lstsq(design, lab[picture.used], rcond=None)
-    plane[0] = 0.0
     flat = np.zeros_like(lab)
-    flat[picture.used] = lab[picture.used] - design @ plane
+    flat[picture.used] = without_slope(lab[picture.used], np.column_stack([rows, columns]))
     return Cells(flat, picture.used, *_correlation(flat, picture.used))
+
+
+def without_slope(lab: Array, places: Array) -> Array:
+    """Colours (n, 3) at places (n, 2) without a steady change across them, their mean kept."""
+    apart = places - places.mean(axis=0)
+    slope, *_ = np.linalg.lstsq(apart, lab - lab.mean(axis=0), rcond=None)
+    return np.asarray(lab - apart @ slope)
 
 
 def autocovariance(fields: Array, used: NDArray[np.bool_]) -> tuple[Array, Array]:

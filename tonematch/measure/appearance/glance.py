@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tonematch.arrays import Array, Vector3
+from tonematch.arrays import Vector3
 from tonematch.errors import CardError, ReadingError
-from tonematch.measure.appearance.cells import mottle
+from tonematch.measure.appearance.cells import mottle, without_slope
+from tonematch.measure.area.noise import part_means
 from tonematch.measure.area.pixels import MIDDLE_GREY, Pixels, area_pixels, plain_pixels
 from tonematch.measure.area.rounding import check_border
 from tonematch.measure.calibration.card_checks import (
@@ -18,7 +19,6 @@ from tonematch.measure.calibration.card_checks import (
 from tonematch.measure.colour.convert import xyz_to_lab
 from tonematch.measure.core import Area
 from tonematch.measure.reading.checks import check_area_exposure, check_left_out
-from tonematch.measure.uncertainty.repeat_noise import part_means
 from tonematch.photo.core import Photo
 from tonematch.swatchbook import limits
 
@@ -51,10 +51,7 @@ class Glance:
 def glance(photo: Photo, area: Area) -> Glance:
     """Look at a marked area; cards are to be even, gilding is as mottled as it is.
 
-    Raises
-    ------
-    AreaError
-        Where it reaches outside the picture.
+    Raises AreaError where it reaches outside the picture.
     """
     pixels = area_pixels(photo, area)
     level = np.median(pixels.light, axis=0) if len(pixels.light) else np.zeros(3)
@@ -81,20 +78,9 @@ def _faults_of_card(pixels: Pixels) -> list[str]:
 def _grade(photo: Photo, area: Area, pixels: Pixels) -> str:
     used = ~pixels.clipped
     places = np.stack([pixels.x, pixels.y], axis=-1)[used]
-    parts = part_means(pixels.light[used], places, area, _ACROSS).reshape(-1, 3)
-    seen = mottle(_without_slope(xyz_to_lab(parts @ photo.to_xyz.T)))
+    parts = xyz_to_lab(part_means(pixels.light[used], places, area, _ACROSS) @ photo.to_xyz.T)
+    here = np.isfinite(parts).all(axis=-1)
+    seen = mottle(without_slope(parts[here], np.argwhere(here).astype(np.float64)))
     if seen < limits("evenness")["seen_mottle"]:
         return "even"
     return next(word for most, word in _GRADES if seen < most)
-
-
-def _without_slope(lab: Array) -> Array:
-    """Parts of an area, row by row, without a steady change across it; those that hold nothing out.
-
-    `lab` is CIELAB, shape (_ACROSS**2, 3).
-    """
-    rows, columns = np.divmod(np.arange(len(lab)), _ACROSS)
-    here = np.isfinite(lab).all(axis=-1)
-    plane = np.column_stack([rows, columns])[here] - (_ACROSS - 1) / 2.0
-    slope, *_ = np.linalg.lstsq(plane, lab[here] - lab[here].mean(axis=0), rcond=None)
-    return np.asarray(lab[here] - plane @ slope)

@@ -11,8 +11,12 @@ from tonematch.measure.appearance.evenness import EvennessComparison, compare_ev
 from tonematch.measure.appearance.last_step import say_last_step
 from tonematch.measure.appearance.lustre import lustre_of
 from tonematch.measure.appearance.lustre_comparison import LustreComparison, compare_lustre
-from tonematch.measure.appearance.seen_comparison import SeenComparison, compare_seen
-from tonematch.measure.appearance.viewing import ACROSS_THE_ROOM, ARM_LENGTH
+from tonematch.measure.appearance.viewing import (
+    ACROSS_THE_ROOM,
+    ARM_LENGTH,
+    SeenComparison,
+    compare_seen,
+)
 from tonematch.measure.appearance.wear import find_wear
 from tonematch.measure.area.areas import around
 from tonematch.measure.calibration.card import calibrate
@@ -42,14 +46,10 @@ def look_at_surfaces(
     distance_m: float | None,
     card_height_mm: float | None = None,
 ) -> SurfaceLook:
-    """Compare the two areas of a comparison as surfaces.
+    """Compare the two areas of a comparison as surfaces, in the photographs they were read from.
 
     Parameters
     ----------
-    gap : Comparison
-        Its readings carry their calibrations.
-    original, repair : Photo
-        The photographs that they were read from.
     card_mm, card_height_mm : float or None
         Width and height of the marked part of the card; without the width nothing is said of afar.
     distance_m : float or None
@@ -60,8 +60,7 @@ def look_at_surfaces(
     ReadingError
         Where an area is too small, or more than half of it is glare.
     ValueRefused
-        Where the card's size is not a number above 0 or does not fit its shape, or the distance
-        cannot be used.
+        Where the card's size or the distance cannot be used.
     """
     old, new = (
         _surface(photo, reading, card_mm, card_height_mm)
@@ -71,7 +70,9 @@ def look_at_surfaces(
     distances = {ARM_LENGTH, ACROSS_THE_ROOM, ARM_LENGTH if distance_m is None else distance_m}
     seen: tuple[SeenComparison, ...] = ()
     if card_mm is not None:
-        seen = compare_seen(old, new, evenness, sorted(distances), gap.tolerance)
+        seen = tuple(
+            compare_seen(old, new, evenness, metres, gap.tolerance) for metres in sorted(distances)
+        )
     return SurfaceLook(evenness, say_last_step(evenness, find_wear(old, new)), seen)
 
 

@@ -79,12 +79,8 @@ class Lustre:
 def lustre_of(laid: Overlay, area: Area, calibrations: Sequence[Calibration]) -> Lustre:
     """Lustre of an area whose pixels in every picture lie over one another.
 
-    One or two pictures give no more than the note that `Lustre.rise` tells of.
-
-    Raises
-    ------
-    ReadingError, AreaError
-        Where the area cannot be read, or overlaps a card.
+    One or two pictures give no more than the note that `Lustre.rise` tells of. Raises ReadingError
+    where the area cannot be read, AreaError where it overlaps a card.
     """
     by_light = tuple(
         _read_one(pixels, area, calibration)

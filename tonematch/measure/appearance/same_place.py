@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.arrays import Array
-from tonematch.measure.appearance.edge_to_edge import part_lab, picture_step
+from tonematch.measure.appearance.area_picture import part_lab, picture_step
 from tonematch.measure.area.areas import around, bounds, box_area
 from tonematch.measure.core import Area, Reading
 from tonematch.photo.core import Photo

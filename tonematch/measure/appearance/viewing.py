@@ -1,4 +1,4 @@
-"""An area as the eye sees it from a distance: S-CIELAB.
+"""An area, and a repair beside the original, as the eye sees them from a distance: S-CIELAB.
 
 The picture is taken into three opponent channels, each is blurred as the eye blurs it at that
 distance (colour more than lightness), and the result is read as CIELAB.
@@ -12,21 +12,100 @@ reproduction. SID International Symposium Digest 27, 731-734. Coefficients:
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tonematch.arrays import Vector3
 from tonematch.errors import ValueRefused
 from tonematch.measure.appearance.area_picture import AreaPicture, reduced
-from tonematch.swatchbook import swatch_table
+from tonematch.measure.appearance.cells import mottle
+from tonematch.measure.appearance.evenness import EvennessComparison, EvennessVerdict
+from tonematch.measure.colour.convert import xyz_to_lab
+from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.swatchbook import limits, swatch_table
 
 ARM_LENGTH, ACROSS_THE_ROOM = 0.7, 3.0
 """Usual viewing distances in metres."""
 
 # Pixels per degree that are kept: finer ones lie far beyond the narrowest filter.
 _FINEST = 60.0
+
+
+@dataclass(frozen=True, eq=False)
+class SeenComparison:
+    """Two areas as they look from one distance.
+
+    Attributes
+    ----------
+    lab_original, lab_repair : ndarray, shape (3,)
+        CIELAB of the mean light that the eye receives from each.
+    delta_e : float
+        CIEDE2000 of the two; a `Comparison` has its interval, which distance does not change.
+    mottle_original, mottle_repair : float
+        Mean CIEDE2000 of each area, as seen, from its mean.
+    evenness : {"alike", "too even", "too mottled", "otherwise mottled", "not known"}
+        "alike" where the mottling that is seen differs too little to be noticed.
+    as_one : bool
+        Whether both colour and evenness pass from here.
+    """
+
+    metres: float
+    lab_original: Vector3
+    lab_repair: Vector3
+    delta_e: float
+    mottle_original: float
+    mottle_repair: float
+    evenness: EvennessVerdict
+    as_one: bool
+    words: str
+
+
+def compare_seen(
+    original: AreaPicture,
+    repair: AreaPicture,
+    near: EvennessComparison,
+    metres: float,
+    tolerance: float,
+) -> SeenComparison:
+    """Two areas of known scale as they look from 0.1 to 100 metres (else ValueRefused).
+
+    `near` is how even they are from near: what does not differ there does not differ from afar.
+    """
+    pictures = seen_from(original, metres), seen_from(repair, metres)
+    labs = [xyz_to_lab(p.xyz[p.used].mean(axis=0, dtype=np.float64)) for p in pictures]
+    delta_e = float(delta_e_2000(labs[0], labs[1]))
+    one, other = (mottle(p.lab()[p.used]) for p in pictures)
+    seen: EvennessVerdict = near.verdict
+    # Mottling of another kind is seen while there is any; of another depth, by the difference.
+    left = max(one, other) if near.verdict == "otherwise mottled" else abs(one - other)
+    if left < limits("evenness")["seen_mottle"] and near.verdict != "not known":
+        seen = "alike"
+    return SeenComparison(
+        metres=metres,
+        lab_original=labs[0],
+        lab_repair=labs[1],
+        delta_e=delta_e,
+        mottle_original=one,
+        mottle_repair=other,
+        evenness=seen,
+        as_one=delta_e <= tolerance and seen == "alike",
+        words=_say(metres, delta_e, tolerance, seen),
+    )
+
+
+def _say(metres: float, delta_e: float, tolerance: float, seen: EvennessVerdict) -> str:
+    colour = "is one with" if delta_e <= tolerance else "differs from"
+    told = {
+        "alike": "and is as even",
+        "not known": "and its evenness is not known",
+        "too even": "and looks too even",
+        "too mottled": "and looks too mottled",
+        "otherwise mottled": "and looks otherwise mottled",
+    }[seen]
+    return f"From {metres:g} m the repair {colour} the original in colour {told}."
 
 
 def pixels_per_degree(mm_per_pixel: float, metres: float) -> float:

@@ -67,6 +67,11 @@ def the_cards(photo: Photo) -> dict[str, Box]:
 
     Raises CardError where no grey card is seen, or more than one field may be it.
     """
+    if (share := _overexposed(preview(photo, _SEEN)[0])) > _CLIPPED:
+        raise CardError(
+            f"{photo.name} is overexposed ({100 * share:.0f} % of it is clipped), and no grey card "
+            f"is found in it: photograph again with less exposure, or {MARK_CARD}."
+        )
     cards, scale = _cards(photo)
     found = _named(cards)
     tones = [found[name] for name in ("white", "black") if name in found]
@@ -97,10 +102,15 @@ def _clipped(photo: Photo, box: Box) -> bool:
 def _cards(photo: Photo) -> tuple[list[_Field], float]:
     """Fields that may be plain cards, in a picture made smaller by a scale."""
     picture, scale = preview(photo, _SEEN)
-    if (picture == 255).any(axis=-1).mean() > _CLIPPED:
+    if _overexposed(picture) > _CLIPPED:
         return [], scale
     fields = _even_fields(picture)
     return [one for one in fields if _is_plain(one) and not _of_chart(one, fields)], scale
+
+
+def _overexposed(picture: NDArray[np.uint8]) -> float:
+    """The share of a picture in which a channel is clipped."""
+    return float((picture == 255).any(axis=-1).mean())
 
 
 def _even_fields(picture: NDArray[np.uint8]) -> list[_Field]:

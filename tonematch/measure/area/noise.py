@@ -1,10 +1,13 @@
-"""How surely the mean of an area's pixels is known, neighbours being alike."""
+"""Means over an area and its parts, and how surely they are known, neighbours being alike."""
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.arrays import Array, Matrix3
+from tonematch.measure.core import Area
 
+# Parts along each side of an area: as the blocks of `pixels`, larger than the grain of the noise.
+_ACROSS = 6
 _FEWEST_BLOCKS = 5
 # Ranges of correlation that are tried, in blocks; the first is none.
 _RANGES = (0.1, 0.5, 0.75, 1.0, 1.5, 2.0)
@@ -16,6 +19,23 @@ def block_means(values: Array, block: NDArray[np.int64]) -> tuple[Array, Array]:
     used = counts > 0
     sums = [np.bincount(block, weights=values[:, k])[used] for k in range(values.shape[1])]
     return np.stack(sums, axis=-1) / counts[used, None], counts[used].astype(np.float64)
+
+
+def part_means(values: Array, places: Array, area: Area, across: int = _ACROSS) -> Array:
+    """Means of values (n, 3) at places (n, 2) over parts of an area, shape (across, across, 3).
+
+    Row by row over the area's bounds, so that parts of two photographs of one surface answer to
+    each other; nan where none of the values lies.
+    """
+    corners = np.array(area.corners)
+    start, end = corners.min(axis=0), corners.max(axis=0)
+    column, row = np.clip((across * (places - start) / (end - start)).astype(int), 0, across - 1).T
+    part = row * across + column
+    counts = np.bincount(part, minlength=across**2)
+    sums = np.stack([np.bincount(part, v, across**2) for v in values.T], axis=-1)
+    means = np.full_like(sums, np.nan)
+    np.divide(sums, counts[:, None], out=means, where=counts[:, None] > 0)
+    return np.asarray(means.reshape(across, across, 3))
 
 
 def covariance_of_mean(

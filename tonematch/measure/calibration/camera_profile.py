@@ -173,32 +173,42 @@ def check_gains(gains: Vector3, profile: CameraProfile, same_picture: bool) -> l
     return []
 
 
-def write_profile(profile: CameraProfile, path: Path) -> Path:
-    """Keep a profile as a JSON file, whole or not at all; ValueRefused where that cannot be."""
+def profile_file(profile: CameraProfile) -> bytes:
+    """A profile as a JSON file."""
     entry: dict[str, Any] = {"format": _FORMAT, **asdict(profile)}
     text = json.dumps(entry, default=lambda array: np.asarray(array).tolist(), indent=1)
+    return f"{text}\n".encode()
+
+
+def write_profile(profile: CameraProfile, path: Path) -> None:
+    """Keep a profile as a file, whole or not at all; ValueRefused where that cannot be."""
     try:
-        write_whole(path, f"{text}\n".encode())
+        write_whole(path, profile_file(profile))
     except OSError as error:
         raise ValueRefused(
             f"The camera profile cannot be written to {path} ({error.strerror}): choose another "
             "folder, or free some space."
         ) from error
-    return path
 
 
 def read_profile(path: Path) -> CameraProfile:
     """Take up a kept profile; ValueRefused where there is no such file, or it is none."""
     try:
-        entry = json.loads(read_whole(path))
-        return _profile_of(entry)
+        content = read_whole(path)
     except OSError as error:
         raise ValueRefused(
             f"The camera profile {path} cannot be read ({error.strerror}): check its name."
         ) from error
+    return profile_in(content, path.name)
+
+
+def profile_in(content: bytes, name: str) -> CameraProfile:
+    """The profile that a file of this name holds; ValueRefused where it is none."""
+    try:
+        return _profile_of(json.loads(content))
     except (ValueError, TypeError, KeyError, AttributeError) as error:
         raise ValueRefused(
-            f"{path.name} is not a camera profile: photograph the chart and save one anew."
+            f"{name} is not a camera profile: photograph the chart and save one anew."
         ) from error
 
 

@@ -40,8 +40,8 @@ from tonematch.measure.core import Area, Calibration, CardValue, ToneCurve
 from tonematch.photo.core import Photo
 from tonematch.swatchbook import limits, swatch_table
 
-# Nothing that is sold as a card reflects less.
-LEAST = 0.001
+# Nothing that is sold as a card reflects less; and the L* of that.
+LEAST, LEAST_L = 0.001, 0.9
 _TOO_FEW = "Too few pixels of the card can be used: mark a larger, plain part of it."
 
 
@@ -58,17 +58,17 @@ def card_from_reflectance(reflectance: float) -> CardValue:
 def card_from_lab(lab: Sequence[float]) -> CardValue:
     """A card whose colour was measured (D50, 2 degree).
 
-    Raises ValueRefused unless these are three numbers, L* above 0 and up to 100, a* and b* within
-    30 of neutral.
+    Raises ValueRefused unless these are three numbers, L* from 0.9 to 100, a* and b* within 30 of
+    neutral.
     """
     values = np.asarray(lab, dtype=np.float64)
     words = ", ".join(f"{value:g}" for value in values.ravel())
     if values.shape != (3,) or not np.isfinite(values).all():
         raise ValueRefused(f"'{words}' is not a card's L*, a*, b*: give three numbers.")
-    if not 0.01 < values[0] <= 100 or np.abs(values[1:]).max() > 30:
+    if not LEAST_L <= values[0] <= 100 or np.abs(values[1:]).max() > 30:
         raise ValueRefused(
-            f"L*a*b* {words} is not that of a grey card: L* must be above 0 and up to 100, "
-            "a* and b* near 0."
+            f"L*a*b* {words} is not that of a grey card: give L* from {LEAST_L:g} to 100, a* and "
+            "b* within 30 of 0."
         )
     return CardValue(lab_to_xyz(values), f"L*a*b* {words}")
 

@@ -16,10 +16,7 @@ _STEP_FOR = 600  # clipping is counted on so many pixels along the longer side
 def first_look(photo: Photo, card: Shape | None = None) -> tuple[str, ...]:
     """What the photograph itself lacks, gravest first.
 
-    Parameters
-    ----------
-    card : Shape, optional
-        Where a card seems to lie: its edges tell best whether the picture is sharp there.
+    The edges of a card, where one seems to lie, tell best whether the picture is sharp.
     """
     whole = (0, 0, photo.width, photo.height)
     blur = edge_width(photo, shape_area("picture", card or whole))

@@ -6,7 +6,7 @@ import numpy as np
 
 from tonematch.errors import HOLDS_LINEAR, ReadingError
 from tonematch.measure.area.areas import check_apart
-from tonematch.measure.area.noise import covariance_of_mean
+from tonematch.measure.area.noise import covariance_of_mean, part_means
 from tonematch.measure.area.pixels import Pixels, area_pixels, plain_pixels
 from tonematch.measure.area.rounding import check_border, rounding_covariance
 from tonematch.measure.calibration.apply import (
@@ -28,7 +28,6 @@ from tonematch.measure.reading.checks import (
 from tonematch.measure.reading.two_golds import CELLS, check_one_gold
 from tonematch.measure.uncertainty.budget import metamerism_covariance, shared_covariance
 from tonematch.measure.uncertainty.interval import half_width_95
-from tonematch.measure.uncertainty.repeat_noise import part_means
 from tonematch.photo.core import Photo
 
 

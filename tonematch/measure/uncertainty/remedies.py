@@ -28,6 +28,7 @@ from tonematch.measure.uncertainty.budget import (
 )
 from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.measure.uncertainty.two_photographs import budgets_of
+from tonematch.measure.words import capital
 from tonematch.photo.core import SENSOR
 
 BY_EYE = "let the eye decide, in the light where the piece will hang"
@@ -55,6 +56,8 @@ _REMEDIES = {
 }
 
 
+_Changed = Callable[[Calibration], Calibration]
+
 # An interval that gets narrower by less is not worth a sentence: half of what an eye just notices.
 _WORTH = 0.5
 _CASES, _SEED = 1000, 11
@@ -70,33 +73,41 @@ def narrowing(
     on what is read of them. `width` is that of the interval as it is. Empty where a chart was
     there, or nothing would help enough.
     """
-    found = {}
-    for way, changed in _ways(original, repair).items():
+
+    def known(changed: _Changed) -> tuple[float, str]:
         low, high = _interval_if(changed, original, repair, same_calibration)
-        if high - low < width - _WORTH:
-            found[way] = low, high
-    told = [
-        f"{way} between {low:.1f} and {high:.1f}"
-        for way, (low, high) in sorted(found.items(), key=lambda item: item[1][1] - item[1][0])
-    ]
-    return _sentence(told, " between", " the difference would be known to lie between")
+        return high - low, f"between {low:.1f} and {high:.1f}"
+
+    return _say_ways((original, repair), width, known, "the difference would be known to lie")
 
 
 def narrowing_of_one(name: str, reading: Reading) -> str:
     """The same of the L* of one reading: how far off it may be, and with what by how much less."""
-    now, found = _lightness_within(reading), {}
-    for way, changed in _ways(reading).items():
+
+    def known(changed: _Changed) -> tuple[float, str]:
         within = _lightness_within(_by(changed, reading))
-        if within < now - _WORTH:
-            found[way] = within
-    told = [
-        f"{way} within ± {within:.1f}"
-        for way, within in sorted(found.items(), key=lambda item: item[1])
-    ]
-    return _sentence(told, " within", f" the L* of {name} would be known within")
+        return within, f"within ± {within:.1f}"
+
+    now = _lightness_within(reading)
+    return _say_ways((reading,), now, known, f"the L* of {name} would be known")
 
 
-def _ways(*readings: Reading) -> Mapping[str, Callable[[Calibration], Calibration]]:
+def _say_ways(
+    readings: Sequence[Reading],
+    now: float,
+    known: Callable[[_Changed], tuple[float, str]],
+    first: str,
+) -> str:
+    """One sentence of the ways that are worth it, the best first and told in full."""
+    found = sorted((*known(changed), way) for way, changed in _ways(*readings).items())
+    worth = [(way, told) for width, told, way in found if width < now - _WORTH]
+    if not worth:
+        return ""
+    (best, told), *others = worth
+    return capital(", ".join([f"{best} {first} {told}", *(" ".join(one) for one in others)])) + "."
+
+
+def _ways(*readings: Reading) -> Mapping[str, _Changed]:
     """What would make readings of rendered pictures surer; none where a chart was there."""
     if not all(_rendered(one.calibration) for one in readings):
         return {}
@@ -106,25 +117,17 @@ def _ways(*readings: Reading) -> Mapping[str, Callable[[Calibration], Calibratio
     return ways
 
 
-def _sentence(told: Sequence[str], word: str, first: str) -> str:
-    """One sentence of several ways, the first told in full."""
-    if not told:
-        return ""
-    whole = ", ".join([told[0].replace(word, first), *told[1:]])
-    return f"{whole[0].upper()}{whole[1:]}."
-
-
 def _lightness_within(reading: Reading) -> float:
     """Half the 95 % interval of L*, by all causes."""
     return float(half_width_95(reading.own_covariance + shared_covariance(reading))[0])
 
 
-def _by(changed: Callable[[Calibration], Calibration], reading: Reading) -> Reading:
+def _by(changed: _Changed, reading: Reading) -> Reading:
     return replace(reading, calibration=reading.calibration and changed(reading.calibration))
 
 
 def _interval_if(
-    changed: Callable[[Calibration], Calibration],
+    changed: _Changed,
     original: Reading,
     repair: Reading,
     same_calibration: bool | None,

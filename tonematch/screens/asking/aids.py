@@ -2,8 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import cv2
 import numpy as np
@@ -16,10 +14,10 @@ from tonematch.measure.area.areas import Shape, shape_area
 from tonematch.measure.calibration.aids import Aids, Encoding
 from tonematch.measure.calibration.camera_profile import (
     camera_of,
-    read_profile,
-    write_profile,
+    profile_file,
+    profile_in,
 )
-from tonematch.measure.calibration.chart import Chart, chart_at, find_chart
+from tonematch.measure.calibration.chart import CHART_BUYS, Chart, chart_at, find_chart
 from tonematch.measure.core import Area, Calibration, CameraProfile
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import SUFFIXES
@@ -121,13 +119,14 @@ def ask_for_aids(place: str, shot: Shot, logbook: Logbook) -> AskedAids:
 def _ask_for_remembered(place: str, photo: Photo, logbook: Logbook) -> CameraProfile | None:
     """What an earlier picture taught of this camera, where a person chooses it."""
     held, key = bench(), f"remembered-{place}"
-    known = logbook.camera_profiles(camera_of(photo), photo.space)
+    camera = camera_of(photo)
+    known = logbook.camera_profiles(camera, photo.space)
     if not known:
         return None
     days = ["", *known]
     before = held.recall(key, "")
     day = st.selectbox(
-        "This camera was measured before: use what was learned then?",
+        f"{plain(camera)} was measured before: use what was learned then?",
         days,
         days.index(before) if before in days else 0,
         format_func=lambda day: f"{day}: {known[day].words}" if day else "No",
@@ -192,6 +191,7 @@ def offer_chart(place: str, shot: Shot) -> None:
 
     if chart_in(shot.source, shot.name) is not None and not bench().recall(key, False):
         st.button("Use the 24-patch chart that was found", on_click=use, width="stretch")
+        st.caption(CHART_BUYS)
 
 
 @st.cache_resource(max_entries=4, show_spinner="Looking for the chart")
@@ -233,10 +233,7 @@ def _ask_for_profile(place: str) -> CameraProfile | None:
         )
         if handed is None:
             return None
-        with TemporaryDirectory() as folder:
-            path = Path(folder) / Path(handed.name).name
-            path.write_bytes(handed.getvalue())
-            held.remember(key, read_profile(path))
+        held.remember(key, profile_in(handed.getvalue(), handed.name))
         st.rerun()
     profile: CameraProfile = held.answers[key]
     st.caption(f"By a saved profile: {plain(profile.words)}.")
@@ -253,12 +250,9 @@ def offer_profile(calibration: Calibration | None) -> None:
         return
     st.caption(f"Colours by {plain(profile.words)}.")
     lamp = st.text_input("Under which lamp", profile.lamp, placeholder="north window, two panels")
-    with TemporaryDirectory() as folder:
-        written = write_profile(replace(profile, lamp=lamp), Path(folder) / "profile.json")
-        entry = written.read_bytes()
     st.download_button(
         "Save this camera profile",
-        entry,
+        profile_file(replace(profile, lamp=lamp)),
         "camera profile.json",
         "application/json",
         on_click="ignore",

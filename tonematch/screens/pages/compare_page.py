@@ -4,7 +4,7 @@ import streamlit as st
 
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
-from tonematch.measure.appearance.edge_to_edge import pair_picture
+from tonematch.measure.appearance.area_picture import pair_picture
 from tonematch.measure.colour.convert import lab_to_srgb
 from tonematch.measure.core import GEOMETRY, Comparison
 from tonematch.screens.asking.aids import offer_profile

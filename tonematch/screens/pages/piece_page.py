@@ -6,7 +6,7 @@ from typing import get_args
 import streamlit as st
 
 from tonematch.errors import LogbookError
-from tonematch.in_words import say_known_gilding
+from tonematch.in_words import say_known_gilding, say_told
 from tonematch.logbook.core import OF_THE_WHOLE, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.colour.difference import USUAL_TOLERANCE
@@ -48,9 +48,8 @@ def piece_page(logbook: Logbook) -> None:
 
 def _described(piece: Piece) -> str:
     """The piece in one paragraph."""
-    told = [say_known_gilding(piece)]
-    named = ("Hangs in", piece.hangs_in), ("The owner wants", piece.wish), ("Notes", piece.notes)
-    told += [f"{label}: {words.rstrip('.')}." for label, words in named if words]
+    wishes = {"Hangs in": piece.hangs_in, "The owner wants": piece.wish, "Notes": piece.notes}
+    told = [say_known_gilding(piece), *say_told(wishes)]
     if piece.tolerance != USUAL_TOLERANCE:
         wider = "wider" if piece.tolerance > USUAL_TOLERANCE else "narrower"
         told.append(f"What is near enough is set {wider} than usual.")

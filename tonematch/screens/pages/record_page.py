@@ -11,7 +11,7 @@ from tonematch.logbook.letterhead import HEADING, Paper, keep_letterhead, logo_o
 from tonematch.logbook.store import Logbook
 from tonematch.record.account import materials
 from tonematch.record.document import record_html
-from tonematch.record.pdf import pdf_of
+from tonematch.record.page import pdf_of
 from tonematch.screens.keeping import current_piece, known_layers
 from tonematch.screens.showing.plain import plain
 

@@ -3,7 +3,7 @@
 import streamlit as st
 
 from tonematch.measure.words import capital
-from tonematch.record.cautions import cautions_card
+from tonematch.record.page import cautions_card
 from tonematch.screens.showing.plain import plain
 from tonematch.toning.layers.rule_table import load_job_cautions
 

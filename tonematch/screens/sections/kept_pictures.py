@@ -11,7 +11,7 @@ import streamlit as st
 from tonematch.errors import TonematchError
 from tonematch.logbook.core import KeptReading
 from tonematch.logbook.store import Logbook
-from tonematch.measure.appearance.edge_to_edge import pair_picture, part_lab, picture_step
+from tonematch.measure.appearance.area_picture import pair_picture, part_lab, picture_step
 from tonematch.measure.appearance.same_place import View, same_place
 from tonematch.measure.area.areas import shown_part
 from tonematch.measure.colour.convert import lab_to_srgb

@@ -10,8 +10,7 @@ from tonematch.logbook.core import KeptStrips, Piece
 from tonematch.logbook.layers_on_repair import ground_of
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Comparison
-from tonematch.record.strip_keeping import keep_sheet, layers_read, strips_name
-from tonematch.record.strip_reading import read_strips
+from tonematch.record.strip_reading import keep_sheet, layers_read, read_strips, strips_name
 from tonematch.record.strip_sheet import strip_sheet
 from tonematch.screens.asking.card import ask_for_card
 from tonematch.screens.asking.opening import opened

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.arrays import Array
-from tonematch.measure.appearance.edge_to_edge import edge_to_edge, part_lab, picture_step
+from tonematch.measure.appearance.area_picture import edge_to_edge, part_lab, picture_step
 from tonematch.measure.area.areas import around, bounds, box_area, filled_part, inside, shown_part
 from tonematch.measure.core import Reading
 from tonematch.photo.core import Photo
