@@ -100,10 +100,9 @@ def _allowed(ending: _Ending) -> Iterator[Layer]:
 def _ends(
     model: LustreModel, before: LustrePrediction, layer: Layer
 ) -> Iterator[tuple[Coat, LustrePrediction]]:
-    options = options_of([layer])
-    amounts = [option.strength * option.coats for option in options]
-    for option, after in zip(options, model.predict_layer(layer, amounts, before), strict=True):
-        yield Coat(layer, option.strength, option.coats), after
+    coats = options_of(layer)
+    amounts = [coat.strength * coat.coats for coat in coats]
+    return zip(coats, model.predict_layer(layer, amounts, before), strict=True)
 
 
 def _keeps_colour(ending: _Ending, coat: Coat) -> bool:
