@@ -165,9 +165,5 @@ def test_an_untried_layer_that_cannot_be_undone_is_no_part_of_the_best_way() -> 
 
 
 def test_what_cannot_be_chosen_from_is_refused() -> None:
-    with pytest.raises(ShelfError, match="No bole 'green bole' is known"):
-        propose_leaf(
-            Workshop(Tints(), LAYERS, WATER), [80.0, 7.0, 30.0], SPREAD, boles=["green bole"]
-        )
     with pytest.raises(ShelfError, match="no leaf or no layer"):
         propose_leaf(Workshop(Tints(), [], WATER), [80.0, 7.0, 30.0], SPREAD)

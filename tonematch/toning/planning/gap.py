@@ -144,11 +144,10 @@ def typed_gap(
     target: Vector3,
     model: WorkshopModel,
     tolerance: float = USUAL_TOLERANCE,
-    lustres: tuple[float, float] | None = None,
 ) -> Gap:
     """The gap between two colours that came without their covariance.
 
     They are taken to be as sure as the readings of the trials, for so they were most likely read.
     """
     noise = model.reading_covariance_
-    return Gap(before, target, noise, noise, tolerance, lustres)
+    return Gap(before, target, noise, noise, tolerance)
