@@ -187,9 +187,7 @@ def test_what_lies_on_a_surface_that_must_become_lighter_is_taken_back(
     lighter = ("suggest", "--trials", trial_file, "--from", "79,9,33", "--to", "85,9,36")
     sealed = ("--laid", "clear shellac seal")
     washed = " ".join(run(*lighter, *sealed, "--laid", "raw umber wash").out.split())
-    assert (
-        "take back what lies on it, raw umber wash (water)" in washed
-    )
+    assert "take back what lies on it, raw umber wash (water)" in washed
     assert "the leaf" not in washed
     assert "look at the leaf" in run(*lighter, *sealed).out
     # Through what does not come off nothing is reached.

@@ -35,12 +35,7 @@ def of_one_layer(strips: str) -> str:
 
 def older_logbook(path: Path, last: str, newest: Path) -> None:
     """A logbook of the steps up to one, with those values of the newest that it can hold."""
-    migrations = path.with_name("migrations")
-    shutil.copytree(MIGRATIONS, migrations)
-    for step in (migrations / "versions").glob("[0-9]*.py"):
-        if step.name[:4] > last:
-            step.unlink()
-    open_engine(FilePlace(path), 1.0, migrations).dispose()
+    open_engine(FilePlace(path), 1.0, until=last).dispose()
     with closing(sqlite3.connect(path)) as older:
         older.execute("ATTACH ? AS newest", (str(newest),))
         tables = [

@@ -20,8 +20,8 @@ INNER = {
     "toning": ("core", "layers", "optics", "model", "validation", "planning"),
     "logbook": (
         "core", "standing", "photo_folder", "own_file", "own_cards", "letterhead",
-        "trial_check", "piece_check", "csv_rows", "trial_csv", "database", "layers_on_repair",
-        "stores", "store", "putting_right", "archive",
+        "trial_check", "piece_check", "csv_rows", "trial_csv", "database", "stores",
+        "store", "layers_on_repair", "archive",
     ),
     "screens": (
         "showing", "marking", "session", "drafts", "keeping", "planning", "asking", "sections",

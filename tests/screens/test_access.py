@@ -24,7 +24,7 @@ from tests.screens.hand import (
     plans,
 )  # fmt: skip
 from tests.screens.served import Server
-from tonematch.screens.sections.demonstration import PHOTOGRAPH
+from tonematch.screens.pages.today_page import PHOTOGRAPH
 from tonematch.screens.session import ROOMS
 
 pytestmark = needs_chromium
@@ -35,6 +35,7 @@ PRESSED = {
     "Record": ("Write the record",),
 }
 """What more of a room is opened, one after the other."""
+CUT = "width: 60px; overflow: hidden; white-space: nowrap; text-overflow: ellipsis"
 WITHIN_REACH = (Path(__file__).parent / "within_reach.js").read_text(encoding="utf-8")
 
 
@@ -91,6 +92,7 @@ def _grave(hand: Hand, rules: dict[str, str]) -> list[str]:
         ("<details open><summary>In numbers</summary><p>CIEDE2000 3.1</p></details>", []),
         ("<p>Far. Tone it darker.</p>", []),
         ("<p style='font-size: 15px'>dark</p>", ["text of 15 px: p 'dark' in main"]),
+        (f"<p style='{CUT}'>brighter than the old gold</p>", ["cut off: p 'brighter"]),
         ("<img width=90 height=90>", ["no words: img '' in main"]),
         ("<button style='height: 43px; width: 90px'>Lay</button>", ["target of 90 x 43 px"]),
     ],

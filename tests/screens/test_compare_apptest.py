@@ -96,7 +96,7 @@ def test_a_match_that_is_too_even_is_told_its_last_step_unasked(
     assert said(app).count("The old gold breaks up in patches") == told
     press(app, "Look closer")
     assert said(app).count("The old gold breaks up in patches") == 1
-    press(app, "Keep it and plan")
+    press(app, "Make a plan")
     assert not app.exception
     assert ("The old gold breaks up in patches" in said(app)) is told
     assert ("near enough already" in said(app)) is told
@@ -134,7 +134,7 @@ def test_lustre_of_three_pictures_is_kept_as_a_number_and_planned(logbook_file: 
     lustres = kept.original.reading.lustre, kept.repair.reading.lustre
     # Three pictures of one light: nothing gleams more in one than in another.
     assert lustres == pytest.approx((0.0, 0.0), abs=0.1)
-    press(app, "Keep it and plan")
+    press(app, "Make a plan")
     assert not app.exception
     assert "The lustre should end" in said(app)
     # Another day it is planned with, too.

@@ -11,7 +11,7 @@ from tests.screens.app_pages import open_app, press, rows, said, visit
 from tonematch.logbook.store import open_logbook
 from tonematch.logbook.stores.corrections import typed_values
 from tonematch.logbook.trial_csv import read_trials
-from tonematch.screens.sections import doubts
+from tonematch.screens.sections import laid_rows
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Trial
 from tonematch.toning.layers.shelf import load_shelf
@@ -139,7 +139,7 @@ def test_nothing_changed_is_said_in_one_sentence() -> None:
 def test_in_a_long_logbook_slips_are_looked_for_when_asked(
     logbook_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(doubts, "MANY_TRIALS", 10)
+    monkeypatch.setattr(laid_rows, "MANY_TRIALS", 10)
     app = visit(open_app(), "Logbook")
     assert "Mistyped?" not in rows(app)[MISTYPED]
     assert "Mistyped?" in rows(shown("looks mistyped", app))[MISTYPED]

@@ -63,6 +63,8 @@ def _titles(app: AppTest) -> str:
 
 def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_file: Path) -> None:
     app = load("hall mirror")
+    kinds = [element.type for element in app.main]
+    assert kinds.index("html") < kinds.index("expander")  # the golds come first
     _choose(app, "raw umber wash", 0.75)
     assert _air(app).proto.expanded
     for label, number in (("Temperature", 12.0), ("Relative humidity", 60.0)):
@@ -78,6 +80,8 @@ def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_
         assert "Comes off: " in said(tab)
         assert any(fold.label.startswith("Mind through the whole job") for fold in tab.expander)
     _photograph_after(reloaded)
+    next(one for one in reloaded.text_input if one.label == "Note").set_value("streaks").run()
+    reloaded = load("hall mirror")
     press(reloaded, "Log this layer")
     assert "Logged: raw umber wash" in said(reloaded)
     warning = reloaded.warning[0]
@@ -91,6 +95,7 @@ def test_the_layer_that_was_laid_is_logged_after_a_reload_and_only_once(logbook_
         assert len(logbook.history("hall mirror").comparisons) == 2
         assert len(logbook.history("hall mirror").photographs) == 1
     laid = kept.trial.application
+    assert kept.trial.note == "streaks"
     assert (laid.layer, laid.strength) == ("raw umber wash", 0.75)
     assert (kept.trial.temperature, kept.trial.humidity) == (12.0, 60.0)
     again = load("hall mirror")  # said once a day, and offered from then on

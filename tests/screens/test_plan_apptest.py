@@ -210,7 +210,7 @@ def test_a_layer_that_was_laid_says_its_surprise_and_what_it_taught(logbook_file
     press(app, "Log this layer")
     assert not app.exception
     assert not app.error
-    assert [fold for fold in app.expander if "glaze: It came out " in fold.label]
+    assert [fold for fold in app.expander if "glaze. It came out " in fold.label]
     assert "Your burnt umber glaze" in said(app)
     with open_logbook(logbook_file) as logbook:
         (kept,) = logbook.kept_trials(PIECE.name)

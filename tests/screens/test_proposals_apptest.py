@@ -12,6 +12,7 @@ from tests.measure.chart_photographs import NO_PHOTOS, PHOTOS, are_there
 from tests.screens.app_pages import SIDES, as_read, open_app, press, said, type_areas, visit
 from tonematch.demonstration import demo_photograph
 from tonematch.measure.area.areas import Shape, shape_of
+from tonematch.screens.asking.shots import NO_CARD
 from tonematch.screens.showing import held
 from tonematch.swatchbook import swatch_path
 
@@ -60,11 +61,24 @@ def test_the_demonstration_opens_ready_to_compare(
 ) -> None:
     told = "Card even Original softly mottled Repair even White card even Black card even"
     assert _held(app) == told
+    assert NO_CARD not in said(app)
     monkeypatch.delattr(held, "glance")  # what was looked at is not looked at again at the press
     press(app, "Compare the two")
     assert not app.exception
     assert not app.error
     assert app.header[0].value == "Compare"
+
+
+def test_in_the_place_of_a_wrong_file_the_photograph_stays_with_its_marks(app: AppTest) -> None:
+    marked = _held(app)
+    app.file_uploader(key="upload-both").upload("notes.jpg", b"words", "image/jpeg").run()
+    assert not app.exception
+    (error,) = app.error
+    assert "notes.jpg is not a picture that can be read: give " in as_read(error.value)
+    assert _held(app) == marked
+    assert "Compare the two" in _buttons(app)
+    _hand_over(app, "scene-3.jpg")
+    assert not app.error
 
 
 @pytest.mark.proof
@@ -102,8 +116,10 @@ def test_a_photograph_is_judged_when_it_is_handed_over_and_its_boxes_when_marked
     told = as_read(said(app))
     assert re.search(r"7\d % of the picture is clipped white: .* with less exposure\.", told)
     assert "does not say how its colours are meant" in told
+    assert NO_CARD in told
     assert TAKE not in _buttons(app)
-    type_areas(app, {"Original": (400, 400, 280, 190)})
+    type_areas(app, {"Original": (400, 400, 280, 190), "Card": (200, 200, 80, 80)})
+    assert NO_CARD not in said(app)
     assert re.search("Original .* overexposed .* photograph again", _held(app))
 
 

@@ -79,6 +79,9 @@ def test_the_ruler_says_what_it_draws(
     assert drawn in shown.alternative
     assert "The repair is " in shown.words
     assert not re.search(r"\d\.\d", shown.words)
+    assert shown.words.casefold().count("too close to call") <= 1
+    told = re.findall("(?:between|within) '.*?'(?: and '.*?')?", shown.words)
+    assert len(told) == len(set(told))  # nothing is said twice
     # Dot, bar and mark are told apart by their shapes, and lie as the alternative says.
     (left, wide), mark = shown.bar, shown.mark
     assert left <= shown.dot <= left + wide
@@ -89,6 +92,13 @@ def test_the_ruler_says_what_it_draws(
     # The plan begins with the same ruler, and nowhere outside a fold says a number of colour.
     assert ruler(visit(app, "Plan")).svg == shown.svg
     assert "from the original; the tolerance is" not in said(app)
+
+
+def test_the_pages_of_a_piece_begin_with_its_picture(compared: Compared) -> None:
+    app = compared("scene-1.jpg", 2.0)
+    for room in ("Piece", "Record"):
+        (image,) = (one for element in visit(app, room).get("image") for one in element.proto.imgs)
+        assert image.alt.endswith("as photographed")
 
 
 def test_both_golds_are_shown_edge_to_edge(compared: Compared) -> None:

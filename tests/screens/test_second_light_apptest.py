@@ -105,7 +105,7 @@ def test_a_wrong_second_photograph_is_one_sentence_and_the_page_stays(
     (error,) = app.error
     assert words in as_read(error.value)
     assert "CIEDE2000" in said(app)
-    press(app, "Keep it and plan")
+    press(app, "Make a plan")
     assert app.header[0].value == "Plan"
     with open_logbook(tmp_path / "logbook.sqlite") as logbook:
         history = logbook.history(PIECE.name)

@@ -34,7 +34,7 @@ from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
 from tonematch.screens.bench import AS_LEFT, UNFORESEEN
 from tonematch.screens.pages.top import SIGNS
-from tonematch.screens.sections import small_pictures
+from tonematch.screens.sections import kept_pictures
 from tonematch.toning.core import Application, Proposal
 
 SCENE = "scene-1.jpg"
@@ -159,7 +159,7 @@ def test_a_photograph_is_opened_once_for_its_small_picture(
         opened.append(name)
         return load_photo(source, name)
 
-    monkeypatch.setattr(small_pictures, "load_photo", counted)
+    monkeypatch.setattr(kept_pictures, "load_photo", counted)
     st.cache_data.clear()
     for _ in range(2):  # five pieces of one photograph, in two tabs
         visit(open_app(), "Today")
@@ -170,7 +170,7 @@ def test_a_photograph_is_opened_once_for_its_small_picture(
 def test_the_page_of_all_pieces_is_whole_before_a_photograph_is_opened_for_it(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.delattr(small_pictures, "load_photo")  # so that opening one ends the page
+    monkeypatch.delattr(kept_pictures, "load_photo")  # so that opening one ends the page
     app = open_app()
     assert as_read(app.error[0].value) == UNFORESEEN
     assert {"console", "cornice"} <= _stands(app).keys()

@@ -1,5 +1,5 @@
 // What axe-core does not ask: words for every picture, targets of 44 px, text of 16 px and more, and
-// no word of colour science or of its factory outside folds.
+// no word of colour science or of its factory outside folds, and no words that are cut off.
 // Gives a sentence for each thing on the page that falls short.
 
 () => {
@@ -29,6 +29,8 @@
     if (FOREIGN.test(`${says ? one.textContent : ""} ${told}`) && !one.closest("details > :not(summary)")) {
       short.push(`foreign: ${named(one)}`);
     }
+    if (says && getComputedStyle(one).textOverflow === "ellipsis" &&
+        one.scrollWidth > one.clientWidth) short.push(`cut off: ${named(one)}`);
     if (says && size < LEAST_TEXT) short.push(`text of ${size} px: ${named(one)}`);
     if (one.matches("button, a[href], input, select, textarea, summary, [role=radio], [role=slider]")) {
       const { width, height } = (one.closest(HELD) ?? one).getBoundingClientRect();

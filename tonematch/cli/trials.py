@@ -155,7 +155,7 @@ def put_right(
 ) -> None:
     """Put right what was mistyped in a trial; what it said before is kept."""
     from tonematch.in_words import say_kept_trial
-    from tonematch.logbook import putting_right
+    from tonematch.logbook.layers_on_repair import put_trial_right
     from tonematch.logbook.store import open_logbook
     from tonematch.toning.layers.shelf import find_layer
 
@@ -173,7 +173,7 @@ def put_right(
             named = find_layer(shelf, layer)
             amounts |= {"layer": named.name, "kind": named.kind}
         trial = replace(kept.trial, application=replace(kept.trial.application, **amounts), **found)
-        putting_right.put_trial_right(book, kept, trial, shelf, reason)
+        put_trial_right(book, kept, trial, shelf, reason)
         typer.echo(say_kept_trial(book.kept_trial(number), corrected=True))
     typer.echo(f"What it said before is kept: 'tonematch trials put-back {number}' undoes this.")
 

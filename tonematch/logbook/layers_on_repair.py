@@ -1,11 +1,13 @@
-"""What lies on the repair of a piece, as its logbook tells."""
+"""What lies on the repair of a piece, as its logbook tells, and the rules that a trial touches."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from tonematch.errors import ShelfError
-from tonematch.logbook.core import Piece
+from tonematch.logbook.core import KeptTrial, Piece
+from tonematch.logbook.store import Logbook
 from tonematch.toning.core import Kind, Layer, Surface, Trial
+from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.layers.taking_back import lifted
 from tonematch.toning.planning.ground import Ground, Lying
@@ -35,6 +37,37 @@ def surface_of(piece: Piece, trials: Iterable[Trial], shelf: Mapping[str, Layer]
     """A piece's repair as it is now, with the layers on it, each once for every coat."""
     ground = ground_of(piece, trials, shelf).surface
     return replace(piece.surface(ground.beneath), read_before=ground.read_before)
+
+
+def put_trial_right(
+    logbook: Logbook, kept: KeptTrial, trial: Trial, shelf: Mapping[str, Layer], reason: str = ""
+) -> None:
+    """Correct a trial in its place; for another layer or other coats the rules are held anew.
+
+    Raises LogbookError when nothing of it would change, TrialError when a value cannot be kept.
+    """
+    cautions = None
+    new, old = trial.application, kept.trial.application
+    if (new.layer, new.coats) != (old.layer, old.coats):
+        cautions = _cautions_of(logbook, kept, trial, shelf)
+    logbook.correct_trial(kept.id, trial, cautions=cautions, reason=reason)
+
+
+def _cautions_of(
+    logbook: Logbook, kept: KeptTrial, trial: Trial, shelf: Mapping[str, Layer]
+) -> list[str]:
+    """Rules that the layer touches over what lay on the piece before it."""
+    layer = shelf.get(trial.application.layer)
+    if layer is None:
+        return []
+    surface = Surface()
+    if trial.piece:
+        on_it = logbook.kept_trials(trial.piece, zone=trial.zone)
+        earlier = [k.trial for k in on_it if k.id < kept.id]
+        surface = surface_of(logbook.piece(trial.piece, trial.zone), earlier, shelf)
+    a = trial.application
+    surface = replace(surface, technique=a.technique, finish=a.finish)
+    return [finding.sentence for finding in check_layering(surface, [layer], coats=[a.coats])]
 
 
 def _layer(shelf: Mapping[str, Layer], name: str, kind: Kind) -> Layer:

@@ -12,17 +12,15 @@ from tonematch.logbook.database.place import Place
 from tonematch.logbook.database.tables import PhotographRow
 from tonematch.logbook.photo_folder import Where
 from tonematch.logbook.stores import finding, zones
-from tonematch.logbook.stores.camera_store import CameraStore
-from tonematch.logbook.stores.correction_store import CorrectionStore
 from tonematch.logbook.stores.draft_store import DraftStore
 from tonematch.logbook.stores.eye_store import EyeStore
 from tonematch.logbook.stores.laid_store import LaidStore
 from tonematch.logbook.stores.layer_store import LayerStore
 from tonematch.logbook.stores.likeness import LikenessStore
-from tonematch.logbook.stores.lustre_store import LustreStore
+from tonematch.logbook.stores.reading_store import ReadingStore
 from tonematch.logbook.stores.recipe_store import RecipeStore
-from tonematch.logbook.stores.small_picture_store import SmallPictureStore
 from tonematch.logbook.stores.standing_store import StandingStore
+from tonematch.logbook.stores.undo_store import UndoStore
 
 
 def open_logbook(named: Where | Place | None = None, wait_seconds: float = 5.0) -> "Logbook":
@@ -39,15 +37,13 @@ def open_logbook(named: Where | Place | None = None, wait_seconds: float = 5.0) 
 class Logbook(
     LaidStore,
     LikenessStore,
-    CorrectionStore,
+    UndoStore,
     LayerStore,
-    LustreStore,
-    CameraStore,
+    ReadingStore,
     RecipeStore,
     DraftStore,
     StandingStore,
     EyeStore,
-    SmallPictureStore,
 ):
     """Pieces, photographs, comparisons, plans, trials and layers, in and out.
 

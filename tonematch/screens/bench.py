@@ -22,9 +22,10 @@ from tonematch.screens.pages.plan_page import plan_page
 from tonematch.screens.pages.record_page import record_page
 from tonematch.screens.pages.shelf_page import shelf_page
 from tonematch.screens.pages.today_page import today_page
-from tonematch.screens.pages.top import say_message, say_wrong, show_ways, start_at_top
+from tonematch.screens.pages.top import say_message, show_ways, start_at_top
 from tonematch.screens.sections.undo import offer_undo
 from tonematch.screens.session import ROOMS, Room, bench, named_logbook
+from tonematch.screens.showing.plain import say_wrong
 
 PAGES: dict[Room, Callable[[Logbook], None]] = {
     "Today": today_page,

@@ -37,11 +37,6 @@ def remembered_card(logbook: Logbook, piece: Piece) -> CardValue | None:
     return calibration.value if calibration else None
 
 
-def known_layers(logbook: Logbook) -> dict[str, Layer]:
-    """The shelf: what ships, what the gilder added, and what only trials know."""
-    return logbook.known_layers()
-
-
 def keep_layer(logbook: Logbook, name: str, layer: Layer) -> None:
     """Keep what is said of a layer on the gilder's own shelf, whoever described it so far."""
     if name not in {own.name for own in logbook.own_layers(retired=True)}:

@@ -2,7 +2,6 @@
 
 from contextlib import AbstractContextManager
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 from sqlalchemy.orm import Session
@@ -41,12 +40,7 @@ class LogbookStore:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:

@@ -12,6 +12,8 @@ from sqlalchemy import Connection, Engine
 class Place(ABC):
     """A file or a database; as text it is what people are told, and holds no password.
 
+    A server sees to its own copies, and to what lies below the rows.
+
     Attributes
     ----------
     on_server : bool
@@ -37,9 +39,9 @@ class Place(ABC):
         """The file; LogbookError where there is none."""
 
     @property
-    @abstractmethod
     def is_new(self) -> bool:
         """Whether opening it makes a logbook where nothing is."""
+        return False
 
     @property
     @abstractmethod
@@ -47,9 +49,9 @@ class Place(ABC):
         """Folders by what lies in them; the first of the photographs is where new ones go."""
 
     @property
-    @abstractmethod
     def copies(self) -> list[Path]:
         """Copies that tonematch made of it, oldest first."""
+        return []
 
     @abstractmethod
     def check(self) -> None:
@@ -63,22 +65,20 @@ class Place(ABC):
     def look(self, connection: Connection) -> None:
         """Refuse what is seen at once to be damaged, or to be no logbook."""
 
-    @abstractmethod
-    def before_upgrade(self, revision: str | None) -> None:
+    def before_upgrade(self, revision: str | None) -> None:  # noqa: B027
         """Refuse tables that must stay as they are, and copy what is there."""
 
     @abstractmethod
     def upgrading(self, engine: Engine) -> AbstractContextManager[Connection]:
         """A transaction in which tables may be altered."""
 
-    @abstractmethod
-    def before_writing(self, is_sound: Callable[[], bool]) -> None:
+    def before_writing(self, is_sound: Callable[[], bool]) -> None:  # noqa: B027
         """Called before every transaction that writes."""
 
     @abstractmethod
     def size(self, connection: Connection) -> int:
         """Bytes that its rows take."""
 
-    @abstractmethod
-    def faults(self, connection: Connection) -> Iterator[str]:
+    def faults(self, connection: Connection) -> Iterator[str]:  # noqa: ARG002
         """What is damaged below the rows."""
+        yield from ()

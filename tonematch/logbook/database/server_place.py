@@ -1,7 +1,7 @@
 """A logbook that several benches share: a PostgreSQL database, and a folder for photographs."""
 
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
@@ -44,17 +44,9 @@ class ServerPlace(Place):
         )
 
     @property
-    def is_new(self) -> bool:
-        return False
-
-    @property
     def folders(self) -> Mapping[str, tuple[Path, ...]]:
         inside = ("photographs", "small pictures", "left over")
         return {what: (self.folder / what,) for what in inside}
-
-    @property
-    def copies(self) -> list[Path]:
-        return []
 
     def check(self) -> None:
         if not self.folder.is_dir():
@@ -90,24 +82,14 @@ class ServerPlace(Place):
                 "logbook, or of a database that holds nothing yet."
             )
 
-    def before_upgrade(self, revision: str | None) -> None:
-        """Tables are altered as a whole or not at all, and the server's dumps are the copies."""
-
     @contextmanager
     def upgrading(self, engine: Engine) -> Iterator[Connection]:
         with engine.execution_options(begin=self.writing).begin() as connection:
             yield connection
 
-    def before_writing(self, is_sound: Callable[[], bool]) -> None:
-        """The server's own dumps are the copies."""
-
     def size(self, connection: Connection) -> int:
         query = "SELECT pg_database_size(current_database())"
         return int(connection.exec_driver_sql(query).scalar_one())
-
-    def faults(self, connection: Connection) -> Iterator[str]:  # noqa: ARG002
-        """The server sees to what lies below the rows."""
-        yield from ()
 
 
 def server_place(address: str) -> ServerPlace:

@@ -1,7 +1,8 @@
 """The part of the logbook that belongs to a piece: photographs, comparisons, plans."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
+from hashlib import sha256 as hash_of
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -24,6 +25,7 @@ from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Proposal, Strip
 from tonematch.toning.planning.ground import Ground
+from tonematch.wholefile import make_folder, write_whole
 
 
 class PieceStore(LogbookStore):
@@ -110,6 +112,25 @@ class PieceStore(LogbookStore):
                 )
             photo = rows.photo_of(row, self.photo_folders)
         return read_bytes(photo.path, sha256)
+
+    def small_picture(self, sha256: str, shown: str, make: Callable[[], bytes]) -> bytes:
+        """The picture of a photograph that `shown` tells apart from others; made where it is not.
+
+        It lies beside the logbook and is no part of that: the folder can be removed at any time.
+        Where it cannot be kept, on a full disk or one that is read only, it is made every time.
+        """
+        name = f"{sha256[2:16]}-{hash_of(shown.encode()).hexdigest()[:16]}"
+        path = self.place.folders["small pictures"][0] / sha256[:2] / name
+        try:
+            return path.read_bytes()
+        except OSError:
+            made = make()
+        try:
+            make_folder(path.parent)
+            write_whole(path, made)
+        except OSError:
+            pass  # the work goes on without
+        return made
 
     def keep_comparison(
         self,

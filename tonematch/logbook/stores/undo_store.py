@@ -1,5 +1,6 @@
 """What was altered or taken out, undone by one action: the same for all that a logbook holds.
 
+Trials are put right where they stand, and put back as they were.
 Every alteration leaves changes behind, those of one act with one moment. Undoing gives each row
 what it held before, the last first, and leaves changes of its own, which point to those.
 """
@@ -16,8 +17,16 @@ from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import Base, ChangeRow, LaidRow, LayerRow, PieceRow, TrialRow
 from tonematch.logbook.stores import finding, zones
-from tonematch.logbook.stores.corrections import earlier_values
+from tonematch.logbook.stores.corrections import (
+    CORRECTED,
+    earlier_values,
+    say_correction,
+    standing_corrections,
+    values_after,
+    with_values,
+)
 from tonematch.logbook.trial_check import check_trial
+from tonematch.toning.core import Trial
 
 _TABLES: dict[str, type[Base]] = {
     str(mapper.class_.__tablename__): mapper.class_ for mapper in Base.registry.mappers
@@ -25,7 +34,7 @@ _TABLES: dict[str, type[Base]] = {
 
 
 class UndoStore(LogbookStore):
-    """What was done to the logbook, and taken back."""
+    """What was done to the logbook, and taken back; trials put right in their place."""
 
     def acts(self, count: int = 1) -> list[Act]:
         """The last acts that stand, each with all that was altered by it, the newest first."""
@@ -51,11 +60,67 @@ class UndoStore(LogbookStore):
                     f"{what} is left to undo: 'tonematch logbook undo --list' tells what is."
                 )
             act = _act(session, last)
-            undo_changes(session, _of_act(session, last), reason)
+            _undo_changes(session, _of_act(session, last), reason)
             return act
 
+    def correct_trial(
+        self,
+        trial_id: int,
+        trial: Trial,
+        *,
+        cautions: Sequence[str] | None = None,
+        reason: str = "",
+    ) -> None:
+        """Put right what was mistyped: layer, strength, coats, colours and lustres.
 
-def undo_changes(session: Session, changes: Sequence[ChangeRow], reason: str = "") -> None:
+        Piece, date, step, note, technique and finish stay what they were, and so do the cautions
+        unless they are given. A colour that is no longer that of its reading lets go of the
+        reading, and a prediction that was made for other values is dropped; both stay in the trace.
+        A lustre stays where the trial gives none, and goes with its colour where before and after
+        were swapped.
+
+        Raises LogbookError when there is no such trial, or nothing of it would change, TrialError
+        when a value cannot be kept.
+        """
+        with self.writing() as session:
+            row = finding.trial_numbered(session, trial_id)
+            new, held = values_after(row, trial, cautions), rows.trial_of(row)
+            right = with_values(held, new)
+            # Its own former kind must not speak against the new one.
+            check_trial(right, finding.kinds_of_layers(session, beside=row.id))
+            words = f"put right: {say_correction(held, right)}"
+            if not finding.alter(session, row, new, words, reason, under=CORRECTED):
+                raise LogbookError(
+                    f"Trial {trial_id} reads so already: change the value that is wrong first."
+                )
+
+    def put_back_trial(self, trial_id: int, reason: str = "") -> None:
+        """Take back the last correction of a trial that still stands.
+
+        Raises LogbookError when there is no such trial or correction, TrialError when its earlier
+        values cannot stand beside the other trials any more.
+        """
+        with self.writing() as session:
+            finding.trial_numbered(session, trial_id)
+            standing = standing_corrections(finding.trial_changes(session, trial_id))
+            if trial_id not in standing:
+                raise LogbookError(
+                    f"Trial {trial_id} reads as it was first written: there is nothing to put back."
+                )
+            _undo_changes(session, standing[trial_id][-1:], reason)
+
+    def corrected_trials(self) -> dict[int, Trial]:
+        """Trials whose correction stands, by number, each as it read before the last one."""
+        with self.reading() as session:
+            standing = standing_corrections(finding.trial_changes(session))
+            held = {n: rows.trial_of(finding.trial_numbered(session, n)) for n in standing}
+            return {
+                n: with_values(held[n], earlier_values(changes[-1].before))
+                for n, changes in standing.items()
+            }
+
+
+def _undo_changes(session: Session, changes: Sequence[ChangeRow], reason: str = "") -> None:
     """Give rows back what they held before some changes, the oldest of them first in order."""
     try:
         with session.no_autoflush:

@@ -33,7 +33,7 @@ from tonematch.screens.marking import (
     middle,
 )
 from tonematch.screens.session import Shot, bench
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import offer_file, plain, warn
 
 Corners = Sequence[tuple[float, float]]
 
@@ -162,10 +162,9 @@ def _ask_for_chart(place: str, shot: Shot) -> tuple[Chart | None, tuple[Mark, ..
         return None, ()
     chart = _found_chart(shot.source, shot.name)
     if chart is None:
-        st.warning(
+        warn(
             "No chart was found by itself: tap its four corners on the picture, or go on without "
-            "it.",
-            icon=":material/warning:",
+            "it."
         )
         return None, CHART_CORNERS
     st.caption("The chart was found. The camera's colours are corrected by its patches.")
@@ -250,11 +249,5 @@ def offer_profile(calibration: Calibration | None) -> None:
         return
     st.caption(f"Colours by {plain(profile.words)}.")
     lamp = st.text_input("Under which lamp", profile.lamp, placeholder="north window, two panels")
-    st.download_button(
-        "Save this camera profile",
-        profile_file(replace(profile, lamp=lamp)),
-        "camera profile.json",
-        "application/json",
-        on_click="ignore",
-        width="stretch",
-    )
+    entry = profile_file(replace(profile, lamp=lamp))
+    offer_file("Save this camera profile", entry, "camera profile.json", "application/json")

@@ -8,7 +8,7 @@ import streamlit as st
 
 from tonematch.errors import PhotoError, TonematchError
 from tonematch.photo.decode import SUFFIXES
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import plain, refuse
 
 # Choices of this project: pictures offered, seconds between two looks, and seconds without a change
 # after which a picture has come whole.
@@ -46,7 +46,7 @@ def offer_arrivals(folder: Path, place: str, take: Callable[[str, bytes], None])
             try:
                 take(path.name, _bytes_of(path))
             except TonematchError as error:  # this part of the page runs by itself
-                st.error(plain(str(error)), icon=":material/error:")
+                refuse(str(error))
             else:
                 st.rerun()
 

@@ -8,6 +8,7 @@ from typing import Any, cast
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
+from tonematch.errors import TonematchError
 from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import Shape, shape_area
 from tonematch.measure.core import Comparison, Role
@@ -34,18 +35,20 @@ from tonematch.screens.marking import (
 )
 from tonematch.screens.session import Shot, bench, watched_folder
 from tonematch.screens.showing.held import show_held
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import plain, say_wrong
 
 NOTHING: Mapping[str, Any] = MappingProxyType({})
+NO_CARD = "No grey card is found in it: mark it yourself, or photograph again with the card."
 _ABOVE = 2  # sentences on a photograph, gravest first, that leave room for it in the first screen
 _SIDES = ("left", "top", "width", "height")
 
 
-def ask_for_shot(place: str, label: str) -> Shot | None:
+def ask_for_shot(place: str, label: str, beside: DeltaGenerator | None = None) -> Shot | None:
     """Ask for a photograph; on a phone this opens the camera.
 
     The bytes are kept unchanged on the bench, since the page forgets an upload when another
-    page is shown.
+    page is shown. In the place of one that cannot be read the one before it stays; what is wrong is
+    said `beside` that, or below the question.
     """
 
     def take(name: str, source: bytes) -> None:
@@ -55,9 +58,14 @@ def ask_for_shot(place: str, label: str) -> Shot | None:
     handed = st.file_uploader(label, type=list(SUFFIXES), key=f"upload-{place}")
     seen = f"handed-{place}"  # what stays in the uploader must not overtake a later arrival
     if handed is not None and bench().recall(seen, "") != handed.file_id:
-        take(handed.name, handed.getvalue())
-        bench().remember(seen, handed.file_id)
-        st.rerun()  # the picture comes first now, and asking for another one below it
+        try:
+            take(handed.name, handed.getvalue())
+        except TonematchError as error:
+            with beside or st.container():
+                say_wrong(str(error), place)
+        else:
+            bench().remember(seen, handed.file_id)
+            st.rerun()  # the picture comes first now, and asking for another one below it
     folder = watched_folder()
     if folder is not None:
         offer_arrivals(folder, place, take)
@@ -88,7 +96,7 @@ def ask_for_marked(
     handed = place in bench().shots
     with rest if handed else picture:
         another = label.replace("Photograph", "Another photograph", 1)
-        shot = ask_for_shot(place, another if handed else label)
+        shot = ask_for_shot(place, another if handed else label, picture)
     if shot is None:
         return None
     with rest:
@@ -170,6 +178,8 @@ def mark_boxes(
     picture = preview(shot.source, shot.name)
     data = canvas_data(marks, wanted, photo.sha256, picture, size, free, outlines)
     judged = _judged(shot, found.get(CARD.role))
+    if CARD in wanted and CARD.role not in found and CARD.role not in marks.boxes:
+        judged = (NO_CARD, *judged)
     _say_judged(judged[:_ABOVE])
     show_canvas(canvas_key, data, take)
     _say_judged(judged[_ABOVE:])

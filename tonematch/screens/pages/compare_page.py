@@ -9,12 +9,12 @@ from tonematch.measure.colour.convert import lab_to_srgb
 from tonematch.measure.core import GEOMETRY, Comparison
 from tonematch.screens.asking.aids import offer_profile
 from tonematch.screens.asking.opening import photos_on_bench
-from tonematch.screens.keeping import current_piece, keep_comparison, known_layers
+from tonematch.screens.keeping import current_piece, keep_comparison
 from tonematch.screens.planning import learned_model
 from tonematch.screens.sections.closer import offer_closer, show_last_step
 from tonematch.screens.sections.kept_pictures import PAIR_WORDS
 from tonematch.screens.session import ask_for, bench, go_to
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import plain, tell, warn
 from tonematch.screens.showing.ruler import ruler_html, say_marks
 from tonematch.screens.showing.swatch import in_numbers, readings_html, show_swatches
 
@@ -31,10 +31,7 @@ def compare_page(logbook: Logbook) -> None:
     piece = current_piece(logbook)
     gap = bench().comparison
     if piece is None or gap is None:
-        st.info(
-            "Nothing is compared yet: mark the areas on the Photograph page first.",
-            icon=":material/info:",
-        )
+        tell("Nothing is compared yet: mark the areas on the Photograph page first.")
         return
     _show_pair(logbook, bench().singles()[-1])
     show_comparison(gap)
@@ -48,16 +45,18 @@ def compare_page(logbook: Logbook) -> None:
     with going_on:
         _go_on(logbook, piece)
     # While the verdict is read, so that the plan has less to wait for.
-    learned_model(logbook.trials(), known_layers(logbook))
+    learned_model(logbook.trials(), logbook.known_layers())
 
 
 def _go_on(logbook: Logbook, piece: Piece) -> None:
-    if bench().kept_comparison is None:
-        st.write("Going on keeps this comparison and its photograph in the logbook.")
-    else:
+    is_kept = bench().kept_comparison is not None
+    if is_kept:
         st.write("This comparison and its photograph are in the logbook.")
+    else:
+        st.write("Going on keeps this comparison and its photograph in the logbook.")
     # It is kept by the Plan page, which so begins before this one is made once more.
-    st.button("Keep it and plan", on_click=ask_for, args=("Plan",), type="primary", width="stretch")
+    on = "Make a plan" if is_kept else "Keep it and plan"
+    st.button(on, on_click=ask_for, args=("Plan",), type="primary", width="stretch")
     if st.button("Mark again", width="stretch"):
         go_to("Photograph")
     if st.button("Photograph the same pair once more", width="stretch"):
@@ -80,7 +79,7 @@ def show_comparison(comparison: Comparison) -> None:
     sides = ("Original", comparison.original), ("Repair", comparison.repair)
     show_swatches([(name, reading.lab) for name, reading in sides], small=True)
     for warning in comparison.warnings:  # what is asked of a photograph stands before its verdict
-        st.warning(plain(warning), icon=":material/warning:")
+        warn(warning)
     st.html(ruler_html(comparison))
     with in_numbers():
         low, high = comparison.interval

@@ -3,7 +3,7 @@
 import streamlit as st
 
 from tonematch.logbook.store import Logbook
-from tonematch.screens.sections.cautions import show_job_cautions
+from tonematch.screens.showing.layer_words import show_job_cautions
 from tonematch.screens.showing.plain import plain
 
 STEPS_IN_WORDS = (

@@ -14,16 +14,14 @@ from tonematch.screens.keeping import (
     is_behind,
     keep_comparison,
     keep_laid,
-    known_layers,
     take_up,
 )
 from tonematch.screens.planning import foretell, learned_model
 from tonematch.screens.sections.after_layer import show_after, show_should_read
-from tonematch.screens.sections.cautions import show_job_cautions
 from tonematch.screens.sections.recipes import show_recipes
 from tonematch.screens.session import bench, go_to
-from tonematch.screens.showing.layer_words import show_layer_words
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.layer_words import show_job_cautions, show_layer_words
+from tonematch.screens.showing.plain import plain, refuse, tell, warn
 from tonematch.screens.showing.swatch import show_swatches
 from tonematch.toning.core import Application, Layer
 from tonematch.toning.layers.coats import drying_hours
@@ -52,16 +50,14 @@ def lay_page(logbook: Logbook) -> None:
     elif piece is not None and gap is not None:
         _choose(logbook, piece, gap)
     else:
-        st.info(
-            "First photograph the piece and compare: what a layer does is learned from before it.",
-            icon=":material/info:",
-        )
+        tell("First photograph the piece and compare: what a layer does is learned from before it.")
 
 
 def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     """Choose what is laid; one press says that it was."""
     keep_comparison(logbook, piece)
-    shelf = known_layers(logbook)
+    shelf = logbook.known_layers()
+    colours = st.container()  # the golds come first, and what is to be told below them
     show_recipes(logbook, piece, shelf)
     surface = ask_surface(logbook, piece, shelf, laying=True)
     model = learned_model(logbook.trials(), shelf)
@@ -79,14 +75,15 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     findings = check_layering(surface, [layer], coats=[application.coats])
     _say_findings(findings, layer)
     prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance)
-    show_swatches(
-        [
-            ("Original", gap.original.lab),
-            ("Repair now", gap.repair.lab),
-            ("Expected", prediction.lab),
-        ],
-        small=True,
-    )
+    with colours:
+        show_swatches(
+            [
+                ("Original", gap.original.lab),
+                ("Repair now", gap.repair.lab),
+                ("Expected", prediction.lab),
+            ],
+            small=True,
+        )
     show_should_read(prediction)
     if st.button("I have laid it", type="primary", width="stretch"):
         hours = drying_hours(layer, surface)[1]  # the longest, so that nothing is read while wet
@@ -141,6 +138,6 @@ def _say_findings(findings: list[Finding], layer: Layer) -> None:
     said = layer_cautions(layer)
     for finding in findings:
         if finding.severity == "blocked":
-            st.error(f"Do not lay this: {plain(finding.sentence)}", icon=":material/error:")
+            refuse(f"Do not lay this: {finding.sentence}")
         elif finding.sentence not in said:
-            st.warning(f"Mind: {plain(finding.sentence)}", icon=":material/warning:")
+            warn(f"Mind: {finding.sentence}")

@@ -4,15 +4,14 @@ import io
 
 import streamlit as st
 
-from tonematch.errors import TrialError
 from tonematch.logbook.store import Logbook, open_logbook
 from tonematch.logbook.trial_csv import read_trials, write_trials
-from tonematch.screens.keeping import known_layers
 from tonematch.screens.sections.eye import show_eye
 from tonematch.screens.sections.laid_rows import show_laid
 from tonematch.screens.sections.safekeeping import offer_safekeeping
 from tonematch.screens.sections.story import show_story
 from tonematch.screens.session import go_to
+from tonematch.screens.showing.plain import offer_file
 
 
 def logbook_page(logbook: Logbook) -> None:
@@ -42,22 +41,12 @@ def _offer_table(logbook: Logbook) -> None:
                 write_trials(again.trials(), text)
             return text.getvalue()
 
-        st.download_button(
-            "Save all that was laid", as_csv, "trials.csv", "text/csv", on_click="ignore",
-            width="stretch",
-        )  # fmt: skip
+        offer_file("Save all that was laid", as_csv, "trials.csv", "text/csv")
         handed = st.file_uploader("Table of what was laid", type=["csv"], key="trials-file")
         if handed is None or not st.button("Bring these in", width="stretch"):
             return
-        try:
-            text = handed.getvalue().decode("utf-8-sig")
-        except UnicodeDecodeError as error:
-            raise TrialError(
-                f"{handed.name} is not UTF-8 text: save the table again as CSV in UTF-8."
-            ) from error
-        added = logbook.add_trials(
-            read_trials(io.StringIO(text, newline=""), known_layers(logbook))
-        )
+        table = io.TextIOWrapper(io.BytesIO(handed.getvalue()), "utf-8-sig", newline="")
+        added = logbook.add_trials(read_trials(table, logbook.known_layers()))
         go_to("Logbook", f"Brought in: {added} laid.")
 
 

@@ -16,8 +16,8 @@ from tonematch.screens.asking.card import ask_for_card
 from tonematch.screens.asking.shots import ask_for_marked
 from tonematch.screens.keeping import current_piece, remembered_card
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR, STRIP, Mark
-from tonematch.screens.pages.top import say_wrong
 from tonematch.screens.session import Repeats, bench, go_to
+from tonematch.screens.showing.plain import say_wrong, tell
 
 _ONE, _TWO = "One picture shows both", "One picture of each"
 _PLACES = ("both", "original", "repair")
@@ -38,13 +38,12 @@ def photograph_page(logbook: Logbook) -> None:
     st.header("Photograph", anchor=False)
     piece = current_piece(logbook)
     if piece is None:
-        st.info("Open a piece on the page Today first.", icon=":material/info:")
+        tell("Open a piece on the page Today first.")
         return
     if bench().again:
-        st.info(
+        tell(
             "This photograph is combined with the ones before it: the same original and repair in "
-            "the same light, the card laid anew.",
-            icon=":material/info:",
+            "the same light, the card laid anew."
         )
     begun = any(place in bench().shots for place in _PLACES)
     top, rest = st.container(), st.container()

@@ -12,8 +12,9 @@ from tonematch.logbook.store import Logbook
 from tonematch.measure.colour.difference import USUAL_TOLERANCE
 from tonematch.screens.asking.surface import ask_gilding, ask_if_known
 from tonematch.screens.keeping import current_piece, take_up
+from tonematch.screens.sections.kept_pictures import show_piece
 from tonematch.screens.session import go_to
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import plain, tell, warn
 from tonematch.toning.core import Finish, Technique
 from tonematch.toning.layers.rules import surface_cautions
 
@@ -32,11 +33,12 @@ def piece_page(logbook: Logbook) -> None:
     st.header("Piece", anchor=False)
     piece = current_piece(logbook)
     if piece is None:
-        st.info("Open a piece on the page Today first.", icon=":material/info:")
+        tell("Open a piece on the page Today first.")
         return
+    show_piece(logbook, piece)
     st.write(plain(_described(piece)))
     for caution in surface_cautions(piece.surface()):
-        st.warning(plain(caution), icon=":material/warning:")
+        warn(caution)
     if st.button("Its story", width="stretch"):
         st.session_state["part"] = "Story"
         go_to("Logbook")

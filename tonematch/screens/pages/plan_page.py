@@ -15,17 +15,16 @@ from tonematch.screens.keeping import (
     is_invented,
     keep_comparison,
     keep_proposal,
-    known_layers,
 )
 from tonematch.screens.planning import learned_model, proposed, useful_mixes
-from tonematch.screens.sections.cautions import show_job_cautions
 from tonematch.screens.sections.closer import show_last_step
 from tonematch.screens.sections.leaf import show_leaf
 from tonematch.screens.sections.painted import Brush, scene_on_bench
 from tonematch.screens.sections.plan_card import show_last_layer, show_plan
 from tonematch.screens.sections.strips import offer_strips
 from tonematch.screens.session import bench, go_to
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.layer_words import show_job_cautions
+from tonematch.screens.showing.plain import plain, tell, warn
 from tonematch.screens.showing.plain_numbers import say_layers
 from tonematch.screens.showing.ruler import ruler_html
 from tonematch.toning.core import Layer, Plan, Proposal, Step, Trial
@@ -54,14 +53,11 @@ def plan_page(logbook: Logbook) -> None:
     elif piece is not None and original is not None:
         show_leaf(logbook, piece, original)
     else:
-        st.info(
-            "A plan needs a comparison: photograph the piece and mark the areas first.",
-            icon=":material/info:",
-        )
+        tell("A plan needs a comparison: photograph the piece and mark the areas first.")
 
 
 def _plan(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
-    shelf, trials = known_layers(logbook), logbook.trials()
+    shelf, trials = logbook.known_layers(), logbook.trials()
     answer = st.container()  # stands above what it is made from, which is asked first
     surface = ask_surface(logbook, piece, shelf)
     pot, mixing = _ask_pot(), st.toggle("Plan with two washes or glazes mixed in one pot as well")
@@ -94,11 +90,11 @@ def _plan(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
 def _say_first(proposal: Proposal) -> None:
     """What comes before any layer: what is missing, what to know, and why to stop."""
     if proposal.missing:
-        st.warning(plain(proposal.missing), icon=":material/warning:")
+        warn(proposal.missing)
     stops = [plan for plan in proposal.plans if not plan.steps]
     said = [*proposal.notes, *(w for plan in stops for w in (plan.words, *plan.cautions))]
     for words in said:
-        st.info(plain(words), icon=":material/info:")
+        tell(words)
 
 
 def _show_plans(
@@ -143,6 +139,6 @@ def _say_foot(logbook: Logbook, trials: Sequence[Trial]) -> None:
 
 def _take_up(logbook: Logbook, step: Step, shelf: Mapping[str, Layer]) -> None:
     """Make a step the next thing to lay; a mix becomes a layer of the gilder's own shelf."""
-    if step.kind != "lift" and step.layer not in known_layers(logbook):
+    if step.kind != "lift" and step.layer not in logbook.known_layers():
         logbook.add_layer(shelf[step.layer])
     bench().lay_next(step)

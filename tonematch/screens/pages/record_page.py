@@ -12,8 +12,9 @@ from tonematch.logbook.store import Logbook
 from tonematch.record.account import materials
 from tonematch.record.document import record_html
 from tonematch.record.page import pdf_of
-from tonematch.screens.keeping import current_piece, known_layers
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.keeping import current_piece
+from tonematch.screens.sections.kept_pictures import show_piece
+from tonematch.screens.showing.plain import offer_file, plain, tell
 
 
 def record_page(logbook: Logbook) -> None:
@@ -21,8 +22,9 @@ def record_page(logbook: Logbook) -> None:
     st.header("Record", anchor=False)
     piece = current_piece(logbook)
     if piece is None:
-        st.info("Open a piece on the page Today first.", icon=":material/info:")
+        tell("Open a piece on the page Today first.")
         return
+    show_piece(logbook, piece)
     st.write(
         f"What was damaged, laid and measured on {plain(piece.name)}, with pictures, for the owner "
         "and for whoever opens the piece next. Print it, and keep it with the piece."
@@ -36,26 +38,19 @@ def record_page(logbook: Logbook) -> None:
         try:
             _save("PDF", pdf_of(html), piece)
         except LogbookError as error:  # the same record is still there to be printed
-            st.info(str(error))
+            tell(str(error))
         _save("HTML", html.encode("utf-8"), piece)
 
 
 def _save(kind: str, document: bytes, piece: Piece) -> None:
     ending = kind.lower()
     mime = "application/pdf" if ending == "pdf" else "text/html"
-    st.download_button(
-        f"Save the record ({kind})",
-        document,
-        f"record {piece.name}.{ending}",
-        mime,
-        on_click="ignore",
-        width="stretch",
-    )
+    offer_file(f"Save the record ({kind})", document, f"record {piece.name}.{ending}", mime)
 
 
 def _ask(logbook: Logbook, piece: Piece) -> None:
     """What was damaged, who mended it, and with what; what stays empty is a line to write on."""
-    lying = materials(logbook.histories(piece.name), known_layers(logbook))
+    lying = materials(logbook.histories(piece.name), logbook.known_layers())
     with st.form(f"record {piece.title}", border=False):
         if piece.zone:
             st.caption(f"Of this gold: {plain(piece.zone)}.")

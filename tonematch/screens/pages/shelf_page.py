@@ -8,10 +8,10 @@ import streamlit as st
 
 from tonematch.logbook.store import Logbook
 from tonematch.screens.asking.layer_form import ask_layer, ask_new_layer, checked
-from tonematch.screens.keeping import keep_layer, known_layers
+from tonematch.screens.keeping import keep_layer
 from tonematch.screens.sections.layer_page import show_first_look, show_layer
 from tonematch.screens.session import bench, go_to
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import plain, tell
 from tonematch.screens.showing.plain_numbers import say_times
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.shelf import load_shelf
@@ -23,7 +23,7 @@ def shelf_page(logbook: Logbook) -> None:
     """The page of all layers, one of them shown in full."""
     st.header("Shelf", anchor=False)
     trials = logbook.trials()
-    shelf = known_layers(logbook)
+    shelf = logbook.known_layers()
     counts = Counter(trial.application.layer for trial in trials)
     at_hand = sum(layer.at_hand for layer in shelf.values())
     st.write(f"{len(shelf)} layers, {at_hand} of them at hand. Plans use those that are at hand.")
@@ -60,7 +60,7 @@ def _choose(shelf: Mapping[str, Layer], counts: Mapping[str, int]) -> str:
 
 def _say_state(layer: Layer) -> None:
     if not layer.at_hand:
-        st.info("Not at hand: plans leave it out.", icon=":material/info:")
+        tell("Not at hand: plans leave it out.")
 
 
 def _offer_actions(logbook: Logbook, layer: Layer) -> None:

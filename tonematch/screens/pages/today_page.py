@@ -6,14 +6,17 @@ from typing import Literal
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
+from tonematch.demonstration import PIECE, demo_photograph, load_demonstration
 from tonematch.logbook.standing import STEPS, Standing
 from tonematch.logbook.store import Logbook
+from tonematch.measure.area.areas import shape_of
 from tonematch.measure.words import capital
+from tonematch.screens.asking.shots import marks_name
 from tonematch.screens.keeping import take_up
+from tonematch.screens.marking import Marks
 from tonematch.screens.pages.piece_page import offer_new_piece
-from tonematch.screens.sections.demonstration import offer_demonstration
-from tonematch.screens.sections.small_pictures import picture_of
-from tonematch.screens.session import Room, go_to
+from tonematch.screens.sections.kept_pictures import show_small_picture
+from tonematch.screens.session import Room, Shot, bench, go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import say_piece
 
@@ -22,6 +25,7 @@ WELCOME = (
     "which toning layers bring it there. Describe the piece that you work on; everything that "
     "you do is kept in your logbook on this computer."
 )
+PHOTOGRAPH = "scene-1.jpg"
 MANY = 8  # with more on the bench, those that match are shown on request; a choice of ours
 
 
@@ -31,7 +35,7 @@ def today_page(logbook: Logbook) -> None:
     found = sorted(logbook.standings(), key=_how_soon)
     if not found:
         st.write(WELCOME)
-        offer_demonstration(logbook)
+        _offer_demonstration(logbook)
     few = sum(each.on_bench for each in found) <= MANY
     here = [each for each in found if each.on_bench and (few or each.step != "Record")]
     rest = [each for each in found if each not in here]
@@ -41,7 +45,7 @@ def today_page(logbook: Logbook) -> None:
     with st.expander("Add a piece", expanded=not found):
         offer_new_piece(logbook)
     if found:
-        offer_demonstration(logbook)
+        _offer_demonstration(logbook)
     _show_pictures(logbook, places)
 
 
@@ -75,11 +79,8 @@ def _show(logbook: Logbook, standings: Iterable[Standing]) -> dict[Standing, Del
 def _show_pictures(logbook: Logbook, places: Mapping[Standing, DeltaGenerator]) -> None:
     """Last, since a picture that was not made yet takes a second, and twenty take many."""
     for standing, place in places.items():
-        with place, st.spinner(""):
-            picture = picture_of(logbook, standing)
-        if picture is not None:
-            alt = f"The golds of {standing.piece.title}, as photographed"
-            place.image(picture, width=112, alt=alt)
+        with place:
+            show_small_picture(logbook, standing)
 
 
 def _next(standing: Standing) -> tuple[str, Room]:
@@ -97,3 +98,26 @@ def _next(standing: Standing) -> tuple[str, Room]:
         "Record": "Write its record",
     }
     return words[standing.step], standing.step
+
+
+def _offer_demonstration(logbook: Logbook) -> None:
+    """A button that puts the invented piece and trials into the logbook, once."""
+    names = {piece.name for piece in logbook.pieces()}
+    if PIECE.name in names:
+        return
+    with st.expander("Try it first on an invented piece"):
+        st.write(
+            "This adds an invented piece with a calculated photograph, and invented layers to "
+            "plan from. They are marked as invented wherever they are shown. To keep them apart "
+            "from your own, start tonematch with another logbook."
+        )
+        if st.button("Put it on the bench", width="stretch"):
+            load_demonstration(logbook)
+            bench().take_up(PIECE.name)
+            shown = demo_photograph(PHOTOGRAPH)
+            shot = Shot(PHOTOGRAPH, shown.data)
+            cards = {area.name: area for area, _ in shown.neutrals}
+            boxes = {role: shape_of(area) for role, area in ({**shown.areas, **cards}).items()}
+            bench().shots["both"] = shot
+            bench().marks[marks_name("both", shot.sha256)] = Marks(boxes)
+            go_to("Photograph", "The invented piece is on the bench, marked: compare the two.")

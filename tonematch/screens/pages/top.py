@@ -1,13 +1,11 @@
 """The top of every page: the places of the bench, the steps of the job, and what was just said."""
 
-from pathlib import Path
-
 import streamlit as st
 
 from tonematch.logbook.standing import Standing, StepState
 from tonematch.measure.words import capital
 from tonematch.screens.session import Room, ask_for, bench
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import in_sight, plain, warn
 from tonematch.screens.showing.plain_numbers import say_piece
 
 # Each state has a shape of its own, and the line below the steps says the next one in words.
@@ -15,23 +13,10 @@ SIGNS: dict[StepState, str] = {"done": "\u2713", "now": "\u25cf", "not yet": "\u
 _SHORT = {"Lay a layer": "Lay"}
 _PLACES: tuple[Room, ...] = ("Today", "Logbook", "Shelf", "Help")
 
-_in_sight = st.components.v2.component(
-    "tonematch_in_sight",
-    html="<span></span>",
-    css="span { display: block; scroll-margin: 6rem 0 1rem; }",
-    js=(Path(__file__).parents[1] / "canvas" / "in_sight.js").read_text(encoding="utf-8"),
-)
-
 
 def start_at_top(room: Room) -> None:
     """Scroll to the top when the page is another one than before."""
-    _in_sight(key="top", data={"shown": room, "block": "start"})
-
-
-def say_wrong(words: str) -> None:
-    """What is wrong, in sight on a page that was scrolled elsewhere."""
-    st.error(plain(words), icon=":material/error:")
-    _in_sight(key="wrong", data={"shown": words, "block": "nearest"})
+    in_sight(key="top", data={"shown": room, "block": "start"})
 
 
 def show_ways(room: Room, standing: Standing | None) -> None:
@@ -56,7 +41,7 @@ def say_message() -> None:
     if held.message:
         st.success(plain(held.message), icon=":material/check:")
     for caution in held.cautions:
-        st.warning(plain(caution), icon=":material/warning:")
+        warn(caution)
     held.message, held.cautions = "", ()
 
 

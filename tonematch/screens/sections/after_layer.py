@@ -14,13 +14,12 @@ from tonematch.measure.marked import Marked, compare_after
 from tonematch.measure.words import capital
 from tonematch.screens.asking.card import ask_for_card
 from tonematch.screens.asking.shots import ask_for_marked
-from tonematch.screens.keeping import keep_trial, known_layers, remembered_card
+from tonematch.screens.keeping import keep_trial, remembered_card
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
 from tonematch.screens.planning import learned_model
-from tonematch.screens.sections.cautions import show_job_cautions
 from tonematch.screens.session import LastLayer, bench, go_to
-from tonematch.screens.showing.layer_words import say_laid, show_layer_words
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.layer_words import say_laid, show_job_cautions, show_layer_words
+from tonematch.screens.showing.plain import plain, tell
 from tonematch.screens.showing.swatch import COLORIMETRY, in_numbers, show_swatches
 from tonematch.toning.core import Coat, Layer, Prediction
 from tonematch.toning.layers.mix import USUAL_POT, say_coat
@@ -29,16 +28,16 @@ from tonematch.toning.layers.taking_back import with_beneath
 from tonematch.toning.planning.plan_words import say_job
 from tonematch.toning.validation.lessons import taught
 
+NOTE = "laying-note"  # forgotten with what else was said of the layer
+
 
 def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
     """A layer in progress: since when, what it should read, its photograph, and its end."""
     st.subheader(plain(capital(say_laid(laid))), anchor=False)
     layer, before = laid.application, laid.before
-    shelf = known_layers(logbook)
+    shelf = logbook.known_layers()
     if datetime.now(UTC) < datetime.fromisoformat(laid.dry_at):
-        st.info(
-            "Let it dry before you photograph it: wet, it teaches wrong.", icon=":material/info:"
-        )
+        tell("Let it dry before you photograph it: wet, it teaches wrong.")
     picture, going_on = st.container(), st.container()
     value = ask_for_card(remembered_card(logbook, piece))
     rest = st.container()
@@ -47,8 +46,12 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
     with going_on:
         if marked is not None:
             note = st.text_input(
-                "Note", placeholder="what you saw: streaks, dull, needs a second day"
+                "Note",
+                bench().recall(NOTE, ""),
+                placeholder="streaks, dull, wants a second day",
+                key=NOTE,
             )
+            bench().remember(NOTE, note)
             if st.button("Log this layer", type="primary", width="stretch"):
                 with st.spinner("Reading the areas"):
                     after = compare_after(before, marked, value, before.tolerance)

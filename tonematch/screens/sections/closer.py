@@ -21,7 +21,7 @@ from tonematch.screens.asking.opening import photo_of, photos_on_bench
 from tonematch.screens.keeping import keep_comparison, keep_findings, keep_lustre
 from tonematch.screens.sections.second_light import SECOND_LIGHT, offer_second_light
 from tonematch.screens.session import Closer, bench, go_to
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import offer_file, plain, tell, warn
 from tonematch.screens.showing.ruler import how_far
 from tonematch.screens.showing.swatch import in_numbers, show_swatches
 
@@ -43,7 +43,7 @@ def show_last_step(logbook: Logbook, gap: Comparison) -> None:
         photos = photos_on_bench(logbook, single) if gap.verdict == "match" else None
         closer.last_step = () if photos is None else last_step_of(single, *photos)
     for words in closer.last_step:
-        st.info(plain(words), icon=":material/info:")
+        tell(words)
 
 
 def offer_closer(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
@@ -108,10 +108,7 @@ def _show_surfaces(look: SurfaceLook, told: Sequence[str]) -> None:
 
 def _show_map(map_png: bytes) -> None:
     st.image(map_png, width="stretch", alt=_MAP_WORDS)
-    st.download_button(
-        "Save the map", map_png, "difference map.png", "image/png", on_click="ignore",
-        width="stretch",
-    )  # fmt: skip
+    offer_file("Save the map", map_png, "difference map.png", "image/png")
 
 
 def _ask_lustre(logbook: Logbook, piece: Piece, closer: Closer) -> None:
@@ -136,12 +133,12 @@ def _ask_lustre(logbook: Logbook, piece: Piece, closer: Closer) -> None:
 
 def _show_lustre(found: LustreComparison) -> None:
     for warning in found.warnings:
-        st.warning(plain(warning), icon=":material/warning:")
+        warn(warning)
     st.write(f"**{plain(found.words)}**")
     if found.mirror_words:
         st.write(plain(found.mirror_words))
     if found.parting_words:
-        st.warning(plain(found.parting_words), icon=":material/warning:")
+        warn(found.parting_words)
     body = found.body
     show_swatches([("Original", body.original.lab), ("Repair", body.repair.lab)], small=True)
     st.write(f"Body colours, away from the gleam: {how_far(body.delta_e)}. {plain(body.words)}")

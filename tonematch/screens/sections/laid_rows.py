@@ -9,9 +9,10 @@ from streamlit.delta_generator import DeltaGenerator
 
 from tonematch.logbook.core import KeptTrial
 from tonematch.logbook.store import Logbook
+from tonematch.logbook.stores.corrections import typed_values
 from tonematch.logbook.stores.likeness import Asked, Found
 from tonematch.screens.keeping import invented_pieces, is_invented
-from tonematch.screens.sections.doubts import find_doubts
+from tonematch.screens.planning import doubted
 from tonematch.screens.sections.kept_pictures import small_crop
 from tonematch.screens.sections.laid_opened import show_opened
 from tonematch.screens.sections.likeness import ask_for_trials
@@ -28,6 +29,7 @@ NOTHING_YET = (
     "from it. If you have a table of what you laid, bring it in below."
 )
 A_PAGE = 20  # rows
+MANY_TRIALS = 300  # beyond, looking takes longer than a page may: some seconds for 2,000 trials
 WHICH = ("all", "looks mistyped", "put right", "left out")
 
 
@@ -65,7 +67,7 @@ def show_laid(logbook: Logbook) -> None:
     ]
     if found.met > A_PAGE:
         st.pagination(-(-found.met // A_PAGE), key="page")
-    doubts = find_doubts(logbook, found.of, which == "looks mistyped")
+    doubts = _doubts(logbook, found.of, which == "looks mistyped")
     if doubts and which != "looks mistyped":
         number = "1 row looks" if len(doubts) == 1 else f"{len(doubts)} rows look"
         notice.warning(f"{number} mistyped and wait for you under 'looks mistyped'.")
@@ -86,7 +88,7 @@ def _find(logbook: Logbook, asked: Asked, which: str, corrected: Mapping[int, Tr
     """One page of what is asked for; the first where there are no longer so many."""
     if which == "looks mistyped":
         number = logbook.find_trials(Asked(count=1)).of
-        asked = replace(asked, among=tuple(find_doubts(logbook, number, asked=True)))
+        asked = replace(asked, among=tuple(_doubts(logbook, number, asked=True)))
     elif which == "put right":
         asked = replace(asked, among=tuple(corrected))
     elif which == "left out":
@@ -97,6 +99,27 @@ def _find(logbook: Logbook, asked: Asked, which: str, corrected: Mapping[int, Tr
         st.session_state["page"] = 1
         found = logbook.find_trials(replace(asked, count=A_PAGE))
     return found
+
+
+def _doubts(logbook: Logbook, number: int, asked: bool) -> dict[int, Outlier]:
+    """The doubtful trials by their number, the strangest first.
+
+    Of a long logbook, by the `number` of its trials, only when it is asked for.
+    """
+    held = bench()
+    if number > MANY_TRIALS and not asked and not held.doubts:
+        return {}
+    learned = [k for k in logbook.kept_trials() if not k.excluded]
+    if number <= MANY_TRIALS or not held.doubts:
+        found = doubted([k.trial for k in learned], logbook.known_layers())
+        held.doubts = {learned[doubt.index].id: doubt for doubt in found}
+    by_id = {k.id: k for k in learned}
+    # What was put right or left out since then is no longer in doubt.
+    return {
+        number: doubt
+        for number, doubt in held.doubts.items()
+        if number in by_id and typed_values(by_id[number].trial) == typed_values(doubt.trial)
+    }
 
 
 def _say_found(found: Found) -> str:

@@ -8,8 +8,7 @@ import streamlit as st
 
 from tonematch.measure.colour.convert import lab_to_srgb_hex
 from tonematch.screens.planning import learned_lustre, learned_model
-from tonematch.screens.sections.cautions import show_job_cautions
-from tonematch.screens.showing.layer_words import show_layer_words
+from tonematch.screens.showing.layer_words import show_job_cautions, show_layer_words
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.plain_numbers import say_part, say_times
 from tonematch.screens.showing.swatch import in_numbers, swatches_html

@@ -8,12 +8,11 @@ from tonematch.in_words import say_in_numbers, say_lab
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Reading
-from tonematch.screens.keeping import known_layers
 from tonematch.screens.planning import leaf_choices
-from tonematch.screens.sections.cautions import show_job_cautions
 from tonematch.screens.sections.plan_card import show_step
 from tonematch.screens.session import bench, go_to
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.layer_words import show_job_cautions
+from tonematch.screens.showing.plain import plain, tell
 from tonematch.screens.showing.swatch import COLORIMETRY, in_numbers, show_swatches
 from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.mix import USUAL_POT
@@ -38,7 +37,7 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
         leaves = st.multiselect("Leaf", names, [name for name in names if known[name].at_hand])
         kept_boles = st.multiselect("Bole", boles, boles)
     if not leaves or not kept_boles:
-        st.info("Choose at least one leaf and one bole.", icon=":material/info:")
+        tell("Choose at least one leaf and one bole.")
         return
     strip, spread, laid = bench().strip, original.covariance, None
     if strip is not None:
@@ -48,7 +47,7 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
         laid = LaidLeaf(known[name], strip.lab, strip.own_covariance)
     choices = leaf_choices(
         logbook.trials(),
-        known_layers(logbook),
+        logbook.known_layers(),
         original.lab,
         spread,
         tuple(leaves),
@@ -59,8 +58,8 @@ def show_leaf(logbook: Logbook, piece: Piece, original: Reading) -> None:
     )
     doubt = say_doubt(choices)
     if doubt:
-        st.info(plain(doubt), icon=":material/info:")
-    teller = PlanTeller(known_layers(logbook), piece.surface(), bench().recall("pot", USUAL_POT))
+        tell(doubt)
+    teller = PlanTeller(logbook.known_layers(), piece.surface(), bench().recall("pot", USUAL_POT))
     show_job_cautions(teller.job(choice.plan for choice in choices))
     _show(choices, original, teller)
     with in_numbers():

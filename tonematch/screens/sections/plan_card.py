@@ -88,7 +88,7 @@ def show_last_layer(last: LastLayer | None) -> None:
     if last is None:
         return
     expected, got = last.prediction, last.trial.after
-    with st.expander(f"{plain(capital(last.trial.application.layer))}: {surprise(expected, got)}"):
+    with st.expander(f"{plain(capital(last.trial.application.layer))}. {surprise(expected, got)}"):
         show_swatches([("Expected", expected.lab), ("Got", got)], small=True)
         st.write(plain(last.lesson))
         with in_numbers():

@@ -9,10 +9,9 @@ from numpy.typing import NDArray
 
 from tonematch.in_words import say_lab
 from tonematch.logbook.core import KeptTrial
-from tonematch.logbook.putting_right import put_trial_right
+from tonematch.logbook.layers_on_repair import put_trial_right
 from tonematch.logbook.store import Logbook
 from tonematch.logbook.stores.corrections import with_held_lustre
-from tonematch.screens.keeping import known_layers
 from tonematch.screens.session import go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import COLORIMETRY
@@ -24,7 +23,7 @@ from tonematch.toning.planning.lustre_words import say_trial_lustre
 
 def show_form(logbook: Logbook, kept: KeptTrial, likely: Trial) -> None:
     """Ask how a trial should read, filled with what it likely was meant to say."""
-    shelf = known_layers(logbook)
+    shelf = logbook.known_layers()
     st.write(f"It reads: {say_what_was_typed(kept.trial)}.")
     with st.form(f"right-{kept.id}", border=False):
         trial = _ask(f"right-{kept.id}", with_held_lustre(kept.trial, likely), shelf)

@@ -24,7 +24,7 @@ from tonematch.logbook.database.copies import KEPT
 from tonematch.logbook.store import Logbook
 from tonematch.screens.sections.undo import offer_removal
 from tonematch.screens.session import bench, go_to
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import offer_file, plain
 
 
 def offer_safekeeping(logbook: Logbook) -> None:
@@ -67,9 +67,7 @@ def _out(logbook: Logbook) -> None:
         written = write_archive(logbook, out)
         data = out.read_bytes()
     st.write(plain(say_written(written, Path(out.name))))
-    st.download_button(
-        "Save the file", data, out.name, "application/zip", on_click="ignore", width="stretch"
-    )
+    offer_file("Save the file", data, out.name, "application/zip")
 
 
 def _in(logbook: Logbook) -> None:

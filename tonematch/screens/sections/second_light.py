@@ -14,7 +14,7 @@ from tonematch.screens.asking.shots import ask_for_marked
 from tonematch.screens.keeping import keep_comparison, keep_findings
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
 from tonematch.screens.session import Closer, bench
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import plain, refuse, warn
 from tonematch.screens.showing.ruler import ruler_html
 from tonematch.screens.showing.swatch import in_numbers, show_swatches
 
@@ -39,7 +39,7 @@ def offer_second_light(logbook: Logbook, piece: Piece, closer: Closer, first: Co
         try:
             _ask(logbook, piece, closer, first)
         except TonematchError as error:
-            st.error(plain(str(error)), icon=":material/error:")
+            refuse(str(error))
             return
         if closer.lights is not None:
             _show(closer.lights)
@@ -81,7 +81,7 @@ def _read_anew(logbook: Logbook, reading: Reading) -> Reading:
 def _show(found: TwoLights) -> None:
     there = found.second
     for warning in there.warnings:
-        st.warning(plain(warning), icon=":material/warning:")
+        warn(warning)
     st.html(ruler_html(there, small=True))
     show_swatches([("Original", there.original.lab), ("Repair", there.repair.lab)], small=True)
     st.write(f"**{plain(found.words)}**")

@@ -13,7 +13,7 @@ from tonematch.screens.sections.kept_pictures import PAIR_WORDS, before_and_afte
 from tonematch.screens.session import bench
 from tonematch.screens.showing.course import course_html
 from tonematch.screens.showing.laid_row import say_amount, say_day
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import plain, tell
 from tonematch.screens.showing.plain_numbers import say_piece
 from tonematch.screens.showing.ruler import how_far
 from tonematch.screens.showing.swatch import show_swatches
@@ -39,7 +39,7 @@ def show_story(logbook: Logbook) -> None:
     history = logbook.history(pieces[chosen].name, pieces[chosen].zone)
     kept = history.comparisons
     if not kept and not history.trials:
-        st.info(NOTHING_YET, icon=":material/info:")
+        tell(NOTHING_YET)
         return
     top = st.container()
     if len(kept) > 1:

@@ -18,7 +18,7 @@ from tonematch.screens.asking.shots import ask_for_shot, mark_corners
 from tonematch.screens.keeping import remembered_card
 from tonematch.screens.planning import learned_model
 from tonematch.screens.session import bench, go_to
-from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.plain import offer_file, plain, warn
 from tonematch.screens.showing.plain_numbers import say_layers
 from tonematch.toning.core import MOST_STRIPS, Layer, Strip, Trial
 from tonematch.toning.layers.mix import USUAL_POT
@@ -61,8 +61,7 @@ def offer_strips(
                 workshop = Workshop(model, at_hand(shelf), ground.surface)
                 strips = choose_strips(gap_of(gap), workshop, ground, int(count))
             if not strips:
-                said = plain(say_no_strip(ground, piece.title))
-                st.warning(said, icon=":material/warning:")
+                warn(say_no_strip(ground, piece.title))
                 return
             logbook.keep_strips(piece.name, strips, ground, piece.zone)
             st.rerun()
@@ -96,13 +95,11 @@ def _show_sheet(sheet: KeptStrips, piece: Piece, read: Sequence[int]) -> None:
         pot = bench().recall("pot", USUAL_POT)
         told = [f"{i}. {plain(say_strip(s, pot))}{_say_read(s, n)}" for i, (s, n) in numbered]
         st.markdown("\n".join(told))
-    st.download_button(
+    offer_file(
         "Save the sheet to print",
         strip_sheet(sheet.strips, sheet.ground, piece.title),
         f"strips {sheet.id}.html",
         "text/html",
-        on_click="ignore",
-        width="stretch",
     )
 
 

@@ -1,14 +1,17 @@
-"""A layer's own entry in the gilder's words, as every page says it."""
+"""A layer's own entry in the gilder's words, as every page says it, and what to mind."""
 
 from datetime import datetime
 
 import streamlit as st
 
 from tonematch.logbook.core import LayerInProgress
-from tonematch.screens.showing.plain import plain
+from tonematch.measure.words import capital
+from tonematch.record.page import cautions_card
+from tonematch.screens.showing.plain import offer_file, plain
 from tonematch.screens.showing.plain_numbers import say_drying
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.mix import say_full_strength
+from tonematch.toning.layers.rule_table import load_job_cautions
 from tonematch.toning.layers.rules import job_rules, layer_cautions
 
 
@@ -53,3 +56,14 @@ def show_layer_words(layer: Layer) -> None:
     for caution in layer_cautions(layer):
         if caution not in job:
             st.markdown(f"- {plain(caution)}")
+
+
+def show_job_cautions(heads: str = "") -> None:
+    """The cautions for the whole job in one line that opens, with the card to print.
+
+    `heads` are those that the layers of the page bring in, in a few words.
+    """
+    with st.expander(f"Mind through the whole job{': ' if heads else ''}{heads}"):
+        for caution in load_job_cautions():
+            st.markdown(f"- **{plain(capital(caution.head))}.** {plain(caution.sentence)}")
+        offer_file("Save the card to print", cautions_card(), "cautions.html", "text/html")

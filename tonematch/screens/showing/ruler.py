@@ -82,12 +82,18 @@ def how_far(delta_e: float) -> str:
 
 
 def _in_parts(advice: str) -> str:
-    """What would settle it, with the parts of the ruler in the place of numbers."""
+    """What would settle it, with the parts of the ruler in the place of numbers, each said once."""
+    told: set[str] = set()
 
     def parts(found: re.Match[str]) -> str:
         low, high = (how_far(float(end)) for end in found.groups())
-        return f"within '{low}'" if low == high else f"between '{low}' and '{high}'"
+        words = f"within '{low}'" if low == high else f"between '{low}' and '{high}'"
+        if words in told:
+            return "likewise"
+        told.add(words)
+        return words
 
+    advice = advice.removeprefix("It is too close to call. ")  # as the verdict above it says
     return re.sub(r"between (\d+\.\d) and (\d+\.\d)", parts, advice)
 
 
