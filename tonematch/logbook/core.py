@@ -253,27 +253,15 @@ class KeptProposal:
 
 @dataclass(frozen=True, eq=False)
 class KeptTrial:
-    """A trial with what was foretold for it and what was warned of.
-
-    Attributes
-    ----------
-    before, after : KeptReading or None
-        The readings behind the trial's colours, where it was read from photographs.
-    prediction : Prediction or None
-        What the layer model had foretold.
-    cautions : tuple of str
-        Rules of layering that the trial touched.
-    excluded : bool
-        True when nothing is to be learned from it; it stays in the logbook.
-    """
+    """A trial, with its readings where it was read from photographs."""
 
     id: int
     trial: Trial
     before: KeptReading | None
     after: KeptReading | None
-    prediction: Prediction | None
-    cautions: tuple[str, ...]
-    excluded: bool
+    prediction: Prediction | None  # what the layer model had foretold
+    cautions: tuple[str, ...]  # rules of layering that the trial touched
+    excluded: bool  # nothing is to be learned from it; it stays in the logbook
     made_at: str
 
 
@@ -337,25 +325,14 @@ class TonePair:
 
 @dataclass(frozen=True)
 class Judgement:
-    """What was said of a pair of golds by eye, and what was measured.
+    """What was said of a pair of golds by eye, and what was measured; empty what was not asked."""
 
-    Attributes
-    ----------
-    way, far, layer : str
-        Said: which way the new gold is off, how far, and what one would lay; empty where that was
-        not asked.
-    ways_read : tuple of str
-        Measured: all ways in which it is off, the heaviest first.
-    far_read, laid : str
-        Measured, and laid in truth.
-    """
-
-    way: str
-    ways_read: tuple[str, ...]
+    way: str  # said: which way the new gold is off
+    ways_read: tuple[str, ...]  # measured: all ways in which it is off, the heaviest first
     far: str
     far_read: str
-    layer: str = ""
-    laid: str = ""
+    layer: str = ""  # what one would lay
+    laid: str = ""  # in truth
 
 
 @dataclass(frozen=True, eq=False)
@@ -383,23 +360,16 @@ class RecipeStep:
 class RecipeUse:
     """A recipe as it was laid on a piece, from the moment when it was taken up.
 
-    Attributes
-    ----------
-    laid : int
-        How many of its steps have been logged since, one after the other.
-    left : bool
-        Something else was laid before its end.
-    before, after : float or None
-        CIEDE2000 from the old gold when it was taken up, and after the last of those steps; None
-        where the piece was not compared, or nothing is laid yet.
+    `before` and `after` are CIEDE2000 from the old gold when it was taken up, and after the last of
+    the steps that are laid; None where the piece was not compared, or nothing is laid yet.
     """
 
     id: int
     piece: str
     zone: str
     made_at: str
-    laid: int
-    left: bool
+    laid: int  # how many of its steps have been logged since, one after the other
+    left: bool  # something else was laid before its end
     before: float | None
     after: float | None
 
