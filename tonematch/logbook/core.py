@@ -35,78 +35,33 @@ from tonematch.toning.planning.ground import Ground
 
 @dataclass(frozen=True)
 class Piece:
-    """A gilded object as the gilder describes it, or one zone of it: a gold of its own.
+    """A gilded object as the gilder describes it, or one zone of it: a gold of its own."""
 
-    Attributes
-    ----------
-    name : str
-        Unique in the logbook, but for the zones of one piece.
-    technique : {"water", "oil", "unknown"}
-    finish : {"burnished", "matte", "unknown"}
-    bole, leaf : str
-        Colour of the bole, carat or colour of the leaf.
-    hangs_in : str
-        Place and light where the piece will hang.
-    wish : str
-        What the owner wants: bright, aged in.
-    tolerance : float
-        Greatest CIEDE2000 that counts as a match. The default is this project's choice.
-    viewing_distance_m : float or None
-        From where it will be seen, metres.
-    invented : bool
-        True for demonstration data.
-    laid_before : tuple of str
-        Names of the layers that lay on the repair before its first trial, the lowest first.
-    gilded_at : str
-        When the gold was laid; empty when nobody knows.
-    historic : bool
-        The gold being toned is itself old.
-    unknown_coating : bool
-        An old coating that nobody can name lies on it.
-    humidity : float or None
-        Relative humidity of the workshop as it was told last for this piece, 0 to 100 %.
-    temperature : float or None
-        Likewise, in degrees Celsius.
-    air_told_at : str
-        When the two were told; empty where they were not.
-    glass : {"none", "new mirror", "old mirror", "unknown"}
-        The mirror that it frames; an old one was silvered before about 1900.
-    zone : str
-        Which gold of the piece this is; empty where it has one only.
-    damage, condition, extent : str
-        For its record: what was damaged, in what condition it came, where the repair lies and
-        how large it is.
-    done_by : str
-        Who did the work.
-    makers : tuple of (str, str)
-        Of what was laid, by the layer's name: maker and batch.
-    """
-
-    name: str
+    name: str  # unique in the logbook, but for the zones of one piece
     technique: Technique = "unknown"
     finish: Finish = "unknown"
-    bole: str = ""
-    leaf: str = ""
-    hangs_in: str = ""
-    wish: str = ""
-    tolerance: float = USUAL_TOLERANCE
-    viewing_distance_m: float | None = None
+    bole: str = ""  # its colour
+    leaf: str = ""  # carat or colour
+    hangs_in: str = ""  # place and light
+    wish: str = ""  # what the owner wants: bright, aged in
+    tolerance: float = USUAL_TOLERANCE  # greatest CIEDE2000 that counts as a match
+    viewing_distance_m: float | None = None  # from where it will be seen
     notes: str = ""
-    invented: bool = False
-    laid_before: tuple[str, ...] = ()
-    gilded_at: str = ""
-    historic: bool = False
-    unknown_coating: bool = False
-    humidity: float | None = None
-    temperature: float | None = None
-    air_told_at: str = ""
-    glass: Glass = "unknown"
-    zone: str = ""
-    damage: str = ""
-    condition: str = ""
-    extent: str = ""
+    invented: bool = False  # demonstration data
+    laid_before: tuple[str, ...] = ()  # layers on the repair before its first trial, lowest first
+    gilded_at: str = ""  # when the gold was laid; empty when nobody knows
+    historic: bool = False  # the gold being toned is itself old
+    unknown_coating: bool = False  # an old coating that nobody can name lies on it
+    humidity: float | None = None  # relative, of the workshop as it was told last, 0 to 100 %
+    temperature: float | None = None  # likewise, degrees Celsius
+    air_told_at: str = ""  # when the two were told; empty where they were not
+    glass: Glass = "unknown"  # that it frames; an old mirror was silvered before about 1900
+    zone: str = ""  # which gold of the piece this is; empty where it has one only
+    damage: str = ""  # for its record: what was damaged
+    condition: str = ""  # in what condition it came
+    extent: str = ""  # where the repair lies and how large it is
     done_by: str = ""
-    makers: tuple[tuple[str, str], ...] = ()
+    makers: tuple[tuple[str, str], ...] = ()  # of what was laid, by layer: maker and batch
 
     @property
     def title(self) -> str:
