@@ -125,8 +125,8 @@ def compare_evenness(original: AreaPicture, repair: AreaPicture) -> EvennessComp
         )
         return EvennessComparison("not known", nan, nan, nan, *told, words)
     samples, means = zip(*(sample(b, count, random) for b in blocks), strict=True)
-    distance, halves, by_cell = permute_cells(*samples, random)
-    _, _, by_block = permute_cells(*means, random)
+    distance, halves, by_cell = permute_cells(samples[0], samples[1], random)
+    _, _, by_block = permute_cells(means[0], means[1], random)
     chance = min(by_cell, by_block, permute_structure(blocks[0], blocks[1], random))
     verdict: EvennessVerdict = "alike"
     if chance <= _LEVEL:
