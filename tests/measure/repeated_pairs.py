@@ -89,7 +89,7 @@ def repeated(
                 how = _lit_as(how, random_conditions(rng))
             light = beside if kind == "two photographs" else None
             shots.append(retaken(_shooter(pair, rng, surface, light), how))
-        found.append(_combined(shots, kind == "lamp moved"))
+        found.append(_combined(shots))
     return found
 
 
@@ -109,9 +109,8 @@ def _shooter(
     return shoot
 
 
-def _combined(shots: list[Compared], lamp_moved: bool = False) -> Repeated:
-    together = combine([shot.comparison for shot in shots], lamp_moved)
-    return Repeated(tuple(shots), together)
+def _combined(shots: list[Compared]) -> Repeated:
+    return Repeated(tuple(shots), combine([shot.comparison for shot in shots]))
 
 
 def _lit_as(how: Conditions, other: Conditions) -> Conditions:

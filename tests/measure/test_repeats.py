@@ -26,12 +26,11 @@ def reading_of(parts: Parts | None, name: str = "a") -> Reading:
     return Reading(lab, own, own, 3600, 0, 0.0, 0.0, AREA, name, parts=parts)
 
 
-def shots(pair_seed: int, count: int, moved: float = 0.0) -> list[Compared]:
-    """The same places of one pair, photographed several times, perhaps in another light."""
+def shots(pair_seed: int, count: int) -> list[Compared]:
+    """The same places of one pair, photographed several times."""
     pair = random_pairs(1, np.random.default_rng(pair_seed), 2.0)[0]
     rng = np.random.default_rng(3)
-    light = [Conditions(gradient=(moved * k, 0.0)) for k in range(count)]
-    return [compare_on_card(pair, how, rng, surface=5) for how in light]
+    return [compare_on_card(pair, Conditions(), rng, surface=5) for _ in range(count)]
 
 
 def uncertainty(comparison: Comparison) -> float:
@@ -91,12 +90,6 @@ def test_noise_and_card_average_and_the_rest_stays() -> None:
     left = np.trace(together.original.own_covariance)
     assert left == pytest.approx(single - 0.75 * noise, rel=0.1)
     assert left > single / 4
-
-
-def test_light_averages_only_where_the_lamp_moved() -> None:
-    taken = [shot.comparison for shot in shots(29, 5, moved=0.01)]
-    still, moved = combine(taken), combine(taken, lamp_moved=True)
-    assert np.ptp(moved.interval) < np.ptp(still.interval)
 
 
 def test_photographs_that_disagree_widen_the_interval() -> None:

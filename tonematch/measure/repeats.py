@@ -1,9 +1,9 @@
 """Two or more photographs of the same original and repair become one comparison.
 
-What is new in every photograph averages out as 1 / n: noise of the pixels, noise of the card, and
-the light where the lamp was moved. What stays does not: the mottle of the same marked areas,
-metamerism, tone curve, camera, and the light of a lamp that stood still. Noise is told from
-mottle by the repeats themselves (`noise_of_repeats`).
+What is new in every photograph averages out as 1 / n: noise of the pixels and of the card. What
+stays does not: the mottle of the same marked areas, metamerism, tone curve, camera, and the light,
+which is taken to be that of a lamp that stood still. Noise is told from mottle by the repeats
+themselves (`noise_of_repeats`).
 """
 
 from collections.abc import Sequence
@@ -30,11 +30,10 @@ _EXPLAINED = 0.95
 _FEWEST_PARTS = 12
 
 
-def combine(comparisons: Sequence[Comparison], lamp_moved: bool = False) -> Comparison:
+def combine(comparisons: Sequence[Comparison]) -> Comparison:
     """One comparison out of several of the same areas, each from its own photograph.
 
-    `lamp_moved` tells whether lamp or camera were moved in between, so that light fell otherwise
-    each time. The means of the readings are weighed by the inverse of the areas' own variance.
+    The means of the readings are weighed by the inverse of the areas' own variance.
     Where the photographs scatter about them by more than the causes that are new in each can
     explain (in 95 % of cases), the rest is added as the uncertainty of a repeat. Raises
     ValueRefused where there is none, or tolerances differ.
@@ -59,7 +58,7 @@ def combine(comparisons: Sequence[Comparison], lamp_moved: bool = False) -> Comp
     budgets = [
         tuple(
             partly_own(
-                _budget(reading, noise, role, _light(comparison, role, lamp_moved)),
+                _budget(reading, noise, role, _light(comparison, role)),
                 own_shares(comparison.original, comparison.repair),
             )
         )
@@ -121,12 +120,9 @@ def _weights(comparisons: Sequence[Comparison]) -> Array:
     return np.asarray(inverse / inverse.sum())
 
 
-def _light(comparison: Comparison, role: str, lamp_moved: bool) -> str:
+def _light(comparison: Comparison, role: str) -> str:
     """What the error of the light is shared by: areas of one photograph, and its repeats."""
     one = comparison.original.photo_sha256 == comparison.repair.photo_sha256
-    if lamp_moved:
-        reading = comparison.original if role == "original" else comparison.repair
-        return f"light {reading.photo_sha256}"
     return "the light" if one else f"the {role}'s light"
 
 

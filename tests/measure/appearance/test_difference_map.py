@@ -12,7 +12,8 @@ from PIL import Image
 
 from tests.measure.painted import GREY, painted_light, photo_of
 from tonematch.errors import AreaError
-from tonematch.measure.appearance.difference_map import difference_map, map_png, map_step
+from tonematch.measure.appearance.area_picture import picture_step
+from tonematch.measure.appearance.difference_map import difference_map, map_png
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.card import calibrate, card_from_reflectance
 from tonematch.measure.core import Area, Calibration, Reading
@@ -67,8 +68,8 @@ def test_clipped_pixels_have_no_value() -> None:
 
 
 def test_large_box_is_mapped_from_a_part_of_its_pixels() -> None:
-    assert map_step((0, 0, 1200, 300)) == 1
-    assert map_step((0, 0, 1201, 300)) == 2
+    assert picture_step((0, 0, 1200, 300), 1200) == 1
+    assert picture_step((0, 0, 1201, 300), 1200) == 2
     light = np.broadcast_to(scene()[60, 80], (1300, 100, 3)).copy()
     light[:60, :60] = scene()[10, 10]
     photo, _, original = read(scene())

@@ -70,13 +70,8 @@ class _Spot:
     fixed: FloatPicture
 
 
-@dataclass(frozen=True, eq=False)
-class _View:
-    """An area in one photograph, laid over the first; a warning where that is not sure."""
-
-    pixels: Pixels
-    shift: NDArray[np.float32]
-    warning: str = ""
+_View = tuple[Pixels, NDArray[np.float32], str]
+"""An area in one photograph, how far it was moved, and a warning where that is not sure."""
 
 
 def overlay(photos: Iterable[Photo], areas: Sequence[Area]) -> tuple[Overlay, ...]:
@@ -92,7 +87,7 @@ def overlay(photos: Iterable[Photo], areas: Sequence[Area]) -> tuple[Overlay, ..
         if spots:
             return [_laid_over(spot, photo) for spot in spots]
         spots.extend(_spot(photo, area) for area in areas)
-        return [_View(area_pixels(photo, area), np.zeros(2, np.float32)) for area in areas]
+        return [(area_pixels(photo, area), np.zeros(2, np.float32), "") for area in areas]
 
     # A loop's variable would hold on to a photograph while the next one is decoded.
     views = list(map(seen, photos))
@@ -100,9 +95,8 @@ def overlay(photos: Iterable[Photo], areas: Sequence[Area]) -> tuple[Overlay, ..
 
 
 def _overlay_of(views: Sequence[_View]) -> Overlay:
-    shifts = np.array([view.shift for view in views], dtype=np.float64)
-    warnings = tuple(view.warning for view in views if view.warning)
-    return Overlay(tuple(view.pixels for view in views), shifts, warnings)
+    pixels, shifts, warnings = zip(*views, strict=True)
+    return Overlay(pixels, np.array(shifts, dtype=np.float64), tuple(filter(None, warnings)))
 
 
 def _spot(first: Photo, area: Area) -> _Spot:
@@ -132,7 +126,7 @@ def _laid_over(spot: _Spot, photo: Photo) -> _View:
         f"'{photo.name}' could not be laid over '{spot.name}' surely: keep camera and piece still "
         "while the lamp is moved."
     )  # fmt: skip
-    return _View(_moved(spot, photo, warp), warp[:, 2], warning)
+    return _moved(spot, photo, warp), warp[:, 2], warning
 
 
 def _around(photo: Photo, area: Area) -> tuple[int, int, int, int]:

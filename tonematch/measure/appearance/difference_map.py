@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from tonematch.measure.appearance.area_picture import balanced_part
+from tonematch.measure.appearance.area_picture import balanced_part, picture_step
 from tonematch.measure.area.areas import bounds, box_area, check_inside
 from tonematch.measure.calibration.apply import calibrated_xyz
 from tonematch.measure.colour.convert import xyz_to_lab
@@ -34,15 +34,10 @@ _LONGEST_SIDE, _SMALLEST_SIDE = 1000, 420
 _font = ImageFont.load_default  # of so many points
 
 
-def map_step(box: Sequence[float]) -> int:
-    """Every how many pixels of the photograph a map of this box holds one."""
-    return max(1, -(-round(max(box[2], box[3])) // _MOST_ACROSS))
-
-
 def difference_map(
     photo: Photo, calibration: Calibration, original: Reading, box: Sequence[float]
 ) -> NDArray[np.float32]:
-    """CIEDE2000 of every `map_step`-th pixel of a box against the original's reading, shape (h, w).
+    """CIEDE2000 of every n-th pixel of a box against the original's reading, shape (h, w).
 
     nan where the picture is clipped. The calibration is from the card in this photo, the original
     maybe of another; the box is left, top, width and height in pixels of the upright picture.
@@ -50,7 +45,8 @@ def difference_map(
     """
     area = box_area("map", box)
     check_inside(photo, area)
-    part, step = bounds(area), map_step(box)
+    part = bounds(area)
+    step = picture_step(part, _MOST_ACROSS)
     xyz = calibrated_xyz(calibration, balanced_part(photo, calibration, part, step))
     lab = xyz_to_lab(xyz).astype(np.float32)
     found = picture_difference(lab, original.lab.astype(np.float32))

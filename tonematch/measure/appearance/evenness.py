@@ -125,16 +125,16 @@ def compare_evenness(original: AreaPicture, repair: AreaPicture) -> EvennessComp
         )
         return EvennessComparison("not known", nan, nan, nan, *told, words)
     samples, means = zip(*(sample(b, count, random) for b in blocks), strict=True)
-    by_cell = permute_cells(samples[0], samples[1], random)
-    by_block = permute_cells(means[0], means[1], random)
-    chance = min(by_cell.chance, by_block.chance, permute_structure(blocks[0], blocks[1], random))
+    distance, halves, by_cell = permute_cells(samples[0], samples[1], random)
+    _, _, by_block = permute_cells(means[0], means[1], random)
+    chance = min(by_cell, by_block, permute_structure(blocks[0], blocks[1], random))
     verdict: EvennessVerdict = "alike"
     if chance <= _LEVEL:
         verdict = _direction(*told)
     return EvennessComparison(
         verdict=verdict,
-        distance=by_cell.distance,
-        halves=by_cell.halves,
+        distance=distance,
+        halves=halves,
         chance=chance,
         original=told[0],
         repair=told[1],

@@ -10,8 +10,6 @@ image retrieval. International Journal of Computer Vision 40(2), 99-121. Good, P
 Permutation, Parametric and Bootstrap Tests of Hypotheses, 3rd ed. Springer.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
@@ -30,22 +28,14 @@ _LAGS = (1, 2, 4, 8, 16)
 _BY_NEIGHBOURS = 1.15
 
 
-@dataclass(frozen=True)
-class Permuted:
-    """A distance, what two halves reach in 95 % of permutations, and the share of these beyond it.
+def permute_cells(
+    one: Array, other: Array, random: np.random.Generator
+) -> tuple[float, float, float]:
+    """The distance of two sets of cells, and two halves of both, permuted, beside it.
 
-    What a permutation reaches is taken to be greater by `_BY_NEIGHBOURS`.
-    """
-
-    distance: float
-    halves: float
-    chance: float
-
-
-def permute_cells(one: Array, other: Array, random: np.random.Generator) -> Permuted:
-    """The distance of two sets of cells, and what two halves of both, permuted, reach.
-
-    Both are CIELAB (blocks, cells, 3): a block is permuted as a whole.
+    Both sets are CIELAB (blocks, cells, 3): a block is permuted as a whole. Gives the distance,
+    what the halves reach in 95 % of permutations (taken to be greater by `_BY_NEIGHBOURS`), and the
+    share of these that reach as far.
     """
     both = np.concatenate([one, other])
     half = len(both) // 2
@@ -56,7 +46,7 @@ def permute_cells(one: Array, other: Array, random: np.random.Generator) -> Perm
         reached[permutation] = _evened(both[order[:half]], both[order[half:]])
     reached *= _BY_NEIGHBOURS
     chance = (1 + int((reached >= found).sum())) / (_PERMUTATIONS + 1)
-    return Permuted(found, float(np.quantile(reached, 0.95)), chance)
+    return found, float(np.quantile(reached, 0.95)), chance
 
 
 def permute_structure(one: list[Block], other: list[Block], random: np.random.Generator) -> float:
