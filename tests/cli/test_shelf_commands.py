@@ -126,6 +126,18 @@ def test_bad_layers_change_nothing(
     assert listed(run, book) == before
 
 
+def test_who_has_no_layer_of_their_own_is_told_so(run: Run, book: Path) -> None:
+    for command in (("retire", "tea"), ("bring-back", "tea"), ("rename", "tea", "weak tea")):
+        refused(
+            run("shelf", *command, "--logbook", book), "no layer of your own, and there is none"
+        )
+
+
+def test_numbers_of_a_layer_are_told_as_they_were_typed(run: Run, book: Path) -> None:
+    add = ("shelf", "add", "x", "--kind", "wash", "--logbook", book)
+    refused(run(*add, "--strengths", "0,5"), "strengths: 0.0, 5.0 is not a list of numbers above 0")
+
+
 def test_a_shipped_layer_described_anew_keeps_its_name(run: Run, book: Path) -> None:
     with open_logbook(book) as opened:
         opened.add_layer(load_shelf()["dark wax"])
