@@ -79,13 +79,7 @@ ROLES: tuple[Role, ...] = ("card", "original", "repair")
 
 
 def demo_photograph(name: str) -> DemoPhotograph:
-    """A bundled photograph with its marked areas.
-
-    Parameters
-    ----------
-    name : str
-        Such as "scene-1.jpg".
-    """
+    """A bundled photograph with its marked areas, such as "scene-1.jpg"."""
     stated = _truth(name)["areas"]
     areas: dict[str, Area] = {
         role: box_area(role, stated[role]["box"], role) for role in ROLES if role in stated
@@ -105,36 +99,16 @@ def _truth(name: str) -> dict[str, Any]:
 
 
 def load_demonstration(logbook: Logbook) -> None:
-    """Put the invented piece and the invented trials into a logbook.
-
-    Raises
-    ------
-    LogbookError
-        Where it holds the piece already, or cannot be written.
-    """
+    """Put the invented piece and trials into a logbook; LogbookError where they are there."""
     logbook.add_piece(PIECE)
     logbook.add_trials(read_trials(swatch_path("demo", "trials.csv"), load_shelf()))
 
 
 def run_demonstration(into: Path | None, say: Callable[[str], None]) -> Path:
-    """The whole job on the bundled photographs, told step by step.
+    """The whole job on the bundled photographs; `say` takes each line for the person.
 
-    Parameters
-    ----------
-    into : pathlib.Path or None
-        A folder that is new or empty; a temporary one unless given.
-    say : callable
-        Takes each line for the person.
-
-    Returns
-    -------
-    pathlib.Path
-        The folder, with the photographs, the trials, a logbook and the record.
-
-    Raises
-    ------
-    LogbookError
-        Where the folder holds something already or cannot be written.
+    Gives the folder, with the photographs, the trials, a logbook and the record: a temporary one
+    unless given. Raises LogbookError where it holds something already or cannot be written.
     """
     folder = _folder_with_pictures(into)
     say("All of this is invented: the photographs are calculated, the trials made up.")
@@ -219,11 +193,11 @@ def _log_layer(
 ) -> None:
     got = after.repair.lab
     application = Application(
-        np.asarray(before.repair.lab), step.layer, step.kind, step.strength, step.coats,
+        before.repair.lab, step.layer, step.kind, step.strength, step.coats,
         PIECE.technique, PIECE.finish,
     )  # fmt: skip
     logbook.add_trial(
-        Trial(application, np.asarray(got), PIECE.name, note="invented"),
+        Trial(application, got, PIECE.name, note="invented"),
         before=before.repair,
         after=after.repair,
         prediction=step.prediction,

@@ -31,13 +31,7 @@ def limits(section: str) -> Mapping[str, float]:
 
 
 def read_toml(path: Path) -> dict[str, Any]:
-    """A TOML file.
-
-    Raises
-    ------
-    ShelfError
-        Where it cannot be read, or is none.
-    """
+    """A TOML file; ShelfError where it cannot be read, or is none."""
     try:
         return tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:

@@ -17,17 +17,7 @@ _LEFT_OVER = 24 * 3600.0  # seconds: no writing takes a day, so an older draft i
 
 
 def write_whole(path: Path, data: bytes) -> None:
-    """Write a file so that it is there whole or not at all, even when the power fails.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        Replaced where it exists.
-
-    Raises
-    ------
-    OSError
-    """
+    """Write a file, or write one over, so that it is whole even when the power fails (OSError)."""
     with whole_file(path) as file:
         file.write(data)
 
@@ -76,17 +66,7 @@ def write_new(out: Path, data: bytes, what: str) -> None:
 
 
 def read_whole(path: Path, most: int = -1) -> bytes:
-    """The bytes of an ordinary file; a pipe or a device would never end.
-
-    Parameters
-    ----------
-    most : int, optional
-        Only so many of its first bytes; all of them unless given.
-
-    Raises
-    ------
-    OSError
-    """
+    """The bytes of an ordinary file, or its first `most`; a pipe would never end (OSError)."""
     if not stat.S_ISREG(path.stat().st_mode) and not path.is_dir():
         raise OSError(errno.EINVAL, "it is a pipe or a device and no file")
     with path.open("rb") as file:
@@ -94,12 +74,7 @@ def read_whole(path: Path, most: int = -1) -> bytes:
 
 
 def make_folder(path: Path) -> None:
-    """Make a folder, with those that it lies in, so that it stays when the power fails.
-
-    Raises
-    ------
-    OSError
-    """
+    """Make a folder, with those it lies in, so that it stays when the power fails (OSError)."""
     if not path.is_dir():
         make_folder(path.parent)
         path.mkdir(exist_ok=True)
@@ -107,12 +82,7 @@ def make_folder(path: Path) -> None:
 
 
 def sync_folder(folder: Path) -> None:
-    """Have the disk hold what was made, renamed or removed in a folder, where the system can.
-
-    Raises
-    ------
-    OSError
-    """
+    """Have the disk hold what was made or removed in a folder, where the system can (OSError)."""
     if os.name != "posix":
         return
     descriptor = os.open(folder, os.O_RDONLY)

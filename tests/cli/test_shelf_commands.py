@@ -81,7 +81,7 @@ def test_a_retired_layer_is_kept_and_comes_back(run: Run, book: Path) -> None:
     assert "kept" in run("shelf", "retire", TEA, "--reason", "mouldy", "--logbook", book).out
     assert not listed(run, book, "--own")[TEA]["at_hand"]
     refused(run("shelf", "add", TEA, "--kind", "wash", "--logbook", book), "bring back")
-    refused(run("shelf", "retire", TEA, "--logbook", book), "add the layer first")
+    refused(run("shelf", "retire", TEA, "--logbook", book), "of your own is on the shelf")
     assert run("shelf", "bring-back", TEA, "--logbook", book).status == 0
     assert listed(run, book, "--own")[TEA]["at_hand"]
 
@@ -124,6 +124,17 @@ def test_bad_layers_change_nothing(
     before = listed(run, book)
     refused(run("shelf", *arguments, "--logbook", book), words)
     assert listed(run, book) == before
+
+
+def test_who_has_no_layer_of_their_own_is_told_so(run: Run, empty_logbook: Path) -> None:
+    for command in (("retire", "tea"), ("bring-back", "tea"), ("rename", "tea", "weak tea")):
+        ran = run("shelf", *command, "--logbook", empty_logbook)
+        refused(ran, "No layer 'tea' of your own is on the shelf: 'tonematch shelf list --own'")
+
+
+def test_numbers_of_a_layer_are_told_as_they_were_typed(run: Run, book: Path) -> None:
+    add = ("shelf", "add", "x", "--kind", "wash", "--logbook", book)
+    refused(run(*add, "--strengths", "0,5"), "strengths: 0.0, 5.0 is not a list of numbers above 0")
 
 
 def test_a_shipped_layer_described_anew_keeps_its_name(run: Run, book: Path) -> None:

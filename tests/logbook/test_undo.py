@@ -75,7 +75,7 @@ def test_acts_are_undone_one_after_the_other(filled: Logbook) -> None:
     for state in reversed(states):
         filled.undo()
         assert held(filled) == state
-    with pytest.raises(LogbookError, match="No change in the logbook is left to undo"):
+    with pytest.raises(LogbookError, match=r"No change in the logbook is left to undo[.]$"):
         filled.undo()
 
 

@@ -106,11 +106,12 @@ def filled(
     )
     early = replace(trial, application=replace(trial.application, layer="soot", kind="dust"))
     logbook.exclude_trial(logbook.add_trial(early), "wrong pot")
+    logbook.add_layer(WASH)
     return logbook
 
 
 def page_of(logbook: Logbook, out: Path, name: str = "frame") -> Page:
-    write_record(logbook.histories(name), out, {WASH.name: WASH})
+    write_record(logbook.histories(name), out)
     return Page(out.read_text(encoding="utf-8"))
 
 
@@ -198,7 +199,8 @@ def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:
         "raw umber wash (wash)",
         "raw umber in gum",
         "With water raw umber wash",
-        "How is not known clear shellac seal, thin size, soot",
+        "With alcohol, while it is young; it yellows and hardens with age clear shellac seal",
+        "How is not known thin size, soot",
         "Isolate it before the next wash.",
         "No isolating coat lies beneath.",
         "0.5, 2 coats",
@@ -369,13 +371,10 @@ def test_invented_piece_has_its_banner_and_an_empty_one_its_sentences(
     assert "None" not in text
 
 
-def test_shelf_that_ships_is_used_unless_another_is_given(filled: Logbook, tmp_path: Path) -> None:
-    out = tmp_path / "record.html"
-    write_record(filled.histories("frame"), out)
-    assert "raw umber in gum" not in out.read_text(encoding="utf-8")
-    filled.add_layer(WASH)
-    write_record(filled.histories("frame"), out)
-    assert "raw umber in gum" in out.read_text(encoding="utf-8")
+def test_a_layer_of_ones_own_is_told_before_the_one_that_ships(filled: Logbook) -> None:
+    histories = filled.histories("frame")
+    assert "raw umber in gum" in record_html(histories)
+    assert "raw umber in gum" not in record_html([replace(one, layers=()) for one in histories])
 
 
 def test_a_record_is_written_over_and_nothing_else_is(filled: Logbook, tmp_path: Path) -> None:

@@ -51,22 +51,11 @@ class SecondLight:
     ] = None
 
     def marked(self, aids: TypedAids, **shapes: typed.Shape) -> "tuple[Marked, list[str]] | None":
-        """That photograph, and what is to be said of its cards.
+        """That photograph, and what is to be said of its cards; AreaError for marks without it.
 
-        What was typed for the first photograph holds for it unless typed anew.
-
-        Where its card is, so is what else lies beside the card: white and black card,
-        neutrals, chart, further cards.
-
-        Parameters
-        ----------
-        shapes : Shape
-            Of original and repair in the first photograph, pixels.
-
-        Raises
-        ------
-        AreaError
-            Where marks are typed without it.
+        What was typed for the first photograph, as the `shapes` of original and repair, holds for
+        it unless typed anew. Where its card is, so is what else lies beside the card: white and
+        black card, neutrals, chart, further cards.
         """
         if self.second_light is None:
             if self != SecondLight():

@@ -144,11 +144,15 @@ def bring_back(name: OwnLayer, reason: Reason = "", logbook: LogbookPath = None)
 
 
 def _own_layer(name: str, own: Sequence[Layer]) -> Layer:
-
     known = {layer.name: layer for layer in own}
     if _plain(name) in load_shelf().keys() - known.keys():
         raise ShelfError(
             f"{_plain(name)!r} comes with tonematch and stays as it is: add a layer of your own."
+        )
+    if not known:
+        raise ShelfError(
+            f"No layer {name!r} of your own is on the shelf: 'tonematch shelf list --own' tells "
+            "what is yours, retired layers too."
         )
     return find_layer(known, name)
 

@@ -8,7 +8,7 @@ what is damaged, where and how much, who said so and when).
 """
 
 from base64 import b64encode
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -33,7 +33,6 @@ from tonematch.record.account import (
 from tonematch.record.page import MARK, page, pdf_of
 from tonematch.record.pictures import close_ups, pictures_of
 from tonematch.swatchbook import swatch_path
-from tonematch.toning.core import Layer
 from tonematch.toning.layers.mix import say_full_strength
 from tonematch.toning.layers.shelf import load_shelf
 from tonematch.wholefile import write_whole
@@ -42,37 +41,16 @@ FACE = "DejaVuSansCondensed"
 _HEAD, _TAIL = 1000, 100  # bytes
 
 
-def write_record(
-    histories: Sequence[PieceHistory], out: Path, shelf: Mapping[str, Layer] | None = None
-) -> Path:
-    """Write a piece's record as one file that needs nothing beside it.
+def write_record(histories: Sequence[PieceHistory], out: Path) -> Path:
+    """Write a piece's record, of its zones or the one of all of it, as one file; gives its path.
 
-    Parameters
-    ----------
-    histories : sequence of PieceHistory
-        Of its zones, or the one of all the piece.
-    out : pathlib.Path
-        A PDF where its name ends so, else HTML; written whole or not at all. A file that is there
-        is replaced only when it is a record.
-    shelf : mapping of str to Layer, optional
-        For materials, reversibility and cautions; the shelf that ships with tonematch unless
-        given. The layers of the histories come before it.
-
-    Returns
-    -------
-    pathlib.Path
-        `out`.
-
-    Raises
-    ------
-    LogbookError
-        When the path cannot be written, or holds something that is not a record; when no PDF can
-        be made on this machine.
-    ValueRefused
-        When the workshop's heading cannot be read.
+    It is a PDF where its name ends so, else HTML, and needs nothing beside it. A file that is there
+    is replaced only when it is a record. Raises LogbookError when it is not, or the path cannot be
+    written, or no PDF can be made on this machine; ValueRefused when the workshop's heading cannot
+    be read.
     """
     _refuse_other_files(out)
-    html = record_html(histories, shelf)
+    html = record_html(histories)
     record = pdf_of(html) if out.suffix.casefold() == ".pdf" else html.encode("utf-8")
     try:
         write_whole(out, record)
@@ -108,10 +86,9 @@ def _refuse_other_files(out: Path) -> None:
         )
 
 
-def record_html(histories: Sequence[PieceHistory], shelf: Mapping[str, Layer] | None = None) -> str:
+def record_html(histories: Sequence[PieceHistory]) -> str:
     """The record as HTML; see `write_record`."""
-    known = dict(load_shelf() if shelf is None else shelf)
-    known |= {layer.name: layer for history in histories for layer in history.layers}
+    known = load_shelf() | {layer.name: layer for history in histories for layer in history.layers}
     zones = [_zone(history) for history in histories]
     lying = materials(histories, known)
     piece = histories[0].piece

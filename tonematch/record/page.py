@@ -14,14 +14,9 @@ MARK = b"tonematch record"
 
 
 def page(template: str, **values: object) -> str:
-    """HTML from a template beside this module.
+    """HTML from a template beside this module, such as "record.html.jinja".
 
-    Parameters
-    ----------
-    template : str
-        File name, such as "record.html.jinja".
-    **values
-        What the template names; a name left out is an error, and text is escaped.
+    A name of the template that `values` leaves out is an error, and text is escaped.
     """
     environment = Environment(
         loader=FileSystemLoader(Path(__file__).parent),
@@ -41,10 +36,7 @@ def cautions_card() -> str:
 def pdf_of(html: str) -> bytes:
     """A record's HTML as a PDF on the workshop's paper, with no browser nor font of this machine.
 
-    Raises
-    ------
-    LogbookError
-        Where the library that lays it out has no build for this kind of machine.
+    Raises LogbookError where what lays it out has no build for this kind of machine.
     """
     try:
         import plutoprint

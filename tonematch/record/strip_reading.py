@@ -140,21 +140,10 @@ def keep_sheet(
     photograph: bytes,
     file_name: str,
 ) -> int:
-    """Keep what was read from a sheet as trials, and its photograph with them.
+    """Keep what was read from a sheet as trials, and its photograph with them; how many are new.
 
-    Parameters
-    ----------
-    piece : Piece
-        For which the strips were made.
-    sheet : KeptStrips
-        What its strips stand on is kept as what lay there before their trials.
-    read : SheetReading
-        Of the piece `strips_name`; of an invented piece the trials say that they are invented.
-
-    Returns
-    -------
-    int
-        How many trials were added; those that the logbook holds already are not added again.
+    What the strips of the sheet stand on is kept as what lay there before their trials; those of an
+    invented piece say that they are invented.
     """
     trials = [replace(t, note=f"invented: {t.note}") if piece.invented else t for t in read.trials]
     if not trials:

@@ -55,9 +55,11 @@ class UndoStore(LogbookStore):
         with self.writing() as session:
             last = _last(session, *([] if number is None else [ChangeRow.id == number]))
             if last is None:
-                what = "No change in the logbook" if number is None else f"No change {number}"
+                if number is None:
+                    raise LogbookError("No change in the logbook is left to undo.")
                 raise LogbookError(
-                    f"{what} is left to undo: 'tonematch logbook undo --list' tells what is."
+                    f"No change {number} is left to undo: 'tonematch logbook undo --list' tells "
+                    "what is."
                 )
             act = _act(session, last)
             _undo_changes(session, _of_act(session, last), reason)

@@ -51,7 +51,8 @@ def layer_from_entry(entry: Mapping[str, Any]) -> Layer:
     for field, value in entry.items():
         fits, expected = checks[field]
         if not fits(value):
-            raise ShelfError(f"Layer {name!r}, {_in_words(field)}: {value!r} is not {expected}.")
+            told = ", ".join(map(str, value)) if isinstance(value, list) else repr(value)
+            raise ShelfError(f"Layer {name!r}, {_in_words(field)}: {told} is not {expected}.")
     values: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in entry.items()}
     if isinstance(entry.get("mix"), str):
         values["mix"] = read_mix(entry["mix"])
