@@ -188,10 +188,9 @@ def leaf(
     from tonematch.logbook.core import bench_name
     from tonematch.measure.colour.difference import check_tolerance
     from tonematch.toning.core import Surface
-    from tonematch.toning.layers.leaf import load_leaves
     from tonematch.toning.layers.mix import USUAL_POT
     from tonematch.toning.layers.rules import surface_cautions
-    from tonematch.toning.layers.shelf import layers_with_trials, load_boles
+    from tonematch.toning.layers.shelf import layers_with_trials, load_boles, load_leaves
     from tonematch.toning.model.layer_model import fit_trials
     from tonematch.toning.planning.body_colour import LaidLeaf, say_body
     from tonematch.toning.planning.gap import Workshop

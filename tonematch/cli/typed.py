@@ -152,7 +152,7 @@ def bole(text: str) -> str:
 @_option("LEAF")
 def leaf(text: str) -> str:
     """Leaf that can be laid."""
-    from tonematch.toning.layers.leaf import load_leaves
+    from tonematch.toning.layers.shelf import load_leaves
 
     return _one_of(text, [one.name for one in load_leaves()])
 
@@ -161,7 +161,7 @@ def leaf(text: str) -> str:
 def laid_leaf(text: str) -> LaidLeaf:
     """Leaf that was read, and what it reads."""
     from tonematch.measure.colour.convert import check_lab
-    from tonematch.toning.layers.leaf import load_leaves
+    from tonematch.toning.layers.shelf import load_leaves
 
     name, colour = text.rsplit("=", 1)
     known = _one_of(name, [one.name for one in load_leaves()])
