@@ -288,10 +288,14 @@ def test_whatever_goes_wrong_is_one_sentence(
     assert "division" not in said(app)
 
 
-def test_the_path_of_the_logbook_comes_after_the_script() -> None:
-    assert named_logbook(["--logbook", "a/b.sqlite"]) == "a/b.sqlite"
-    assert named_logbook(["--something-else"]) is None
-    assert named_logbook([]) is None
+def test_the_path_of_the_logbook_comes_after_the_script(monkeypatch: pytest.MonkeyPatch) -> None:
+    for words, named in (
+        (["--logbook", "a/b.sqlite"], "a/b.sqlite"),
+        (["--something-else"], None),
+        ([], None),
+    ):
+        monkeypatch.setattr(sys, "argv", ["app.py", *words])
+        assert named_logbook() == named
 
 
 @pytest.mark.proof

@@ -79,6 +79,11 @@ def test_in_the_place_of_a_wrong_file_the_photograph_stays_with_its_marks(app: A
     assert "Compare the two" in _buttons(app)
     _hand_over(app, "scene-3.jpg")
     assert not app.error
+    for place, name in (("sheet-both", "sheet.jpg"), ("own-both", "profile.json")):
+        app.file_uploader(key=place).upload(name, b"words", "text/plain").run()
+        assert not app.exception
+        assert name in as_read(app.error[-1].value)
+        assert TAKE in _buttons(app)
 
 
 @pytest.mark.proof

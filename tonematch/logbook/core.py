@@ -35,78 +35,33 @@ from tonematch.toning.planning.ground import Ground
 
 @dataclass(frozen=True)
 class Piece:
-    """A gilded object as the gilder describes it, or one zone of it: a gold of its own.
+    """A gilded object as the gilder describes it, or one zone of it: a gold of its own."""
 
-    Attributes
-    ----------
-    name : str
-        Unique in the logbook, but for the zones of one piece.
-    technique : {"water", "oil", "unknown"}
-    finish : {"burnished", "matte", "unknown"}
-    bole, leaf : str
-        Colour of the bole, carat or colour of the leaf.
-    hangs_in : str
-        Place and light where the piece will hang.
-    wish : str
-        What the owner wants: bright, aged in.
-    tolerance : float
-        Greatest CIEDE2000 that counts as a match. The default is this project's choice.
-    viewing_distance_m : float or None
-        From where it will be seen, metres.
-    invented : bool
-        True for demonstration data.
-    laid_before : tuple of str
-        Names of the layers that lay on the repair before its first trial, the lowest first.
-    gilded_at : str
-        When the gold was laid; empty when nobody knows.
-    historic : bool
-        The gold being toned is itself old.
-    unknown_coating : bool
-        An old coating that nobody can name lies on it.
-    humidity : float or None
-        Relative humidity of the workshop as it was told last for this piece, 0 to 100 %.
-    temperature : float or None
-        Likewise, in degrees Celsius.
-    air_told_at : str
-        When the two were told; empty where they were not.
-    glass : {"none", "new mirror", "old mirror", "unknown"}
-        The mirror that it frames; an old one was silvered before about 1900.
-    zone : str
-        Which gold of the piece this is; empty where it has one only.
-    damage, condition, extent : str
-        For its record: what was damaged, in what condition it came, where the repair lies and
-        how large it is.
-    done_by : str
-        Who did the work.
-    makers : tuple of (str, str)
-        Of what was laid, by the layer's name: maker and batch.
-    """
-
-    name: str
+    name: str  # unique in the logbook, but for the zones of one piece
     technique: Technique = "unknown"
     finish: Finish = "unknown"
-    bole: str = ""
-    leaf: str = ""
-    hangs_in: str = ""
-    wish: str = ""
-    tolerance: float = USUAL_TOLERANCE
-    viewing_distance_m: float | None = None
+    bole: str = ""  # its colour
+    leaf: str = ""  # carat or colour
+    hangs_in: str = ""  # place and light
+    wish: str = ""  # what the owner wants: bright, aged in
+    tolerance: float = USUAL_TOLERANCE  # greatest CIEDE2000 that counts as a match
+    viewing_distance_m: float | None = None  # from where it will be seen
     notes: str = ""
-    invented: bool = False
-    laid_before: tuple[str, ...] = ()
-    gilded_at: str = ""
-    historic: bool = False
-    unknown_coating: bool = False
-    humidity: float | None = None
-    temperature: float | None = None
-    air_told_at: str = ""
-    glass: Glass = "unknown"
-    zone: str = ""
-    damage: str = ""
-    condition: str = ""
-    extent: str = ""
+    invented: bool = False  # demonstration data
+    laid_before: tuple[str, ...] = ()  # layers on the repair before its first trial, lowest first
+    gilded_at: str = ""  # when the gold was laid; empty when nobody knows
+    historic: bool = False  # the gold being toned is itself old
+    unknown_coating: bool = False  # an old coating that nobody can name lies on it
+    humidity: float | None = None  # relative, of the workshop as it was told last, 0 to 100 %
+    temperature: float | None = None  # likewise, degrees Celsius
+    air_told_at: str = ""  # when the two were told; empty where they were not
+    glass: Glass = "unknown"  # that it frames; an old mirror was silvered before about 1900
+    zone: str = ""  # which gold of the piece this is; empty where it has one only
+    damage: str = ""  # for its record: what was damaged
+    condition: str = ""  # in what condition it came
+    extent: str = ""  # where the repair lies and how large it is
     done_by: str = ""
-    makers: tuple[tuple[str, str], ...] = ()
+    makers: tuple[tuple[str, str], ...] = ()  # of what was laid, by layer: maker and batch
 
     @property
     def title(self) -> str:
@@ -253,27 +208,15 @@ class KeptProposal:
 
 @dataclass(frozen=True, eq=False)
 class KeptTrial:
-    """A trial with what was foretold for it and what was warned of.
-
-    Attributes
-    ----------
-    before, after : KeptReading or None
-        The readings behind the trial's colours, where it was read from photographs.
-    prediction : Prediction or None
-        What the layer model had foretold.
-    cautions : tuple of str
-        Rules of layering that the trial touched.
-    excluded : bool
-        True when nothing is to be learned from it; it stays in the logbook.
-    """
+    """A trial, with its readings where it was read from photographs."""
 
     id: int
     trial: Trial
     before: KeptReading | None
     after: KeptReading | None
-    prediction: Prediction | None
-    cautions: tuple[str, ...]
-    excluded: bool
+    prediction: Prediction | None  # what the layer model had foretold
+    cautions: tuple[str, ...]  # rules of layering that the trial touched
+    excluded: bool  # nothing is to be learned from it; it stays in the logbook
     made_at: str
 
 
@@ -337,25 +280,14 @@ class TonePair:
 
 @dataclass(frozen=True)
 class Judgement:
-    """What was said of a pair of golds by eye, and what was measured.
+    """What was said of a pair of golds by eye, and what was measured; empty what was not asked."""
 
-    Attributes
-    ----------
-    way, far, layer : str
-        Said: which way the new gold is off, how far, and what one would lay; empty where that was
-        not asked.
-    ways_read : tuple of str
-        Measured: all ways in which it is off, the heaviest first.
-    far_read, laid : str
-        Measured, and laid in truth.
-    """
-
-    way: str
-    ways_read: tuple[str, ...]
+    way: str  # said: which way the new gold is off
+    ways_read: tuple[str, ...]  # measured: all ways in which it is off, the heaviest first
     far: str
     far_read: str
-    layer: str = ""
-    laid: str = ""
+    layer: str = ""  # what one would lay
+    laid: str = ""  # in truth
 
 
 @dataclass(frozen=True, eq=False)
@@ -383,23 +315,16 @@ class RecipeStep:
 class RecipeUse:
     """A recipe as it was laid on a piece, from the moment when it was taken up.
 
-    Attributes
-    ----------
-    laid : int
-        How many of its steps have been logged since, one after the other.
-    left : bool
-        Something else was laid before its end.
-    before, after : float or None
-        CIEDE2000 from the old gold when it was taken up, and after the last of those steps; None
-        where the piece was not compared, or nothing is laid yet.
+    `before` and `after` are CIEDE2000 from the old gold when it was taken up, and after the last of
+    the steps that are laid; None where the piece was not compared, or nothing is laid yet.
     """
 
     id: int
     piece: str
     zone: str
     made_at: str
-    laid: int
-    left: bool
+    laid: int  # how many of its steps have been logged since, one after the other
+    left: bool  # something else was laid before its end
     before: float | None
     after: float | None
 

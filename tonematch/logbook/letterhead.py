@@ -18,21 +18,11 @@ _MOST_PIXELS = 50_000_000
 
 @dataclass(frozen=True)
 class Letterhead:
-    """What stands above every record.
+    """What stands above every record."""
 
-    Attributes
-    ----------
-    words : str
-        Name, address and so on, a line each.
-    logo : str
-        A PNG picture, base64.
-    paper : {"A4", "Letter"}
-        What a PDF is laid out for.
-    """
-
-    words: str = ""
-    logo: str = ""
-    paper: Paper = "A4"
+    words: str = ""  # name, address and so on, a line each
+    logo: str = ""  # a PNG picture, base64
+    paper: Paper = "A4"  # what a PDF is laid out for
 
     @property
     def lines(self) -> list[str]:

@@ -23,18 +23,10 @@ _HEAD = (
 
 @dataclass(frozen=True, eq=False)
 class Cards:
-    """Three cards and what is known of them.
-
-    Attributes
-    ----------
-    values : mapping of str to CardValue
-        By "white", "grey" and "black"; the words say where it is assumed.
-    stated : mapping of str to float or sequence of three float
-        What was said of some of them.
-    """
+    """What is known of the cards "white", "grey" and "black"; the words say where it is assumed."""
 
     values: Mapping[str, CardValue]
-    stated: Mapping[str, Stated]
+    stated: Mapping[str, Stated]  # what was said of some of them
 
     def reflectance(self, name: str) -> float:
         """Luminous reflectance, above 0 and up to 1."""

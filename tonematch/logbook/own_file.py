@@ -16,19 +16,12 @@ Value = TypeVar("Value")
 class OwnFile(Generic[Value]):
     """A file that is written for every logbook at once, and goes along with each.
 
-    Attributes
-    ----------
-    name : str
-        Of the file.
-    called : str
-        What it holds: "heading".
-    parse : function of str
-        What its text says, and what is so where there is none; ValueError, TypeError or
-        ValueRefused for a text that cannot be used.
+    `parse` gives what its text says, and what is so where there is none; ValueError, TypeError or
+    ValueRefused for a text that cannot be used.
     """
 
     name: str
-    called: str
+    called: str  # what it holds: "heading"
     parse: Callable[[str], Value]
 
     @property

@@ -14,36 +14,18 @@ STEPS: tuple[JobStep, ...] = get_args(JobStep)
 
 @dataclass(frozen=True)
 class Standing:
-    """Where a piece, or one zone of it, stands.
-
-    Attributes
-    ----------
-    begun : bool
-        A photograph was handed over and is not compared yet.
-    on_bench : bool
-        It was added to be worked on; one that is known from a table of trials alone was not.
-    verdict : {"match", "no match", "too close to call"} or None
-        Of its latest comparison; None before the first.
-    planned : bool
-        Plans were made from that comparison.
-    laid, dry_at : str
-        The layer that lies there and is not read yet, and from when it is dry; empty where none is.
-    photo_sha256, file_name : str
-        Its latest kept photograph; empty where it has none.
-    areas : tuple of Area
-        What was compared on that photograph.
-    """
+    """Where a piece, or one zone of it, stands; texts are empty where it has no such thing."""
 
     piece: Piece
-    begun: bool = False
-    on_bench: bool = True
-    verdict: Verdict | None = None
-    planned: bool = False
-    laid: str = ""
+    begun: bool = False  # a photograph was handed over and is not compared yet
+    on_bench: bool = True  # added to be worked on, not known from a table of trials alone
+    verdict: Verdict | None = None  # of its latest comparison
+    planned: bool = False  # from that comparison
+    laid: str = ""  # the layer that lies there and is not read yet
     dry_at: str = ""
-    photo_sha256: str = ""
+    photo_sha256: str = ""  # of its latest kept photograph
     file_name: str = ""
-    areas: tuple[Area, ...] = ()
+    areas: tuple[Area, ...] = ()  # what was compared on that photograph
 
     def is_drying(self) -> bool:
         """Whether the layer that lies there is still wet."""

@@ -9,11 +9,12 @@ from tonematch.logbook.core import PieceHistory
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.opening import place_of
 from tonematch.logbook.database.place import Place
-from tonematch.logbook.database.tables import PhotographRow
+from tonematch.logbook.database.tables import ComparisonRow, PhotographRow, ProposalRow
 from tonematch.logbook.photo_folder import Where
 from tonematch.logbook.stores import finding, zones
 from tonematch.logbook.stores.draft_store import DraftStore
 from tonematch.logbook.stores.eye_store import EyeStore
+from tonematch.logbook.stores.finding import all_of
 from tonematch.logbook.stores.laid_store import LaidStore
 from tonematch.logbook.stores.layer_store import LayerStore
 from tonematch.logbook.stores.likeness import LikenessStore
@@ -60,18 +61,18 @@ class Logbook(
         """All that the logbook holds about one piece, or one zone of it."""
         with self.reading() as session:
             row = zones.piece_row(session, piece, zone)
-            photographs = session.scalars(
-                finding.all_of(PhotographRow, PhotographRow.piece_id == row.id)
-            )
             trials = session.scalars(finding.trial_query([row])).all()
+            photographs = session.scalars(all_of(PhotographRow, PhotographRow.piece_id == row.id))
+            comparisons = session.scalars(all_of(ComparisonRow, ComparisonRow.piece_id == row.id))
+            proposals = session.scalars(all_of(ProposalRow, ProposalRow.piece_id == row.id))
             return PieceHistory(
                 piece=rows.piece_of(row),
                 made_at=row.made_at,
                 photographs=tuple(rows.photo_of(p, self.photo_folders) for p in photographs),
-                comparisons=finding.comparisons(session, row.id),
-                proposals=finding.proposals(session, row.id),
+                comparisons=tuple(map(rows.comparison_of, comparisons)),
+                proposals=tuple(map(rows.proposal_of, proposals)),
                 trials=tuple(map(rows.kept_trial_of, trials)),
-                changes=finding.changes(session, row, trials),
+                changes=finding.changes_of(session, row, *trials),
                 layers=finding.own_layers(session, retired=True),
                 in_progress=finding.layer_in_progress(session, row.id),
             )

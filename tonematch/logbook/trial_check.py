@@ -33,17 +33,9 @@ MOST_CHROMA_AXIS = 150.0
 
 @dataclass(frozen=True)
 class Fault:
-    """What is wrong with a trial.
+    """What is wrong with a trial and what to do, to be set behind a place and a colon."""
 
-    Attributes
-    ----------
-    column : str
-        Column of the trial CSV where it is wrong.
-    words : str
-        What is wrong and what to do, to be set behind a place and a colon.
-    """
-
-    column: str
+    column: str  # of the trial CSV, where it is wrong
     words: str
 
 

@@ -4,10 +4,9 @@ The number boxes hold the truth, in pixels of the upright picture; the canvas se
 the preview. A revision counts the changes, so that an answer that comes late is not taken.
 """
 
-import base64
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
 from itertools import cycle
 from pathlib import Path
 from typing import Any
@@ -15,10 +14,12 @@ from typing import Any
 import streamlit as st
 
 from tonematch.measure.area.areas import Box, Shape
+from tonematch.screens.showing.plain import data_url
 
 _CANVAS = Path(__file__).parent / "canvas"
 
-_canvas = st.components.v2.component(
+# Called with `on_marks_change`; what came back is in ``st.session_state[key]["marks"]`` then.
+canvas = st.components.v2.component(
     "tonematch_marks",
     html=(_CANVAS / "marks.html").read_text(encoding="utf-8"),
     css=(_CANVAS / "marks.css").read_text(encoding="utf-8"),
@@ -28,33 +29,15 @@ _canvas = st.components.v2.component(
 
 @dataclass(frozen=True)
 class Mark:
-    """How an area is told apart on the picture: a word, a shape and a line, never a colour.
+    """How an area is told apart on the picture: a word, a shape and a line, never a colour."""
 
-    Attributes
-    ----------
-    role : str
-        By which the box is known: the role of an area, or any other name.
-    label : str
-        Its name on the picture.
-    where : str
-        What to drag over, after "Drag a box over".
-    sign : str
-        One geometric character.
-    dash : tuple of int
-        Line and gap in CSS pixels; empty for an unbroken line.
-    point : bool
-        Tapped, not dragged: the middle of a small box.
-    optional : bool
-        Marked only where it is chosen.
-    """
-
-    role: str
+    role: str  # by which the box is known: that of an area, or any other name
     label: str
-    where: str
-    sign: str
-    dash: tuple[int, ...] = ()
-    point: bool = False
-    optional: bool = False
+    where: str  # what to drag over, after "Drag a box over"
+    sign: str  # one geometric character
+    dash: tuple[int, ...] = ()  # line and gap in CSS pixels; empty for an unbroken line
+    point: bool = False  # tapped, not dragged: the middle of a small box
+    optional: bool = False  # marked only where it is chosen
 
 
 CARD = Mark("card", "Card", "the grey card", "\u25a0", ())
@@ -90,21 +73,11 @@ CHART_CORNERS = tuple(
 
 @dataclass(frozen=True)
 class Marks:
-    """Boxes, and other shapes, marked on one picture.
+    """Boxes, and other shapes, marked on one picture, in pixels of the upright one."""
 
-    Attributes
-    ----------
-    boxes : mapping of role to Shape
-        Pixels of the upright picture.
-    revision : int
-        Rises with each change.
-    drawn : int
-        The revision that last came otherwise than by typing.
-    """
-
-    boxes: Mapping[str, Shape] = field(default_factory=dict)
-    revision: int = 0
-    drawn: int = 0
+    boxes: Mapping[str, Shape] = field(default_factory=dict)  # by role
+    revision: int = 0  # rises with each change
+    drawn: int = 0  # the revision that last came otherwise than by typing
 
 
 def take_drag(
@@ -112,24 +85,9 @@ def take_drag(
 ) -> Marks:
     """Marks after the canvas has sent its boxes.
 
-    Parameters
-    ----------
-    marks : Marks
-        What is held now.
-    sent : object
-        What came from the browser: ``{"picture_id", "revision", "boxes": {role: shape}}``
-        with fractions of the picture, 0 to 1.
-    picture_id : str
-        The picture that is shown now.
-    roles : sequence of str
-        The roles that this picture has.
-    width, height : int
-        Size of the upright picture in pixels.
-
-    Returns
-    -------
-    Marks
-        `marks` itself where the message is older, is for another picture, or makes no sense.
+    What is `sent` is ``{"picture_id", "revision", "boxes": {role: shape}}`` with fractions of the
+    picture, 0 to 1; where that is older, for another picture, or makes no sense, all stays. Width
+    and height are those of the upright picture in pixels.
     """
     if not isinstance(sent, Mapping) or sent.get("picture_id") != picture_id:
         return marks
@@ -149,12 +107,8 @@ def take_drag(
 def shape_in_pixels(fractions: object, width: int, height: int) -> Shape | None:
     """Whole pixels of a shape given as fractions of a picture; None where it is none.
 
-    Parameters
-    ----------
-    fractions : object
-        Hopefully four numbers x, y, w, h, or x and y of each corner; clamped to the picture.
-    width, height : int
-        Size of the picture in pixels.
+    The fractions are hopefully four numbers x, y, w, h, or x and y of each corner; they are clamped
+    to the picture, whose size is in pixels.
     """
     if not isinstance(fractions, Sequence) or isinstance(fractions, str):
         return None
@@ -197,11 +151,6 @@ def point_box(x: float, y: float) -> Box:
     return x - 1.0, y - 1.0, 2.0, 2.0
 
 
-def picture_url(preview: bytes) -> str:
-    """The preview as a data URL, so that the browser asks nobody for it."""
-    return "data:image/png;base64," + base64.b64encode(preview).decode("ascii")
-
-
 def canvas_data(
     marks: Marks,
     wanted: Sequence[Mark],
@@ -224,19 +173,8 @@ def canvas_data(
     """
     return {
         "picture_id": picture_id,
-        "picture": picture_url(preview),
-        "areas": [
-            {
-                "role": mark.role,
-                "label": mark.label,
-                "where": mark.where,
-                "sign": mark.sign,
-                "dash": list(mark.dash),
-                "point": mark.point,
-                "optional": mark.optional,
-            }
-            for mark in wanted
-        ],
+        "picture": data_url(preview, "png"),
+        "areas": [asdict(mark) for mark in wanted],
         "boxes": {role: _shares(box, size) for role, box in marks.boxes.items()},
         "proposals": {role: _shares(box, size) for role, box in proposals.items()},
         "outlines": [
@@ -250,15 +188,3 @@ def canvas_data(
 def _shares(values: Sequence[float], size: tuple[int, int]) -> list[float]:
     """Places along x, y, x, y, ... as fractions of a picture."""
     return [value / of for value, of in zip(values, cycle(size), strict=False)]
-
-
-def show_canvas(
-    key: str,
-    data: Mapping[str, Any],
-    on_marks: Callable[[], None],
-) -> None:
-    """Put the canvas on the page; `on_marks` is called when boxes have come back.
-
-    What came back is in ``st.session_state[key]["marks"]`` then.
-    """
-    _canvas(key=key, data=dict(data), on_marks_change=on_marks)

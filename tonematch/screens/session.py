@@ -1,6 +1,5 @@
 """What the bench holds between two touches of the screen."""
 
-import sys
 from argparse import ArgumentParser
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -70,84 +69,33 @@ class Repeats:
 
 @dataclass
 class Bench:
-    """The state of one person's work.
+    """The state of one person's work; what is found by a hash is found by a picture's content."""
 
-    Attributes
-    ----------
-    piece : str
-        Name of the piece, empty until one is chosen.
-    zone : str
-        Which gold of it, where it has more than one.
-    shots : dict
-        Photographs by their place on the bench: "both", "original", "repair", "after-1", ...
-    marks : dict
-        Marks by place and content hash, so that a picture keeps its marks.
-    comparison : Comparison or None
-        The latest comparison of this piece.
-    repeats : Repeats or None
-        The comparisons of single photographs behind it.
-    again : tuple of Comparison
-        To be combined with that of the next photograph of the same pair.
-    kept_comparison : int or None
-        Its number in the logbook once it is kept.
-    laid : int or None
-        Number of the layer in progress that this page knows of.
-    kept_proposal : Proposal or None
-        The plans that were kept last.
-    last : LastLayer or None
-        What was laid since the piece came on the bench.
-    layer : str
-        Name of the layer that the shelf shows.
-    closer : Closer or None
-        What was looked at more closely, of the comparison that it names.
-    message : str
-        Said once, at the top of the next page.
-    cautions : tuple of str
-        Said once, below it.
-    original, strip : Reading or None
-        Of old gilding beside which no gold has been laid yet, and of a strip of leaf in the same
-        photograph.
-    doubts : dict
-        What was found doubtful when it was last looked for, by the number of the trial.
-    aids : dict
-        What helped to calibrate each compared photograph, by its content hash.
-    answers : dict
-        What was answered on the pages by the key of the question, since a page forgets it when
-        another one is shown.
-    last_act : int or None
-        Number of the last thing that was altered in the logbook, as this page knows.
-    undo_on : Room or None
-        The page on which it is offered to undo that.
-    drafted : dict
-        What of all this the logbook holds as a draft, by name.
-    kept_pictures : dict
-        Photographs and marks that are in the logbook already, and so are no draft.
-    """
-
-    piece: str = ""
-    zone: str = ""
-    shots: dict[str, Shot] = field(default_factory=dict)
-    marks: dict[str, Marks] = field(default_factory=dict)
-    comparison: Comparison | None = None
-    repeats: Repeats | None = None
-    again: tuple[Comparison, ...] = ()
-    kept_comparison: int | None = None
-    laid: int | None = None
-    kept_proposal: Proposal | None = None
-    last: LastLayer | None = None
-    closer: Closer | None = None
-    layer: str = ""
-    message: str = ""
-    cautions: tuple[str, ...] = ()
-    original: Reading | None = None
-    strip: Reading | None = None
-    doubts: dict[int, Outlier] = field(default_factory=dict)
-    aids: dict[str, Aids] = field(default_factory=dict)
+    piece: str = ""  # empty until one is chosen
+    zone: str = ""  # which gold of it, where it has more than one
+    shots: dict[str, Shot] = field(default_factory=dict)  # by place: "both", "original", "after-1"
+    marks: dict[str, Marks] = field(default_factory=dict)  # by place and hash
+    comparison: Comparison | None = None  # the latest of this piece
+    repeats: Repeats | None = None  # the comparisons of single photographs behind it
+    again: tuple[Comparison, ...] = ()  # to be combined with that of the pair's next photograph
+    kept_comparison: int | None = None  # its number in the logbook once it is kept
+    laid: int | None = None  # number of the layer in progress that this page knows of
+    kept_proposal: Proposal | None = None  # the plans that were kept last
+    last: LastLayer | None = None  # what was laid since the piece came on the bench
+    closer: Closer | None = None  # what was looked at more closely
+    layer: str = ""  # the one that the shelf shows
+    message: str = ""  # said once, at the top of the next page
+    cautions: tuple[str, ...] = ()  # said once, below it
+    original: Reading | None = None  # of old gilding beside which no gold has been laid yet
+    strip: Reading | None = None  # of a strip of leaf in the same photograph
+    doubts: dict[int, Outlier] = field(default_factory=dict)  # by trial, as last looked for
+    aids: dict[str, Aids] = field(default_factory=dict)  # of each compared photograph, by hash
+    # By the key of the question, since a page forgets it when another one is shown.
     answers: dict[str, Any] = field(default_factory=dict)
-    last_act: int | None = None
-    undo_on: Room | None = None
-    drafted: dict[str, Any] = field(default_factory=dict)
-    kept_pictures: dict[str, Any] = field(default_factory=dict)
+    last_act: int | None = None  # number of what was altered last, as this page knows
+    undo_on: Room | None = None  # the page on which it is offered to undo that
+    drafted: dict[str, Any] = field(default_factory=dict)  # what the logbook holds as a draft
+    kept_pictures: dict[str, Any] = field(default_factory=dict)  # in the logbook, and so no draft
 
     def singles(self) -> tuple[Comparison, ...]:
         """The comparisons of single photographs behind the latest one."""
@@ -207,19 +155,19 @@ def ask_for(room: Room) -> None:
     st.session_state["next_room"] = room
 
 
-def named_logbook(arguments: Sequence[str] | None = None) -> str | None:
+def named_logbook() -> str | None:
     """The ``--logbook PATH`` after the script's name, or None for the usual place."""
-    return _after("--logbook", arguments)
+    return _after("--logbook")
 
 
-def watched_folder(arguments: Sequence[str] | None = None) -> Path | None:
+def watched_folder() -> Path | None:
     """The ``--watch FOLDER`` after the script's name, or None where none is watched."""
-    folder = _after("--watch", arguments)
+    folder = _after("--watch")
     return None if folder is None else Path(folder)
 
 
-def _after(option: str, arguments: Sequence[str] | None) -> str | None:
+def _after(option: str) -> str | None:
     parser = ArgumentParser(add_help=False, exit_on_error=False)
     parser.add_argument(option, dest="word", default=None)
-    known, _ = parser.parse_known_args(sys.argv[1:] if arguments is None else list(arguments))
+    known, _ = parser.parse_known_args()
     return cast("str | None", known.word)

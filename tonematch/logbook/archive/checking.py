@@ -25,32 +25,15 @@ from tonematch.wholefile import find_drafts, is_left_over, make_folder, sync_fol
 
 @dataclass(frozen=True)
 class Checked:
-    """What was found.
-
-    Attributes
-    ----------
-    rows, photographs : int
-        How many were looked at.
-    wrong : tuple of str
-        Sentences on what is damaged, lost or changed, each with what to do.
-    orphans : tuple of pathlib.Path
-        Files among the photographs that no row names, a day old or more.
-    drafts : tuple of pathlib.Path
-        Files that a killed program left half written, a day ago or more.
-    newest_copy : str or None
-        When the newest copy was made, as its name says it; empty where there is none, None where
-        the logbook lies on a server.
-    storage : mapping of str to int
-        Bytes on the disk, by what takes them.
-    """
+    """What was found among so many rows and photographs; files are a day old or more."""
 
     rows: int
     photographs: int
-    wrong: tuple[str, ...]
-    orphans: tuple[Path, ...]
-    drafts: tuple[Path, ...]
-    newest_copy: str | None
-    storage: Mapping[str, int]
+    wrong: tuple[str, ...]  # sentences on what is damaged, lost or changed, each with what to do
+    orphans: tuple[Path, ...]  # files among the photographs that no row names
+    drafts: tuple[Path, ...]  # files that a killed program left half written
+    newest_copy: str | None  # when it was made; empty where there is none, None on a server
+    storage: Mapping[str, int]  # bytes on the disk, by what takes them
 
 
 def check_logbook(book: Logbook) -> Checked:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import Select, Table, delete, false, func, select
+from sqlalchemy import Select, Table, bindparam, delete, false, func, select
 from sqlalchemy.orm import Session
 
 from tonematch.logbook.archive.checking import put_aside
@@ -22,8 +22,6 @@ from tonematch.logbook.database.copies import Counts, keep_copy, stamp, usual_co
 from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import DraftRow
 from tonematch.logbook.photo_folder import find_photo
-
-_AT_ONCE = 500  # rows removed by their numbers: SQLite takes only so many in one statement
 
 
 @dataclass(frozen=True)
@@ -57,7 +55,10 @@ def empty(book: LogbookStore) -> Emptied:
         gone = _removed(entries)
         session.execute(delete(DraftRow).where(DraftRow.piece_id.in_(gone[PIECES])))
         for table in reversed(tables_in_order()):
-            _delete(session, table, sorted(gone[table.name], reverse=True))
+            numbers = [{"number": n} for n in sorted(gone[table.name], reverse=True)]
+            if numbers:
+                one = delete(table).where(table.c.id == bindparam("number"))
+                session.connection().execute(one, numbers)
     kept = [e for e in entries[PHOTOGRAPHS] if e["id"] not in gone[PHOTOGRAPHS]]
     still = {entry["sha256"] for entry in kept}
     files = {
@@ -93,9 +94,3 @@ def _removed(entries: Entries) -> dict[str, set[int]]:
             found += [e for e in entries[CHANGES] if e["row_id"] in gone.get(e["table_name"], ())]
         gone[table.name] = numbers_of(found)
     return gone
-
-
-def _delete(session: Session, table: Table, numbers: list[int]) -> None:
-    for start in range(0, len(numbers), _AT_ONCE):
-        some = numbers[start : start + _AT_ONCE]
-        session.execute(delete(table).where(table.c.id.in_(some)))

@@ -14,20 +14,12 @@ from tonematch.logbook.database.place import Place
 class LogbookStore:
     """The store under all others: a file, or a database on a server, with its photographs.
 
-    Parameters
-    ----------
-    wait_seconds : float
-        How long to wait while another program writes.
-
-    Attributes
-    ----------
-    is_new : bool
-        Whether the file was made by this opening.
+    It waits so many seconds while another program writes.
     """
 
     def __init__(self, place: Place, wait_seconds: float) -> None:
         self.place = place
-        self.is_new = place.is_new
+        self.is_new = place.is_new  # made by this opening
         self.photo_folders = place.folders["photographs"]
         self.photographs = self.photo_folders[0]
         self.engine = open_engine(place, wait_seconds)

@@ -13,20 +13,11 @@ class Place(ABC):
     """A file or a database; as text it is what people are told, and holds no password.
 
     A server sees to its own copies, and to what lies below the rows.
-
-    Attributes
-    ----------
-    on_server : bool
-        Whether its copies are the server's dumps, and none are made here.
-    remedy : str
-        What to do where it is damaged.
-    reading, writing : str
-        The statement by which a transaction begins: one that sees one state throughout, and one
-        that alone may write.
     """
 
-    on_server: ClassVar[bool] = False
-    remedy: ClassVar[str]
+    on_server: ClassVar[bool] = False  # its copies are the server's dumps, and none are made here
+    remedy: ClassVar[str]  # what to do where it is damaged
+    # By which a transaction begins: one that sees one state throughout, one that alone may write.
     reading: ClassVar[str]
     writing: ClassVar[str]
 

@@ -11,7 +11,6 @@ from tonematch.errors import LogbookError
 from tonematch.logbook.core import (
     Change,
     KeptComparison,
-    KeptProposal,
     LayerInProgress,
     bench_name,
 )
@@ -24,7 +23,6 @@ from tonematch.logbook.database.tables import (
     LayerRow,
     PhotographRow,
     PieceRow,
-    ProposalRow,
     ReadingRow,
     TrialRow,
 )
@@ -139,12 +137,6 @@ def all_of(table: type[_Row], *conditions: ColumnElement[bool]) -> Select[_Row]:
     return select(table).where(*conditions).order_by(table.id)
 
 
-def comparisons(session: Session, piece_id: int) -> tuple[KeptComparison, ...]:
-    """A piece's comparisons, oldest first."""
-    query = all_of(ComparisonRow, ComparisonRow.piece_id == piece_id)
-    return tuple(map(rows.comparison_of, session.scalars(query)))
-
-
 def last_comparison(session: Session, piece_id: int) -> KeptComparison | None:
     """A piece's latest comparison."""
     query = select(ComparisonRow).where(ComparisonRow.piece_id == piece_id)
@@ -159,12 +151,6 @@ def layer_in_progress(session: Session, piece_id: int) -> LayerInProgress | None
     return None if row is None else rows.laid_of(row)
 
 
-def proposals(session: Session, piece_id: int) -> tuple[KeptProposal, ...]:
-    """What was proposed for a piece, oldest first."""
-    query = all_of(ProposalRow, ProposalRow.piece_id == piece_id)
-    return tuple(map(rows.proposal_of, session.scalars(query)))
-
-
 def trial_query(
     pieces: Iterable[PieceRow] | None = None, layer: str | None = None
 ) -> Select[TrialRow]:
@@ -177,16 +163,6 @@ def trial_query(
     return query
 
 
-def changes(session: Session, row: PieceRow, trials: Iterable[TrialRow]) -> tuple[Change, ...]:
-    """What was altered of a piece and of its trials, oldest first."""
-    of_piece = and_(ChangeRow.table_name == "pieces", ChangeRow.row_id == row.id)
-    of_trials = and_(
-        ChangeRow.table_name == "trials", ChangeRow.row_id.in_([trial.id for trial in trials])
-    )
-    query = all_of(ChangeRow, or_(of_piece, of_trials))
-    return tuple(map(rows.change_of, session.scalars(query)))
-
-
 def trial_changes(session: Session, trial_id: int | None = None) -> list[ChangeRow]:
     """What was altered of one trial, or of all of them, oldest first."""
     query = all_of(ChangeRow, ChangeRow.table_name == TrialRow.__tablename__)
@@ -195,10 +171,16 @@ def trial_changes(session: Session, trial_id: int | None = None) -> list[ChangeR
     return list(session.scalars(query))
 
 
-def changes_of(session: Session, row: Base) -> tuple[Change, ...]:
-    """What was altered of one row, oldest first."""
-    query = all_of(ChangeRow, ChangeRow.table_name == row.__tablename__, ChangeRow.row_id == row.id)
-    return tuple(map(rows.change_of, session.scalars(query)))
+def changes_of(session: Session, *altered: Base) -> tuple[Change, ...]:
+    """What was altered of some rows, oldest first."""
+    numbers: dict[str, list[int]] = {}
+    for row in altered:
+        numbers.setdefault(row.__tablename__, []).append(row.id)
+    each = [
+        and_(ChangeRow.table_name == table, ChangeRow.row_id.in_(of_table))
+        for table, of_table in numbers.items()
+    ]
+    return tuple(map(rows.change_of, session.scalars(all_of(ChangeRow, or_(*each)))))
 
 
 def own_layers(session: Session, *, retired: bool) -> tuple[Layer, ...]:

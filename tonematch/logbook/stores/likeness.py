@@ -36,37 +36,23 @@ class Asked:
     ----------
     like, before, after : ndarray, shape (3,), or None
         CIELAB (D50, 2 degree) that the surface had before or after the layer, before it, after it.
-    words : str
-        Each is in the layer, kind, piece, zone, bole or note, whatever its capitals.
-    bole : str or None
-        Of the piece, as it is written there.
-    since : str or None
-        A day, ISO 8601; a trial without one is left out.
-    among : tuple of int, or None
-        Numbers of the trials that are looked through.
-    excluded : bool or None
-        Whether nothing is learned from it.
-    count : int or None
-        At most so many: the nearest in colour (10 unless given), else the newest (500).
-    skip : int
-        After so many of them.
     """
 
     like: Vector3 | None = None
     before: Vector3 | None = None
     after: Vector3 | None = None
-    words: str = ""
+    words: str = ""  # each is in the layer, kind, piece, zone, bole or note, whatever its capitals
     piece: str | None = None
     zone: str = ""
     layer: str | None = None
     technique: Technique | None = None
     finish: Finish | None = None
-    bole: str | None = None
-    since: str | None = None
-    among: tuple[int, ...] | None = None
-    excluded: bool | None = None
-    count: int | None = None
-    skip: int = 0
+    bole: str | None = None  # of the piece, as it is written there
+    since: str | None = None  # a day, ISO 8601; a trial without one is left out
+    among: tuple[int, ...] | None = None  # numbers of the trials that are looked through
+    excluded: bool | None = None  # whether nothing is learned from it
+    count: int | None = None  # at most the 10 nearest in colour, or 500 newest, unless given
+    skip: int = 0  # after so many of them
 
     @property
     def by_colour(self) -> bool:
@@ -76,22 +62,12 @@ class Asked:
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """Trials as they were asked for: the nearest in colour first, else the oldest first.
-
-    Attributes
-    ----------
-    away : tuple of float
-        CIEDE2000 of each, the greatest of those asked for; empty where no colour was.
-    met : int
-        How many there are, shown or not; 0 where the nearest is given though it is not near.
-    of : int
-        How many trials the logbook holds.
-    """
+    """Trials as they were asked for: the nearest in colour first, else the oldest first."""
 
     trials: tuple[KeptTrial, ...]
-    away: tuple[float, ...]
-    met: int
-    of: int
+    away: tuple[float, ...]  # CIEDE2000 of each, the greatest asked for; empty without a colour
+    met: int  # how many there are, shown or not; 0 where the nearest is given and is not near
+    of: int  # how many trials the logbook holds
 
 
 class LikenessStore(LogbookStore):

@@ -1,13 +1,13 @@
 """What besides the card helps a reading: more cards, a chart, a plain sheet, a profile."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 import streamlit as st
 
-from tonematch.errors import HOLDS_LINEAR
+from tonematch.errors import HOLDS_LINEAR, TonematchError
 from tonematch.logbook.own_cards import OWN_CARDS
 from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import Shape, shape_area
@@ -33,7 +33,7 @@ from tonematch.screens.marking import (
     middle,
 )
 from tonematch.screens.session import Shot, bench
-from tonematch.screens.showing.plain import offer_file, plain, warn
+from tonematch.screens.showing.plain import offer_file, plain, say_wrong, warn
 
 Corners = Sequence[tuple[float, float]]
 
@@ -198,21 +198,33 @@ def _found_chart(source: bytes, name: str) -> Chart | None:
     return find_chart(opened(source, name))
 
 
+def _ask_for_file(
+    key: str, label: str, kinds: Iterable[str], use: str, take: Callable[[str, bytes], None]
+) -> None:
+    """Ask for a file; where it cannot be taken that is said beside it, and the page stays."""
+    handed = st.file_uploader(label, type=list(kinds), key=key, help=use)
+    if handed is None:
+        return
+    try:
+        take(handed.name, handed.getvalue())
+    except TonematchError as error:
+        say_wrong(str(error), key)
+    else:
+        st.rerun()
+
+
 def _ask_for_sheet(place: str) -> Photo | None:
     held, key = bench(), f"sheet-{place}"
+
+    def take(name: str, source: bytes) -> None:
+        opened(source, name)
+        held.shots[key] = Shot(name, source)
+
     if key not in held.shots:
-        handed = st.file_uploader(
-            "A picture of a plain white or grey sheet in the same light and place",
-            type=list(SUFFIXES),
-            key=key,
-            help="By it the light is made even over the whole picture.",
-        )
-        if handed is None:
-            return None
-        shot = Shot(handed.name, handed.getvalue())
-        opened(shot.source, shot.name)
-        held.shots[key] = shot
-        st.rerun()
+        label = "A picture of a plain white or grey sheet in the same light and place"
+        use = "By it the light is made even over the whole picture."
+        _ask_for_file(key, label, SUFFIXES, use, take)
+        return None
     shot = held.shots[key]
     st.caption(f"The light is made even by the picture of a plain sheet, {plain(shot.name)}.")
     if st.button("Go on without the sheet", key=f"no-{key}", width="stretch"):
@@ -223,17 +235,15 @@ def _ask_for_sheet(place: str) -> Photo | None:
 
 def _ask_for_profile(place: str) -> CameraProfile | None:
     held, key = bench(), f"own-{place}"
+
+    def take(name: str, source: bytes) -> None:
+        held.remember(key, profile_in(source, name))
+
     if key not in held.answers:
-        handed = st.file_uploader(
-            "A saved camera profile, for this camera under this lamp",
-            type=["json"],
-            key=key,
-            help="Of a chart, of three tones, or of exposures: as 'tonematch profile' saves it.",
-        )
-        if handed is None:
-            return None
-        held.remember(key, profile_in(handed.getvalue(), handed.name))
-        st.rerun()
+        label = "A saved camera profile, for this camera under this lamp"
+        use = "Of a chart, of three tones, or of exposures: as 'tonematch profile' saves it."
+        _ask_for_file(key, label, ["json"], use, take)
+        return None
     profile: CameraProfile = held.answers[key]
     st.caption(f"By a saved profile: {plain(profile.words)}.")
     if st.button("Go on without the profile", key=f"no-{key}", width="stretch"):

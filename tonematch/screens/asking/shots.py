@@ -25,11 +25,11 @@ from tonematch.screens.marking import (
     CORNERS,
     Mark,
     Marks,
+    canvas,
     canvas_data,
     middle,
     point_box,
     set_box,
-    show_canvas,
     take_drag,
     take_proposals,
 )
@@ -181,7 +181,7 @@ def mark_boxes(
     if CARD in wanted and CARD.role not in found and CARD.role not in marks.boxes:
         judged = (NO_CARD, *judged)
     _say_judged(judged[:_ABOVE])
-    show_canvas(canvas_key, data, take)
+    canvas(key=canvas_key, data=data, on_marks_change=take)
     _say_judged(judged[_ABOVE:])
     if free:
         st.button("Take what was found", key=f"take-{name}", on_click=take_found, width="stretch")

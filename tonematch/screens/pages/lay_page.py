@@ -17,12 +17,11 @@ from tonematch.screens.keeping import (
     take_up,
 )
 from tonematch.screens.planning import foretell, learned_model
-from tonematch.screens.sections.after_layer import show_after, show_should_read
+from tonematch.screens.sections.after_layer import show_after, show_expected, show_should_read
 from tonematch.screens.sections.recipes import show_recipes
 from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.layer_words import show_job_cautions, show_layer_words
 from tonematch.screens.showing.plain import plain, refuse, tell, warn
-from tonematch.screens.showing.swatch import show_swatches
 from tonematch.toning.core import Application, Layer
 from tonematch.toning.layers.coats import drying_hours
 from tonematch.toning.layers.mix import USUAL_POT, say_pot
@@ -76,14 +75,7 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     _say_findings(findings, layer)
     prediction = foretell(logbook.trials(), shelf, application, gap.repair.own_covariance)
     with colours:
-        show_swatches(
-            [
-                ("Original", gap.original.lab),
-                ("Repair now", gap.repair.lab),
-                ("Expected", prediction.lab),
-            ],
-            small=True,
-        )
+        show_expected(gap, "Repair now", prediction)
     show_should_read(prediction)
     if st.button("I have laid it", type="primary", width="stretch"):
         hours = drying_hours(layer, surface)[1]  # the longest, so that nothing is read while wet

@@ -59,14 +59,7 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
                 _log(logbook, laid, after, shelf, note)
     coat = Coat(find_layer(shelf, layer.layer), layer.strength, layer.coats)
     st.write(f"{plain(capital(say_coat(coat, bench().recall('pot', USUAL_POT))))}.")
-    show_swatches(
-        [
-            ("Original", before.original.lab),
-            ("Before", before.repair.lab),
-            ("Expected", laid.prediction.lab),
-        ],
-        small=True,
-    )
+    show_expected(before, "Before", laid.prediction)
     show_should_read(laid.prediction)
     show_layer_words(coat.layer)
     show_job_cautions(say_job([coat.layer]))
@@ -74,6 +67,12 @@ def show_after(logbook: Logbook, piece: Piece, laid: LayerInProgress) -> None:
         logbook.call_off_layer(laid.id)
         bench().laid = None
         go_to("Lay a layer", f"Called off: {layer.layer}. Nothing is learned from it.")
+
+
+def show_expected(gap: Comparison, now: str, expected: Prediction) -> None:
+    """Both golds, the repair by the name that it has `now`, and what a layer should make of it."""
+    colours = ("Original", gap.original.lab), (now, gap.repair.lab), ("Expected", expected.lab)
+    show_swatches(colours, small=True)
 
 
 def show_should_read(expected: Prediction) -> None:

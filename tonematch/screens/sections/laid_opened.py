@@ -12,7 +12,7 @@ from tonematch.screens.sections.putting_right import say_what_was_typed, show_fo
 from tonematch.screens.session import go_to
 from tonematch.screens.showing.plain import plain
 from tonematch.screens.showing.swatch import show_swatches
-from tonematch.screens.showing.wipe import Side, show_wipe
+from tonematch.screens.showing.wipe import show_wipe
 from tonematch.toning.core import Trial
 from tonematch.toning.validation.outliers import Outlier
 
@@ -57,12 +57,9 @@ def _show_pictures(logbook: Logbook, kept: KeptTrial) -> None:
     if kept.before is not None and kept.after is not None:
         pictures = before_and_after(logbook, kept.before, kept.after)
         if pictures is not None:
-            layer = trial.application.layer
-            sides = [
-                Side(jpeg, when, f"The place {when} the {layer}")
-                for jpeg, when in zip(pictures[:2], ("before", "after"), strict=True)
-            ]
-            show_wipe(f"wipe-{kept.id}", sides[0], sides[1], pictures[2])
+            when = ("before", "after")
+            alts = [f"The place {one} the {trial.application.layer}" for one in when]
+            show_wipe(f"wipe-{kept.id}", pictures, when, alts)
     colours = [("Before", trial.application.before), ("After", trial.after)]
     if kept.prediction is not None:
         colours.insert(1, ("Expected", kept.prediction.lab))

@@ -18,8 +18,7 @@ from tonematch.screens.sections.laid_opened import show_opened
 from tonematch.screens.sections.likeness import ask_for_trials
 from tonematch.screens.session import bench
 from tonematch.screens.showing.laid_row import row_html
-from tonematch.screens.showing.plain import plain
-from tonematch.screens.showing.wipe import jpeg_url
+from tonematch.screens.showing.plain import data_url, plain
 from tonematch.toning.core import Trial
 from tonematch.toning.layers.shelf import NEAR
 from tonematch.toning.validation.outliers import Outlier
@@ -79,7 +78,7 @@ def show_laid(logbook: Logbook) -> None:
                 show_opened(logbook, row.kept, doubts.get(row.kept.id), corrected)
     for row in rows:
         crops = [small_crop(logbook, kept) for kept in (row.kept.before, row.kept.after)]
-        urls = [jpeg_url(jpeg) for jpeg in crops if jpeg is not None]
+        urls = [data_url(jpeg, "jpeg") for jpeg in crops if jpeg is not None]
         if len(urls) == 2:
             row.show(doubts.get(row.kept.id), urls)
 

@@ -17,7 +17,7 @@ from tonematch.screens.showing.plain import plain, tell
 from tonematch.screens.showing.plain_numbers import say_piece
 from tonematch.screens.showing.ruler import how_far
 from tonematch.screens.showing.swatch import show_swatches
-from tonematch.screens.showing.wipe import Side, show_wipe
+from tonematch.screens.showing.wipe import show_wipe
 from tonematch.toning.validation.lessons import surprise
 
 NOTHING_YET = (
@@ -68,11 +68,8 @@ def _show_two(logbook: Logbook, kept: Sequence[KeptComparison]) -> None:
     pictures = before_and_after(logbook, one.repair, other.repair, one.original, other.original)
     if first == last or pictures is None:
         return
-    sides = [
-        Side(jpeg, names[at], f"The repair's place, photograph {names[at]}")
-        for jpeg, at in zip(pictures[:2], (first, last), strict=True)
-    ]
-    show_wipe("story", sides[0], sides[1], pictures[2])
+    words = names[first], names[last]
+    show_wipe("story", pictures, words, [f"The repair's place, photograph {w}" for w in words])
 
 
 def _in_time(history: PieceHistory) -> list[tuple[KeptComparison | None, list[KeptTrial]]]:

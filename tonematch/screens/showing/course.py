@@ -3,12 +3,12 @@
 Black, white and grey, as the ruler of a verdict.
 """
 
-from base64 import b64encode
 from collections.abc import Sequence
 from html import escape
 from itertools import pairwise
 
 from tonematch.measure.uncertainty.course import Stand
+from tonematch.screens.showing.plain import data_url
 
 LEGEND = (
     "Dots: the repair as it was photographed, 1, 2, 3. Bars: where it may lie, 19 times of 20. "
@@ -36,10 +36,10 @@ def course_html(stands: Sequence[Stand]) -> str:
         f'fill="#111" stroke-width="3">{"".join(parts)}</svg>'
     )
     told = " ".join(_told(name, course, 100.0 / most) for name, course in courses.items())
-    picture = b64encode(svg.encode()).decode()
+    picture = data_url(svg.encode(), "svg+xml")
     return (
         f'<div class="tm-ruler"><img alt="{escape(told)}" style="height:{2 * high:.0f}px" '
-        f'src="data:image/svg+xml;base64,{picture}"><p class="tm-note">{LEGEND}</p></div>'
+        f'src="{picture}"><p class="tm-note">{LEGEND}</p></div>'
     )
 
 

@@ -27,7 +27,7 @@ def say_entry(layer: Layer) -> str:
         f"Full mix: {plain(full)}." if full else "",
         f"How: {plain(how)}." if how else "",
         f"Goes over: {plain(layer.over)}." if layer.over else "",
-        f"{drying[:1].upper()}{drying[1:]}.",
+        f"{capital(drying)}.",
         f"Comes off: {plain(layer.reversible)}.",
     ]
     return " ".join(part for part in told if part)

@@ -1,6 +1,7 @@
 """What is said on a page: words as they stand, since Streamlit takes most of them for Markdown."""
 
 import re
+from base64 import b64encode
 from collections.abc import Callable
 from pathlib import Path
 
@@ -51,3 +52,8 @@ def refuse(words: str) -> None:
 def offer_file(label: str, data: bytes | str | Callable[[], str], name: str, kind: str) -> None:
     """A button that saves a file; `kind` is its media type."""
     st.download_button(label, data, name, kind, on_click="ignore", width="stretch")
+
+
+def data_url(picture: bytes, kind: str) -> str:
+    """A picture as an address that holds it, so that the browser asks nobody for it."""
+    return f"data:image/{kind};base64,{b64encode(picture).decode('ascii')}"

@@ -4,7 +4,6 @@ Black, white and grey, so that no tint of the page changes how the golds beside 
 """
 
 import re
-from base64 import b64encode
 from html import escape
 from itertools import pairwise
 from textwrap import wrap
@@ -12,6 +11,7 @@ from textwrap import wrap
 import numpy as np
 
 from tonematch.measure.core import Comparison, Verdict
+from tonematch.screens.showing.plain import data_url
 from tonematch.swatchbook import swatch_table
 
 _SIGNS: dict[Verdict, tuple[str, str]] = {
@@ -41,14 +41,14 @@ def ruler_html(gap: Comparison, small: bool = False) -> str:
     Small, for another page, it has no legend. The drawing goes as a picture with a text
     alternative: Streamlit strips SVG from a page's HTML.
     """
-    picture = b64encode(_drawn(gap).encode()).decode()
+    picture = data_url(_drawn(gap).encode(), "svg+xml")
     sign, verdict = _SIGNS[gap.verdict]
     first, dot, advice = gap.words.partition(". ")
     if gap.verdict != "too close to call":
         advice = ""  # of use to nobody but a specialist
     return (
         f'<div class="tm-ruler{" tm-small" if small else ""}">'
-        f'<img alt="{escape(_told(gap))}" src="data:image/svg+xml;base64,{picture}">'
+        f'<img alt="{escape(_told(gap))}" src="{picture}">'
         f'<p class="tm-verdict" role="status"><span aria-hidden="true">{sign}</span>'
         f"<span>{verdict}: {_between(*gap.interval)}</span></p>"
         f'<p class="tm-words">{escape(first + dot)}</p><p>{escape(_in_parts(advice))}</p>'

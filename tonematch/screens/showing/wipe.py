@@ -1,10 +1,11 @@
 """Before and after at the same place, one picture over the other, and a slider between them."""
 
-from base64 import b64encode
-from dataclasses import dataclass
+from collections.abc import Sequence
 from pathlib import Path
 
 import streamlit as st
+
+from tonematch.screens.showing.plain import data_url
 
 _FILES = Path(__file__).parents[1] / "canvas"
 
@@ -20,31 +21,16 @@ _wipe = st.components.v2.component(
 )
 
 
-@dataclass(frozen=True)
-class Side:
-    """One of the two pictures: a JPEG file, when it was, and what it shows."""
+def show_wipe(
+    key: str, pictures: tuple[bytes, bytes, float], words: Sequence[str], alts: Sequence[str]
+) -> None:
+    """Show two JPEG files of one size; the first lies at the left of the slider.
 
-    jpeg: bytes
-    words: str
-    alt: str
-
-
-def show_wipe(key: str, before: Side, after: Side, at: float) -> None:
-    """Show both, of one size; the earlier one lies at the left of the slider, which starts `at`.
-
-    Parameters
-    ----------
-    at : float
-        A share of the width.
+    With them comes where that starts, a share of the width; `words` say when each was.
     """
-    sides = {"before": before, "after": after}
-    data: dict[str, object] = {
-        name: {"picture": jpeg_url(side.jpeg), "words": side.words, "alt": side.alt}
-        for name, side in sides.items()
+    *jpegs, at = pictures
+    sides: dict[str, object] = {
+        side: {"picture": data_url(jpeg, "jpeg"), "words": when, "alt": alt}
+        for side, jpeg, when, alt in zip(("before", "after"), jpegs, words, alts, strict=True)
     }
-    _wipe(key=key, data=data | {"at": round(100.0 * at)})
-
-
-def jpeg_url(jpeg: bytes) -> str:
-    """A JPEG file as a data URL, so that the browser asks nobody for it."""
-    return f"data:image/jpeg;base64,{b64encode(jpeg).decode('ascii')}"
+    _wipe(key=key, data=sides | {"at": round(100.0 * at)})
