@@ -9,7 +9,7 @@ import pytest
 from tests.cases import in_ci
 from tests.cli.commands import Run, refused
 from tonematch.measure.colour.colour_science import colour as colour_science
-from tonematch.toning.layers.leaf import load_leaves
+from tonematch.toning.layers.shelf import load_leaves
 
 FEW = ("--technique", "water", "--leaf", "22 carat", "--leaf", "23 carat red gold", "--bole",
        "yellow bole", "--bole", "black bole")  # fmt: skip

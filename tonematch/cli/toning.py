@@ -41,12 +41,12 @@ from tonematch.in_words import (
 from tonematch.logbook.core import bench_name
 from tonematch.measure.colour.difference import check_tolerance
 from tonematch.toning.core import ModelCheck, Surface
-from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.mix import USUAL_POT
 from tonematch.toning.layers.rules import check_layering, surface_cautions
 from tonematch.toning.layers.shelf import (
     layers_with_trials,
     load_boles,
+    load_leaves,
 )
 from tonematch.toning.model.chain import predict_steps
 from tonematch.toning.model.layer_model import fit_trials

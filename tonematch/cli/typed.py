@@ -19,9 +19,8 @@ from tonematch.measure.colour.convert import check_lab
 from tonematch.measure.core import Area
 from tonematch.toning.core import Coat, Layer
 from tonematch.toning.layers.layer_entry import check_amount
-from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.mix import read_pot
-from tonematch.toning.layers.shelf import find_layer, load_boles
+from tonematch.toning.layers.shelf import find_layer, load_boles, load_leaves
 
 if TYPE_CHECKING:
     Lab = arrays.Vector3

@@ -10,8 +10,7 @@ import streamlit as st
 from tonematch.arrays import Matrix3, Vector3
 from tonematch.logbook.core import bench_name
 from tonematch.toning.core import Application, Layer, Prediction, Proposal, Surface, Trial
-from tonematch.toning.layers.leaf import load_leaves
-from tonematch.toning.layers.shelf import at_hand
+from tonematch.toning.layers.shelf import at_hand, load_leaves
 from tonematch.toning.model.fitted_layer import Memory
 from tonematch.toning.model.layer_model import LayerModel, fit_trials
 from tonematch.toning.model.lustre import LustreModel, learn_lustre

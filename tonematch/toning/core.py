@@ -101,8 +101,6 @@ class Surface:
 
     Attributes
     ----------
-    technique : {"water", "oil", "unknown"}
-    finish : {"burnished", "matte", "unknown"}
     beneath : tuple of Layer
         What has been laid on the gold already, the lowest first, a layer once for each coat.
     read_before : tuple of three float or None

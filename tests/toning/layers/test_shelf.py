@@ -12,7 +12,6 @@ from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import SHELF_KINDS, Application, Kind, Trial
 from tonematch.toning.layers.layer_entry import layer_from_entry
-from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.rules import layer_cautions
 from tonematch.toning.layers.shelf import (
     at_hand,
@@ -20,6 +19,7 @@ from tonematch.toning.layers.shelf import (
     find_layer,
     layers_from_trials,
     load_boles,
+    load_leaves,
     load_shelf,
 )
 from tonematch.toning.model.prior import first_prior

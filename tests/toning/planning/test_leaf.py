@@ -14,8 +14,7 @@ from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.measure.uncertainty.interval import half_width_95
 from tonematch.toning.core import Surface
-from tonematch.toning.layers.leaf import Leaf, load_leaves
-from tonematch.toning.layers.shelf import load_boles
+from tonematch.toning.layers.shelf import Leaf, load_boles, load_leaves
 from tonematch.toning.planning.body_colour import LaidLeaf, body_colour, say_body
 from tonematch.toning.planning.gap import Workshop
 from tonematch.toning.planning.leaf import (

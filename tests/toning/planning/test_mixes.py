@@ -109,7 +109,8 @@ def test_mixes_are_offered_where_they_come_nearer_than_either_part(demo_model: L
 def test_layers_without_trials_are_not_mixed() -> None:
     layers = [UMBER, OCHRE]
     assert len(list(mixes_of(layers))) == 3
-    _, offered = with_mixes(fit_trials([], SHELF), layers, [88.0, 6.0, 35.0], [75.0, 8.0, 30.0])
+    model = fit_trials([], SHELF)
+    _, offered = with_mixes(model, layers, [88.0, 6.0, 35.0], [75.0, 8.0, 30.0], Surface())
     assert offered == []
 
 

@@ -14,9 +14,8 @@ from tonematch.screens.session import bench, go_to
 from tonematch.screens.showing.layer_words import show_job_cautions
 from tonematch.screens.showing.plain import plain, tell
 from tonematch.screens.showing.swatch import COLORIMETRY, in_numbers, show_swatches
-from tonematch.toning.layers.leaf import load_leaves
 from tonematch.toning.layers.mix import USUAL_POT
-from tonematch.toning.layers.shelf import load_boles
+from tonematch.toning.layers.shelf import load_boles, load_leaves
 from tonematch.toning.planning.body_colour import LaidLeaf, say_body
 from tonematch.toning.planning.leaf import LeafChoice, say_doubt
 from tonematch.toning.planning.plan_words import say_chance

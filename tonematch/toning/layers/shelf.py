@@ -1,7 +1,8 @@
-"""The shelf: which layers there are, read from a file and checked field by field."""
+"""The shelf: which layers there are, and which leaf and bole to lay them on."""
 
 import re
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
 
@@ -15,6 +16,21 @@ from tonematch.toning.layers.layer_entry import layer_from_entry
 from tonematch.toning.layers.taking_back import TAKEN_BACK, lift_of
 
 NEAR = 0.65  # likeness of two names from which one may be meant for the other, of 1; a choice
+
+
+@dataclass(frozen=True, eq=False)
+class Leaf:
+    """Leaf to lay; it is not proposed unless it is asked for where it is not at hand.
+
+    `mirror` is CIELAB (D50, 2 degree), burnished, in the mirror direction: brighter than any
+    reading.
+    """
+
+    name: str
+    mirror: Vector3
+    cautions: tuple[str, ...] = ()
+    source: str = ""
+    at_hand: bool = True
 
 
 def load_shelf() -> dict[str, Layer]:
@@ -32,6 +48,20 @@ def _shipped_shelf() -> Mapping[str, Layer]:
 def load_boles() -> Mapping[str, Vector3]:
     """CIELAB (D50, 2 degree) of what lies beneath the leaf, by name; it is only to be read."""
     return {entry["name"]: np.array(entry["lab"]) for entry in swatch_table("boles.toml")["bole"]}
+
+
+def load_leaves() -> tuple[Leaf, ...]:
+    """Leaf that can be laid."""
+    return tuple(
+        Leaf(
+            entry["name"],
+            np.array(entry["lab"]),
+            tuple(entry["cautions"]),
+            entry["source"],
+            entry.get("at_hand", True),
+        )
+        for entry in swatch_table("leaves.toml")["leaf"]
+    )
 
 
 def boles_named(words: str) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 That is what was read before it was laid, or what must have lain there.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -54,22 +54,16 @@ def bared_by_lifts(predict: Predict, now: Vector3, surface: Surface) -> dict[Lay
 
     `predict` is a layer model's `predict_layer`; colours are CIELAB (D50, 2 degree).
     """
-    return dict(_one_by_one(predict, now, surface))
-
-
-def _one_by_one(
-    predict: Predict, now: Vector3, surface: Surface
-) -> Iterator[tuple[Layer, Prediction]]:
+    bared: dict[Layer, Prediction] = {}
     for lift, here in lifts_on(surface):
         at = -lifted([layer.name for layer in here.beneath], lift.name)
         read = here.read_before[at] if here.read_before else None
-        bared = (
-            _beneath(predict, here.beneath[-1], now, here)
-            if read is None
-            else Prediction(np.array(read), np.zeros((3, 3)))
-        )
-        yield lift, bared
-        now = bared.lab
+        if read is None:
+            bared[lift] = _beneath(predict, here.beneath[-1], now, here)
+        else:
+            bared[lift] = Prediction(np.array(read), np.zeros((3, 3)))
+        now = bared[lift].lab
+    return bared
 
 
 def _beneath(predict: Predict, layer: Layer, now: Vector3, surface: Surface) -> Prediction:

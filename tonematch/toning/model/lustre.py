@@ -90,7 +90,7 @@ class LustreModel:
         self._mean = np.zeros(2 * len(self._words))
         self._covariance: Array = np.eye(len(self._mean))
         self.layers_: dict[str, LayerLustre] = {}
-        self.components_ = self._expected()
+        self.components_ = LustreComponents(self.priors.reading, self.priors.hand)
 
     def fit(self, trials: Sequence[Trial]) -> "LustreModel":
         """Learn from the trials in which lustre was measured before and after; gives itself.
@@ -107,7 +107,8 @@ class LustreModel:
         }
         layers |= self.shelf
         prior = self._prior([layers[name] for name in known.names])
-        u, components = np.zeros(prior.root.shape[1]), self._expected()
+        u = np.zeros(prior.root.shape[1])
+        components = LustreComponents(self.priors.reading, self.priors.hand)
         covariance: Array = np.eye(len(u))
         for _ in range(_ROUNDS if known.names else 0):
             theta = prior.at(u)
@@ -174,9 +175,6 @@ class LustreModel:
             LustrePrediction(float(m), math.sqrt(max(float(v), 0.0)))
             for m, v in zip(mean, variance, strict=True)
         ]
-
-    def _expected(self) -> LustreComponents:
-        return LustreComponents(self.priors.reading, self.priors.hand)
 
     def _likeliest(self, left: Array, changes: Array) -> LustreComponents:
         """The likeliest scatter of what is left, its first guess counted in."""

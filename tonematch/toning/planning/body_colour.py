@@ -14,7 +14,7 @@ from tonematch.arrays import Matrix3, Vector3
 from tonematch.measure.core import REACH_95
 from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Prediction
-from tonematch.toning.layers.leaf import Leaf
+from tonematch.toning.layers.shelf import Leaf
 from tonematch.toning.model.chain import UNREAD
 from tonematch.toning.optics.kubelka_munk import bands_to_lab, lab_to_bands
 

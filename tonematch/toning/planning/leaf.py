@@ -11,9 +11,8 @@ from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import USUAL_TOLERANCE, delta_e_2000
 from tonematch.toning.core import Layer, Plan, Prediction, Step, Surface
-from tonematch.toning.layers.leaf import Leaf, load_leaves
 from tonematch.toning.layers.rules import check_layering, job_rules
-from tonematch.toning.layers.shelf import load_boles
+from tonematch.toning.layers.shelf import Leaf, load_boles, load_leaves
 from tonematch.toning.optics.kubelka_munk import bands_to_lab, lab_to_bands, mix_by_area
 from tonematch.toning.planning.body_colour import LaidLeaf, body_colour
 from tonematch.toning.planning.gap import Gap, Workshop

@@ -94,7 +94,7 @@ def with_mixes(
     layers: Sequence[Layer],
     before: ArrayLike,
     target: ArrayLike,
-    surface: Surface | None = None,
+    surface: Surface,
 ) -> tuple[LayerModel, list[Layer]]:
     """A model that knows the mixes which may help here, and those mixes as layers.
 
@@ -102,7 +102,6 @@ def with_mixes(
     layers that the model has trials of are mixed: a mix of guesses helps nobody. Mixes come that
     are nearer than either part by itself, the best first; both colours are CIELAB (D50, 2 degree).
     """
-    surface = surface or Surface()
     every = list(mixes_of([layer for layer in layers if layer.name in model.layers_]))
     # A mix that was laid already is known by its own trials.
     mixed = model.with_layers({m.layer.name: learned_mix(model, m) for m in every})
