@@ -16,7 +16,6 @@ from tonematch.screens.showing.plain import offer_file
 
 def logbook_page(logbook: Logbook) -> None:
     """The page of all that was laid."""
-    st.header("Logbook", anchor=False)
     part = st.segmented_control(
         "Part of the logbook", PARTS, key="part", required=True, default="What was laid",
         label_visibility="collapsed", bind="query-params",
