@@ -8,21 +8,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.logbook.core import Air, moment_of
-from tonematch.measure.colour.difference import NEAR
 from tonematch.measure.core import Comparison, Reading
 from tonematch.measure.uncertainty.interval import half_width_95
-from tonematch.toning.core import Layer, ModelCheck, Plan, Proposal, Step, Trial
+from tonematch.toning.core import Plan, Proposal, Step, Trial
 from tonematch.toning.layers.coats import say_coats
 from tonematch.toning.layers.mix import USUAL_POT, say_coat
 from tonematch.toning.planning.lustre_words import say_lustre_numbers, say_trial_lustre
-from tonematch.toning.planning.plan_words import (
-    say_probability,
-)
+from tonematch.toning.planning.plan_words import say_probability
 from tonematch.toning.planning.telling import PlanTeller, asks_for_strips, plan_name
 
 if TYPE_CHECKING:
-    from tonematch.logbook.core import KeptTrial, Piece, Recipe, RecipeStep, RecipeUse
-    from tonematch.logbook.stores.likeness import Found
+    from tonematch.logbook.core import Piece, RecipeStep
     from tonematch.measure.appearance.look import SurfaceLook
     from tonematch.measure.appearance.lustre_comparison import LustreComparison
     from tonematch.measure.two_lights import TwoLights
@@ -32,8 +28,6 @@ if TYPE_CHECKING:
 
 # The 95 % interval, as it stands beside values that carry half its width.
 WITHIN = "within ± 19 times of 20"
-
-
 UNTAUGHT = "No trial has taught {} yet: this is the shelf's guess."
 
 
@@ -228,34 +222,10 @@ def say_leaf_choice(name: str, choice: "LeafChoice", teller: PlanTeller) -> str:
     return "\n".join([*lines, *(f"  - {caution}" for caution in choice.leaf.cautions)])
 
 
-def say_check(check: ModelCheck) -> str:
-    """A table of errors."""
-    lines = [f"{check.trials} trials; mean CIEDE2000 on pieces that were left out:"]
-    lines += _say_errors(check.mean_delta_e_2000)
-    lines.append(
-        "Left-out readings inside the layer model's 50 % and 90 % regions: "
-        f"{100 * check.coverage_50:.0f} % and {100 * check.coverage_90:.0f} %"
-    )
-    if check.in_new_orders:
-        lines.append(f"The {check.in_new_orders} of them in an order of layers never seen before:")
-        lines += _say_errors(check.in_new_orders_delta_e_2000)
-    return "\n".join(lines)
-
-
-def say_layer(layer: Layer, own: bool, trials: int) -> str:
-    """A layer of the shelf in a line."""
-    facts = [layer.kind, *(["your own"] if own else []), f"trials: {trials}"]
-    return f"{layer.name} ({', '.join(facts + ([] if layer.at_hand else ['not at hand']))})"
-
-
 def say_strip(strip: "Strip", pot: float = USUAL_POT) -> str:
     """A test strip to make in a line, with what goes into a pot of so many ml."""
     coats = (say_coat(coat, pot) for coat in strip.steps)
     return "; then ".join([*(seal.name for seal in strip.first), *coats])
-
-
-def _say_errors(errors: Mapping[str, float]) -> list[str]:
-    return [f"  {name:18}{error:7.2f}" for name, error in errors.items()]
 
 
 def say_trial(trial: Trial) -> str:
@@ -272,65 +242,14 @@ def say_trial(trial: Trial) -> str:
     )
 
 
-def say_kept_trial(kept: "KeptTrial", corrected: bool) -> str:
-    """A trial of the logbook in a line, with its number and what was done about it."""
-    states = [
-        *(["put right"] if corrected else []),
-        *(["left out"] if kept.excluded else []),
-    ]
-    told = f" ({', '.join(states)})" if states else ""
-    return f"Trial {kept.id}{told}, {say_trial(kept.trial)}"
-
-
 def say_added(added: int, of: int) -> str:
     """How many of some trials are new in the logbook."""
     others = "" if added == of else "; the others were in the logbook already"
     return f"{added} of {of} trials added{others}."
 
 
-def say_recipe(recipe: "Recipe") -> str:
-    """A recipe in a line."""
-    note = f" ({recipe.note})" if recipe.note else ""
-    return f"{recipe.name}{note}: {say_recipe_steps(recipe.steps)}"
-
-
 def say_recipe_steps(steps: "Sequence[RecipeStep]") -> str:
     """Layers in order, each with what was mixed: ``umber glaze 0.5, then dark wax 1, 2 coats``."""
-    told = (f"{s.layer} {s.strength:g}{_more_coats(s.coats)}" for s in steps)
+    coats = (f", {say_coats(step.coats)}" if step.coats > 1 else "" for step in steps)
+    told = (f"{s.layer} {s.strength:g}{more}" for s, more in zip(steps, coats, strict=True))
     return ", then ".join(told)
-
-
-def _more_coats(coats: int) -> str:
-    """``, 2 coats`` behind a layer; nothing for one."""
-    return "" if coats == 1 else f", {say_coats(coats)}"
-
-
-def say_recipe_use(recipe: "Recipe", use: "RecipeUse") -> str:
-    """Where a recipe was laid, how much of it, and how far from the old gold that ended."""
-    where = ", ".join(filter(None, (use.piece, use.zone, use.made_at[:10])))
-    told = f"{where}: {use.laid} of {len(recipe.steps)} laid"
-    told += ", then something else" if use.left else ""
-    if use.before is None:
-        return told
-    ended = "" if use.after is None else f", {use.after:.1f} after"
-    return f"{told}; CIEDE2000 from the old gold {use.before:.1f} before{ended}"
-
-
-def say_found(found: "Found") -> str:
-    """How many trials are as they were asked for, and which of them are shown."""
-    shown, number = len(found.trials), "1 trial" if found.met == 1 else f"{found.met} trials"
-    if not found.of:
-        return "The logbook holds no trials yet: lay a layer and photograph it first"
-    if not shown:
-        return f"No trial of {found.of} is like that: ask for fewer things at once"
-    if not found.met:
-        return (
-            f"Nothing that you laid looked like this: the nearest is CIEDE2000 {found.away[0]:.1f} "
-            "away"
-        )
-    if found.away:
-        some = f", {shown} shown" if shown < found.met else ""
-        return f"{number} within CIEDE2000 {NEAR:g}{some}, the nearest first"
-    some = f", the newest {shown} shown" if shown < found.met else ""
-    left_out = sum(kept.excluded for kept in found.trials)
-    return f"{number}{some}{f', {left_out} of them left out' if left_out else ''}"

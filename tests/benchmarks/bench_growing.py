@@ -16,7 +16,7 @@ from typing import TypeVar
 import numpy as np
 from sqlalchemy import insert, select
 
-from tonematch.in_words import say_found, say_kept_trial
+from tonematch.cli.trials import say_found, say_kept_trial
 from tonematch.logbook.core import Piece
 from tonematch.logbook.database.sums import set_sums
 from tonematch.logbook.database.tables import Base, ComparisonRow, PhotographRow

@@ -70,8 +70,8 @@ def one_by_one(model: LayerModel, layers: Sequence[Layer], count: int) -> None:
 
 def every_pair(search: Search, layers: Sequence[Layer]) -> float:
     """Lowest cost of every recipe of one or two layers that the rules allow, in order."""
-    best, options, objective = np.inf, options_of(layers), search.objective
-    by_layer = [[o for o in options if o.layer == n] for n in range(len(layers))]
+    best, objective = np.inf, search.objective
+    by_layer = [options_of(layer) for layer in layers]
 
     def lay(n: int, lab: Array, covariance: Array) -> tuple[Array, Array, Array]:
         count, mine = len(lab), by_layer[n]

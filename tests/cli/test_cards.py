@@ -134,7 +134,7 @@ def test_what_the_cards_reflect_is_said_to_be_assumed_until_it_is_stated(
         (("--white", "88"), "reflectance of 88"),
         (("--white", "0.1"), "each must reflect less than the one before it"),
         (("--black", "0.5"), "each must reflect less than the one before it"),
-        (("--black", "o.05"), "--black takes a number"),
+        (("--black", "o.05"), "--black o.05: give a number"),
         (("--grey", "nan"), "reflectance of nan"),
         (("--grey-lab", "50,60,0"), "not that of a grey card"),
         (("--grey-lab", "0.89,0,0"), "give L* from 0.9 to 100, a* and b* within 30 of 0"),

@@ -132,7 +132,7 @@ def test_a_trial_is_left_out_and_learned_from_again(run: Run, book: Path) -> Non
         (("--strength", "nan"), "nan is not a number"),
         (("--strength", "50"), "50 is more than 10"),
         (("--coats", "0"), "coats"),
-        (("--coats", "1.5"), "--coats takes a whole number"),
+        (("--coats", "1.5"), "--coats 1.5: give a whole number"),
         (("--before", "88,6"), "--before 88,6: give three numbers"),
         (("--after", "188,6,35"), "--after"),
         (("--layer", "raw umbre wash"), "did you mean 'raw umber wash'"),
@@ -159,7 +159,7 @@ def test_numbers_that_no_trial_has(run: Run, book: Path, tmp_path: Path) -> None
     for ran in each(run, book, 7):
         refused(ran, "No trial 7 is in the logbook: 'tonematch trials list'")
     for ran in each(run, book, "first"):
-        refused(ran, "NUMBER takes a whole number")
+        refused(ran, "NUMBER first: give a whole number")
     empty = tmp_path / "empty.sqlite"
     assert run("pieces", "add", "frame", "--logbook", empty).status == 0
     for ran in each(run, empty, 1):

@@ -293,13 +293,12 @@ def _follow(
     case: Case, front: Mapping[tuple[Layer, ...], Any]
 ) -> Iterator[tuple[tuple[Layer, ...], Any]]:
     """Every layer in every amount on every surface where the rules allow it."""
-    options = options_of(case.shelf)
     for stack, surfaces in front.items():
         count = len(case.workshop.lab_of(surfaces))
-        for number, layer in enumerate(case.shelf):
+        for layer in case.shelf:
             if (stack and stack[-1] == layer) or not _allowed(case, (*stack, layer)):
                 continue
-            mine = [(o.strength, o.coats) for o in options if o.layer == number]
+            mine = [(o.strength, o.coats) for o in options_of(layer)]
             strengths, coats = np.tile(mine, (count, 1)).T[:, :, None]
             laid = case.workshop.true_after(
                 case.workshop.rows(surfaces, np.repeat(np.arange(count), len(mine))),

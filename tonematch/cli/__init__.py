@@ -3,7 +3,8 @@
 Exit status 0 when the job was done, 1 when it was done but could not be told, 2 for bad input with
 one sentence on standard error, 130 when it was stopped by Ctrl-C.
 
-Rooms are imported inside each command: comparing two areas need not wait for the model's library.
+Imported inside a command is what is slow to load and not of every day's need: the database, the
+check of the model, the document, the app.
 """
 
 import sys

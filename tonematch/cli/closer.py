@@ -2,16 +2,16 @@
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
+from tonematch.cli.as_json import in_json
 from tonematch.errors import ValueRefused
+from tonematch.in_words import say_look
+from tonematch.measure.core import Comparison
+from tonematch.photo.core import Photo
 from tonematch.wholefile import refuse_taken, write_new
-
-if TYPE_CHECKING:
-    from tonematch.measure.core import Comparison
-    from tonematch.photo.core import Photo
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class CloserLook:
         refuse_taken(self.map_file, "the map")
 
     def at(
-        self, comparison: "Comparison", original: "Photo", repair: "Photo"
+        self, comparison: Comparison, original: Photo, repair: Photo
     ) -> tuple[dict[str, Any], list[str], tuple[str, ...]]:
         """What is seen: for JSON, in words, and as findings to keep.
 
@@ -60,8 +60,6 @@ class CloserLook:
         """
         if self == CloserLook() and comparison.verdict != "match":
             return {}, [], ()
-        from tonematch.cli.as_json import in_json
-        from tonematch.in_words import say_look
         from tonematch.measure.appearance.look import last_step_of, look_at_surfaces, map_of
 
         told: dict[str, Any] = {}

@@ -6,7 +6,6 @@ import typer
 from typer.main import get_command
 
 from tonematch.cli import (
-    cards,
     keeping,
     logbook,
     measuring,
@@ -37,12 +36,12 @@ for command in (
     measuring.compare,
     measuring.lustre,
     measuring.profile,
-    cards.cards,
+    logbook.cards,
     toning.predict,
     toning.suggest,
     toning.leaf,
     toning.check_model,
-    toning.doubts,
+    trials.doubts,
     logbook.cautions,
     logbook.record,
     logbook.heading,

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from tonematch.cli.options import LogbookPath, NewLogbookPath, Reason
+from tonematch.cli.options import LogbookPath, NewLogbookPath, Reason, open_logbook
 from tonematch.cli.printing import print_if_new
 from tonematch.wholefile import refuse_taken
 
@@ -28,7 +28,6 @@ def export_logbook(
     """Write all rows and original photographs into one file, which tells what it holds."""
     from tonematch.logbook.archive.words import say_written
     from tonematch.logbook.archive.writing import write_archive
-    from tonematch.logbook.store import open_logbook
 
     refuse_taken(file, "the archive")
     with open_logbook(logbook) as book:
@@ -48,7 +47,6 @@ def import_logbook(
     """
     from tonematch.logbook.archive.bringing_in import bring_in
     from tonematch.logbook.archive.words import say_brought_in
-    from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:
         brought = bring_in(book, file)
@@ -72,7 +70,6 @@ def back_up_logbook(
     """
     from tonematch.logbook.archive.restoring import back_up
     from tonematch.logbook.archive.words import say_backed_up
-    from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:
         typer.echo(say_backed_up(back_up(book, into, shrunken=shrunken)))
@@ -119,7 +116,6 @@ def undo(
     else the machine's name).
     """
     from tonematch.logbook.archive.words import say_act
-    from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:
         if not show:
@@ -142,7 +138,6 @@ def empty_logbook(
     from tonematch.logbook.archive.emptying import empty, removed_rows
     from tonematch.logbook.archive.words import say_emptied
     from tonematch.logbook.database.copies import say_counts
-    from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:
         with book.reading() as session:
@@ -165,7 +160,6 @@ def check(
     """
     from tonematch.logbook.archive import checking
     from tonematch.logbook.archive.words import say_checked, say_mended
-    from tonematch.logbook.store import open_logbook
 
     with open_logbook(logbook) as book:
         checked = checking.check_logbook(book)

@@ -1,4 +1,4 @@
-"""Commands around the job: demo, cautions, record, heading, bench."""
+"""Commands around the job: demo, cautions, record, heading, cards, bench."""
 
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -8,8 +8,15 @@ import typer
 
 from tonematch.cli import typed
 from tonematch.cli.grouped import grouped
-from tonematch.cli.options import LogbookPath, NewLogbookPath, ZoneName
+from tonematch.cli.options import AsJson, LogbookPath, NewLogbookPath, ZoneName
+from tonematch.cli.printing import print_json
 from tonematch.errors import ValueRefused
+from tonematch.logbook.letterhead import HEADING, Letterhead, keep_letterhead, logo_of
+from tonematch.logbook.own_cards import OWN_CARDS, keep_cards
+from tonematch.measure.words import capital
+from tonematch.toning.layers.rule_table import load_job_cautions
+from tonematch.toning.layers.shelf import find_layer, layers_from_trials
+from tonematch.wholefile import read_whole
 
 Paper = Literal["A4", "Letter"]
 
@@ -27,9 +34,6 @@ def demo(
 
 def cautions() -> None:
     """Say what to mind through the whole job, to read before it and to print."""
-    from tonematch.measure.words import capital
-    from tonematch.toning.layers.rule_table import load_job_cautions
-
     for caution in load_job_cautions():
         typer.echo(f"{capital(caution.head)}. {caution.sentence}")
 
@@ -61,9 +65,8 @@ def record(
     """Write a piece's record for its owner; what is told of it here is kept with the piece."""
     from tonematch.logbook.store import open_logbook
     from tonematch.record.document import write_record
-    from tonematch.toning.layers.shelf import find_layer, layers_from_trials
 
-    told = {field: words for field, words in asdict(of_repair).items() if words is not None}
+    told = typed.told(**asdict(of_repair))
     with open_logbook(logbook) as book:
         known = book.piece(piece, zone) if told or zone else book.pieces(piece)[0]
         shelf = layers_from_trials(book.trials(), book.shelf()) if maker else {}
@@ -85,14 +88,6 @@ def heading(
     nothing: Annotated[bool, typer.Option("--nothing", help="Take back all of it first.")] = False,
 ) -> None:
     """Say once what stands above every record; or show what is kept."""
-    from tonematch.logbook.letterhead import (
-        HEADING,
-        Letterhead,
-        keep_letterhead,
-        logo_of,
-    )
-    from tonematch.wholefile import read_whole
-
     known = said = Letterhead() if nothing else HEADING.value()
     said = replace(said, words="\n".join(line)) if line else said
     said = replace(said, paper=paper) if paper else said
@@ -109,6 +104,31 @@ def heading(
     for words in said.lines:
         typer.echo(words)
     typer.echo(f"{'A' if said.logo else 'No'} logo; PDFs are laid out for {said.paper} paper.")
+
+
+def cards(
+    white: Annotated[
+        float | None, typer.Option(help="What your white card reflects, 0 to 1.")
+    ] = None,
+    grey: Annotated[float | None, typer.Option(help="Likewise, the grey card.")] = None,
+    grey_lab: Annotated[
+        typed.Numbers | None, typed.three_numbers(help="Or its measured colour (D50, 2 degree).")
+    ] = None,
+    black: Annotated[float | None, typer.Option(help="Likewise, the black card.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say once what your white, grey and black cards reflect; or show what is kept."""
+    if grey is not None and grey_lab is not None:
+        raise ValueRefused("The grey card's value is given twice: leave out one of the two.")
+    changes = typed.told(white=white, grey=grey_lab if grey is None else grey, black=black)
+    known = keep_cards(changes) if changes else OWN_CARDS.value()
+    if as_json:
+        print_json(known.values)
+        return
+    for name, value in known.values.items():
+        typer.echo(f"{name} card: {value.words}")
+    if known.stated:
+        typer.echo(f"Kept in {OWN_CARDS.path}.")
 
 
 def bench(

@@ -4,21 +4,26 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal, cast
+from typing import Annotated, Literal, cast
 
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.options import CardBox, ChartCorners, LogbookPath
+from tonematch.cli.options import CardBox, ChartCorners, LogbookPath, open_logbook
 from tonematch.errors import CardError, LogbookError, ValueRefused
-
-if TYPE_CHECKING:
-    from tonematch.measure.area.areas import Shape
-    from tonematch.measure.calibration.aids import Aids
-    from tonematch.measure.calibration.chart import Chart
-    from tonematch.measure.core import Area, CameraProfile, CardValue
-    from tonematch.measure.marked import Marked
-    from tonematch.photo.core import Photo
+from tonematch.logbook.own_cards import OWN_CARDS
+from tonematch.logbook.photo_folder import is_address, usual_logbook
+from tonematch.measure.area.areas import Shape, shape_area
+from tonematch.measure.area.card_place import the_cards
+from tonematch.measure.calibration.aids import Aids
+from tonematch.measure.calibration.camera_profile import camera_of, read_profile
+from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance
+from tonematch.measure.calibration.chart import CHART_BUYS, Chart, chart_at, find_chart
+from tonematch.measure.core import Area, CameraProfile, CardValue, Role
+from tonematch.measure.marked import Marked
+from tonematch.measure.words import join_words
+from tonematch.photo.core import Photo
+from tonematch.photo.decode import load_photo
 
 _TONES = ("white", "black")
 
@@ -35,11 +40,8 @@ class TypedCard:
         typed.Numbers | None, typed.three_numbers(help="Or its measured colour (D50, 2 degree).")
     ] = None
 
-    def value(self) -> "CardValue":
+    def value(self) -> CardValue:
         """The card's value; that of the workshop's own card where nothing was typed."""
-        from tonematch.logbook.own_cards import OWN_CARDS
-        from tonematch.measure.calibration.card import card_from_lab, card_from_reflectance
-
         if self.card_reflectance is not None and self.card_lab is not None:
             raise ValueRefused("The card's value is given twice: leave out one of the two.")
         if self.card_lab is not None:
@@ -100,10 +102,10 @@ class TypedAids:
     def marked(
         self,
         photo: Path,
-        areas: "Mapping[str, Area]",
+        areas: Mapping[str, Area],
         option: str = "--{}",
         offers: bool = True,
-    ) -> "tuple[Marked, list[str]]":
+    ) -> tuple[Marked, list[str]]:
         """A photograph with its areas and these aids, and what is to be said of its cards.
 
         Where no card is typed it is looked for, and where no neutral is typed either, white and
@@ -111,12 +113,6 @@ class TypedAids:
         the name. A chart that is seen and a camera that is remembered are offered where the command
         has the options for them (`offers`).
         """
-        from tonematch.logbook.own_cards import OWN_CARDS
-        from tonematch.measure.area.areas import shape_area
-        from tonematch.measure.calibration.aids import Aids
-        from tonematch.measure.marked import Marked
-        from tonematch.photo.decode import load_photo
-
         decoded = load_photo(photo)
         cards, said = self._cards_in(decoded, option)
         tones = {name: shape_area(f"{name} card", cards[name]) for name in _TONES if name in cards}
@@ -136,11 +132,8 @@ class TypedAids:
         every = {"card": shape_area("card", cards["card"], "card"), **areas}
         return Marked(decoded, every, aids), [*said, *_assumed(tones)]
 
-    def _cards_in(self, photo: "Photo", option: str) -> "tuple[dict[str, Shape], list[str]]":
+    def _cards_in(self, photo: Photo, option: str) -> tuple[dict[str, Shape], list[str]]:
         """Grey, white and black card, and what is to be said where they were not typed."""
-        from tonematch.measure.area.card_place import the_cards
-        from tonematch.measure.words import join_words
-
         typed_cards = {"card": self.card, "white": self.white, "black": self.black}
         cards = {name: shape for name, shape in typed_cards.items() if shape is not None}
         if self.card is not None:
@@ -162,10 +155,8 @@ class TypedAids:
         ]
         return found | cards, said
 
-    def _profile_for(self, photo: "Photo") -> "CameraProfile | None":
+    def _profile_for(self, photo: Photo) -> CameraProfile | None:
         """The profile that was asked for."""
-        from tonematch.measure.calibration.camera_profile import camera_of, read_profile
-
         if self.camera_profile is not None:
             if self.remembered is not None:
                 raise ValueRefused("Give --camera-profile or --remembered, not both.")
@@ -185,24 +176,17 @@ class TypedAids:
             )
         return known[self.remembered]
 
-    def _remembered_of(self, photo: "Photo") -> "dict[str, CameraProfile]":
+    def _remembered_of(self, photo: Photo) -> dict[str, CameraProfile]:
         """What the logbook remembers of the camera, by day; no logbook is made for that."""
-        from tonematch.logbook.photo_folder import is_address, usual_logbook
-        from tonematch.measure.calibration.camera_profile import camera_of
-
         where, camera = self.logbook or usual_logbook(), camera_of(photo)
         if not camera or not (is_address(where) or os.access(where, os.R_OK)):
             return {}
-        from tonematch.logbook.store import open_logbook
 
         with open_logbook(where) as book:
             return book.camera_profiles(camera, photo.space)
 
-    def _offered(self, photo: "Photo", aids: "Aids") -> list[str]:
+    def _offered(self, photo: Photo, aids: Aids) -> list[str]:
         """What the picture or the logbook holds that would make the reading surer."""
-        from tonematch.measure.calibration.camera_profile import camera_of
-        from tonematch.measure.calibration.chart import CHART_BUYS, find_chart
-
         if aids.chart is not None:
             return []
         said = []
@@ -220,8 +204,7 @@ class TypedAids:
             ]
         return said
 
-    def _chart_in(self, photo: "Photo") -> "Chart | None":
-        from tonematch.measure.calibration.chart import chart_at, find_chart
+    def _chart_in(self, photo: Photo) -> Chart | None:
 
         if self.chart_corners is not None:
             return chart_at(photo, self.chart_corners)
@@ -236,18 +219,13 @@ class TypedAids:
         return found
 
 
-def by_role(**shapes: "Shape") -> "dict[str, Area]":
+def by_role(**shapes: Shape) -> dict[str, Area]:
     """Areas by their roles."""
-    from tonematch.measure.area.areas import shape_area
-    from tonematch.measure.core import Role
-
     return {role: shape_area(role, shape, cast(Role, role)) for role, shape in shapes.items()}
 
 
-def _assumed(tones: "Mapping[str, Area]") -> list[str]:
+def _assumed(tones: Mapping[str, Area]) -> list[str]:
     """That a white or black card counts by what such cards reflect as a rule."""
-    from tonematch.logbook.own_cards import OWN_CARDS
-
     cards = OWN_CARDS.value()
     assumed = [
         f"{name} reflects {cards.reflectance(name):g}" for name in tones if name not in cards.stated

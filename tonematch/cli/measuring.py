@@ -2,11 +2,12 @@
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from tonematch.cli import typed
+from tonematch.cli.as_json import in_json
 from tonematch.cli.closer import CloserLook
 from tonematch.cli.grouped import grouped
 from tonematch.cli.marking import TypedAids, TypedCard, by_role
@@ -24,11 +25,19 @@ from tonematch.cli.options import (
 from tonematch.cli.printing import print_json, print_warnings
 from tonematch.cli.second_light import SecondLight
 from tonematch.errors import AreaError
+from tonematch.in_words import say_comparison, say_lustre_comparison, say_reading, say_two_lights
+from tonematch.measure.area.areas import shape_area
+from tonematch.measure.calibration.camera_profile import write_profile
+from tonematch.measure.calibration.chart import find_chart
+from tonematch.measure.calibration.exposures import profile_from_exposures
+from tonematch.measure.colour.difference import check_tolerance
+from tonematch.measure.core import GEOMETRY, ILLUMINANT, OBSERVER, Area, CardValue, Comparison
+from tonematch.measure.marked import compare_marked, profile_marked, read_marked
+from tonematch.measure.two_lights import compare_under_second_light
+from tonematch.measure.uncertainty.remedies import narrowing_of_one
+from tonematch.photo.core import Photo
+from tonematch.photo.decode import load_photo
 from tonematch.wholefile import refuse_taken
-
-if TYPE_CHECKING:
-    from tonematch.measure.core import Area, CardValue, Comparison
-    from tonematch.photo.core import Photo
 
 
 @dataclass(frozen=True)
@@ -85,17 +94,11 @@ def read(
         list[typed.NamedShape], typed.named_shape(help="An area and its name; repeat.")
     ],
     *,
-    grey: TypedCard,
     aids: TypedAids,
+    grey: TypedCard,
     as_json: AsJson = False,
 ) -> None:
     """Read the colour of marked areas."""
-    from tonematch.in_words import say_reading
-    from tonematch.measure.area.areas import shape_area
-    from tonematch.measure.core import GEOMETRY, ILLUMINANT, OBSERVER
-    from tonematch.measure.marked import read_marked
-    from tonematch.measure.uncertainty.remedies import narrowing_of_one
-
     areas: dict[str, Area] = {}
     for name, shape in area:
         if name in ("card", *areas):
@@ -124,22 +127,16 @@ def compare(
     repair: Repair,
     photo2: Annotated[Path | None, typer.Argument(help="A photograph of the repair.")] = None,
     *,
-    second_photograph: SecondPhotograph,
-    of_piece: OfPiece,
-    tolerance: PieceTolerance = None,
-    grey: TypedCard,
     aids: TypedAids,
+    grey: TypedCard,
+    tolerance: PieceTolerance = None,
+    of_piece: OfPiece,
+    second_photograph: SecondPhotograph,
     second_light: SecondLight,
     closer: CloserLook,
     as_json: AsJson = False,
 ) -> None:
     """Compare a repair with the original, in one photograph or two, and under a second light."""
-    from tonematch.cli.as_json import in_json
-    from tonematch.in_words import say_comparison, say_two_lights
-    from tonematch.measure.colour.difference import check_tolerance
-    from tonematch.measure.core import GEOMETRY
-    from tonematch.measure.marked import compare_marked
-
     held_to = of_piece.held_to(tolerance, aids.logbook)
     check_tolerance(held_to)
     closer.check()
@@ -156,8 +153,6 @@ def compare(
     warnings, photos = [*said, *comparison.warnings], [first.photo, second.photo]
     told, words = in_json(comparison), [say_comparison(comparison)]
     if there is not None:
-        from tonematch.measure.two_lights import compare_under_second_light
-
         under, more = there
         lights = compare_under_second_light(comparison, under, grey.value())
         told["second_light"] = in_json(lights)
@@ -177,7 +172,7 @@ def compare(
     typer.echo("\n".join([*words, f"Taken as {GEOMETRY}."]))
 
 
-def _notes(photos: "list[Photo]") -> list[str]:
+def _notes(photos: list[Photo]) -> list[str]:
     """What is to be known of each file, with its name where there are several."""
     several = len({photo.sha256 for photo in photos}) > 1
     return [
@@ -202,15 +197,13 @@ def lustre(
     as_json: AsJson = False,
 ) -> None:
     """Compare how repair and original gleam as the lamp is moved before a fixed camera."""
-    from tonematch.in_words import say_lustre_comparison
     from tonematch.measure.appearance.look import look_at_lustre
-    from tonematch.photo.decode import load_photo
 
     areas = by_role(original=original, repair=repair)
     gap, notes = _gap_in(photos[0], TypedAids(card=card), areas, grey.value(), tolerance)
 
     # Every photograph is let go before the next one is decoded; the first is decoded twice for it.
-    def decoded(path: Path) -> "Photo":
+    def decoded(path: Path) -> Photo:
         photo = load_photo(path)
         notes.extend(photo.notes)
         return photo
@@ -250,12 +243,6 @@ def profile(
     chart_corners: ChartCorners = None,
 ) -> None:
     """Save a camera profile, for later pictures of this camera."""
-    from tonematch.measure.calibration.camera_profile import write_profile
-    from tonematch.measure.calibration.chart import find_chart
-    from tonematch.measure.calibration.exposures import profile_from_exposures
-    from tonematch.measure.marked import profile_marked
-    from tonematch.photo.decode import load_photo
-
     refuse_taken(out, "the profile")
     greys = white or black or neutral
     if len(photos) > 1:
@@ -281,10 +268,8 @@ def profile(
 
 
 def _gap_in(
-    photo: Path, aids: TypedAids, areas: "dict[str, Area]", value: "CardValue", tolerance: float
-) -> "tuple[Comparison, list[str]]":
+    photo: Path, aids: TypedAids, areas: dict[str, Area], value: CardValue, tolerance: float
+) -> tuple[Comparison, list[str]]:
     """The comparison of two areas of one photograph, which is let go again, and its notes."""
-    from tonematch.measure.marked import compare_marked
-
     marked, said = aids.marked(photo, areas, offers=False)
     return compare_marked(marked, marked, value, tolerance), said

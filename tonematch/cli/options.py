@@ -1,7 +1,7 @@
 """Options that more than one command takes."""
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -9,6 +9,9 @@ from tonematch.cli import typed
 from tonematch.errors import LogbookError
 from tonematch.logbook.photo_folder import is_address
 from tonematch.swatchbook import limits
+
+if TYPE_CHECKING:
+    from tonematch.logbook.store import Logbook
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
 CardBox = Annotated[
@@ -27,6 +30,13 @@ ChartCorners = Annotated[
 TrialFile = Annotated[
     Path | None, typer.Option("--trials", help="Trials as CSV; those of the logbook unless given.")
 ]
+
+
+def open_logbook(named: str | Path | None) -> "Logbook":
+    """The logbook; the library of its database is loaded only by who opens one."""
+    from tonematch.logbook import store
+
+    return store.open_logbook(named)
 
 
 def _refuse_no_logbook(named: str | None) -> str | None:

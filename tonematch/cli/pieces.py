@@ -1,11 +1,13 @@
 """Pieces in the logbook: add one, say more of its gilding, list them, remove one."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from tonematch.cli import typed
 from tonematch.cli.grouped import grouped
+from tonematch.cli.of_piece import TypedCircumstances
 from tonematch.cli.options import (
     USUAL_TOLERANCE,
     FinishName,
@@ -15,12 +17,13 @@ from tonematch.cli.options import (
     TechniqueName,
     Tolerance,
     ZoneName,
+    open_logbook,
 )
 from tonematch.cli.printing import print_if_new
-from tonematch.cli.surface import TypedCircumstances
-
-if TYPE_CHECKING:
-    from tonematch.logbook.core import Piece
+from tonematch.in_words import say_gilding, say_known_gilding
+from tonematch.logbook.core import Piece
+from tonematch.toning.layers.rules import surface_cautions
+from tonematch.toning.layers.shelf import find_layer
 
 pieces_app = typer.Typer(
     help="Pieces in the logbook: add, say more of the gilding, list, remove.", no_args_is_help=True
@@ -54,10 +57,6 @@ def add(
     logbook: NewLogbookPath = None,
 ) -> None:
     """Put a piece into the logbook, or with --zone another gold of one."""
-    from tonematch.logbook.core import Piece
-    from tonematch.logbook.store import open_logbook
-    from tonematch.toning.layers.shelf import find_layer
-
     with open_logbook(logbook) as book:
         shelf = book.known_layers()
         beneath = tuple(find_layer(shelf, layer).name for layer in laid or ())
@@ -98,15 +97,13 @@ def gilding(
     logbook: LogbookPath = None,
 ) -> None:
     """Say what is known of a piece's gilding now; what stood there before is kept."""
-    from tonematch.in_words import say_known_gilding
-    from tonematch.logbook.store import open_logbook
-
-    told = circumstances.of_piece()
-    told |= {"bole": bole} if bole is not None else {}
-    told |= {"leaf": leaf} if leaf is not None else {}
-    told |= {"technique": technique} if technique != "unknown" else {}
-    told |= {"finish": finish} if finish != "unknown" else {}
-    told |= {"zone": call.strip()} if call is not None else {}
+    told = circumstances.of_piece() | typed.told(
+        bole=bole,
+        leaf=leaf,
+        technique=typed.known(technique),
+        finish=typed.known(finish),
+        zone=call and call.strip(),
+    )
     with open_logbook(logbook) as book:
         piece = book.piece(name, zone)
         if told:
@@ -124,8 +121,6 @@ def remove(
     logbook: LogbookPath = None,
 ) -> None:
     """Take a piece out of sight; nothing is learned from its trials."""
-    from tonematch.logbook.store import open_logbook
-
     with open_logbook(logbook) as book:
         book.remove_piece(name, reason, zone)
     typer.echo(
@@ -137,9 +132,6 @@ def remove(
 @pieces_app.command("list")
 def list_pieces(logbook: LogbookPath = None) -> None:
     """List the pieces in the logbook, and where each stands."""
-    from tonematch.in_words import say_gilding
-    from tonematch.logbook.store import open_logbook
-
     with open_logbook(logbook) as book:
         standings = book.standings()
     if not standings:
@@ -155,9 +147,7 @@ def list_pieces(logbook: LogbookPath = None) -> None:
     typer.echo(f"Pieces: {len({standing.piece.name for standing in standings})}.")
 
 
-def _print_cautions(piece: "Piece") -> None:
+def _print_cautions(piece: Piece) -> None:
     """What is to be minded of the gilding, whatever is laid on it."""
-    from tonematch.toning.layers.rules import surface_cautions
-
     for caution in surface_cautions(piece.surface()):
         typer.echo(f"- {caution}")

@@ -1,4 +1,4 @@
-"""Standard output: one JSON object, or lines; a command never fails by what it prints."""
+"""What a command prints: JSON or lines, and that it is at work; it never fails by printing."""
 
 import io
 import json
@@ -6,6 +6,7 @@ import os
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from threading import Event, Thread
 from typing import TYPE_CHECKING, Any, TextIO, cast
 
 import typer
@@ -42,6 +43,34 @@ def print_if_new(book: "Logbook") -> None:
     """Say that a logbook was made: its path may have been mistyped."""
     if book.is_new:
         typer.echo(f"A new logbook was made: {book.place}.")
+
+
+@contextmanager
+def working(on: str) -> Iterator[None]:
+    """Count the seconds of what takes longer than one, on a line of standard error that goes again.
+
+    Only where standard error is a terminal: a program that reads it finds refusals there alone. It
+    begins with what is being done, such as "Learning from 60 trials".
+    """
+    if not sys.stderr.isatty():
+        yield
+        return
+    done = Event()
+
+    def count() -> None:
+        seconds = 0
+        while not done.wait(1.0):
+            seconds += 1
+            print(f"\r{on}: {seconds} s", end="", file=sys.stderr, flush=True)
+
+    counting = Thread(target=count, daemon=True)
+    counting.start()
+    try:
+        yield
+    finally:
+        done.set()
+        counting.join()
+        print("\r\x1b[K", end="", file=sys.stderr, flush=True)
 
 
 class Unfailing:

@@ -5,9 +5,23 @@ from typing import Annotated
 import typer
 
 from tonematch.cli import typed
-from tonematch.cli.options import LogbookPath, NewLogbookPath, PotVolume, Reason, ZoneName
+from tonematch.cli.options import (
+    LogbookPath,
+    NewLogbookPath,
+    PotVolume,
+    Reason,
+    ZoneName,
+    open_logbook,
+)
 from tonematch.cli.printing import print_if_new
 from tonematch.errors import ValueRefused
+from tonematch.in_words import say_finding, say_recipe_steps
+from tonematch.logbook.core import Recipe, RecipeStep, RecipeUse
+from tonematch.logbook.layers_on_repair import surface_of
+from tonematch.toning.layers.coats import say_coats
+from tonematch.toning.layers.mix import USUAL_POT, say_pot
+from tonematch.toning.layers.rules import check_layering
+from tonematch.toning.layers.shelf import find_layer
 
 recipes_app = typer.Typer(
     help="Recipes: what was mixed and laid, kept under a name and laid again.",
@@ -20,15 +34,12 @@ Name = Annotated[str, typer.Argument(help="The recipe's name.")]
 @recipes_app.command("list")
 def list_recipes(logbook: LogbookPath = None) -> None:
     """List the recipes, each with the pieces that it was laid on and how that landed."""
-    from tonematch.in_words import say_recipe, say_recipe_use
-    from tonematch.logbook.store import open_logbook
-
     with open_logbook(logbook) as book:
         recipes = book.recipes()
     for recipe in recipes:
-        typer.echo(say_recipe(recipe))
+        typer.echo(_say_recipe(recipe))
         for use in recipe.uses:
-            typer.echo(f"  {say_recipe_use(recipe, use)}")
+            typer.echo(f"  {_say_recipe_use(recipe, use)}")
     typer.echo(f"Recipes: {len(recipes)}.")
 
 
@@ -49,10 +60,6 @@ def add(
     logbook: NewLogbookPath = None,
 ) -> None:
     """Keep what was mixed and laid under a name."""
-    from tonematch.in_words import say_recipe_steps
-    from tonematch.logbook.core import RecipeStep
-    from tonematch.logbook.store import open_logbook
-
     if bool(layers) == (laid_on is not None):
         raise ValueRefused("Say what the recipe lays: --layer for each, or --laid-on PIECE.")
     with open_logbook(logbook) as book:
@@ -75,14 +82,6 @@ def use(
     logbook: LogbookPath = None,
 ) -> None:
     """Take a recipe up for a piece: what to mix and to mind; how it lands is kept with it."""
-    from tonematch.in_words import say_finding
-    from tonematch.logbook.layers_on_repair import surface_of
-    from tonematch.logbook.store import open_logbook
-    from tonematch.toning.layers.coats import say_coats
-    from tonematch.toning.layers.mix import USUAL_POT, say_pot
-    from tonematch.toning.layers.rules import check_layering
-    from tonematch.toning.layers.shelf import find_layer
-
     with open_logbook(logbook) as book:
         shelf = book.known_layers()
         lying = [kept.trial for kept in book.kept_trials(piece, zone=zone)]
@@ -101,8 +100,23 @@ def use(
 @recipes_app.command()
 def remove(name: Name, reason: Reason = "", logbook: LogbookPath = None) -> None:
     """Take a recipe out of sight; 'tonematch logbook undo' brings it back."""
-    from tonematch.logbook.store import open_logbook
-
     with open_logbook(logbook) as book:
         book.remove_recipe(name, reason)
     typer.echo(f"{name} is removed: 'tonematch logbook undo' brings it back.")
+
+
+def _say_recipe(recipe: Recipe) -> str:
+    """A recipe in a line."""
+    note = f" ({recipe.note})" if recipe.note else ""
+    return f"{recipe.name}{note}: {say_recipe_steps(recipe.steps)}"
+
+
+def _say_recipe_use(recipe: Recipe, use: RecipeUse) -> str:
+    """Where a recipe was laid, how much of it, and how far from the old gold that ended."""
+    where = ", ".join(filter(None, (use.piece, use.zone, use.made_at[:10])))
+    told = f"{where}: {use.laid} of {len(recipe.steps)} laid"
+    told += ", then something else" if use.left else ""
+    if use.before is None:
+        return told
+    ended = "" if use.after is None else f", {use.after:.1f} after"
+    return f"{told}; CIEDE2000 from the old gold {use.before:.1f} before{ended}"

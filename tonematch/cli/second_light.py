@@ -2,16 +2,14 @@
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from tonematch.cli import typed
 from tonematch.cli.marking import TypedAids, by_role
 from tonematch.errors import AreaError
-
-if TYPE_CHECKING:
-    from tonematch.measure.marked import Marked
+from tonematch.measure.marked import Marked
 
 _BESIDE_CARD = ("card", "white", "black", "neutral", "chart_corners")
 

@@ -3,18 +3,20 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import typer
 
 from tonematch.cli import typed
+from tonematch.cli.as_json import in_json
 from tonematch.cli.grouped import grouped
-from tonematch.cli.options import AsJson, LogbookPath, NewLogbookPath, Reason
+from tonematch.cli.options import AsJson, LogbookPath, NewLogbookPath, Reason, open_logbook
 from tonematch.cli.printing import print_if_new, print_json
 from tonematch.errors import ShelfError
-
-if TYPE_CHECKING:
-    from tonematch.toning.core import Layer
+from tonematch.toning.core import Layer
+from tonematch.toning.layers.layer_entry import layer_from_entry
+from tonematch.toning.layers.shelf import find_layer, layers_from_trials, load_shelf
+from tonematch.toning.model.prior import acting_like
 
 shelf_app = typer.Typer(help="Layers: what is known, and those of your own.", no_args_is_help=True)
 
@@ -28,11 +30,6 @@ def list_layers(
     as_json: AsJson = False,
 ) -> None:
     """List the layers that came with tonematch, your own, and those that only trials tell of."""
-    from tonematch.cli.as_json import in_json
-    from tonematch.in_words import say_layer
-    from tonematch.logbook.store import open_logbook
-    from tonematch.toning.layers.shelf import layers_from_trials
-
     with open_logbook(logbook) as book:
         trials = book.trials()
         shelf = layers_from_trials(trials, book.shelf())
@@ -46,7 +43,7 @@ def list_layers(
         print_json({"layers": layers})
         return
     for one in shown:
-        typer.echo(say_layer(one, one.name in mine, tried[one.name]))
+        typer.echo(_say_layer(one, one.name in mine, tried[one.name]))
     typer.echo(f"{len(shown)} layers, {sum(one.at_hand for one in shown)} of them at hand.")
 
 
@@ -100,13 +97,7 @@ def add(
     logbook: NewLogbookPath = None,
 ) -> None:
     """Put a layer of your own on the shelf."""
-    from tonematch.logbook.store import open_logbook
-    from tonematch.toning.layers.layer_entry import layer_from_entry
-    from tonematch.toning.layers.shelf import find_layer, load_shelf
-    from tonematch.toning.model.prior import acting_like
-
-    entry = {"name": _plain(name), "kind": kind} | vars(said)
-    layer = layer_from_entry({key: value for key, value in entry.items() if value is not None})
+    layer = layer_from_entry(typed.told(name=_plain(name), kind=kind, **vars(said)))
     if layer.name in load_shelf():
         raise ShelfError(f"{layer.name!r} comes with tonematch: give your layer another name.")
     with open_logbook(logbook) as book:
@@ -125,9 +116,6 @@ def rename(
     logbook: LogbookPath = None,
 ) -> None:
     """Rename a layer of your own; its trials follow."""
-    from tonematch.logbook.store import open_logbook
-    from tonematch.toning.layers.shelf import load_shelf
-
     with open_logbook(logbook) as book:
         layer = _own_layer(name, book.own_layers())
         if layer.name in load_shelf():
@@ -140,8 +128,6 @@ def rename(
 @shelf_app.command()
 def retire(name: OwnLayer, reason: Reason = "", logbook: LogbookPath = None) -> None:
     """Take a layer of your own off the shelf; its entry and its trials are kept."""
-    from tonematch.logbook.store import open_logbook
-
     with open_logbook(logbook) as book:
         layer = _own_layer(name, book.own_layers())
         book.retire_layer(layer.name, reason)
@@ -151,16 +137,13 @@ def retire(name: OwnLayer, reason: Reason = "", logbook: LogbookPath = None) -> 
 @shelf_app.command("bring-back")
 def bring_back(name: OwnLayer, reason: Reason = "", logbook: LogbookPath = None) -> None:
     """Put a retired layer on the shelf again."""
-    from tonematch.logbook.store import open_logbook
-
     with open_logbook(logbook) as book:
         layer = _own_layer(name, book.own_layers(retired=True))
         book.bring_back_layer(layer.name, reason)
     typer.echo(f"{layer.name} is on your shelf.")
 
 
-def _own_layer(name: str, own: "Sequence[Layer]") -> "Layer":
-    from tonematch.toning.layers.shelf import find_layer, load_shelf
+def _own_layer(name: str, own: Sequence[Layer]) -> Layer:
 
     known = {layer.name: layer for layer in own}
     if _plain(name) in load_shelf().keys() - known.keys():
@@ -175,3 +158,9 @@ def _plain(name: str) -> str:
     if not plain or not plain.isprintable():
         raise ShelfError("A layer needs a name: call it by what you lay, such as 'weak tea wash'.")
     return plain
+
+
+def _say_layer(layer: Layer, own: bool, trials: int) -> str:
+    """A layer of the shelf in a line."""
+    facts = [layer.kind, *(["your own"] if own else []), f"trials: {trials}"]
+    return f"{layer.name} ({', '.join(facts + ([] if layer.at_hand else ['not at hand']))})"

@@ -7,18 +7,29 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tonematch.cli import typed
+from tonematch.cli.as_json import in_json
 from tonematch.cli.grouped import grouped
 from tonematch.cli.marking import TypedCard
 from tonematch.cli.of_piece import asked_gap
-from tonematch.cli.options import AsJson, LogbookPath, ZoneName
-from tonematch.cli.printing import print_json, print_warnings
-from tonematch.cli.progress import working
+from tonematch.cli.options import AsJson, LogbookPath, ZoneName, open_logbook
+from tonematch.cli.printing import print_json, print_warnings, working
 from tonematch.cli.typed import layers_named
 from tonematch.errors import LogbookError, ReadingError, ShelfError, ValueRefused
+from tonematch.in_words import say_added, say_strip, say_trial
+from tonematch.logbook.core import KeptStrips, Piece, bench_name
+from tonematch.logbook.layers_on_repair import ground_of
+from tonematch.measure.area.areas import shape_area
+from tonematch.photo.decode import load_photo
+from tonematch.record.strip_reading import keep_sheet, layers_read, read_strips, strips_name
+from tonematch.record.strip_sheet import strip_sheet
+from tonematch.toning.layers.shelf import at_hand, layers_from_trials
+from tonematch.toning.model.layer_model import fit_trials
+from tonematch.toning.planning.gap import Workshop
+from tonematch.toning.planning.ground import say_lying, say_no_strip
+from tonematch.toning.planning.strips import choose_strips
 from tonematch.wholefile import refuse_taken, write_new
 
 if TYPE_CHECKING:
-    from tonematch.logbook.core import KeptStrips, Piece
     from tonematch.logbook.store import Logbook
 
 strips_app = typer.Typer(
@@ -50,18 +61,6 @@ def choose(
 
     The best plans as stacks, read after every layer, and a strip of each layer without a trial.
     """
-    from tonematch.cli.as_json import in_json
-    from tonematch.in_words import say_strip
-    from tonematch.logbook.core import bench_name
-    from tonematch.logbook.layers_on_repair import ground_of
-    from tonematch.logbook.store import open_logbook
-    from tonematch.record.strip_sheet import strip_sheet
-    from tonematch.toning.layers.shelf import at_hand, layers_from_trials
-    from tonematch.toning.model.layer_model import fit_trials
-    from tonematch.toning.planning.gap import Workshop
-    from tonematch.toning.planning.ground import say_lying, say_no_strip
-    from tonematch.toning.planning.strips import choose_strips
-
     refuse_taken(out, "the sheet")
     with open_logbook(logbook) as book:
         job = book.piece(piece, zone)
@@ -127,12 +126,6 @@ def read(
     as_json: AsJson = False,
 ) -> None:
     """Read every strip of a photographed sheet, and keep them as trials: one photograph a layer."""
-    from tonematch.in_words import say_added, say_trial
-    from tonematch.logbook.store import open_logbook
-    from tonematch.measure.area.areas import shape_area
-    from tonematch.photo.decode import load_photo
-    from tonematch.record.strip_reading import keep_sheet, layers_read, read_strips, strips_name
-
     value = grey.value()
     picture = load_photo(photo)
     with open_logbook(logbook) as book:
@@ -166,7 +159,7 @@ def read(
     print_warnings(warnings)
 
 
-def _sheet(book: "Logbook", piece: "Piece", number: int | None) -> "KeptStrips":
+def _sheet(book: "Logbook", piece: Piece, number: int | None) -> KeptStrips:
     """The one that is meant: a wrong one would give wrong trials, so none is guessed."""
     sheets = {sheet.id: sheet for sheet in book.strip_sheets(piece.name, piece.zone)}
     if not sheets:

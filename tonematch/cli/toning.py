@@ -1,14 +1,14 @@
-"""Commands that learn and plan: predict, suggest, leaf, check-model, doubts."""
+"""Commands that learn and plan: predict, suggest, leaf, check-model."""
 
+from collections.abc import Mapping
 from dataclasses import replace
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from tonematch.cli import typed
 from tonematch.cli.grouped import grouped
-from tonematch.cli.of_piece import asked_gap
+from tonematch.cli.of_piece import TypedGilding, asked_gap, known_surface, told_of
 from tonematch.cli.options import (
     USUAL_TOLERANCE,
     AsJson,
@@ -26,14 +26,42 @@ from tonematch.cli.options import (
     TrialFile,
     ZoneName,
 )
-from tonematch.cli.printing import print_json
-from tonematch.cli.progress import working
-from tonematch.cli.surface import TypedGilding, known_surface, told_of
+from tonematch.cli.printing import print_json, working
+from tonematch.cli.trials import learned_from, trials_and_shelf
 from tonematch.cli.typed import coat, layers_named
-from tonematch.errors import LogbookError, ValueRefused
-
-if TYPE_CHECKING:
-    from tonematch.toning.core import Layer, Trial
+from tonematch.errors import ValueRefused
+from tonematch.in_words import (
+    READ_CARD,
+    UNTAUGHT,
+    say_finding,
+    say_leaf_choice,
+    say_proposal,
+    say_step,
+)
+from tonematch.logbook.core import bench_name
+from tonematch.measure.colour.difference import check_tolerance
+from tonematch.toning.core import ModelCheck, Surface
+from tonematch.toning.layers.leaf import load_leaves
+from tonematch.toning.layers.mix import USUAL_POT
+from tonematch.toning.layers.rules import check_layering, surface_cautions
+from tonematch.toning.layers.shelf import (
+    layers_with_trials,
+    load_boles,
+)
+from tonematch.toning.model.chain import predict_steps
+from tonematch.toning.model.layer_model import fit_trials
+from tonematch.toning.model.lustre import learn_lustre
+from tonematch.toning.planning.body_colour import LaidLeaf, say_body
+from tonematch.toning.planning.gap import Workshop
+from tonematch.toning.planning.leaf import (
+    IN_ONE_PHOTOGRAPH,
+    ON_ONE_CARD,
+    propose_leaf,
+    say_doubt,
+    spread_of,
+)
+from tonematch.toning.planning.plan import plan_for
+from tonematch.toning.planning.telling import PlanTeller
 
 
 @grouped
@@ -52,13 +80,7 @@ def predict(
     as_json: AsJson = False,
 ) -> None:
     """Say what layers would do to a surface, and which rules of layering they touch."""
-    from tonematch.in_words import UNTAUGHT, say_finding, say_step
-    from tonematch.logbook.core import bench_name
-    from tonematch.toning.layers.rules import check_layering
-    from tonematch.toning.model.chain import predict_steps
-    from tonematch.toning.model.layer_model import fit_trials
-
-    known, shelf = _trials_and_shelf(trials, logbook)
+    known, shelf = trials_and_shelf(trials, logbook)
     _, known_of_it, _ = known_surface(piece, zone, trials, logbook, shelf)
     surface = told_of(known_of_it, shelf, gilding)
     coats = [coat(text, shelf) for text in layer]
@@ -112,16 +134,6 @@ def suggest(
     as_json: AsJson = False,
 ) -> None:
     """Propose plans: which layers to lay, in which order, and what goes into the pot."""
-    from tonematch.in_words import say_proposal
-    from tonematch.logbook.core import bench_name
-    from tonematch.toning.layers.mix import USUAL_POT
-    from tonematch.toning.layers.shelf import layers_with_trials
-    from tonematch.toning.model.layer_model import fit_trials
-    from tonematch.toning.model.lustre import learn_lustre
-    from tonematch.toning.planning.gap import Workshop
-    from tonematch.toning.planning.plan import plan_for
-    from tonematch.toning.planning.telling import PlanTeller
-
     lustres = None
     if lustre_from is not None and lustre_to is not None:
         lustres = lustre_from, lustre_to
@@ -129,7 +141,7 @@ def suggest(
         raise ValueRefused(
             "Lustre is planned for two surfaces: give both --lustre-from and --lustre-to."
         )
-    known, entries = _trials_and_shelf(trials, logbook)
+    known, entries = trials_and_shelf(trials, logbook)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
     job, known_of_it, last = known_surface(piece, zone, trials, logbook, entries)
     surface = told_of(known_of_it, entries, gilding)
@@ -184,32 +196,12 @@ def leaf(
     as_json: AsJson = False,
 ) -> None:
     """Propose which gold to lay, where none is laid yet, so that little is left to tone."""
-    from tonematch.in_words import READ_CARD, say_leaf_choice
-    from tonematch.logbook.core import bench_name
-    from tonematch.measure.colour.difference import check_tolerance
-    from tonematch.toning.core import Surface
-    from tonematch.toning.layers.leaf import load_leaves
-    from tonematch.toning.layers.mix import USUAL_POT
-    from tonematch.toning.layers.rules import surface_cautions
-    from tonematch.toning.layers.shelf import layers_with_trials, load_boles
-    from tonematch.toning.model.layer_model import fit_trials
-    from tonematch.toning.planning.body_colour import LaidLeaf, say_body
-    from tonematch.toning.planning.gap import Workshop
-    from tonematch.toning.planning.leaf import (
-        IN_ONE_PHOTOGRAPH,
-        ON_ONE_CARD,
-        propose_leaf,
-        say_doubt,
-        spread_of,
-    )
-    from tonematch.toning.planning.telling import PlanTeller
-
     known_to = uncertainty or (IN_ONE_PHOTOGRAPH if laid else ON_ONE_CARD)
     spread = spread_of(known_to)
     known_leaf = {one.name: one for one in load_leaves()}
     strip = LaidLeaf(known_leaf[laid[0]], laid[1], spread) if laid else None
     check_tolerance(tolerance)
-    known, entries = _trials_and_shelf(trials, logbook)
+    known, entries = trials_and_shelf(trials, logbook)
     usable = layers_with_trials(known, entries) if shelf is None else layers_named(shelf, entries)
     surface = told_of(
         Surface(),
@@ -255,75 +247,30 @@ def check_model(
     trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJson = False
 ) -> None:
     """Hold the layer model against plainer ways of predicting, on pieces left out."""
-    from tonematch.in_words import say_check
     from tonematch.toning.validation.held_out import check_model as check
 
-    known, entries = _learned_from(trials, logbook)
+    known, entries = learned_from(trials, logbook)
     with working(f"Learning from {len(known)} trials, time and again without some of the pieces"):
         found = check(known, entries)
     if as_json:
         print_json(found)
         return
-    typer.echo(say_check(found))
+    typer.echo(_say_check(found))
 
 
-def doubts(trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJson = False) -> None:
-    """Point out trials that look mistyped, with the likely slip."""
-    from tonematch.toning.model.layer_model import fit_trials
-    from tonematch.toning.validation.outliers import find_outliers
-
-    known, entries = _learned_from(trials, logbook)
-    with working(f"Holding each of {len(known)} trials against the others"):
-        found = find_outliers(fit_trials(known, entries), known)
-    # In a file a trial is known by its row, in the logbook by its number.
-    place, numbers = "row", list(range(1, len(known) + 1))
-    if trials is None:
-        place, numbers = "trial", _numbers_in_logbook(logbook)
-    told = [(numbers[doubt.index], doubt.words) for doubt in found]
-    if as_json:
-        print_json({"doubts": [{place: number, "words": words} for number, words in told]})
-        return
-    for number, words in told:
-        typer.echo(f"{place.capitalize()} {number}: {words}")
-    typer.echo(f"{len(found)} of {len(known)} trials look mistyped.")
-    if found and trials is None:
-        typer.echo("'tonematch trials put-right' and 'trials leave-out' take their numbers.")
+def _say_check(check: ModelCheck) -> str:
+    """A table of errors."""
+    lines = [f"{check.trials} trials; mean CIEDE2000 on pieces that were left out:"]
+    lines += _say_errors(check.mean_delta_e_2000)
+    lines.append(
+        "Left-out readings inside the layer model's 50 % and 90 % regions: "
+        f"{100 * check.coverage_50:.0f} % and {100 * check.coverage_90:.0f} %"
+    )
+    if check.in_new_orders:
+        lines.append(f"The {check.in_new_orders} of them in an order of layers never seen before:")
+        lines += _say_errors(check.in_new_orders_delta_e_2000)
+    return "\n".join(lines)
 
 
-def _learned_from(file: Path | None, logbook: str | None) -> "tuple[list[Trial], dict[str, Layer]]":
-    """Trials and shelf, of a file or else of a logbook that holds any."""
-    trials, shelf = _trials_and_shelf(file, logbook)
-    if not trials:
-        raise LogbookError(
-            "The logbook holds no trial to learn from yet: lay a layer and photograph it, or give "
-            "a file of trials with --trials."
-        )
-    return trials, shelf
-
-
-def _trials_and_shelf(
-    file: Path | None, logbook: str | None
-) -> "tuple[list[Trial], dict[str, Layer]]":
-    from tonematch.toning.layers.shelf import layers_from_trials, load_shelf
-
-    if file is not None and logbook is not None:
-        raise ValueRefused("Trials come from a file or from a logbook: leave out one of the two.")
-    if file is not None:
-        from tonematch.logbook.trial_csv import read_trials
-
-        shelf = load_shelf()
-        trials = read_trials(file, shelf)
-    else:
-        from tonematch.logbook.store import open_logbook
-
-        with open_logbook(logbook) as book:
-            trials, shelf = book.trials(), dict(book.shelf())
-    return trials, layers_from_trials(trials, shelf)
-
-
-def _numbers_in_logbook(logbook: str | None) -> list[int]:
-    """Numbers of the trials that are learned from, in their order."""
-    from tonematch.logbook.store import open_logbook
-
-    with open_logbook(logbook) as book:
-        return [kept.id for kept in book.kept_trials() if not kept.excluded]
+def _say_errors(errors: Mapping[str, float]) -> list[str]:
+    return [f"  {name:18}{error:7.2f}" for name, error in errors.items()]

@@ -1,21 +1,38 @@
-"""Trials in the logbook: bring in, write out, list, put right, leave out."""
+"""Trials: bring in, write out, list, put right, leave out, and those that look mistyped."""
 
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from tonematch.cli import typed
 from tonematch.cli.grouped import grouped
-from tonematch.cli.options import FinishName, LogbookPath, NewLogbookPath, Reason, TechniqueName
-from tonematch.cli.printing import print_if_new
-from tonematch.errors import ValueRefused
+from tonematch.cli.options import (
+    AsJson,
+    FinishName,
+    LogbookPath,
+    NewLogbookPath,
+    Reason,
+    TechniqueName,
+    TrialFile,
+    open_logbook,
+)
+from tonematch.cli.printing import print_if_new, print_json, working
+from tonematch.errors import LogbookError, ValueRefused
+from tonematch.in_words import say_added, say_trial
+from tonematch.logbook.core import KeptTrial
+from tonematch.logbook.layers_on_repair import put_trial_right
+from tonematch.measure.colour.difference import NEAR
+from tonematch.toning.core import Layer, Trial
+from tonematch.toning.layers.shelf import find_layer, layers_from_trials, load_shelf
+from tonematch.toning.model.layer_model import fit_trials
 from tonematch.wholefile import refuse_taken
 
 if TYPE_CHECKING:
     from tonematch.logbook.store import Logbook
+    from tonematch.logbook.stores.likeness import Found
 
 trials_app = typer.Typer(
     help="Trials in the logbook: bring in, write out, list, put right, leave out.",
@@ -42,8 +59,6 @@ def import_trials(
     the shelf needs its kind: seal, glaze, wash, dust, wax or rub.
     What took a layer back is a layer "NAME, taken back" of kind lift.
     """
-    from tonematch.in_words import say_added
-    from tonematch.logbook.store import open_logbook
     from tonematch.logbook.trial_csv import read_trials
 
     with open_logbook(logbook) as book:
@@ -62,7 +77,6 @@ def export_trials(
     layer: OnlyLayer = None,
 ) -> None:
     """Write the trials that are learned from to a CSV file."""
-    from tonematch.logbook.store import open_logbook
     from tonematch.logbook.trial_csv import write_trials
 
     refuse_taken(file, "the file of trials")
@@ -111,8 +125,6 @@ def list_trials(
 
     By a colour, too (D50, 2 degree): the nearest first, each with its CIEDE2000.
     """
-    from tonematch.in_words import say_found, say_kept_trial
-    from tonematch.logbook.store import open_logbook
     from tonematch.logbook.stores.likeness import Asked
 
     with open_logbook(logbook) as book:
@@ -129,8 +141,6 @@ def list_trials(
 
 def _laid(book: "Logbook", layer: str) -> str:
     """The name of a layer that the shelf or a trial knows, so that a misspelt one is told."""
-    from tonematch.toning.layers.shelf import find_layer
-
     return find_layer(book.known_layers(left_out=True), layer).name
 
 
@@ -154,13 +164,8 @@ def put_right(
     logbook: LogbookPath = None,
 ) -> None:
     """Put right what was mistyped in a trial; what it said before is kept."""
-    from tonematch.in_words import say_kept_trial
-    from tonematch.logbook.layers_on_repair import put_trial_right
-    from tonematch.logbook.store import open_logbook
-    from tonematch.toning.layers.shelf import find_layer
-
-    amounts = _told(strength=strength, coats=coats, before=before)
-    found = _told(after=after, before_lustre=lustre_before, after_lustre=lustre_after)
+    amounts = typed.told(strength=strength, coats=coats, before=before)
+    found = typed.told(after=after, before_lustre=lustre_before, after_lustre=lustre_after)
     if layer is None and not amounts | found:
         raise ValueRefused(
             "Nothing was said to put right: give --layer, --strength, --coats, --before, --after, "
@@ -181,9 +186,6 @@ def put_right(
 @trials_app.command("put-back")
 def put_back(number: Number, reason: Reason = "", logbook: LogbookPath = None) -> None:
     """Take back the last time that a trial was put right."""
-    from tonematch.in_words import say_kept_trial
-    from tonematch.logbook.store import open_logbook
-
     with open_logbook(logbook) as book:
         book.put_back_trial(number, reason)
         typer.echo(say_kept_trial(book.kept_trial(number), number in book.corrected_trials()))
@@ -192,8 +194,6 @@ def put_back(number: Number, reason: Reason = "", logbook: LogbookPath = None) -
 @trials_app.command("leave-out")
 def leave_out(number: Number, reason: Reason = "", logbook: LogbookPath = None) -> None:
     """Learn nothing from a trial any more; it stays in the logbook."""
-    from tonematch.logbook.store import open_logbook
-
     with open_logbook(logbook) as book:
         book.exclude_trial(number, reason)
     typer.echo(
@@ -205,13 +205,85 @@ def leave_out(number: Number, reason: Reason = "", logbook: LogbookPath = None) 
 @trials_app.command("learn-again")
 def learn_again(number: Number, reason: Reason = "", logbook: LogbookPath = None) -> None:
     """Learn again from a trial that was left out."""
-    from tonematch.logbook.store import open_logbook
-
     with open_logbook(logbook) as book:
         book.include_trial(number, reason)
     typer.echo(f"Trial {number} is learned from again.")
 
 
-def _told(**values: object) -> dict[str, Any]:
-    """Those that were typed."""
-    return {name: value for name, value in values.items() if value is not None}
+def doubts(trials: TrialFile = None, logbook: LogbookPath = None, as_json: AsJson = False) -> None:
+    """Point out trials that look mistyped, with the likely slip."""
+    from tonematch.toning.validation.outliers import find_outliers
+
+    known, entries = learned_from(trials, logbook)
+    with working(f"Holding each of {len(known)} trials against the others"):
+        found = find_outliers(fit_trials(known, entries), known)
+    # In a file a trial is known by its row, in the logbook by its number.
+    place, numbers = "row", list(range(1, len(known) + 1))
+    if trials is None:
+        with open_logbook(logbook) as book:
+            place = "trial"
+            numbers = [kept.id for kept in book.kept_trials() if not kept.excluded]
+    told = [(numbers[doubt.index], doubt.words) for doubt in found]
+    if as_json:
+        print_json({"doubts": [{place: number, "words": words} for number, words in told]})
+        return
+    for number, words in told:
+        typer.echo(f"{place.capitalize()} {number}: {words}")
+    typer.echo(f"{len(found)} of {len(known)} trials look mistyped.")
+    if found and trials is None:
+        typer.echo("'tonematch trials put-right' and 'trials leave-out' take their numbers.")
+
+
+def learned_from(file: Path | None, logbook: str | None) -> tuple[list[Trial], dict[str, Layer]]:
+    """Trials and shelf, of a file or else of a logbook that holds any."""
+    trials, shelf = trials_and_shelf(file, logbook)
+    if not trials:
+        raise LogbookError(
+            "The logbook holds no trial to learn from yet: lay a layer and photograph it, or give "
+            "a file of trials with --trials."
+        )
+    return trials, shelf
+
+
+def trials_and_shelf(
+    file: Path | None, logbook: str | None
+) -> tuple[list[Trial], dict[str, Layer]]:
+    """Trials and shelf, of a file or else of a logbook."""
+    if file is not None and logbook is not None:
+        raise ValueRefused("Trials come from a file or from a logbook: leave out one of the two.")
+    if file is not None:
+        from tonematch.logbook.trial_csv import read_trials
+
+        shelf = load_shelf()
+        trials = read_trials(file, shelf)
+    else:
+        with open_logbook(logbook) as book:
+            trials, shelf = book.trials(), dict(book.shelf())
+    return trials, layers_from_trials(trials, shelf)
+
+
+def say_kept_trial(kept: KeptTrial, corrected: bool) -> str:
+    """A trial of the logbook in a line, with its number and what was done about it."""
+    states = ["put right"] * corrected + ["left out"] * kept.excluded
+    told = f" ({', '.join(states)})" if states else ""
+    return f"Trial {kept.id}{told}, {say_trial(kept.trial)}"
+
+
+def say_found(found: "Found") -> str:
+    """How many trials are as they were asked for, and which of them are shown."""
+    shown, number = len(found.trials), "1 trial" if found.met == 1 else f"{found.met} trials"
+    if not found.of:
+        return "The logbook holds no trials yet: lay a layer and photograph it first"
+    if not shown:
+        return f"No trial of {found.of} is like that: ask for fewer things at once"
+    if not found.met:
+        return (
+            f"Nothing that you laid looked like this: the nearest is CIEDE2000 {found.away[0]:.1f} "
+            "away"
+        )
+    if found.away:
+        some = f", {shown} shown" if shown < found.met else ""
+        return f"{number} within CIEDE2000 {NEAR:g}{some}, the nearest first"
+    some = f", the newest {shown} shown" if shown < found.met else ""
+    left_out = sum(kept.excluded for kept in found.trials)
+    return f"{number}{some}{f', {left_out} of them left out' if left_out else ''}"

@@ -11,14 +11,19 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from tonematch import arrays
 from tonematch.errors import ValueRefused
+from tonematch.measure.area import areas
+from tonematch.measure.area.areas import parse_shape, shape_area
+from tonematch.measure.colour.convert import check_lab
+from tonematch.measure.core import Area
+from tonematch.toning.core import Coat, Layer
+from tonematch.toning.layers.layer_entry import check_amount
+from tonematch.toning.layers.leaf import load_leaves
+from tonematch.toning.layers.mix import read_pot
+from tonematch.toning.layers.shelf import find_layer, load_boles
 
 if TYPE_CHECKING:
-    from tonematch import arrays
-    from tonematch.measure.area import areas
-    from tonematch.measure.core import Area
-    from tonematch.toning.core import Coat, Layer
-
     Lab = arrays.Vector3
     Shape = areas.Shape
     NamedShape = tuple[str, Shape]
@@ -30,7 +35,7 @@ if TYPE_CHECKING:
     LaidLeaf = tuple[str, Lab]
     Pot = float
 else:
-    # The parser goes by what reads the text: it need not wait for the rooms to tell a type.
+    # The parser goes by what reads the text; of a list it would make an option that is repeated.
     Lab = Shape = NamedShape = Maker = Neutral = Corners = Numbers = WholeNumbers = LaidLeaf = (
         Pot
     ) = Any
@@ -54,16 +59,12 @@ def _option(metavar: str, wanted: str = "") -> Callable[[Callable[[str], Any]], 
 @_option("BOX")
 def shape(text: str) -> Shape:
     """A box of a picture, or another shape by its corners."""
-    from tonematch.measure.area.areas import parse_shape
-
     return parse_shape(text)
 
 
 @_option("NAME=x,y,w,h", "NAME=x,y,w,h, such as old=120,80,60,40")
 def named_shape(text: str) -> NamedShape:
     """A box or another shape with its name."""
-    from tonematch.measure.area.areas import parse_shape
-
     name, sides = text.rsplit("=", 1)
     return name, parse_shape(sides)
 
@@ -71,8 +72,6 @@ def named_shape(text: str) -> NamedShape:
 @_option("x,y,w,h=REFLECTANCE", "x,y,w,h=REFLECTANCE, such as 10,20,30,30=0.9")
 def neutral(text: str) -> Neutral:
     """A grey with what it reflects."""
-    from tonematch.measure.area.areas import parse_shape, shape_area
-
     sides, reflectance = text.rsplit("=", 1)
     value = float(reflectance)
     return shape_area(f"neutral of {value:g}", parse_shape(sides)), value
@@ -95,8 +94,6 @@ def corners(text: str) -> Corners:
 @_option("L,a,b", "three numbers, L* from 0 to 100, a* and b* within 150 of neutral")
 def lab(text: str) -> Lab:
     """Colour of a surface."""
-    from tonematch.measure.colour.convert import check_lab
-
     return check_lab("surface", _finite(text, 3))
 
 
@@ -136,51 +133,46 @@ def day(text: str) -> str:
 @_option("VOLUME", "a volume from 1 ml to 5 l, such as 50ml")
 def pot(text: str) -> Pot:
     """How much is mixed, in ml."""
-    from tonematch.toning.layers.mix import read_pot
-
     return read_pot(text)
 
 
 @_option("BOLE")
 def bole(text: str) -> str:
     """What lies beneath the leaf."""
-    from tonematch.toning.layers.shelf import load_boles
-
     return _one_of(text, [*load_boles()])
 
 
 @_option("LEAF")
 def leaf(text: str) -> str:
     """Leaf that can be laid."""
-    from tonematch.toning.layers.leaf import load_leaves
-
     return _one_of(text, [one.name for one in load_leaves()])
 
 
 @_option("LEAF=L,a,b", "LEAF=L,a,b, such as '23.75 carat=74,6.5,29'")
 def laid_leaf(text: str) -> LaidLeaf:
     """Leaf that was read, and what it reads."""
-    from tonematch.measure.colour.convert import check_lab
-    from tonematch.toning.layers.leaf import load_leaves
-
     name, colour = text.rsplit("=", 1)
     known = _one_of(name, [one.name for one in load_leaves()])
     return known, check_lab("strip of leaf", _finite(colour, 3))
 
 
-def layers_named(text: str, shelf: "dict[str, Layer]") -> "list[Layer]":
-    """NAME,NAME,... of layers on the shelf."""
-    from tonematch.toning.layers.shelf import find_layer
+def told(**values: object) -> dict[str, Any]:
+    """Those that were typed."""
+    return {name: value for name, value in values.items() if value is not None}
 
+
+def known(choice: str) -> str | None:
+    """What was chosen, or None for 'unknown'."""
+    return None if choice == "unknown" else choice
+
+
+def layers_named(text: str, shelf: dict[str, Layer]) -> list[Layer]:
+    """NAME,NAME,... of layers on the shelf."""
     return [find_layer(shelf, name) for name in text.split(",")]
 
 
-def coat(text: str, shelf: "dict[str, Layer]") -> "Coat":
+def coat(text: str, shelf: dict[str, Layer]) -> Coat:
     """NAME:STRENGTH[:COATS] of a layer on the shelf."""
-    from tonematch.toning.core import Coat
-    from tonematch.toning.layers.layer_entry import check_amount
-    from tonematch.toning.layers.shelf import find_layer
-
     name, *amounts = text.split(":")
     try:
         strength = float(amounts[0])

@@ -2,15 +2,18 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from tonematch.errors import ShelfError
 from tonematch.logbook.core import KeptTrial, Piece
-from tonematch.logbook.store import Logbook
 from tonematch.toning.core import Kind, Layer, Surface, Trial
 from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.layers.taking_back import lifted
 from tonematch.toning.planning.ground import Ground, Lying
+
+if TYPE_CHECKING:
+    from tonematch.logbook.store import Logbook
 
 
 def ground_of(piece: Piece, trials: Iterable[Trial], shelf: Mapping[str, Layer]) -> Ground:
@@ -40,7 +43,7 @@ def surface_of(piece: Piece, trials: Iterable[Trial], shelf: Mapping[str, Layer]
 
 
 def put_trial_right(
-    logbook: Logbook, kept: KeptTrial, trial: Trial, shelf: Mapping[str, Layer], reason: str = ""
+    logbook: "Logbook", kept: KeptTrial, trial: Trial, shelf: Mapping[str, Layer], reason: str = ""
 ) -> None:
     """Correct a trial in its place; for another layer or other coats the rules are held anew.
 
@@ -54,7 +57,7 @@ def put_trial_right(
 
 
 def _cautions_of(
-    logbook: Logbook, kept: KeptTrial, trial: Trial, shelf: Mapping[str, Layer]
+    logbook: "Logbook", kept: KeptTrial, trial: Trial, shelf: Mapping[str, Layer]
 ) -> list[str]:
     """Rules that the layer touches over what lay on the piece before it."""
     layer = shelf.get(trial.application.layer)

@@ -31,26 +31,13 @@ _FEWEST_PARTS = 12
 
 
 def combine(comparisons: Sequence[Comparison], lamp_moved: bool = False) -> Comparison:
-    """One comparison out of several of the same pair, each from its own photograph.
+    """One comparison out of several of the same areas, each from its own photograph.
 
-    Parameters
-    ----------
-    comparisons : sequence of Comparison
-        One or more, of the same areas, with one tolerance.
-    lamp_moved : bool, optional
-        Whether lamp or camera were moved in between, so that light fell otherwise each time.
-
-    Returns
-    -------
-    Comparison
-        Of the weighted means of the readings, weighed by the inverse of the areas' own variance.
-        Where the photographs scatter about their mean by more than the causes that are new in
-        each can explain (in 95 % of cases), the rest is added as the uncertainty of a repeat.
-
-    Raises
-    ------
-    ValueRefused
-        Where there is none, or tolerances differ.
+    `lamp_moved` tells whether lamp or camera were moved in between, so that light fell otherwise
+    each time. The means of the readings are weighed by the inverse of the areas' own variance.
+    Where the photographs scatter about them by more than the causes that are new in each can
+    explain (in 95 % of cases), the rest is added as the uncertainty of a repeat. Raises
+    ValueRefused where there is none, or tolerances differ.
 
     References
     ----------

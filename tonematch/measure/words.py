@@ -96,9 +96,10 @@ def difference_parts(original: Vector3, repair: Vector3) -> list[Part]:
     Each part's weight is the CIEDE2000 of that part alone, from the middle of the two.
     """
     chroma = math.hypot(*original[1:]), math.hypot(*repair[1:])
-    parts = [_lightness(original, repair)]
+    parts = [_along(original, repair, 0, "lighter", "darker")]
     if min(chroma) < _NEARLY_GREY:
-        parts += _red_and_yellow(original, repair)
+        parts.append(_along(original, repair, 1, "redder", "greener"))
+        parts.append(_along(original, repair, 2, "yellower", "bluer"))
     else:
         parts += _chroma_and_hue(original, repair)
     parts.sort(key=lambda part: -part.weight)
@@ -106,22 +107,13 @@ def difference_parts(original: Vector3, repair: Vector3) -> list[Part]:
     return [part for part in parts if part.weight >= least]
 
 
-def _lightness(original: Vector3, repair: Vector3) -> Part:
-    middle = (original + repair) / 2.0
-    word = "lighter" if repair[0] > original[0] else "darker"
-    weight = _weight(np.array([original[0], *middle[1:]]), np.array([repair[0], *middle[1:]]))
-    return Part(word, weight, _OPPOSITE[word])
-
-
-def _red_and_yellow(original: Vector3, repair: Vector3) -> list[Part]:
-    middle = (original + repair) / 2.0
-    parts = []
-    for axis, more, less in ((1, "redder", "greener"), (2, "yellower", "bluer")):
-        one, other = middle.copy(), middle.copy()
-        one[axis], other[axis] = original[axis], repair[axis]
-        word = more if other[axis] > one[axis] else less
-        parts.append(Part(word, _weight(one, other), _OPPOSITE[word]))
-    return parts
+def _along(original: Vector3, repair: Vector3, axis: int, more: str, less: str) -> Part:
+    """The part along L*, a* or b* alone."""
+    one = (original + repair) / 2.0
+    other = one.copy()
+    one[axis], other[axis] = original[axis], repair[axis]
+    word = more if other[axis] > one[axis] else less
+    return Part(word, _weight(one, other), _OPPOSITE[word])
 
 
 def _chroma_and_hue(original: Vector3, repair: Vector3) -> list[Part]:

@@ -68,14 +68,10 @@ def is_raw(content: bytes) -> bool:
 def develop_raw(label: str, content: bytes) -> Photo:
     """Develop a raw file linearly; `label` is what to call it in messages.
 
-    Raises PhotoError where LibRaw does not know the camera, the file is damaged or too large, or no
-    colour matrix is known.
-
-    Returns
-    -------
-    Photo
-        16 bits a channel: 0 is the file's black level, 65535 its white level. The matrix holds
-        the white balance as shot, so that previews look natural; the card overrules it.
+    16 bits a channel: 0 is the file's black level, 65535 its white level. The matrix holds the
+    white balance as shot, so that previews look natural; the card overrules it. Raises PhotoError
+    where LibRaw does not know the camera, the file is damaged or too large, or no colour matrix is
+    known.
     """
     try:
         with rawpy.imread(BytesIO(content)) as raw:

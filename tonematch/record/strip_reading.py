@@ -2,13 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 
 from tonematch.errors import AreaError, ReadingError, ValueRefused
 from tonematch.logbook.core import KeptStrips, Piece
-from tonematch.logbook.store import Logbook
 from tonematch.measure.area.areas import corners_of, polygon_area
 from tonematch.measure.calibration.card import calibrate
 from tonematch.measure.core import Area, CardValue, Role
@@ -17,6 +17,9 @@ from tonematch.photo.core import Photo
 from tonematch.record.strip_layout import FRAME, Rectangle, StripLayout, inner
 from tonematch.toning.core import Application, Strip, Trial
 from tonematch.toning.planning.ground import Ground
+
+if TYPE_CHECKING:
+    from tonematch.logbook.store import Logbook
 
 Corner = tuple[float, float]
 
@@ -130,7 +133,7 @@ def strips_name(piece: Piece, sheet: KeptStrips) -> str:
 
 
 def keep_sheet(
-    logbook: Logbook,
+    logbook: "Logbook",
     piece: Piece,
     sheet: KeptStrips,
     read: SheetReading,

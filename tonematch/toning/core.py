@@ -53,51 +53,12 @@ class Mix:
 
 @dataclass(frozen=True)
 class Layer:
-    """One thing that can be laid on or done to the surface.
+    """One thing that can be laid on or done to the surface, as it stands in swatches/layers.toml.
 
-    Attributes
-    ----------
-    name : str
-        What the gilder calls it; unique on the shelf, lower case.
-    kind : Kind
-        How it acts.
-    material, technique, effect, full_strength : str
-        Plain words: what it is made of, how it is laid, what it does, what strength 1.0 means
-        beyond what `mix` says.
-    mix : Mix or None
-        Strength 1.0 as it is measured out; None where nobody said.
-    binder : str
-        One of the binders that rules.toml knows ("shellac", "animal glue", "casein", "gum",
-        "oil", "resin", "wax", "none"), or "unknown".
-    solvent : str
-        "water", "alcohol", "white spirit", "turpentine", "dry", or "unknown".
-    absorption, scattering : tuple of three float
-        Kubelka-Munk K and S of a coat of full strength in the three bands of linear ROMM RGB
-        (ISO 22028-2), dimensionless (K times thickness).
-    cover : float
-        0 for a film that lies everywhere, 1 for specks or dust that cover part of the area; for
-        kind "rub" the part of the leaf that is worn through at strength 1.0.
-    beneath : str
-        For kind "rub": what shows through, a name in swatches/boles.toml; empty for a burnish,
-        which wears nothing through.
-    strengths : tuple of float
-        The strengths that this gilder mixes.
-    most_coats : int
-        In all steps together, whatever lies between them.
-    reversible : str
-        With what it comes off, or "not reversible".
-    taken_back_by : str
-        What takes it back once it is dry, harming nothing beneath: one of swatches/kinds.toml's
-        ways ("water", "alcohol", "dry brush"...), empty where nothing does.
-    over : str
-        What it may go over, in words.
-    source : str
-        Where the entry comes from; "starting guess" for K and S that nobody measured.
-    lustre : str
-        What it does to the lustre of matte gold: "raises" (a burnish it lowers), "lowers",
-        "satin", or empty where it hardly does anything.
-    at_hand : bool
-        False for layers that are known but off by default.
+    The head of that file says what its fields mean. `name` is unique on the shelf, in lower case;
+    `mix` is None where nobody said, `absorption` and `scattering` where nobody guessed; `binder`
+    and `solvent` are words of swatches/rules.toml, "unknown" among them, `taken_back_by` one of the
+    ways of swatches/kinds.toml. A layer that is not at hand is known, but off by default.
     """
 
     name: str

@@ -1,12 +1,10 @@
 """Rules of layering: for each rule, by name, what breaks it and what does not."""
 
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tonematch.errors import ShelfError
 from tonematch.toning.core import Layer, Surface
 from tonematch.toning.layers.rule_table import load_rules
 from tonematch.toning.layers.rules import check_layering
@@ -164,6 +162,7 @@ def test_every_rule_is_tested_and_has_reason_and_source() -> None:
     rules = load_rules()
     assert [case[0] for case in CASES] == [rule.id for rule in rules]
     for rule in rules:
+        assert rule.severity in ("blocked", "warning")
         assert rule.reason.endswith(".")
         assert rule.source
 
@@ -204,19 +203,3 @@ def test_what_lies_beneath_counts_and_is_not_judged() -> None:
     assert "clear wax" in finding.sentence
     assert SEAL in finding.sentence
     assert check_layering(waxed, []) == []
-
-
-@pytest.mark.parametrize(
-    ("rule", "words"),
-    [
-        ('id = "a"\nseverity = "perhaps"\nreason = "b."\nsource = "c"', "severity"),
-        ('id = "a"\nseverity = "warning"\nsource = "c"', "has no reason"),
-        ('id = "a"\nseverity = "warning"\nreason = "b."\nsource = "c"\nwhen = 1', "'when'"),
-        ('id = "a"\nseverity = "warning"\nreason = "b."\nsource = "c"\nlaid = {glue = 1}', "glue"),
-    ],
-)
-def test_wrong_rule_is_explained(tmp_path: Path, rule: str, words: str) -> None:
-    path = tmp_path / "rules.toml"
-    path.write_text(f"binders = []\nsolvents = []\nisolating = {{}}\n[[rule]]\n{rule}\n")
-    with pytest.raises(ShelfError, match=words):
-        load_rules(path)

@@ -1,8 +1,6 @@
 """The shelf: what ships with tonematch, and what a wrong entry says."""
 
-import re
 from collections import Counter
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,6 +9,7 @@ import pytest
 from tonematch.arrays import Array
 from tonematch.errors import ShelfError
 from tonematch.measure.colour.difference import delta_e_2000
+from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import SHELF_KINDS, Application, Kind, Trial
 from tonematch.toning.layers.layer_entry import layer_from_entry
 from tonematch.toning.layers.leaf import load_leaves
@@ -49,7 +48,8 @@ def test_shipped_layer_is_complete(layer: Any) -> None:
     assert "starting guess" in layer.source
     assert layer.cautions
     assert all(caution.endswith((".", "?")) for caution in layer_cautions(layer))
-    assert (layer.absorption is None) == (layer.beneath != "")
+    assert (layer.absorption is None) == (layer.scattering is None) == (layer.beneath != "")
+    assert layer.beneath in ("", *load_boles())
     assert (layer.beneath != "") == (layer.kind == "rub" and "burnish" not in layer.name)
 
 
@@ -115,44 +115,10 @@ def test_wrong_field_is_named(field: str, value: object) -> None:
         layer_from_entry(ENTRY | {field: value})
 
 
-@pytest.mark.parametrize(
-    ("change", "words"),
-    [
-        ({"name": "Test Wash"}, "lower case"),
-        ({"name": 7}, "lower case"),
-        ({"sheen": "high"}, "has a field 'sheen'"),
-        ({"absorption": [0.1, 0.1, 0.1]}, "only one of absorption and scattering"),
-    ],
-)
-def test_wrong_entry_is_explained(change: dict[str, Any], words: str) -> None:
-    with pytest.raises(ShelfError, match=re.escape(words)):
-        layer_from_entry(ENTRY | change)
-
-
-def test_missing_kind_is_named() -> None:
-    with pytest.raises(ShelfError, match="no field kind"):
-        layer_from_entry({"name": "test wash"})
-
-
-@pytest.mark.parametrize(
-    ("text", "words"),
-    [
-        ("[[layer]]\nname = ", "not a TOML file"),
-        ("x = 1\n", r"no \[\[layer\]\] tables"),
-        ('[[layer]]\nname = "a"\nkind = "wax"\n' * 2, "stands twice"),
-        ('[[layer]]\nname = "a"\nkind = "rub"\nbeneath = "red bowl"\n', "mean 'red bole'"),
-    ],
-)
-def test_wrong_file_is_explained(tmp_path: Path, text: str, words: str) -> None:
-    path = tmp_path / "mine.toml"
-    path.write_text(text)
-    with pytest.raises(ShelfError, match=words):
-        load_shelf(path)
-
-
-def test_file_that_is_not_there(tmp_path: Path) -> None:
-    with pytest.raises(ShelfError, match="cannot be read"):
-        load_shelf(tmp_path / "none.toml")
+def test_every_layer_has_a_name_of_its_own() -> None:
+    assert len(load_shelf()) == len(swatch_table("layers.toml")["layer"])
+    with pytest.raises(ShelfError, match="Give the layer a name"):
+        layer_from_entry(ENTRY | {"name": ""})
 
 
 def test_boles_have_a_colour_each() -> None:

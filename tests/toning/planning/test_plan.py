@@ -270,12 +270,6 @@ def test_target_must_be_a_colour(target: list[float]) -> None:
         plans_for(target)
 
 
-@pytest.mark.parametrize("covariance", [-np.eye(3), np.eye(2), np.triu(np.ones((3, 3)))])
-def test_covariance_must_be_one(covariance: np.ndarray) -> None:
-    with pytest.raises(ValueRefused, match="covariance of the surface"):
-        plans_for(AGED, covariance=covariance)
-
-
 def test_empty_shelf_is_refused() -> None:
     with pytest.raises(ShelfError, match="no layer to plan with"):
         plans_for(AGED, [])

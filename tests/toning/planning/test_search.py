@@ -38,7 +38,7 @@ def best_of_all(search: Search, most_layers: int) -> float:
             price = [search.price_of(order[: n + 1]) for n in range(depth)]
             if not np.isfinite(price).all():
                 continue
-            grid = [[o for o in options_of(layers) if o.layer == layer] for layer in order]
+            grid = [options_of(layers[at]) for at in order]
             recipes = list(product(*grid))
             lab = np.tile(BRIGHT, (len(recipes), 1))
             read = np.tile(READING, (len(recipes), 1, 1))  # anew before each layer
@@ -81,8 +81,7 @@ def test_no_recipe_lays_more_coats_than_the_entry_allows() -> None:
         search = Search(gap, Workshop(Tints(), shelf, beneath))
         laid = []
         for recipe in search.run(4):
-            steps = [search.options[o] for o in recipe.path]
-            laid.append(sum(step.coats for step in steps if step.layer == 0))
+            laid.append(sum(step.coats for step in recipe.coats if step.layer == seal))
         assert max(laid) == 3 - there
 
 
@@ -92,16 +91,15 @@ def test_no_recipe_breaks_a_rule() -> None:
         recipes = search.run(4)
         assert len(recipes) > 20
         for recipe in recipes:
-            laid = [search.layers[search.options[o].layer] for o in recipe.path]
-            assert not [f for f in check_layering(surface, laid) if f.severity == "blocked"]
+            findings = check_layering(surface, recipe.layers)
+            assert not [f for f in findings if f.severity == "blocked"]
 
 
 def test_covariance_is_chained_through_the_steps() -> None:
     """Held against a Monte Carlo run through the small model itself."""
     search = search_for([70.0, 6.0, 25.0])
-    names = [layer.name for layer in search.layers]
     path = tuple(
-        next(n for n, o in enumerate(search.options) if o.layer == names.index(name))
+        next(n for n, o in enumerate(search.options) if o.layer.name == name)
         for name in ("umber", "sienna", "wax")
     )
     end = search.walk(path, search.model)[-1]
@@ -111,7 +109,7 @@ def test_covariance_is_chained_through_the_steps() -> None:
     for number in path:
         option = search.options[number]
         laid = Laid.on(lab, option.strength, option.coats, WATER)
-        mean, own = search.model.predict_layer(search.layers[option.layer], laid, nothing)
+        mean, own = search.model.predict_layer(option.layer, laid, nothing)
         root = np.linalg.cholesky(own)
         lab = mean + np.einsum("nij,nj->ni", root, rng.standard_normal(mean.shape))
     assert end.lab == pytest.approx(lab.mean(axis=0), abs=0.02)
@@ -155,5 +153,5 @@ def test_spread_points_keep_mean_and_covariance() -> None:
 
 
 def test_equal_amounts_are_offered_once_in_the_fewest_coats() -> None:
-    options = options_of([Layer("a", "wash", strengths=(0.5, 1.0), most_coats=2)])
+    options = options_of(Layer("a", "wash", strengths=(0.5, 1.0), most_coats=2))
     assert [(o.strength, o.coats) for o in options] == [(0.5, 1), (1.0, 1), (1.0, 2)]

@@ -55,11 +55,8 @@ def test_the_first_stack_is_the_best_plan() -> None:
 
 def test_what_nobody_tried_is_on_some_strip() -> None:
     shelf = load_shelf()
-    few = [
-        layer for name, layer in shelf.items()
-        if name in ("clear shellac seal", "raw umber wash", "burnt umber glaze")
-        or " black " in name
-    ]  # fmt: skip
+    usual = ("clear shellac seal", "raw umber wash", "burnt umber glaze")
+    few = [layer for name, layer in shelf.items() if name in usual or " black " in name]
     assert {name for strip in chosen(few) for name in names(strip)} == {one.name for one in few}
 
 

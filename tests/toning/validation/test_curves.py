@@ -1,11 +1,9 @@
 """A layer's page: the curve over its strengths, as learned and as first guessed."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 
-from tonematch.errors import ShelfError, ValueRefused
+from tonematch.errors import ValueRefused
 from tonematch.logbook.trial_csv import read_trials
 from tonematch.measure.colour.difference import delta_e_2000
 from tonematch.swatchbook import swatch_path
@@ -23,18 +21,6 @@ def test_grounds_are_a_light_and_a_dark_gold() -> None:
     # Both are gold: hue between orange and yellow (CIELAB hue angle 40 to 100 degrees).
     for ground in (light, dark):
         assert 40.0 < np.degrees(np.arctan2(ground.lab[2], ground.lab[1])) < 100.0
-
-
-@pytest.mark.parametrize(
-    "words", ["[[ground]]\nname = 'x'\n", "[[ground]]\nname = 'x'\nlab = [101, 0, 0]\n", "x ="]
-)
-def test_a_table_that_is_none_is_one_sentence(tmp_path: Path, words: str) -> None:
-    path = tmp_path / "grounds.toml"
-    path.write_text(words, encoding="utf-8")
-    with pytest.raises(ShelfError, match=r"grounds\.toml"):
-        load_grounds(path)
-    with pytest.raises(ShelfError, match="check the path"):
-        load_grounds(tmp_path / "none.toml")
 
 
 def test_a_wash_moves_the_ground_further_the_stronger_it_is() -> None:

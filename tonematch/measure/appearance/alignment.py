@@ -82,22 +82,9 @@ class _View:
 def overlay(photos: Iterable[Photo], areas: Sequence[Area]) -> tuple[Overlay, ...]:
     """Lay areas of every photograph over those of the first, on which they were marked.
 
-    Parameters
-    ----------
-    photos : iterable of Photo
-        One or more, of one size; each is asked for once and not kept, so that no more than one
-        is in memory where they are decoded on the way.
-
-    Returns
-    -------
-    tuple of Overlay
-        One for each area, with a warning for every photograph that could not be laid over the
-        first surely; it is taken as it is.
-
-    Raises
-    ------
-    AreaError
-        Where the photographs differ in size or an area reaches outside them.
+    Each of the photographs is asked for once and not kept, so that no more than one is in memory
+    where they are decoded on the way. One that cannot be laid over the first surely is taken as it
+    is, with a warning. Raises AreaError where they differ in size or an area reaches outside them.
     """
     spots: list[_Spot] = []
 

@@ -98,14 +98,10 @@ def compare_evenness(original: AreaPicture, repair: AreaPicture) -> EvennessComp
     """Compare two areas as surfaces.
 
     Cells of both are of one size on the piece where both scales are known, else of one size in the
-    photograph. Raises ReadingError where an area has too few cells to be judged.
-
-    Returns
-    -------
-    EvennessComparison
-        "alike" where two halves of one surface differ as much, or where neither area is
-        mottled enough to be seen (``seen_mottle`` in ``swatches/limits.toml``). "not known"
-        where an area holds too few blocks wider than its mottling.
+    photograph. They are "alike" where two halves of one surface differ as much, or where neither
+    area is mottled enough to be seen (``seen_mottle`` in ``swatches/limits.toml``); "not known"
+    where an area holds too few blocks wider than its mottling. Raises ReadingError where an area
+    has too few cells to be judged.
     """
     units = _units(original, repair)
     side = max(

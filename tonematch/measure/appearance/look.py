@@ -97,19 +97,10 @@ def _surface(
 def look_at_lustre(gap: Comparison, photos: Iterable[Photo]) -> LustreComparison:
     """Compare lustre where the lamp was moved before a fixed camera.
 
-    Parameters
-    ----------
-    gap : Comparison
-        Both areas read in the first photograph.
-    photos : iterable of Photo
-        That one first, each with the card where it is in the first. Each is asked for once and
-        not kept, so that no more than one needs memory where they are decoded on the way.
-
-    Raises
-    ------
-    CardError, AreaError, ReadingError
-        Where a card cannot calibrate its picture, the pictures differ in size or cannot be laid
-        over each other, the same one comes twice, or an area cannot be read.
+    Both areas were read in the first photograph, and the card is in each where it is in the first.
+    Each is asked for once and not kept, as by `overlay`. Raises CardError where a card cannot
+    calibrate its picture, AreaError where the pictures differ in size, ReadingError where the same
+    one comes twice or an area cannot be read.
     """
     card = _calibration(gap.repair)
     calibrations: list[Calibration] = []

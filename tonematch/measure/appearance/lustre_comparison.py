@@ -57,22 +57,12 @@ class LustreComparison:
 
 
 def compare_lustre(original: Lustre, repair: Lustre, tolerance: float) -> LustreComparison:
-    """Compare the lustre of two areas of the same pictures.
+    """Compare the lustre of two areas of the same pictures, so that every lamp stood alike.
 
-    Parameters
-    ----------
-    original, repair : Lustre
-        Read from the same pictures, so that every lamp stood alike for both.
-    tolerance : float
-        Greatest CIEDE2000 that counts as a match of colour.
-
-    Returns
-    -------
-    LustreComparison
-        "alike" where the 95 % interval of the difference lies within ``alike_stops`` of
-        ``swatches/limits.toml``, "too shiny" or "too dull" where it lies all beyond on one
-        side, else "too close to call". A peak that is clipped is a lower bound: it may prove
-        that the repair is too shiny, never that it is alike.
+    They are "alike" where the 95 % interval of the difference lies within ``alike_stops`` of
+    ``swatches/limits.toml``, "too shiny" or "too dull" where it lies all beyond on one side, else
+    "too close to call". A peak that is clipped is a lower bound: it may prove that the repair is
+    too shiny, never that it is alike. `tolerance` is the greatest CIEDE2000 that matches.
     """
     by_light = tuple(
         compare(one, other, tolerance) if one is not None and other is not None else None

@@ -51,12 +51,9 @@ class _Field:
 
 
 def find_cards(photo: Photo) -> dict[str, Box]:
-    """Where cards may lie.
+    """Where a grey, a white and a black card may lie, by "grey", "white" and "black".
 
-    Returns
-    -------
-    dict from "grey", "white" and "black" to Box
-        Well inside each card, pixels of the photograph; empty where no grey card is seen.
+    Well inside each card, pixels of the photograph; empty where no grey card is seen.
     """
     cards, scale = _cards(photo)
     return _boxes(photo, _named(cards), scale)

@@ -31,11 +31,9 @@ def part_means(values: Array, places: Array, area: Area, across: int = _ACROSS) 
     start, end = corners.min(axis=0), corners.max(axis=0)
     column, row = np.clip((across * (places - start) / (end - start)).astype(int), 0, across - 1).T
     part = row * across + column
-    counts = np.bincount(part, minlength=across**2)
-    sums = np.stack([np.bincount(part, v, across**2) for v in values.T], axis=-1)
-    means = np.full_like(sums, np.nan)
-    np.divide(sums, counts[:, None], out=means, where=counts[:, None] > 0)
-    return np.asarray(means.reshape(across, across, 3))
+    means = np.full((across**2, 3), np.nan)
+    means[np.unique(part)], _ = block_means(values, part)
+    return means.reshape(across, across, 3)
 
 
 def covariance_of_mean(

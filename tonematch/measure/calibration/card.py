@@ -82,17 +82,9 @@ def usual_card(name: str = "grey") -> CardValue:
 def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALONE) -> Calibration:
     """Make the picture agree with its card, and with whatever else of known value it holds.
 
-    Parameters
-    ----------
-    card : Area
-        Marked well inside the card.
-
-    Returns
-    -------
-    Calibration
-        Its covariance holds the card's noise (block means) and the change of light across the
-        card, taken as a uniform distribution of that width (JCGM 100:2008, 4.3.7), and what is
-        left in doubt of the tone curve and of the slope of the light.
+    The covariance holds the card's noise (block means) and the change of light across the card,
+    taken as a uniform distribution of that width (JCGM 100:2008, 4.3.7), and what is left in doubt
+    of the tone curve and of the slope of the light.
 
     Raises
     ------

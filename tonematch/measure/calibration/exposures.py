@@ -46,16 +46,9 @@ def profile_from_exposures(photos: Sequence[Photo], lamp: str = "") -> CameraPro
 def curve_from_exposures(photos: Sequence[Photo]) -> ToneFit:
     """Find the tone curve that several exposures share, anchored at the middle of their light.
 
-    Parameters
-    ----------
-    photos : sequence of Photo
-        Three or more, in any order: camera and scene still, white balance locked.
-
-    Raises
-    ------
-    PhotoError
-        Where they are too few, differ in size or kind, state no exposure or one alone, hold too
-        little that is well exposed in two of them, or were each rendered in another way.
+    Three or more, in any order: camera and scene still, white balance locked. Raises PhotoError
+    where they are too few, differ in size or kind, state no exposure or one alone, hold too little
+    that is well exposed in two of them, or were each rendered in another way.
     """
     _check_alike(photos)
     seen = sorted(

@@ -20,6 +20,7 @@ from tonematch.photo.light import clipped, linear_light
 from tonematch.swatchbook import limits, swatch_table
 
 Place = tuple[float, float]
+"""Middle of a card, x and y in pixels."""
 
 _BLOCKS = 32
 _GRID = (17, 25)
@@ -60,8 +61,6 @@ def light_from_card(photo: Photo, place: Place, gradient: Array, width: Array) -
 
     Parameters
     ----------
-    place : tuple of two float
-        Middle of the card.
     gradient : ndarray, shape (2,)
         Change of light over the card, across and down, as a share; 0 where none was seen.
     width : ndarray, shape (2,)
@@ -85,21 +84,11 @@ def light_from_cards(
 ) -> LightFit:
     """Further cards: a plane of light through them all.
 
-    Parameters
-    ----------
-    place : tuple of two float
-        Middle of the first card.
-    others : sequence of (place, ratio)
-        Light at each further card beside that at the first, per channel, each freed of what its
-        own value reflects.
-
-    Returns
-    -------
-    LightFit
-        Slopes by Bayes' rule, of the strength of the light and of its colour, each by itself: two
-        cut from one card agree in colour better than in strength. The prior is the usual slope,
-        or half the greatest change that the cards show. Across the line of two cards nothing is
-        measured, and the prior stands.
+    `place` is that of the first; the others have the light there beside that at the first, per
+    channel, each freed of what its own value reflects. Slopes are found by Bayes' rule, of the
+    strength of the light and of its colour, each by itself: two cut from one card agree in colour
+    better than in strength. The prior is the usual slope, or half the greatest change that the
+    cards show. Across the line of two cards nothing is measured, and the prior stands.
     """
     limit = limits("light")
     apart = np.array([np.subtract(there, place) for there, _ in others])
@@ -129,24 +118,10 @@ def _plane(apart: Array, change: Array, sigma: float, usual: float) -> tuple[Arr
 def light_from_sheet(photo: Photo, place: Place, sheet: Photo, tone: ToneCurve) -> LightFit:
     """A picture of a plain sheet in the same light, taken without moving the camera.
 
-    Parameters
-    ----------
-    place : tuple of two float
-        Middle of the card.
-    sheet : Photo
-        Of the same size as `photo`, and taken to have the same tone curve.
-
-    Returns
-    -------
-    LightFit
-        A smooth surface (polynomial of fourth order of the logarithm of light) through medians
-        of blocks, so that grain and dust of the sheet do not matter.
-
-    Raises
-    ------
-    PhotoError
-        Where the sheet's picture has another size, is clipped, dark, or not that of a plain
-        sheet.
+    It is taken to have the photo's tone curve. A smooth surface (polynomial of fourth order of the
+    logarithm of light) is laid through medians of blocks, so that grain and dust of the sheet do
+    not matter. Raises PhotoError where the sheet's picture has another size than the photo, is
+    clipped, dark, or not that of a plain sheet.
     """
     _check_sheet(photo, sheet)
     blocks, x, y = _block_medians(sheet, tone)

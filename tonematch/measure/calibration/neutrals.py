@@ -79,12 +79,8 @@ def tone_and_light(
 ) -> tuple[ToneFit, LightFit]:
     """Tone curve and evenness of light, by the card as read and what it is known to be.
 
-    Returns
-    -------
-    tone : ToneFit
-        The profile's curve, else the file's, as the chart's greys and the neutrals bend it.
-    light : LightFit
-        From the sheet, or else from the further cards, or else none.
+    The curve is the profile's, else the file's, as the chart's greys and the neutrals bend it; the
+    light is known from the sheet, or else from the further cards, or else not.
     """
     greys = [
         read_neutral(photo, area, WHITE * _reflectance(share)) for area, share in aids.neutrals

@@ -192,7 +192,7 @@ def _warnings(stated: Array, ratio: Array, surprise: float, words: str) -> tuple
         claimed = "linear light would" if words.startswith("linear") else "its file says"
         said.append(
             f"The picture keeps light and dark otherwise than {claimed}: on the grey card alone "
-            f"a tone would be read up to {error.max():.0f} in L* off. The other cards put it right."
+            f"a tone would be read up to {error.max():.0f} in L* off. The other greys put it right."
         )
     if chdtrc(stated.size, surprise) < limits("tone")["disagreement"]:
         memory = " or with what is remembered" if words.startswith("remembered") else ""

@@ -1,9 +1,8 @@
-"""What an entry of a layer may say: each field checked, from a shelf file or from a form."""
+"""What an entry of a layer may say: each field checked, from the shelf's file or from a form."""
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import MISSING, fields
-from difflib import get_close_matches
+from dataclasses import fields
 from functools import cache
 from typing import Any
 
@@ -36,30 +35,18 @@ def check_amount(name: str, strength: float, coats: int) -> None:
         )
 
 
-def layer_from_entry(entry: Mapping[str, Any], place: str = "the layer") -> Layer:
-    """A layer from one table of a shelf file, every field checked.
+def layer_from_entry(entry: Mapping[str, Any]) -> Layer:
+    """A layer from one table of swatches/layers.toml, or one like it, every field checked.
 
-    `name` and `kind` are required; `place` is where an entry without a usable name stands. Raises
-    ShelfError, which names the layer and the field.
+    Raises ShelfError, which names the layer and the field.
     """
-    name = entry.get("name")
-    if name == "":
-        raise ShelfError(f"Give {place} a name.")
-    if not isinstance(name, str) or name != " ".join(name.lower().split()):
-        raise ShelfError(
-            f"The name of {place} is {name!r}: write it in lower case with single spaces."
-        )
+    name = entry["name"]
+    if not name:
+        raise ShelfError("Give the layer a name.")
     for field, text in entry.items():
         long = fault_of_length(str(text), MOST_NAME if field == "name" else MOST_TEXT)
         if long:
             raise ShelfError(f"Layer {name[:20]!r}, {_in_words(field)}: {long}.")
-    known = {field.name for field in fields(Layer)}
-    needed = {field.name for field in fields(Layer) if field.default is MISSING}
-    for unknown in entry.keys() - known:
-        near = get_close_matches(unknown, known, n=1, cutoff=0.0)[0]
-        raise ShelfError(f"Layer {name!r} has a field {unknown!r}: did you mean {near!r}?")
-    for missing in sorted(needed - entry.keys()):
-        raise ShelfError(f"Layer {name!r} has no field {missing}: add it.")
     checks = _checks()
     for field, value in entry.items():
         fits, expected = checks[field]
@@ -68,12 +55,7 @@ def layer_from_entry(entry: Mapping[str, Any], place: str = "the layer") -> Laye
     values: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in entry.items()}
     if isinstance(entry.get("mix"), str):
         values["mix"] = read_mix(entry["mix"])
-    layer = Layer(**values)
-    if (layer.absorption is None) != (layer.scattering is None):
-        raise ShelfError(
-            f"Layer {name!r} has only one of absorption and scattering: give both or neither."
-        )
-    return layer
+    return Layer(**values)
 
 
 def _in_words(field: str) -> str:
@@ -84,8 +66,7 @@ def _number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
-def are_numbers(value: object, count: int) -> bool:
-    """Whether it is a list of so many finite numbers."""
+def _numbers(value: object, count: int) -> bool:
     return isinstance(value, list | tuple) and len(value) == count and all(map(_number, value))
 
 
@@ -94,7 +75,7 @@ def _texts(value: object) -> bool:
 
 
 def _bands(value: Any) -> bool:
-    return are_numbers(value, 3) and min(value) >= 0
+    return _numbers(value, 3) and min(value) >= 0
 
 
 def _strengths(value: Any) -> bool:
@@ -107,7 +88,7 @@ def _strengths(value: Any) -> bool:
 
 
 def _hours(value: Any) -> bool:
-    return are_numbers(value, 2) and 0 <= value[0] <= value[1]
+    return _numbers(value, 2) and 0 <= value[0] <= value[1]
 
 
 def _mix(value: Any) -> bool:

@@ -1,14 +1,12 @@
 """The table of rules of layering, swatches/rules.toml: its patterns and how it is read."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from functools import cache
-from pathlib import Path
 from typing import Any, Literal
 
-from tonematch.errors import ShelfError
-from tonematch.swatchbook import read_toml, swatch_path
+from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer, Surface
 
 Severity = Literal["blocked", "warning"]
@@ -142,70 +140,38 @@ def shows_other_bole(surface: Surface, layer: Layer) -> bool:
 
 
 @cache
-def load_rules(path: Path | None = None) -> tuple[Rule, ...]:
-    """The rules of layering: swatches/rules.toml, or a file like it.
-
-    Raises ShelfError, which names the rule, when the file cannot be read or a rule is wrong.
-    """
-    table = _read_table(path or swatch_path("rules.toml"))
-    return tuple(_rule_from_entry(entry) for entry in table["rule"])
+def load_rules() -> tuple[Rule, ...]:
+    """The rules of layering, swatches/rules.toml."""
+    return tuple(map(_rule, swatch_table("rules.toml")["rule"]))
 
 
 @cache
 def load_job_cautions() -> tuple[JobCaution, ...]:
     """What holds for the whole job: the rules that say so, and what no layer brings in."""
-    table = _read_table(swatch_path("rules.toml"))
+    more = swatch_table("rules.toml")["job"]
     return (
         *(JobCaution(rule.job, rule.reason) for rule in load_rules() if rule.job),
-        *(JobCaution(entry["head"], entry["reason"]) for entry in table["job"]),
+        *(JobCaution(entry["head"], entry["reason"]) for entry in more),
     )
 
 
 @cache
 def load_vocabulary() -> Vocabulary:
     """The words for binders and solvents, from swatches/rules.toml."""
-    table = _read_table(swatch_path("rules.toml"))
-    return Vocabulary(
-        tuple(table["binders"]),
-        tuple(table["solvents"]),
-        _layer_pattern(table["isolating"], "isolating"),
-    )
+    table = swatch_table("rules.toml")
+    isolating = LayerPattern(**_as_tuples(table["isolating"]))
+    return Vocabulary(tuple(table["binders"]), tuple(table["solvents"]), isolating)
 
 
 def _like(text: str, patterns: Sequence[str]) -> bool:
     return any(fnmatchcase(text.lower(), pattern) for pattern in patterns)
 
 
-def _read_table(path: Path) -> dict[str, Any]:
-    table = read_toml(path)
-    for key in ("binders", "solvents", "isolating", "rule"):
-        if key not in table:
-            raise ShelfError(f"{path.name} has no {key}: see the head of the shipped rules.toml.")
-    return table
+def _rule(entry: Mapping[str, Any]) -> Rule:
+    patterns = {"surface": SurfacePattern, "laid": LayerPattern, "over": LayerPattern}
+    told = {key: patterns[key](**_as_tuples(entry[key])) for key in patterns.keys() & entry.keys()}
+    return Rule(**{**entry, **told})
 
 
-def _rule_from_entry(entry: Mapping[str, Any]) -> Rule:
-    name = entry.get("id", "without an id")
-    for key in ("id", "severity", "reason", "source"):
-        if not isinstance(entry.get(key), str) or not entry[key]:
-            raise ShelfError(f"Rule {name} has no {key}: add it.")
-    if entry["severity"] not in ("blocked", "warning"):
-        raise ShelfError(f"Rule {name}: severity must be 'blocked' or 'warning'.")
-    values: dict[str, Any] = dict(entry)
-    if "surface" in values:
-        values["surface"] = SurfacePattern(**_words(values["surface"], SurfacePattern, name))
-    for key in values.keys() & {"laid", "over"}:
-        values[key] = _layer_pattern(values[key], name)
-    return Rule(**_words(values, Rule, name))
-
-
-def _layer_pattern(entry: Mapping[str, Any], rule: str) -> LayerPattern:
-    return LayerPattern(**_words(entry, LayerPattern, rule))
-
-
-def _words(entry: Mapping[str, Any], pattern: type, rule: str) -> dict[str, Any]:
-    known = {field.name for field in fields(pattern)}
-    unknown = sorted(entry.keys() - known)
-    if unknown:
-        raise ShelfError(f"Rule {rule}: {unknown[0]!r} is none of {', '.join(sorted(known))}.")
-    return {key: tuple(v) if isinstance(v, list) else v for key, v in entry.items()}
+def _as_tuples(words: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: tuple(one) if isinstance(one, list) else one for key, one in words.items()}

@@ -4,56 +4,34 @@ import re
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 from functools import cache
-from pathlib import Path
+
+import numpy as np
 
 from tonematch.arrays import Vector3
 from tonematch.errors import ShelfError
-from tonematch.swatchbook import swatch_path, swatch_table
+from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.layers.layer_entry import layer_from_entry
-from tonematch.toning.layers.leaf import read_colours, read_tables
 from tonematch.toning.layers.taking_back import TAKEN_BACK, lift_of
 
 NEAR = 0.65  # likeness of two names from which one may be meant for the other, of 1; a choice
 
 
-def load_shelf(path: Path | None = None) -> dict[str, Layer]:
-    """Layers by name, in the order of the file: what ships, or a file of ``[[layer]]`` tables.
-
-    Raises ShelfError, which names layer and field, when it cannot be read or an entry is wrong.
-    """
-    return dict(_shipped_shelf()) if path is None else _read_shelf(path)
+def load_shelf() -> dict[str, Layer]:
+    """Layers that ship, by name, in the order of their file."""
+    return dict(_shipped_shelf())
 
 
 @cache
 def _shipped_shelf() -> Mapping[str, Layer]:
-    return _read_shelf(swatch_path("layers.toml"))
-
-
-def _read_shelf(path: Path) -> dict[str, Layer]:
-    shelf: dict[str, Layer] = {}
-    for number, entry in enumerate(read_tables(path, "layer"), start=1):
-        layer = layer_from_entry(entry, f"layer {number} of {path.name}")
-        if layer.name in shelf:
-            raise ShelfError(
-                f"Layer {layer.name!r} stands twice in {path.name}: rename one of them."
-            )
-        shelf[layer.name] = layer
-    boles = load_boles()
-    for layer in shelf.values():
-        if layer.beneath and layer.beneath not in boles:
-            near = get_close_matches(layer.beneath, boles, n=1, cutoff=0.0)
-            raise ShelfError(
-                f"Layer {layer.name!r}, field beneath: no bole {layer.beneath!r} is known; "
-                f"did you mean {near[0]!r}?"
-            )
-    return shelf
+    layers = map(layer_from_entry, swatch_table("layers.toml")["layer"])
+    return {layer.name: layer for layer in layers}
 
 
 @cache
 def load_boles() -> Mapping[str, Vector3]:
     """CIELAB (D50, 2 degree) of what lies beneath the leaf, by name; it is only to be read."""
-    return {entry["name"]: lab for entry, lab in read_colours(swatch_path("boles.toml"), "bole")}
+    return {entry["name"]: np.array(entry["lab"]) for entry in swatch_table("boles.toml")["bole"]}
 
 
 def boles_named(words: str) -> tuple[str, ...]:

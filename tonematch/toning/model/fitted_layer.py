@@ -2,7 +2,7 @@
 
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeVar, cast
 
@@ -50,14 +50,10 @@ class LayerTrials:
 
     def only(self, rows: NDArray[np.intp]) -> "LayerTrials":
         """Some of them."""
-        return LayerTrials(
-            self.layer,
-            self.laid.only(rows),
-            self.after[rows],
-            self.noise[rows],
-            self.pieces[rows],
-            self.places[rows],
-        )
+        columns = {
+            name: getattr(self, name)[rows] for name in ("after", "noise", "pieces", "places")
+        }
+        return replace(self, laid=self.laid.only(rows), **columns)
 
     @cached_property
     def key(self) -> Hashable:

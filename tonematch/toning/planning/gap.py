@@ -8,9 +8,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
-import numpy as np
-from numpy.typing import ArrayLike
-
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.errors import ValueRefused
 from tonematch.measure.colour.convert import check_lab
@@ -44,7 +41,7 @@ class Gap:
     Raises
     ------
     ValueRefused
-        For a colour, a covariance, a tolerance or a lustre out of range.
+        For a colour, a tolerance or a lustre out of range.
     """
 
     before: Vector3
@@ -56,10 +53,7 @@ class Gap:
 
     def __post_init__(self) -> None:
         for colour, what in (("before", "surface"), ("target", "target")):
-            covariance = f"{colour}_covariance"
             object.__setattr__(self, colour, check_lab(what, getattr(self, colour)))
-            checked = _check_covariance(what, getattr(self, covariance))
-            object.__setattr__(self, covariance, checked)
         check_tolerance(self.tolerance)
         for stops, what in zip(self.lustres or (), ("surface", "target"), strict=False):
             if not 0.0 <= stops <= MOST_LUSTRE:
@@ -150,21 +144,10 @@ def typed_gap(
     target: Vector3,
     model: WorkshopModel,
     tolerance: float = USUAL_TOLERANCE,
-    lustres: tuple[float, float] | None = None,
 ) -> Gap:
     """The gap between two colours that came without their covariance.
 
     They are taken to be as sure as the readings of the trials, for so they were most likely read.
     """
     noise = model.reading_covariance_
-    return Gap(before, target, noise, noise, tolerance, lustres)
-
-
-def _check_covariance(what: str, covariance: ArrayLike) -> Matrix3:
-    value = np.asarray(covariance, dtype=np.float64)
-    good = value.shape == (3, 3) and np.isfinite(value).all() and np.allclose(value, value.T)
-    if not good or np.linalg.eigvalsh(value).min() < -1e-9:
-        raise ValueRefused(
-            f"The covariance of the {what} cannot be used: give a symmetric 3x3 matrix."
-        )
-    return value
+    return Gap(before, target, noise, noise, tolerance)

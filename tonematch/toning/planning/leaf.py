@@ -106,13 +106,10 @@ def propose_leaf(
     Raises
     ------
     ShelfError
-        Where there is no leaf or no layer, or a bole is not known.
+        Where there is no leaf or no layer.
     """
     leaves = [leaf for leaf in load_leaves() if leaf.at_hand] if leaves is None else leaves
     known = load_boles()
-    for bole in boles or ():
-        if bole not in known:
-            raise ShelfError(f"No bole {bole!r} is known: choose one of {', '.join(known)}.")
     layers = [layer for layer in workshop.layers if layer.kind != "rub"]
     if not leaves or not layers:
         raise ShelfError("There is no leaf or no layer to choose from: put one on the shelf.")

@@ -70,7 +70,8 @@ def say_lustre_of_last(surface: Surface, laid: Sequence[Layer], steps: Sequence[
     *under, (last, _) = touching
     amounts = [(layer, 1.0) for layer in surface.beneath if layer.lustre]
     amounts += [(layer, step.strength * step.coats) for layer, step in under]
-    raises = {_own(last) > _guessed(start, amounts) for start in _bare(surface)}
+    own = load_lustre_priors().words[last.lustre].own
+    raises = {own > _guessed(start, amounts) for start in _bare(surface)}
     if last.lustre == "satin":
         does = "leaves the surface satin"
     elif len(raises) == 2:
@@ -96,10 +97,6 @@ def _guessed(bare: float, amounts: Sequence[tuple[Layer, float]]) -> float:
         word = load_lustre_priors().words[layer.lustre]
         stops = float(lustre_after(word.own, word.pull, stops, amount))
     return stops
-
-
-def _own(layer: Layer) -> float:
-    return load_lustre_priors().words[layer.lustre].own
 
 
 def _say_last(last: LustreStep | None) -> str:

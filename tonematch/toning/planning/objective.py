@@ -19,36 +19,16 @@ SAMPLES = 32
 
 @dataclass(frozen=True)
 class Prices:
-    """What a recipe is charged for, in units of CIEDE2000: choices of this project, no source.
+    """What a recipe is charged for, in units of CIEDE2000: choices of this project, no source."""
 
-    Attributes
-    ----------
-    layer : float
-        Each layer: work, time and one more film on the gold.
-    coat : float
-        Each coat after a layer's first.
-    day : float
-        Each day on the bench until all is dry.
-    warning : float
-        Each warning that comes from where the layer is laid.
-    irreversible : float
-        A step that cannot be undone.
-    lift : float
-        Taking a layer back: a risk for what lies beneath.
-    last : float
-        A wax: nothing holds over it, so no later step can mend what it misses.
-    darker : float
-        Each unit of L* below the target's.
-    """
-
-    layer: float = 0.2
-    coat: float = 0.05
-    day: float = 0.03
-    warning: float = 0.3
-    irreversible: float = 0.5
-    lift: float = 0.5
-    last: float = 0.3
-    darker: float = 0.25
+    layer: float = 0.2  # each layer: work, time and one more film on the gold
+    coat: float = 0.05  # each coat after a layer's first
+    day: float = 0.03  # each day on the bench until all is dry
+    warning: float = 0.3  # each warning that comes from where the layer is laid
+    irreversible: float = 0.5  # a step that cannot be undone
+    lift: float = 0.5  # taking a layer back: a risk for what lies beneath
+    last: float = 0.3  # a wax: nothing holds over it, so no later step can mend what it misses
+    darker: float = 0.25  # each unit of L* below the target's
 
 
 @dataclass(frozen=True, eq=False)

@@ -187,7 +187,7 @@ class _Planner:
 
     def _plan(self, recipe: Recipe) -> Plan:
         model, surface = self.workshop.model, self.workshop.surface
-        coats = self.search.coats(recipe)
+        coats = recipe.coats
         # The layer that is known least decides how heavy the tails are.
         freedoms = accumulate((model.freedom_of(coat.layer) for coat in coats), min)
         ends = [

@@ -1,11 +1,11 @@
 """Where a plan leaves the lustre beside the old gold's, and what laid last would bring it near."""
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
 
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import Coat, Layer, LustreStep, PlanLustre, Prediction
+from tonematch.toning.core import Coat, LustreStep, PlanLustre, Prediction
 from tonematch.toning.layers.coats import say_too_many
 from tonematch.toning.layers.rules import check_layering, is_irreversible
 from tonematch.toning.model.lustre import LustreModel
@@ -17,16 +17,6 @@ from tonematch.toning.planning.recipes import options_of
 
 # Expected distance, in stops, that a last layer must gain: for less nobody lays one. A choice.
 LEAST_GAIN = 0.1
-
-
-@dataclass(frozen=True, eq=False)
-class _Ending:
-    """How a plan ends: what was laid, and where it leaves the colour."""
-
-    gap: Gap
-    workshop: Workshop
-    laid: Sequence[Coat]
-    colour: Prediction
 
 
 def lustre_at_end(
@@ -43,8 +33,10 @@ def lustre_at_end(
     before, target = gap.lustres
     model, now = workshop.lustre, LustrePrediction(before, 0.0)
     end = [now, *model.predict(now, laid)][-1]
-    ending = _Ending(gap, workshop, laid, colour)
-    last = _nearest(model, end, target, ending) if is_apart(end, target) else None
+    last = None
+    if is_apart(end, target):
+        keeps_colour = partial(_keeps_colour, gap, workshop, colour)
+        last = _nearest(_one_more(model, workshop, laid, end), end, target, keeps_colour)
     tried = any(model.known(coat.layer).trials for coat in laid)
     words = say_lustre(end, target, last, laid=bool(laid), tried=tried)
     return PlanLustre(end.stops, end.interval, target, last, words)
@@ -65,49 +57,41 @@ def expected_distance(end: LustrePrediction, target: float) -> float:
 
 
 def _nearest(
-    model: LustreModel, end: LustrePrediction, target: float, ending: _Ending
+    ends: Iterable[tuple[Coat, LustrePrediction]],
+    now: LustrePrediction,
+    target: float,
+    keeps_colour: Callable[[Coat], bool],
 ) -> LustreStep | None:
     """The coat that laid last is expected to leave the least distance; None where none gains."""
-    under = ending.workshop.surface.beneath
-    beneath = [*under, *(c.layer for c in ending.laid for _ in range(c.coats))]
-    found = [
-        (expected_distance(after, target), coat, after)
-        for layer in _allowed(ending)
-        for coat, after in _ends(model, end, layer)
-        if not say_too_many(layer, coat.coats, beneath)
-    ]
-    enough = expected_distance(end, target) - LEAST_GAIN
+    found = [(expected_distance(after, target), coat, after) for coat, after in ends]
+    enough = expected_distance(now, target) - LEAST_GAIN
     for distance, coat, after in sorted(found, key=lambda one: one[0]):
         if distance > enough:
             return None
-        if _keeps_colour(ending, coat):
+        if keeps_colour(coat):
             return LustreStep(
                 coat.layer.name, coat.strength, coat.coats, after.stops, after.interval
             )
     return None
 
 
-def _allowed(ending: _Ending) -> Iterator[Layer]:
-    """Layers that may go over what the plan laid; nothing that cannot be undone."""
-    beneath = [coat.layer for coat in ending.laid]
-    for layer in ending.workshop.layers:
-        findings = check_layering(ending.workshop.surface, [*beneath, layer])
-        blocked = any(f.severity == "blocked" and f.step == len(beneath) for f in findings)
-        if not blocked and not is_irreversible(layer):
-            yield layer
-
-
-def _ends(
-    model: LustreModel, before: LustrePrediction, layer: Layer
+def _one_more(
+    model: LustreModel, workshop: Workshop, laid: Sequence[Coat], end: LustrePrediction
 ) -> Iterator[tuple[Coat, LustrePrediction]]:
-    options = options_of([layer])
-    amounts = [option.strength * option.coats for option in options]
-    for option, after in zip(options, model.predict_layer(layer, amounts, before), strict=True):
-        yield Coat(layer, option.strength, option.coats), after
+    """What may go over what a plan laid, and where it ends; nothing that cannot be undone."""
+    layers = [coat.layer for coat in laid]
+    lying = [*workshop.surface.beneath, *(c.layer for c in laid for _ in range(c.coats))]
+    for layer in workshop.layers:
+        findings = check_layering(workshop.surface, [*layers, layer])
+        blocked = any(f.severity == "blocked" and f.step == len(layers) for f in findings)
+        if blocked or is_irreversible(layer):
+            continue
+        coats = [coat for coat in options_of(layer) if not say_too_many(layer, coat.coats, lying)]
+        amounts = [coat.strength * coat.coats for coat in coats]
+        yield from zip(coats, model.predict_layer(layer, amounts, end), strict=True)
 
 
-def _keeps_colour(ending: _Ending, coat: Coat) -> bool:
-    gap, workshop, now = ending.gap, ending.workshop, ending.colour
+def _keeps_colour(gap: Gap, workshop: Workshop, now: Prediction, coat: Coat) -> bool:
     laid = Laid.on(now.lab, coat.strength, coat.coats, workshop.surface)
     (after,), _ = workshop.model.predict_layer(coat.layer, laid, now.covariance)
     most = max(gap.tolerance, float(delta_e_2000(now.lab, gap.target)))

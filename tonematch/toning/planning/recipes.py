@@ -1,14 +1,14 @@
 """What a search goes through: a layer with its amount, and recipes with where they lead."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tonematch.arrays import Array
-from tonematch.toning.core import Layer, Surface
+from tonematch.toning.core import Coat, Layer, Surface
 from tonematch.toning.optics.film import Laid
 from tonematch.toning.planning.objective import Objective
 
@@ -20,15 +20,6 @@ class LayerPredictor(Protocol):
 
     def predict_layer(self, layer: Layer, laid: Laid, covariance: Array) -> tuple[Array, Array]:
         """CIELAB (n, 3) and covariance (n, 3, 3) after one layer on n surfaces."""
-
-
-@dataclass(frozen=True)
-class Option:
-    """A layer with a strength and a number of coats; `layer` is its index on the shelf."""
-
-    layer: int
-    strength: float
-    coats: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,31 +60,30 @@ class Moves:
 
 @dataclass(frozen=True, eq=False)
 class Recipe:
-    """A recipe found, the first laid first: numbers of its options, and their layers.
+    """A recipe found, the first laid first: numbers of its options, and what they are.
 
     `cost` is the expected CIEDE2000 with dislike of overshoot and prices, `days` are those on the
     bench until the last coat is dry, `virtue` is for what it is shown beside others.
     """
 
     path: tuple[int, ...]
-    layers: tuple[Layer, ...]
+    coats: tuple[Coat, ...]
     cost: float
     days: float
     virtue: str = ""
 
+    @property
+    def layers(self) -> tuple[Layer, ...]:
+        """The layers of its options."""
+        return tuple(coat.layer for coat in self.coats)
 
-def options_of(layers: Sequence[Layer]) -> list[Option]:
-    """Every layer at each of its strengths and coats; of equal amounts the fewest coats."""
-    options = []
-    for number, layer in enumerate(layers):
-        amounts: set[float] = set()
-        for coats in range(1, layer.most_coats + 1):
-            for strength in layer.strengths:
-                amount = round(strength * coats, 6)
-                if amount not in amounts:
-                    amounts.add(amount)
-                    options.append(Option(number, strength, coats))
-    return options
+
+def options_of(layer: Layer) -> list[Coat]:
+    """A layer at each of its strengths and coats; of equal amounts the fewest coats."""
+    options: dict[float, Coat] = {}
+    for coats, strength in product(range(1, layer.most_coats + 1), layer.strengths):
+        options.setdefault(round(strength * coats, 6), Coat(layer, strength, coats))
+    return [*options.values()]
 
 
 def cost_after_one_layer(
@@ -108,7 +98,7 @@ def cost_after_one_layer(
 
     `covariance` is that of each, shape (n, 3, 3).
     """
-    options = options_of([layer])
+    options = options_of(layer)
     n, m = len(before), len(options)
     strengths = np.tile([option.strength for option in options], n)
     coats = np.tile([option.coats for option in options], n)

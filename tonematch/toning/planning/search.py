@@ -9,6 +9,8 @@ The surface is read again before each layer, so no step's doubt is carried into 
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from functools import cache
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +18,7 @@ from scipy.spatial import cKDTree
 
 from tonematch.arrays import Array
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.toning.core import Coat, Layer, Prediction
+from tonematch.toning.core import Layer, Prediction
 from tonematch.toning.layers.coats import coats_on
 from tonematch.toning.layers.rules import is_irreversible, judge_layer, rules_on
 from tonematch.toning.layers.taking_back import stack_after
@@ -50,10 +52,12 @@ class Search:
         self.surface = surface = workshop.surface
         self.model, self.beam = workshop.model, workshop.beam
         self.objective = Objective(gap.target, gap.target_covariance)
-        self.options = options_of(layers)
+        each = [options_of(layer) for layer in layers]
+        self.options = [*chain.from_iterable(each)]
         self._strength = np.array([option.strength for option in self.options])
         self._coats = np.array([float(option.coats) for option in self.options])
-        self.layer_of = np.array([option.layer for option in self.options], dtype=np.intp)
+        of_layer = [at for at, options in enumerate(each) for _ in options]
+        self.layer_of = np.array(of_layer, dtype=np.intp)
         self._tried = np.array([layer.name in self.model.tried for layer in layers])
         self._skins = np.array([SKINS[layer.kind] for layer in layers])
         room = [layer.most_coats - coats_on(layer, surface.beneath) for layer in layers]
@@ -66,9 +70,8 @@ class Search:
         nothing = np.empty((1, 0), dtype=np.intp)
         self.start = Front(nothing, gap.before[None], gap.before_covariance[None], np.zeros(1))
         self._rules = [rules_on(surface, layer) for layer in layers]
-        self._judged: dict[tuple[int, ...], float] = {}
+        self.price_of, self._after = cache(self._price_of), cache(self._walk_to)
         self._found: dict[frozenset[int], Recipe] = {}
-        self._walked: dict[tuple[int, ...], Front] = {}
         self._moves: cKDTree | None = None
         self.nearest = float("inf")
 
@@ -96,11 +99,6 @@ class Search:
             self._refine(recipe)
         return sorted(self._found.values(), key=lambda recipe: recipe.cost)
 
-    def coats(self, recipe: Recipe) -> list[Coat]:
-        """A recipe's layers with what is laid of each."""
-        options = [self.options[at] for at in recipe.path]
-        return [Coat(self.layers[o.layer], o.strength, o.coats) for o in options]
-
     def walk(self, path: tuple[int, ...], blind: LayerPredictor) -> list[Prediction]:
         """The surface after each step of one recipe, by a model, laid blind: doubts add up."""
         front, ends = self.start, []
@@ -109,26 +107,18 @@ class Search:
             ends.append(Prediction(front.lab[0], front.covariance[0]))
         return ends
 
-    def _after(self, path: tuple[int, ...]) -> Front:
+    def _walk_to(self, path: tuple[int, ...]) -> Front:
         if not path:
             return self.start
-        if path not in self._walked:
-            price = self.price_of(self._sequence(path))
-            self._walked[path] = self._lay(
-                self._after(path[:-1]), np.array([path[-1]], dtype=np.intp), np.array([price])
-            )
-        return self._walked[path]
+        price = self.price_of(self._sequence(path))
+        last = np.array(path[-1:], dtype=np.intp)
+        return self._lay(self._after(path[:-1]), last, np.array([price]))
 
     def _sequence(self, path: tuple[int, ...]) -> tuple[int, ...]:
         return tuple(int(layer) for layer in self.layer_of[list(path)])
 
-    def price_of(self, sequence: tuple[int, ...]) -> float:
+    def _price_of(self, sequence: tuple[int, ...]) -> float:
         """What laying the last layer of a sequence over the others costs; infinite if blocked."""
-        if sequence not in self._judged:
-            self._judged[sequence] = self._judge(sequence)
-        return self._judged[sequence]
-
-    def _judge(self, sequence: tuple[int, ...]) -> float:
         *under, last = sequence
         seal = self.layers[last].kind == "seal"
         # A second pass of a layer is a coat; only a seal comes back, between other layers.
@@ -281,8 +271,8 @@ class Search:
             self._found[key] = self._recipe(path, cost)
 
     def _recipe(self, path: tuple[int, ...], cost: float) -> Recipe:
-        layers = tuple(self.layers[n] for n in self._sequence(path))
-        return Recipe(path, layers, cost, float(self._days[list(path)].sum()))
+        coats = tuple(self.options[at] for at in path)
+        return Recipe(path, coats, cost, float(self._days[list(path)].sum()))
 
     def _refine(self, recipe: Recipe) -> None:
         """Change one step at a time in strength and coats while that helps."""

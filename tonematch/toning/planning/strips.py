@@ -63,7 +63,7 @@ def choose_stacks(gap: Gap, workshop: Workshop) -> tuple[Strip, ...]:
     while rest and len(stacks) < STACKS:
         seen = {layer.name for stack in stacks for layer in stack.layers}
         best = min(rest, key=lambda recipe: recipe.cost + SEEN * _share(recipe.layers, seen))
-        stacks.append(Strip(tuple(search.coats(best))))
+        stacks.append(Strip(best.coats))
         rest.remove(best)
     return tuple(stacks)
 

@@ -1,16 +1,14 @@
 """What a layer does over its strengths, as learned and as the shelf first guessed."""
 
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
 from tonematch.arrays import Array, Vector3
 from tonematch.errors import ValueRefused
 from tonematch.measure.colour.difference import delta_e_2000
-from tonematch.swatchbook import swatch_path
+from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer, Surface
-from tonematch.toning.layers.leaf import read_colours
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.optics.film import Laid
 
@@ -39,14 +37,10 @@ class Curve:
     moved: Array
 
 
-def load_grounds(path: Path | None = None) -> tuple[Backdrop, ...]:
-    """The grounds that layers are shown on, the lightest first.
-
-    Those of swatches/grounds.toml, or a file's ``[[ground]]`` tables with ``name`` and ``lab``.
-    Raises ShelfError when it cannot be read, or a ground has no name or no colour.
-    """
-    path = swatch_path("grounds.toml") if path is None else path
-    grounds = [Backdrop(entry["name"], lab) for entry, lab in read_colours(path, "ground")]
+def load_grounds() -> tuple[Backdrop, ...]:
+    """The grounds that layers are shown on, of swatches/grounds.toml, the lightest first."""
+    table = swatch_table("grounds.toml")["ground"]
+    grounds = [Backdrop(entry["name"], np.array(entry["lab"])) for entry in table]
     return tuple(sorted(grounds, key=lambda ground: -ground.lab[0]))
 
 
