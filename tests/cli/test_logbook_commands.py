@@ -102,7 +102,8 @@ def test_demo_runs_the_whole_job(run: Run, tmp_path: Path) -> None:
         plan = plans.split(f"Plan {laid[0]}, ")[1]
         layer = laid.splitlines()[1].split(", strength")[0]
         assert re.search(f"  1[.] {layer.capitalize()}[:,] ", plan)
-    assert "near enough.\nThe old gold breaks up in patches" in rounds[-1]
+    _, last_step = rounds[-1].split("near enough.\nCIEDE2000 0.")
+    assert "\nThe old gold breaks up in patches" in last_step
     made = {path.name for path in (tmp_path / "demo").iterdir()}
     assert {"logbook.sqlite", "record.html", "scene-1.jpg", "trials.csv"} <= made
     again = run("demo", "--into", tmp_path / "demo")
