@@ -44,7 +44,7 @@ def _offer_table(logbook: Logbook) -> None:
         handed = st.file_uploader("Table of what was laid", type=["csv"], key="trials-file")
         if handed is None or not st.button("Bring these in", width="stretch"):
             return
-        table = io.TextIOWrapper(io.BytesIO(handed.getvalue()), "utf-8-sig", newline="")
+        table = io.TextIOWrapper(handed, "utf-8-sig", newline="")
         added = logbook.add_trials(read_trials(table, logbook.known_layers()))
         go_to("Logbook", f"Brought in: {added} laid.")
 
