@@ -7,17 +7,18 @@ import http.client
 import os
 import signal
 import socket
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import closing
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import pytest
 from streamlit import config
 
 from tests.cli.commands import Run, refused
 from tests.screens.served import Server, serve
-from tonematch.screens.server.settings import settings
+from tonematch.screens.server.settings import settings_file
+from tonematch.swatchbook import read_toml
 
 # All that a file of settings could switch off, and a theme that asks another host for its letters.
 SWITCHED_OFF = """
@@ -177,6 +178,11 @@ def test_a_port_that_is_taken_is_one_sentence(run: Run) -> None:
 
 @pytest.mark.proof
 def test_streamlit_knows_every_setting() -> None:
-    known = config.get_config_options()
-    assert settings()
-    assert all(name in known for name in settings())
+    def names(table: Mapping[str, Any], section: str = "") -> Iterator[str]:
+        for name, value in table.items():
+            is_section = isinstance(value, Mapping)
+            yield from names(value, f"{section}{name}.") if is_section else [f"{section}{name}"]
+
+    told = set(names(read_toml(settings_file())))
+    assert told
+    assert told <= config.get_config_options().keys()

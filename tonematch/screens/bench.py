@@ -66,6 +66,7 @@ def main() -> None:
             places = {name: st.container() if name == room else st.empty() for name in PAGES}
             try:
                 with places[room]:
+                    st.header(room, anchor=False)
                     PAGES[room](logbook)
             finally:
                 keep_draft(logbook)

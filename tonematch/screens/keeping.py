@@ -3,14 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from tonematch.logbook.core import Air, LayerInProgress, Piece
+from tonematch.logbook.core import LayerInProgress, Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.appearance.look import with_lustre
 from tonematch.measure.appearance.lustre_comparison import LustreComparison
 from tonematch.measure.core import CardValue, Comparison
 from tonematch.screens.drafts import end_draft, take_draft
 from tonematch.screens.session import Closer, bench
-from tonematch.toning.core import Application, Layer, Prediction, Proposal, Trial
+from tonematch.toning.core import Layer, Proposal, Trial
 
 
 def current_piece(logbook: Logbook) -> Piece | None:
@@ -96,27 +96,6 @@ def keep_proposal(logbook: Logbook, piece: Piece, proposal: Proposal) -> None:
     if held.kept_proposal is not proposal:
         logbook.keep_proposal(piece.name, proposal, held.kept_comparison, piece.zone)
         held.kept_proposal = proposal
-
-
-def keep_laid(
-    logbook: Logbook,
-    application: Application,
-    prediction: Prediction,
-    dries_hours: float,
-    cautions: Sequence[str],
-    air: Air,
-) -> None:
-    """Keep that a layer was laid just now, from the comparison on the bench, in this air."""
-    held = bench()
-    assert held.kept_comparison is not None
-    held.laid = logbook.begin_layer(
-        held.kept_comparison,
-        application,
-        prediction,
-        dries_hours=dries_hours,
-        cautions=cautions,
-        air=air,
-    )
 
 
 def is_behind(logbook: Logbook, piece: Piece, laid: LayerInProgress | None) -> bool:

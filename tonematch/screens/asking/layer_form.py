@@ -169,21 +169,11 @@ def _ask_amount(held: Layer) -> dict[str, Any]:
     )
     coats = st.number_input("Most coats", 1, MOST_COATS, held.most_coats)
     with st.container(horizontal=True):
-        least = st.number_input(
-            "A coat dries, in hours, at least",
-            0.0,
-            1000.0,
-            held.drying_hours[0],
-            format="%g",
-            width=280,
-        )
-        most = st.number_input(
-            "A coat dries, in hours, at most",
-            0.0,
-            1000.0,
-            held.drying_hours[1],
-            format="%g",
-            width=280,
+        least, most = (
+            st.number_input(
+                f"A coat dries, in hours, at {end}", 0.0, 1000.0, hours, format="%g", width=280
+            )
+            for end, hours in zip(("least", "most"), held.drying_hours, strict=True)
         )
     boles = ["", *load_boles()]
     beneath = st.selectbox(

@@ -27,7 +27,6 @@ TOLERANCE_NOTE = (
 
 def compare_page(logbook: Logbook) -> None:
     """The page that shows the latest comparison of the piece."""
-    st.header("Compare", anchor=False)
     piece = current_piece(logbook)
     gap = bench().comparison
     if piece is None or gap is None:

@@ -26,7 +26,6 @@ WORDS = (
 
 def help_page(logbook: Logbook) -> None:
     """The page to turn to when it is not clear what is next."""
-    st.header("Help", anchor=False)
     st.markdown("\n".join(f"1. **{step}**: {words}" for step, words in STEPS_IN_WORDS))
     st.write(
         "Nothing is lost when you go back, load the page anew or leave it for days: photograph and "

@@ -13,7 +13,6 @@ from tonematch.screens.keeping import (
     current_piece,
     is_behind,
     keep_comparison,
-    keep_laid,
     take_up,
 )
 from tonematch.screens.planning import foretell, learned_model
@@ -37,7 +36,6 @@ BEHIND = (
 
 def lay_page(logbook: Logbook) -> None:
     """The page where a layer is laid, and where it becomes a trial."""
-    st.header("Lay a layer", anchor=False)
     piece = current_piece(logbook)
     laid = None if piece is None else logbook.layer_in_progress(piece.name, piece.zone)
     if piece is not None and is_behind(logbook, piece, laid):
@@ -80,9 +78,13 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     if st.button("I have laid it", type="primary", width="stretch"):
         hours = drying_hours(layer, surface)[1]  # the longest, so that nothing is read while wet
         air = Air(surface.temperature, surface.humidity)
-        keep_laid(logbook, application, prediction, hours, [f.sentence for f in findings], air)
+        cautions, held = [finding.sentence for finding in findings], bench()
+        assert held.kept_comparison is not None  # since this page keeps it
+        held.laid = logbook.begin_layer(
+            held.kept_comparison, application, prediction, hours, cautions, air
+        )
         air_was_said()
-        bench().lay_next(None)
+        held.lay_next(None)
         go_to("Lay a layer")
 
 

@@ -16,7 +16,6 @@ from tonematch.screens.showing.plain import offer_file
 
 def logbook_page(logbook: Logbook) -> None:
     """The page of all that was laid."""
-    st.header("Logbook", anchor=False)
     part = st.segmented_control(
         "Part of the logbook", PARTS, key="part", required=True, default="What was laid",
         label_visibility="collapsed", bind="query-params",
@@ -45,7 +44,7 @@ def _offer_table(logbook: Logbook) -> None:
         handed = st.file_uploader("Table of what was laid", type=["csv"], key="trials-file")
         if handed is None or not st.button("Bring these in", width="stretch"):
             return
-        table = io.TextIOWrapper(io.BytesIO(handed.getvalue()), "utf-8-sig", newline="")
+        table = io.TextIOWrapper(handed, "utf-8-sig", newline="")
         added = logbook.add_trials(read_trials(table, logbook.known_layers()))
         go_to("Logbook", f"Brought in: {added} laid.")
 

@@ -35,7 +35,6 @@ HOW_SURE = (
 
 def photograph_page(logbook: Logbook) -> None:
     """The page where photographs are handed over and marked."""
-    st.header("Photograph", anchor=False)
     piece = current_piece(logbook)
     if piece is None:
         tell("Open a piece on the page Today first.")

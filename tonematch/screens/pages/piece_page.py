@@ -30,7 +30,6 @@ WAYS: dict[str, tuple[Technique, Finish]] = {
 
 def piece_page(logbook: Logbook) -> None:
     """The page of the piece on the bench, or of the one gold of it that is toned now."""
-    st.header("Piece", anchor=False)
     piece = current_piece(logbook)
     if piece is None:
         tell("Open a piece on the page Today first.")

@@ -43,7 +43,6 @@ FOOT = (
 
 def plan_page(logbook: Logbook) -> None:
     """The page that proposes plans for the latest comparison."""
-    st.header("Plan", anchor=False)
     piece = current_piece(logbook)
     gap = bench().comparison
     original = bench().original

@@ -19,7 +19,6 @@ from tonematch.screens.showing.plain import offer_file, plain, tell
 
 def record_page(logbook: Logbook) -> None:
     """The page of the piece's record, which is made when it is asked for."""
-    st.header("Record", anchor=False)
     piece = current_piece(logbook)
     if piece is None:
         tell("Open a piece on the page Today first.")

@@ -21,7 +21,6 @@ CHOSEN = "shelf-layer"
 
 def shelf_page(logbook: Logbook) -> None:
     """The page of all layers, one of them shown in full."""
-    st.header("Shelf", anchor=False)
     trials = logbook.trials()
     shelf = logbook.known_layers()
     counts = Counter(trial.application.layer for trial in trials)

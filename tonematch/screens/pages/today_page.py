@@ -31,7 +31,6 @@ MANY = 8  # with more on the bench, those that match are shown on request; a cho
 
 def today_page(logbook: Logbook) -> None:
     """The first page."""
-    st.header("Today", anchor=False)
     found = sorted(logbook.standings(), key=_how_soon)
     if not found:
         st.write(WELCOME)
