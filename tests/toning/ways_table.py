@@ -9,9 +9,9 @@ alone. And what chances come true: of plans laid blind on a copy, and of the bes
 round, and of every round, with a reading and a new plan after each layer, by fifths of what was
 said, with 95 % binomial intervals (Wilson 1927). With a file each case is appended to it as it
 ends, and what it holds is not run again. Seeds below 60, 100 to 123, 200 to 260 and 1000 to 1203
-were looked at while tonematch was made, 1204 to 1307 were used to set
-the chances, 1308 to 1367 were run once, after all was made, and on 1368 to 1403 a rule for seals was
-tried and not taken: whoever changes it takes 1404 and above.
+were looked at while tonematch was made, 1204 to 1307 were used to set the chances, 1308 to 1367
+were run once, after all was made, and on 1368 to 1403 a rule for seals was tried and not taken:
+whoever changes it takes 1404 and above.
 """
 
 import argparse
