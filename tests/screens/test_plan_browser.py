@@ -34,7 +34,7 @@ def test_the_first_layer_is_within_two_screens_of_a_phone(
         hand = open_hand(browser, tmp_path, PHONE, touch=True)
         hand.page.goto(server.url)
         hand.page.goto(f"http://{server.host}/?room=Compare&piece={PIECE.name}")
-        hand.press("Keep it and plan")
+        hand.press("Make a plan")
         hand.page.get_by_role("heading", name="Plan", exact=True).wait_for()
         assert hand.page.get_by_role("button", name="Mark again").count() == 0
         plans(hand)
