@@ -156,8 +156,8 @@ def test_where_no_card_is_found_or_two_it_must_be_typed(run: Run, tmp_path: Path
     words = run("read", chart, "--area", f"old={OLD}").out
     assert "The grey card was found in chart.png" in words
     chart_too = (
-        "A 24-patch chart is in chart.png, too: --chart uses it. It leaves less than half the "
-        "doubt of the grey card alone."
+        "A 24-patch chart is in chart.png, too: --chart uses it. Near a match it leaves less "
+        "than half the doubt of the grey card alone."
     )
     assert chart_too in words
     by_hand = ("read", chart, "--area", f"old={OLD}", "--card", CARD)

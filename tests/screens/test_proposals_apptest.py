@@ -136,7 +136,7 @@ def test_a_chart_that_is_seen_is_used_by_one_press(app: AppTest) -> None:
     app.file_uploader(key="upload-both").upload("chart.jpg", shown, "image/jpeg").run()
     (box,) = (check for check in app.checkbox if check.label.startswith("A 24-patch chart"))
     assert not box.value
-    assert "It leaves less than half the doubt of the grey card alone." in said(app)
+    assert "Near a match it leaves less than half the doubt of the grey card alone." in said(app)
     press(app, "Use the 24-patch chart that was found")
     assert not app.exception
     (box,) = (check for check in app.checkbox if check.label.startswith("A 24-patch chart"))

@@ -34,8 +34,9 @@ from tonematch.swatchbook import limits
 # Side of a patch, and of the part of it that is read, in parts of the distance between patches;
 # content must be even over a little more than is read.
 _PATCH, _READ, _EVEN = 0.87, 0.5, 0.56
-# 95 % intervals of simulated near pairs are 1.6 wide, and 3.7 (tests/how_good.py).
-CHART_BUYS = "It leaves less than half the doubt of the grey card alone."
+# 95 % intervals of simulated pairs, truly 0 to 6 apart, are 1.6 wide, and 3.7 (tests/how_good.py);
+# of real ones 9 to 15 apart 10.0, and 11.9 (tests/measure/real_photographs.py).
+CHART_BUYS = "Near a match it leaves less than half the doubt of the grey card alone."
 _UPRIGHT = np.arange(ROWS * COLUMNS)
 
 
