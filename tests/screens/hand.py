@@ -200,7 +200,7 @@ def drag(hand: Hand, canvas: Locator, picture: str | Picture) -> None:
         hand.page.mouse.down()
         hand.page.mouse.move(x1, y1, steps=3)
         hand.page.mouse.up()
-        hand.settle()  # what was said once at the top goes, and the picture moves up
+        hand.settle()
     expect(hand.page.get_by_text("All marked.")).to_be_visible()
 
 

@@ -27,6 +27,7 @@ from tests.measure.simulated_camera import (
 from tests.screens.hand import (
     LAPTOP,
     PHONE,
+    ROLES,
     TRUTH,
     Hand,
     Picture,
@@ -361,6 +362,30 @@ def test_marks_are_moved_resized_and_made_by_keys(
     for _ in range(8):
         hand.page.keyboard.press("Tab")
     assert not canvas.evaluate("c => c.getRootNode().activeElement === c")
+
+
+@pytest.mark.proof
+@pytest.mark.parametrize("size", [LAPTOP, PHONE])
+def test_the_picture_stands_still_while_it_is_marked_and_a_push_stretches_no_box(
+    browser: Browser, server: Server, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    picture = demo("overexposed.jpg")  # whose card is not found
+    hand = open_hand(browser, tmp_path, size)
+    begin(hand, server.url)
+    canvas = hand_over(hand, picture.file)
+    expect(hand.page.get_by_text("No grey card was found")).to_be_visible()
+    corners = {role: true_corners(canvas, picture, role) for role in ROLES}
+    for role in ROLES:
+        x0, y0, x1, y1 = true_corners(canvas, picture, role)
+        assert (x0, y0, x1, y1) == pytest.approx(corners[role], abs=1)
+        hand.page.mouse.move(x0, y0)
+        hand.page.mouse.down()
+        if role == "repair":  # and where something does come above it
+            canvas.evaluate("c => { c.style.marginTop = '90px' }")
+        hand.page.mouse.move(x1, y1, steps=3)
+        hand.page.mouse.up()
+        hand.settle()
+    assert_boxes(hand, picture, 3)
 
 
 @pytest.mark.proof

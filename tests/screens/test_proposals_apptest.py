@@ -124,7 +124,7 @@ def test_a_photograph_is_judged_when_it_is_handed_over_and_its_boxes_when_marked
     assert NO_CARD in told
     assert TAKE not in _buttons(app)
     type_areas(app, {"Original": (400, 400, 280, 190), "Card": (200, 200, 80, 80)})
-    assert NO_CARD not in said(app)
+    assert NO_CARD in said(app)  # until all is marked: as it goes, it moves the picture
     assert re.search("Original .* overexposed .* photograph again", _held(app))
 
 

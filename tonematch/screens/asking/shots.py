@@ -38,7 +38,7 @@ from tonematch.screens.showing.held import show_held
 from tonematch.screens.showing.plain import plain, say_wrong
 
 NOTHING: Mapping[str, Any] = MappingProxyType({})
-NO_CARD = "No grey card is found in it: mark it yourself, or photograph again with the card."
+NO_CARD = "No grey card was found in it: mark it yourself, or photograph again with the card."
 _ABOVE = 2  # sentences on a photograph, gravest first, that leave room for it in the first screen
 _SIDES = ("left", "top", "width", "height")
 
@@ -178,7 +178,8 @@ def mark_boxes(
     picture = preview(shot.source, shot.name)
     data = canvas_data(marks, wanted, photo.sha256, picture, size, free, outlines)
     judged = _judged(shot, found.get(CARD.role))
-    if CARD in wanted and CARD.role not in found and CARD.role not in marks.boxes:
+    to_mark = any(mark.role not in marks.boxes for mark in wanted if not mark.optional)
+    if CARD in wanted and CARD.role not in found and to_mark:  # to the end: it moves the picture
         judged = (NO_CARD, *judged)
     _say_judged(judged[:_ABOVE])
     canvas(key=canvas_key, data=data, on_marks_change=take)

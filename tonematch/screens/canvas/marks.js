@@ -168,9 +168,10 @@ function hintAfter(bench) {
     : "All marked. Drag a box to change it; to mark one again, choose it.";
 }
 
-// Where a hand is: as fractions of the frame, and of the picture.
+// Where a hand is: as fractions of the frame, and of the picture. A drag is measured on the frame where it began: what
+// comes or goes above the picture meanwhile must not stretch a box.
 function onFrame(bench, { clientX, clientY }) {
-  const frame = bench.canvas.getBoundingClientRect();
+  const frame = bench.drag?.frame ?? bench.canvas.getBoundingClientRect();
   return [(clientX - frame.left) / frame.width, (clientY - frame.top) / frame.height];
 }
 
@@ -258,7 +259,9 @@ function startDrag(bench, event) {
   const pan = !bench.current && !grip && !proposalAt(bench, start) && bench.view.scale > 1;
   if (!event.isPrimary || event.button !== 0 || !(bench.current || grip || pan || proposalAt(bench, start))) return;
   bench.canvas.setPointerCapture(event.pointerId);
-  bench.drag = { start, end: start, pointer: event.pointerId, grip, corner, pan, touch: event.pointerType === "touch" };
+  const frame = bench.canvas.getBoundingClientRect();
+  const touch = event.pointerType === "touch";
+  bench.drag = { start, end: start, frame, pointer: event.pointerId, grip, corner, pan, touch };
   event.preventDefault();
   draw(bench);
 }
