@@ -1,21 +1,24 @@
 """Layers teach each other, as far as they agree; and how much a hand varies."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.stats import multivariate_normal
 
 from tests.toning.strips import afters, applications, make_strips
-from tonematch.toning.core import Layer
+from tonematch.toning.core import SHELF_KINDS, Layer
 from tonematch.toning.model.fit import LayerFit, fit_layer
 from tonematch.toning.model.fitted_layer import LayerTrials
 from tonematch.toning.model.hierarchy import (
     EXPECTED,
     SHIFT_DECIMALS,
+    KindEffect,
     Told,
     common_share,
+    effects,
     informed,
-    kind_effect,
     pool_components,
     weigh_components,
 )
@@ -44,6 +47,12 @@ def told(shift: Array, precision: float) -> Told:
     seen = PRIOR.mean + PRIOR.root @ (shift * precision / (precision + 1.0))
     covariance = np.linalg.inv(information + np.linalg.inv(PRIOR.covariance))
     return Told.by(PRIOR, LayerFit(seen, covariance, information, np.empty(0)))
+
+
+def kind_effect(layers: Sequence[Told], share: Array) -> tuple[KindEffect, float]:
+    """What layers of one kind say of it, and the evidence for the share."""
+    found, likely = effects({"glaze": layers}, share)
+    return found["glaze"], likely
 
 
 def test_one_well_known_layer_moves_its_kind_by_the_common_share() -> None:
@@ -93,19 +102,29 @@ def test_evidence_for_a_share_is_that_of_one_normal_distribution() -> None:
 
 def test_layers_that_agree_share_more_than_layers_that_do_not() -> None:
     """What is in them agrees, how they lie does not: both are found, of many kinds together."""
-    rng, kinds = np.random.default_rng(5), []
-    for _ in range(6):
+    rng, kinds = np.random.default_rng(5), {}
+    for name in SHELF_KINDS:
         common = np.where(np.arange(PARAMETERS) < LN_GAMMA, 0.9, 0.1)
         kind = np.sqrt(common) * rng.standard_normal(PARAMETERS)
         own = np.sqrt(1.0 - common) * rng.standard_normal((4, PARAMETERS))
-        kinds.append([told(kind + one, 100.0) for one in own])
+        kinds[name] = [told(kind + one, 100.0) for one in own]
     share = common_share(kinds)
     assert share[0] >= 0.8
     assert share[LN_GAMMA] <= 0.2
 
 
+def test_films_teach_each_other_how_they_lie_and_not_what_is_in_them() -> None:
+    """A glaze without trials leans on a wash's manner alone; dust and rubs keep theirs."""
+    found, _ = effects({"wash": [told(np.ones(PARAMETERS), 1e6)], "glaze": [], "rub": []}, SHARE)
+    manner = np.where(np.arange(PARAMETERS) < LN_GAMMA, 0.0, 0.3)
+    np.testing.assert_allclose(found["wash"].shift, 0.3, atol=ROUNDED)
+    np.testing.assert_allclose(found["glaze"].shift, manner, atol=ROUNDED)
+    np.testing.assert_array_equal(found["rub"].shift, 0.0)
+    np.testing.assert_allclose(found["rub"].variance, 1.0)
+
+
 def test_without_layers_a_half_is_common() -> None:
-    np.testing.assert_array_equal(common_share([]), 0.5)
+    np.testing.assert_array_equal(common_share({}), 0.5)
 
 
 def rows(n: int, hand: float, seed: int = 0) -> LayerTrials:

@@ -1,15 +1,19 @@
-"""What layers teach each other: their kind's common shift, and the workshop's variance components.
+"""What layers teach each other: a common shift, and the workshop's variance components.
 
-Every layer leans on its kind in whatever its own trials leave open, and one trial more of a layer
-moves its kind in some of that, by a hundredth of a standard deviation after 1,200 trials: the
-layers of that kind are learned anew. What the others lean on, the workshop's components, is rounded
-more finely than anything that is printed, so that they mostly stay as they were.
+Every layer leans on its kind in whatever its own trials leave open: on its kind in what is in it,
+and in how it lies and what its surface does on all that lies as a film, since one hand brushes them
+on one gilding, and their binders are alike. One trial more of a layer moves the others in some of
+that, by a hundredth of a standard deviation after 1,200 trials: they are learned anew. The
+workshop's components are rounded more finely than anything that is printed, so that they mostly
+stay as they were.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import get_args
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tonematch.arrays import Array
 from tonematch.measure.colour.difference import local_metric
@@ -17,10 +21,10 @@ from tonematch.toning.core import Kind
 from tonematch.toning.model.fit import ROW_FREEDOM, Jacobians, LayerFit, row_covariance
 from tonematch.toning.model.fitted_layer import LayerTrials
 from tonematch.toning.model.prior import Prior, VarianceComponents, first_prior
-from tonematch.toning.optics.film import LN_GAMMA, PARAMETERS, lay
+from tonematch.toning.optics.film import FILMS, LN_GAMMA, PARAMETERS, lay
 
-# Shares of a prior's variance that all layers of a kind may have in common: of K and S, and of how
-# a layer lies and what its surface does.
+# Shares of a prior's variance that layers may have in common: those of a kind of K and S, and all
+# films of how a layer lies and what its surface does.
 SHARES = (0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95)
 ASPECTS = slice(0, LN_GAMMA), slice(LN_GAMMA, PARAMETERS)
 HANDS = (0.03, 0.06, 0.1, 0.15, 0.2, 0.27, 0.36, 0.5)
@@ -68,31 +72,49 @@ class Told:
         return cls(precision, (precision + np.eye(len(shift))) @ shift)
 
 
-def kind_effect(layers: Sequence[Told], share: Array) -> tuple[KindEffect, float]:
-    """What the layers of one kind say of it, and the log marginal likelihood of the `share`.
+def effects(
+    told: Mapping[Kind, Sequence[Told]], share: Array
+) -> tuple[dict[Kind, KindEffect], float]:
+    """What layers say of their kinds, and the log marginal likelihood of the `share`.
 
-    That is the share, (15,), of the prior's variance which the layers of a kind have in common.
+    That is the share, (15,), of the prior's variance which layers have in common.
 
     Notes
     -----
-    A two-level normal model, solved in closed form: each layer's shift is the kind's plus its own.
+    A two-level normal model, solved in closed form: each layer's shift is the common one plus its
+    own. A number that no layer tells of stays as likely as it was.
     """
-    own = np.diag(1.0 - share)
-    precision, pull, likely = np.diag(1.0 / share), np.zeros(len(share)), -np.log(share).sum()
-    for layer in layers:
-        spread = np.linalg.inv(np.eye(len(share)) + layer.precision @ own)
-        precision += spread @ layer.precision
-        pull += spread @ layer.pull
-        likely += np.linalg.slogdet(spread)[1] + layer.pull @ own @ spread @ layer.pull
+    own, places = np.diag(1.0 - share), _places(list(told))
+    many = np.tile(share, len(told) + 1)
+    precision, pull, likely = np.diag(1.0 / many), np.zeros(len(many)), -np.log(many).sum()
+    for kind, layers in told.items():
+        place = places[kind]
+        for layer in layers:
+            spread = np.linalg.inv(np.eye(len(share)) + layer.precision @ own)
+            precision[np.ix_(place, place)] += spread @ layer.precision
+            pull[place] += spread @ layer.pull
+            likely += np.linalg.slogdet(spread)[1] + layer.pull @ own @ spread @ layer.pull
     covariance = np.linalg.inv((precision + precision.T) / 2.0)
-    likely += np.linalg.slogdet(covariance)[1] + pull @ covariance @ pull
-    about = np.diag(covariance) + 1.0 - share
-    shift, variance = np.round([covariance @ pull, about], SHIFT_DECIMALS)
-    return KindEffect(shift, variance), float(likely) / 2.0
+    shift, variance = covariance @ pull, np.diag(covariance)
+    likely += np.linalg.slogdet(covariance)[1] + pull @ shift
+    found = {
+        kind: KindEffect(*np.round([shift[at], variance[at] + 1.0 - share], SHIFT_DECIMALS))
+        for kind, at in places.items()
+    }
+    return found, float(likely) / 2.0
 
 
-def common_share(kinds: Sequence[Sequence[Told]]) -> Array:
-    """Share of variance that layers of a kind have in common, by the evidence of all, (15,).
+def _places(kinds: Sequence[Kind]) -> dict[Kind, NDArray[np.intp]]:
+    """Where the common numbers of each kind stand among those of all, (15,); films share some."""
+    numbers = np.arange(PARAMETERS)
+    return {
+        kind: numbers + PARAMETERS * np.where((numbers >= LN_GAMMA) & (kind in FILMS), 0, block)
+        for block, kind in enumerate(kinds, start=1)
+    }
+
+
+def common_share(told: Mapping[Kind, Sequence[Told]]) -> Array:
+    """Share of variance that layers have in common, by the evidence of all, (15,).
 
     One share of what is in a layer, and one of how it lies and what its surface does, each weighed
     while the other is a half; all of SHARES are as likely before.
@@ -101,7 +123,7 @@ def common_share(kinds: Sequence[Sequence[Told]]) -> Array:
     for aspect in ASPECTS:
         tried = np.full((len(SHARES), PARAMETERS), 0.5)
         tried[:, aspect] = np.array(SHARES)[:, None]
-        likely = np.array([sum(kind_effect(kind, one)[1] for kind in kinds) for one in tried])
+        likely = np.array([effects(told, one)[1] for one in tried])
         weight = np.exp(likely - likely.max())
         share[aspect] = np.round(weight @ SHARES / weight.sum(), SHARE_DECIMALS)
     return share
@@ -110,12 +132,11 @@ def common_share(kinds: Sequence[Sequence[Told]]) -> Array:
 def kind_effects(
     trials: Mapping[str, LayerTrials], fits: Mapping[str, LayerFit]
 ) -> dict[Kind, KindEffect]:
-    """The effect of each kind of which some layer has trials, by the fits of those layers."""
-    kinds: dict[Kind, list[Told]] = {}
+    """The effect of each kind, by the fits of layers that have trials."""
+    told: dict[Kind, list[Told]] = {kind: [] for kind in get_args(Kind)}
     for name, own in trials.items():
-        kinds.setdefault(own.layer.kind, []).append(Told.by(first_prior(own.layer), fits[name]))
-    share = common_share(list(kinds.values()))
-    return {kind: kind_effect(layers, share)[0] for kind, layers in kinds.items()}
+        told[own.layer.kind].append(Told.by(first_prior(own.layer), fits[name]))
+    return effects(told, common_share(told))[0]
 
 
 def informed(prior: Prior, effect: KindEffect) -> Prior:

@@ -63,7 +63,7 @@ class LayerModel:
         default.
     memory : Memory, optional
         Fits of layers that were made before: one trial more then costs the fit of its layer and
-        of those that it teaches, in a long logbook its kind alone. What is learned does not hang
+        of those that it teaches. What is learned does not hang
         on it.
     bench : str, optional
         Whose hand is foretold: what is laid there scatters in its own way, which leans on that of

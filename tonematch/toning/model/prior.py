@@ -10,6 +10,7 @@ from tonematch.swatchbook import swatch_table
 from tonematch.toning.core import Layer
 from tonematch.toning.layers.shelf import load_boles
 from tonematch.toning.optics.film import (
+    FILMS,
     FINISH,
     INNER,
     LN_GAMMA,
@@ -90,7 +91,7 @@ def first_prior(layer: Layer) -> Prior:
     in_parts = layer.kind in ("rub", "lift")
     in_specks = in_parts or layer.cover > 0.5
     mean = np.zeros(PARAMETERS)
-    is_film = layer.kind in ("seal", "glaze", "wash", "wax")
+    is_film = layer.kind in FILMS
     skin = [WHITE, INNER, UNDONE]
     mean[skin] = SKIN if is_film else 0.0
     mean[LN_K] = np.log(np.maximum(layer.absorption or (), 1e-3))

@@ -50,6 +50,8 @@ AT_ONCE[range(2, 8), [LOGIT_PHI, LN_SPREADING, LN_REACH, WHITE, INNER, UNDONE]] 
 OF_BAND = np.ones((3, PARAMETERS))
 OF_BAND[:, LN_K] = OF_BAND[:, LN_S] = np.eye(3)
 
+# What lies everywhere, with a surface of its own.
+FILMS: frozenset[Kind] = frozenset({"seal", "glaze", "wash", "wax"})
 TECHNIQUE_SIGN: dict[Technique, float] = {"water": 0.5, "oil": -0.5, "unknown": 0.0}
 # Amount at which a coat's surface has taken the place of two thirds of what lay there, and how
 # matte a layer's surface is, and how much of a film (choices of this project, no source).
