@@ -112,7 +112,7 @@ OLD = Gilding("red", (("smoke", 0.70), ("rottenstone dust", 0.15)), mottling=0.1
 NEW = Gilding("red", (("clear shellac seal", 1.0),), mottling=0.05, worn=0.0)
 # The first step of the plan for scene-1, then of that for scene-2-after-1, both as the hand lays
 # them that made the trials.
-FIRST, SECOND = ("raw umber glaze", 0.375), ("burnt umber glaze", 0.375)
+FIRST, SECOND = ("raw umber glaze", 0.375), ("burnt umber glaze", 0.5)
 HABITS = make_trials.habits(np.random.default_rng(make_trials.SEED))
 HAND = {name: HABITS[name] for name, _ in (FIRST, SECOND)}
 AFTER_1 = Gilding("red", (*NEW.recipe, FIRST), mottling=0.08, worn=0.0, hand=HAND)
