@@ -77,7 +77,7 @@ def test_suggest_says_where_the_lustre_ends(run: Run, trial_file: Path) -> None:
         low, high = lustre["interval_95"]
         assert low < lustre["stops"] < high
         assert lustre["original"] == 0.9
-        assert lustre["words"] in plan["cautions"]
+        assert lustre["words"] in " ".join(plan["cautions"])
     last = found[0]["lustre"]["last"]
     assert abs(last["stops"] - 0.9) < abs(found[0]["lustre"]["stops"] - 0.9)
     told = " ".join(run(*measured).out.split())
