@@ -219,7 +219,7 @@ def say_leaf_choice(name: str, choice: "LeafChoice", teller: PlanTeller) -> str:
         *_say_cautions(teller, choice.plan),
         f"  In numbers: {say_in_numbers(choice.plan)}.",
     ]
-    return "\n".join([*lines, *(f"  - {caution}" for caution in choice.leaf.cautions)])
+    return "\n".join([*lines, *(f"  - {one}" for one in teller.new(choice.leaf.cautions))])
 
 
 def say_strip(strip: "Strip", pot: float = USUAL_POT) -> str:

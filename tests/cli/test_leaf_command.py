@@ -126,6 +126,13 @@ def test_wearing_through_oil_gilding_comes_last_with_the_cautions_of_a_rub(
         assert words in cautions
 
 
+def test_what_a_leaf_asks_is_told_once(run: Run, trial_file: Path) -> None:
+    asked = ("leaf", "--to", "78,4,22", "--trials", trial_file, "--technique", "oil")
+    told = run(*asked, "--leaf", "brass", "--bole", "red bole").out
+    assert told.count("Lay brass leaf") > 1
+    assert told.count("Brass leaf tarnishes within weeks") == 1
+
+
 def test_an_empty_logbook_knows_the_first_guesses(run: Run, empty_logbook: Path) -> None:
     ran = run("leaf", "--to", "79.3,9.6,33.4", "--logbook", empty_logbook, "--leaf",
               "23.75 carat", "--bole", "red bole", "--json")  # fmt: skip

@@ -47,6 +47,7 @@ def test_what_was_laid_is_kept_and_laid_again_in_two_commands(
     ran = run("recipes", "use", "Hall tone", "frame", "--pot", "50ml", "--logbook", workshop)
     first, second, *_, last = ran.out.splitlines()
     assert first.startswith("1. raw umber wash, 2 coats: ")
+    assert first.endswith("while wet; each coat dries 15 to 60 minutes; comes off: water.")
     assert second.startswith("2. dark wax, 1 coat: ")
     assert last == "hall tone is taken up for frame: let each dry, and photograph it."
     pair = np.loadtxt(PAIRS, delimiter=",", skiprows=4)[24]

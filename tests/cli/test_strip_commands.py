@@ -83,6 +83,15 @@ def test_a_sheet_goes_out_and_comes_back_as_trials(run: Run, book: Path, tmp_pat
     assert "0 of 3 trials added; the others were in the logbook already." in again.out
 
 
+def test_a_strip_frames_no_mirror(run: Run, book: Path, tmp_path: Path) -> None:
+    told = run("pieces", "gilding", MIRROR, "--glass", "old mirror", "--logbook", book).out
+    assert "Mirror glass is heavy" in told
+    choose(run, book, tmp_path / "sheet.html")
+    page = (tmp_path / "sheet.html").read_text(encoding="utf-8")
+    assert "silvering" not in page
+    assert "Mirror glass" not in page
+
+
 def test_stacks_are_read_after_every_layer(run: Run, book: Path, tmp_path: Path) -> None:
     """The next layer is read unless told; a strip on which one failed is left out of it."""
     chosen = choose(run, book, tmp_path / "sheet.html", "--json")

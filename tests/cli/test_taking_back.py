@@ -4,6 +4,7 @@ What comes off by what, and that only what lies on top does, is common practice,
 water lifts water gilding that nothing isolates: Rivers and Umney, Conservation of Furniture.
 """
 
+import re
 from pathlib import Path
 
 import pytest
@@ -96,6 +97,31 @@ def test_what_may_not_be_taken_back_is_said(
     ).out
     assert "Do not lay this" in told
     assert why in told
+
+
+def test_a_layer_that_was_taken_back_is_not_said_to_lie_there(run: Run, tmp_path: Path) -> None:
+    dusted = "frame,water,burnished,4,rottenstone dust,,0.5,1,82.9,8.1,35,81,8,32\n"
+    book, out = in_logbook(run, tmp_path, SEALED, WASHED, LIFTED, dusted), tmp_path / "record.html"
+    assert run("record", "frame", *book, "--out", out).status == 0
+    record = " ".join(re.sub("<[^>]*>", " ", out.read_text().split("</style>")[1]).split())
+    lies, rest = record.split("What lies on it, and how it comes off")[1].split("Condition, and")
+    assert "clear shellac seal" in lies
+    assert "wash" not in lies
+    # It was laid, and its mix is told; how it would come off is not.
+    materials = rest.split("Materials")[1]
+    assert re.search("raw umber wash .*? taken back rottenstone dust", materials)
+    assert "by laying it again" not in record
+    # An owner is told to dust, and not where a brush takes the toning off.
+    assert "soft dry brush; no cloth, no cleaner, no polish, no oil. But keep the brush off" in lies
+
+
+def test_what_white_spirit_and_wax_do_beneath_is_said(run: Run, trial_file: Path) -> None:
+    told = run(
+        "predict", "--trials", trial_file, "--from", "70,8,28", "--laid", "dark wax",
+        "--layer", "dark wax, taken back:1",
+    ).out  # fmt: skip
+    assert "takes a resin seal or a young oil glaze beneath with it" in told
+    assert "Nothing holds over wax that is left" in told
 
 
 def test_a_lift_is_named_after_what_it_takes_back(run: Run, tmp_path: Path) -> None:

@@ -77,7 +77,7 @@ def test_suggest_says_where_the_lustre_ends(run: Run, trial_file: Path) -> None:
         low, high = lustre["interval_95"]
         assert low < lustre["stops"] < high
         assert lustre["original"] == 0.9
-        assert lustre["words"] in plan["cautions"]
+        assert lustre["words"] in " ".join(plan["cautions"])
     last = found[0]["lustre"]["last"]
     assert abs(last["stops"] - 0.9) < abs(found[0]["lustre"]["stops"] - 0.9)
     told = " ".join(run(*measured).out.split())
@@ -202,6 +202,23 @@ def test_one_hue_has_one_name_in_comparison_and_plan(run: Run, trial_file: Path)
     ).json  # fmt: skip
     assert any("The target is cleaner" in note for note in told["notes"])
     assert not any("yellower" in sentence for sentence in (*told["notes"], told["missing"]))
+
+
+def test_specks_do_not_hold_the_loose_dust_beneath_them(run: Run, trial_file: Path) -> None:
+    # A brush carries loose dust along, a sprayed coat holds it: common practice, no source.
+    asked = (
+        "predict",
+        "--trials",
+        trial_file,
+        "--from",
+        "85,7,33",
+        "--layer",
+        "rottenstone dust:1",
+    )
+    over = ("--layer", "fly-specks:1", "--layer", "raw umber glaze:0.5")
+    assert "Do not lay this: The brush carries the loose rottenstone dust" in run(*asked, *over).out
+    held = run(*asked, "--layer", "sprayed fixing coat:1", *over).out
+    assert "The brush carries" not in held
 
 
 def test_suggest_says_what_is_missing(run: Run, trial_file: Path) -> None:

@@ -20,7 +20,7 @@ from tonematch.logbook.letterhead import Letterhead, Paper, keep_letterhead
 from tonematch.logbook.store import Logbook
 from tonematch.measure.core import Calibration, Comparison, ToneCurve
 from tonematch.record.document import record_html, write_record
-from tonematch.record.page import MARK, pdf_of
+from tonematch.record.page import MARK, cautions_card, pdf_of
 from tonematch.toning.core import Layer, Prediction, Trial
 
 VOID = {"meta", "br", "image", "img", "polygon"}
@@ -171,8 +171,13 @@ def test_a_record_says_on_top_that_a_verdict_is_open(
     assert "Raw umber wash lies there and is not yet read" in top()
 
 
+def test_the_card_of_cautions_is_one_page_to_hang_up() -> None:
+    assert len(pypdfium2.PdfDocument(pdf_of(cautions_card()))) == 1
+
+
 def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:
     text = page_of(filled, tmp_path / "record.html").text
+    assert "Before, 20" not in text  # one comparison is before nothing
     for words in (
         "water gilding",
         "burnished",

@@ -219,7 +219,8 @@ def test_sheet_needs_nothing_beside_it_and_says_what_to_lay() -> None:
     assert "clear shellac seal, 1 coat" in page
     assert "Coats of shellac partly merge" in page
     assert "15 to 60 minutes" in page
-    assert "Local codes" in page
+    assert "Local rules" in page
+    assert "; one flowing pass, not worked twice</td>" in page  # how each is laid
 
 
 def test_printed_places_are_those_that_are_read() -> None:

@@ -103,7 +103,11 @@ SHOWN: dict[str, Shape] = {
         "chance_with_new_plans": "chance_read",
         **_same("steps", "cautions", "words", "virtue", "lustre"),
     },
-    "PlanLustre": {"interval_95": "interval", **_same("stops", "original", "last", "words")},
+    "PlanLustre": {
+        **_same("stops", "original", "last"),
+        "interval_95": "interval",
+        "words": lambda lustre: " ".join(lustre.words),
+    },
     "LustreStep": {"interval_95": "interval", **_same("layer", "strength", "coats", "stops")},
     "Proposal": _same("plans", "missing", "notes"),
     "LeafChoice": {

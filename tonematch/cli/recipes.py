@@ -22,6 +22,7 @@ from tonematch.toning.layers.coats import say_coats
 from tonematch.toning.layers.mix import USUAL_POT, say_pot
 from tonematch.toning.layers.rules import check_layering
 from tonematch.toning.layers.shelf import find_layer
+from tonematch.toning.planning.plan_words import say_work
 
 recipes_app = typer.Typer(
     help="Recipes: what was mixed and laid, kept under a name and laid again.",
@@ -90,8 +91,9 @@ def use(
         layers = [find_layer(shelf, step.layer) for step in recipe.steps]
         book.use_recipe(name, piece, zone)
     for place, (step, layer) in enumerate(zip(recipe.steps, layers, strict=True), start=1):
-        mixed = say_pot(layer, step.strength, pot or USUAL_POT)
-        typer.echo(f"{place}. {layer.name}, {say_coats(step.coats)}: {mixed}.")
+        mixed = say_pot(layer, step.strength, pot or USUAL_POT, step.coats)
+        how = say_work(layer, step.coats, surface)
+        typer.echo(f"{place}. {layer.name}, {say_coats(step.coats)}: {mixed}; {how}.")
     for finding in check_layering(surface, layers, coats=[step.coats for step in recipe.steps]):
         typer.echo(say_finding(finding))
     typer.echo(f"{recipe.name} is taken up for {piece}: let each dry, and photograph it.")

@@ -31,8 +31,8 @@ def ground_of(piece: Piece, trials: Iterable[Trial], shelf: Mapping[str, Layer])
             laid.append(Lying(layer, one.strength, one.coats, (L, a, b)))
         elif one.strength >= 1.0:  # a part that is taken off leaves the layer there
             del laid[len(laid) - lifted([lying.layer.name for lying in laid], layer.name) :]
-    # Strips are gilded anew, and cured before anything is laid on them.
-    gilding = replace(piece.surface(), hours_since_gilding=None)
+    # Strips are gilded anew, cured before anything is laid on them, and frame no mirror.
+    gilding = replace(piece.surface(), hours_since_gilding=None, glass="none")
     return Ground(gilding, tuple(laid), piece.bole, piece.leaf)
 
 

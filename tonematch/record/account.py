@@ -16,6 +16,7 @@ from tonematch.logbook.core import (
     Piece,
     PieceHistory,
 )
+from tonematch.logbook.layers_on_repair import ground_of
 from tonematch.measure.colour.convert import lab_to_srgb_hex
 from tonematch.measure.core import Calibration, Comparison
 from tonematch.measure.uncertainty.interval import half_width_95
@@ -92,10 +93,12 @@ class LaidLayer:
 
 @dataclass(frozen=True)
 class Material:
-    """What lies on the repair.
+    """What was laid on the repair.
 
     Attributes
     ----------
+    lies : bool
+        Whether it lies there still; False once all of it was taken back.
     layer : Layer or None
         Its entry on the shelf; None where nobody described it.
     maker : str
@@ -105,6 +108,7 @@ class Material:
     name: str
     layer: Layer | None
     maker: str
+    lies: bool = True
 
     @property
     def comes_off(self) -> str:
@@ -177,15 +181,21 @@ def verdict_in_words(last: KeptComparison | None, laid: LayerInProgress | None) 
 
 
 def materials(histories: Iterable[PieceHistory], shelf: Mapping[str, Layer]) -> list[Material]:
-    """All that lies on a piece, each once: what lay there before, then what was laid."""
+    """All that was laid on a piece, each once: what lay there before, then what was laid."""
     found: dict[str, Material] = {}
     for history in histories:
-        laid = [kept.trial.application.layer for kept in in_order(history.trials)]
-        waiting = [] if history.in_progress is None else [history.in_progress.application.layer]
-        for told in (*history.piece.laid_before, *laid, *waiting):
+        trials = [kept.trial for kept in in_order(history.trials)]
+        laid = [one.application.layer for one in trials if one.application.kind != "lift"]
+        lying = [one.layer.name for one in ground_of(history.piece, trials, shelf).laid]
+        waiting = history.in_progress
+        if waiting is not None and waiting.application.kind != "lift":
+            lying.append(waiting.application.layer)
+        once = (*history.piece.laid_before, *laid)
+        for told, lies in (*((name, False) for name in once), *((name, True) for name in lying)):
             layer = _entry(shelf, told)
             name = told if layer is None else layer.name  # a trial may spell it with capitals
-            found[name] = Material(name, layer, dict(history.piece.makers).get(name, ""))
+            there = lies or (name in found and found[name].lies)
+            found[name] = Material(name, layer, dict(history.piece.makers).get(name, ""), there)
     return list(found.values())
 
 

@@ -90,7 +90,8 @@ def record_html(histories: Sequence[PieceHistory]) -> str:
     """The record as HTML; see `write_record`."""
     known = load_shelf() | {layer.name: layer for history in histories for layer in history.layers}
     zones = [_zone(history) for history in histories]
-    lying = materials(histories, known)
+    used = materials(histories, known)
+    lying = [material for material in used if material.lies]
     piece = histories[0].piece
     return page(
         "record.html.jinja",
@@ -106,6 +107,7 @@ def record_html(histories: Sequence[PieceHistory]) -> str:
         opened_on=min(history.made_at for history in histories)[:10],
         zones=zones,
         open_zones=[z["piece"].zone for z in zones if not z["closed"]],
+        used=used,
         lying=lying,
         ways_off=taken_off_by(lying),
         cautions=cautions_of(lying),

@@ -29,7 +29,7 @@ def page(template: str, **values: object) -> str:
 
 
 def cautions_card() -> str:
-    """What holds for the whole job, to print on half a page of A4 and hang up."""
+    """What holds for the whole job, to print on one page of A4 and hang up."""
     return page("cautions.html.jinja", cautions=load_job_cautions())
 
 

@@ -254,7 +254,7 @@ class PlanLustre:
     interval: tuple[float, float]
     original: float
     last: LustreStep | None
-    words: str
+    words: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False)

@@ -48,10 +48,22 @@ def test_full_strength_names_nothing_of_which_none_goes_in() -> None:
             *("raw umber wash", 0.25, 50),
             "1.8 ml (by syringe) raw umber watercolour in 49 ml water with 3 drops ox gall",
         ),
-        # Tube colour does not drop, and nobody counts fifty drops of what does.
+        # Tube colour does not drop.
         (
             *("raw sienna glaze", 0.125, 20),
             "0.5 ml (by syringe) raw sienna oil colour in 20 ml white spirit with 10 drops boiled "
+            "linseed oil",
+        ),
+        # Nobody counts a hundred drops (1 ml is 20), or reads single ml off a jug.
+        (
+            "raw umber wash",
+            1.0,
+            2000,
+            "285 ml raw umber watercolour in 1.71 l water with 5 ml ox gall",
+        ),
+        (
+            *("raw umber glaze", 0.5, 60),
+            "6 ml raw umber oil colour in 54 ml white spirit with 1.5 ml (by syringe) boiled "
             "linseed oil",
         ),
         ("yellow varnish", 0.125, 10, "0.6 ml (12 drops) yellow spirit varnish in 9 ml alcohol"),

@@ -71,8 +71,6 @@ CASES: list[tuple[str, str, tuple[Any, ...], tuple[Any, ...]]] = [
      (WATER, "van dyke brown glaze", "raw umber glaze"),
      (WATER, "raw umber glaze", "van dyke brown glaze")),
     ("over-wax", "blocked", (WATER, "clear wax", "raw umber glaze"), (WATER, "clear wax")),
-    ("water-shellac-glue-over-wax", "blocked",
-     (WATER, "clear wax", "fly-specks"), (WATER, "fly-specks", "clear wax")),
     ("wet-specks-over-wax", "blocked",
      (WATER, "clear wax", "fly-specks"), (WATER, "clear wax", "rottenstone dust")),
     ("dust-into-wax", "warning",

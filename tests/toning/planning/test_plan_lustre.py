@@ -103,14 +103,14 @@ def test_the_layer_whose_own_lustre_is_the_old_golds_is_named(
     assert found.last.layer == named
     assert abs(found.last.stops - target) < abs(before - target) / 2.0
     assert found.last.interval[0] < found.last.stops < found.last.interval[1]
-    assert re.search(f"Laid last, {named} at (.* of )?full strength", found.words)
+    assert re.search(f"Laid last, {named} at (.* of )?full strength", found.words[0])
     assert found.stops == before  # nothing is laid yet
 
 
 def test_what_counts_as_alike_needs_no_layer() -> None:
     found = ends(1.4, 1.2)
     assert found.last is None
-    assert "about like the old gold's" in found.words
+    assert "about like the old gold's" in found.words[0]
 
 
 def test_nothing_is_named_that_the_rules_forbid() -> None:
@@ -118,7 +118,7 @@ def test_nothing_is_named_that_the_rules_forbid() -> None:
     waxed = (Coat(SHELF["clear wax"], 1.0),)
     found = ends(1.0, 2.5, waxed)
     assert found.last is None
-    assert "No layer of this shelf" in found.words
+    assert "No layer of this shelf" in found.words[0]
     # What cannot be undone is no way to set the lustre.
     rub = ends(2.5, 0.4, layers=("rub to bole",), surface=WATER)
     assert rub.last is None
@@ -140,8 +140,8 @@ def test_the_end_is_the_models_and_says_what_is_only_guessed() -> None:
     # Student's t with 5 degrees of freedom, of the scale at which its 90 % are those of the normal.
     reach = t.ppf(0.975, 5) / t.ppf(0.95, 5) * norm.ppf(0.95)
     assert found.interval[1] - found.stops == pytest.approx(reach * expected.deviation)
-    assert "guess" not in found.words
-    assert "it is the shelf's guess" in ends(1.0, 2.4, coats[:1]).words
+    assert "guess" not in " ".join(found.words)
+    assert "it is the shelf's guess" in ends(1.0, 2.4, coats[:1]).words[-1]
 
 
 @pytest.mark.parametrize(("stops", "deviation"), [(1.0, 0.5), (2.5, 0.3), (0.2, 1.5)])
@@ -165,7 +165,7 @@ def test_plans_say_the_lustre_only_where_it_was_measured() -> None:
     for plan in with_it:
         assert plan.lustre is not None
         assert plan.lustre.original == 1.0
-        assert plan.lustre.words in plan.cautions
+        assert {*plan.lustre.words} <= {*plan.cautions}
         assert not any("in a moving light" in caution for caution in plan.cautions)
 
 
@@ -173,9 +173,9 @@ def test_a_match_of_colour_still_says_that_the_lustre_is_apart() -> None:
     (stop,) = plans((2.5, 1.0), BRIGHT)
     assert stop.steps == ()
     assert stop.lustre is not None
-    assert "The lustre is now shinier than the old gold's." in stop.lustre.words
+    assert "The lustre is now shinier than the old gold's." in stop.lustre.words[0]
     assert "lustre 2.5 stops" in say_lustre_numbers(stop.lustre)
-    assert stop.cautions == (stop.lustre.words,)
+    assert stop.cautions == stop.lustre.words
 
 
 @pytest.mark.parametrize(("before", "target"), [(-0.1, 1.0), (1.0, 11.0), (float("nan"), 1.0)])

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.cli.commands import Run
+from tonematch.swatchbook import swatch_path
 from tonematch.toning.core import Layer, Prediction, Step, Surface
 from tonematch.toning.layers.rules import surface_cautions
 from tonematch.toning.layers.shelf import load_shelf
@@ -63,14 +64,15 @@ def _minded(*laid: Layer, coats: int = 1) -> list[tuple[str, ...]]:
 
 def test_a_rub_has_nothing_to_dry_and_does_not_come_off() -> None:
     rub = load_shelf()["rub to bole"]
-    assert say_work(rub, 1, BURNISH) == ""
+    assert say_work(rub, 1, BURNISH) == "light strokes on the high points"
     assert "Rub to bole cannot be undone: try it on a strip first." in _minded(rub)[0]
 
 
 def test_a_wash_dries_in_minutes_each_coat_of_it() -> None:
     wash = load_shelf()["raw umber wash"]
-    assert say_work(wash, 2, BURNISH) == "each coat dries 15 to 60 minutes; comes off: water"
-    assert say_work(replace(wash, drying_hours=(0.0, 0.0)), 1, BURNISH) == "comes off: water"
+    how, off = "brushed on, stippled or blotted while wet", "comes off: water"
+    assert say_work(wash, 2, BURNISH) == f"{how}; each coat dries 15 to 60 minutes; {off}"
+    assert say_work(replace(wash, drying_hours=(0.0, 0.0)), 1, BURNISH) == f"{how}; {off}"
     brew = Layer("brew", "wash", drying_hours=(1.0, 2.0))
     assert say_work(brew, 1, BURNISH) == "dries 1 to 2 hours; how it comes off is not known"
 
@@ -111,6 +113,21 @@ def test_size_evens_the_lustre_and_is_not_said_to_isolate(run: Run, trial_file: 
     asked = ("suggest", "--trials", trial_file, "--from", "86,7,35", "--to", "82,7,33")
     told = run(*asked, "--technique", "oil", "--hours", "900", "--shelf", "gelatine size").out
     assert "1. Gelatine size, to even the lustre: " in told
+
+
+def test_passes_are_told_for_each_coat_of_them(run: Run, trial_file: Path) -> None:
+    asked = ("suggest", "--trials", trial_file, "--from", "88,7,35", "--to", "78,7,30")
+    told = " ".join(run(*asked, "--technique", "oil", "--shelf", "rottenstone dust").out.split())
+    assert "Rottenstone dust, 2 coats, " in told
+    assert "passes of a soft brush with rottenstone, for each coat; the surplus" in told
+
+
+def test_what_is_not_known_of_the_lustre_is_said_once(run: Run) -> None:
+    asked = ("suggest", "--trials", swatch_path("demo", "trials.csv"), "--from", "88,7,35")
+    to = ("--to", "78,7,30", "--technique", "water", "--finish", "burnished")
+    told = " ".join(run(*asked, *to, "--lustre-from", "4", "--lustre-to", "1").out.split())
+    assert told.count("The lustre should end") > 1
+    assert told.count("You have not measured the lustre of these layers yet") == 1
 
 
 @pytest.mark.parametrize(

@@ -66,7 +66,8 @@ def _choose(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
     if layer in bared:
         application = replace(application, under=bared[layer].lab)
     pot = bench().recall("pot", USUAL_POT)
-    st.write(f"**What it takes: {plain(say_pot(layer, application.strength, pot))}.**")
+    takes = say_pot(layer, application.strength, pot, application.coats)
+    st.write(f"**What it takes: {plain(takes)}.**")
     show_layer_words(layer)
     show_job_cautions(say_job([layer]))
     findings = check_layering(surface, [layer], coats=[application.coats])

@@ -17,8 +17,10 @@ USUAL_POT = 20.0  # ml: a small jar, enough for the repairs of a frame (a choice
 LEAST_POT, MOST_POT = 1.0, 5000.0
 DROP = 0.05  # ml, the drop of a pipette: common practice, no source
 # What can be measured at a bench (choices): so much of what drops, in ml, is counted out; up to so
-# much, tube colour from the first drop on, goes by the tenths of a small syringe, else by whole ml.
-MOST_DROPS, BY_SYRINGE, TENTH_ML, WHOLE_ML, SCALE_G = 1.0, 5.0, 0.1, 1.0, 0.1
+# much, tube colour from the first drop on, goes by the tenths of a small syringe. STEPS_ML: from so
+# many ml on by steps of so many, as the marks stand on syringe, glass and jug.
+MOST_DROPS, BY_SYRINGE, SCALE_G = 1.0, 5.0, 0.1
+STEPS_ML = ((1000.0, 10.0), (100.0, 5.0), (BY_SYRINGE, 1.0), (MOST_DROPS, 0.1), (0.0, DROP))
 PASTES = ("colour", "gouache", "paint", "paste")  # in what a thing is called that does not drop
 # So much off the strength asked for, as a part of it, is less than one hand varies; beyond, said,
 # and from the second on as more than a little.
@@ -114,8 +116,11 @@ def measure_out(mix: Mix, strength: float, pot: float) -> tuple[Mix, float]:
     return Mix(taken, into if into.number else None, add), full / made
 
 
-def say_pot(layer: Layer, strength: float, pot: float) -> str:
-    """What to measure out for a strength of a layer, in one line without a full stop."""
+def say_pot(layer: Layer, strength: float, pot: float, coats: int = 1) -> str:
+    """What to measure out for a strength of a layer, in one line without a full stop.
+
+    A pot is for all its coats; what is not stirred into anything is told for each.
+    """
     if layer.kind == "lift":
         return layer.technique
     if layer.mix is None:
@@ -125,6 +130,8 @@ def say_pot(layer: Layer, strength: float, pot: float) -> str:
         return f"{said}: {strength * pot:.0f} ml of it, thinned to {pot:g} ml" if stirred else said
     measured, reached = measure_out(layer.mix, strength, pot)
     said = say_mix(measured, how=True)
+    if coats > 1 and layer.mix.into is None:
+        said += ", for each coat"
     if layer.beneath:
         said += f", until about {100.0 * layer.cover * strength:.0f} % of the leaf is worn through"
     off = reached / strength - 1.0
@@ -139,7 +146,7 @@ def say_pot(layer: Layer, strength: float, pot: float) -> str:
 def say_coat(coat: Coat, pot: float) -> str:
     """``garnet shellac glaze, 2 coats: 3 g garnet shellac in 20 ml alcohol``."""
     name = coat.layer.name if coat.coats == 1 else f"{coat.layer.name}, {say_coats(coat.coats)}"
-    return f"{name}: {say_pot(coat.layer, coat.strength, pot)}"
+    return f"{name}: {say_pot(coat.layer, coat.strength, pot, coat.coats)}"
 
 
 def say_share(strength: float) -> str:
@@ -218,7 +225,9 @@ def _bench_unit(amount: Amount) -> str:
 def _measurable(of: Amount, number: float, least: float | None = None) -> Amount:
     """So much of something, rounded to what can be measured; never to nothing unless `least`."""
     unit = _bench_unit(of)
-    small = DROP if number <= MOST_DROPS else TENTH_ML
-    step = {"g": SCALE_G, "ml": small if number < BY_SYRINGE else WHOLE_ML}.get(unit, 1.0)
+    if unit == "drop" and number * DROP > MOST_DROPS:  # nobody counts so many
+        unit, number = "ml", number * DROP
+    in_ml = max((step for begins, step in STEPS_ML if number > begins), default=DROP)
+    step = {"g": SCALE_G, "ml": in_ml}.get(unit, 1.0)
     rounded = round(round(number / step) * step, 2)
     return Amount(max(step if least is None else least, rounded), unit, of.of)

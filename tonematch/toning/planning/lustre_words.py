@@ -13,6 +13,8 @@ from tonematch.toning.model.lustre_law import (
     lustre_after,
 )
 
+LUSTRE_UNTRIED = "You have not measured the lustre of these layers yet: it is the shelf's guess."
+
 
 def say_stops(lustre: float | None) -> str:
     """``1.42 stops``, or that nobody measured it."""
@@ -34,8 +36,8 @@ def is_apart(end: LustrePrediction, target: float) -> bool:
 
 def say_lustre(
     end: LustrePrediction, target: float, last: LustreStep | None, *, laid: bool, tried: bool
-) -> str:
-    """Where a plan leaves the lustre, beside the old gold's, in one to three sentences.
+) -> tuple[str, ...]:
+    """Where a plan leaves the lustre, beside the old gold's, and what nobody measured yet.
 
     `last` is what laid last would bring it nearest; `laid` tells whether the plan lays anything,
     `tried` whether any trial of what it lays has a lustre.
@@ -46,9 +48,7 @@ def say_lustre(
     else:
         said += f" {'shinier' if end.stops > target else 'duller'} than the old gold's."
         said += f" {_say_last(last)}"
-    if laid and not tried:
-        said += " You have not measured the lustre of these layers yet: it is the shelf's guess."
-    return said
+    return (said, LUSTRE_UNTRIED) if laid and not tried else (said,)
 
 
 def say_lustre_numbers(lustre: PlanLustre) -> str:

@@ -210,7 +210,7 @@ class _Planner:
         labs = [self.gap.before, *(end.lab for end in ends)]
         tried = model.tried or None  # where nothing was tried, that is said once, first of all
         steps = worded(steps, recipe.layers, labs, self.gap.target, surface, tried, lustre)
-        said = () if lustre is None else (lustre.words,)
+        said = () if lustre is None else lustre.words
         words = f"{say_kinds(recipe.layers)}."
         chances = comes_true(self._share(blind)), comes_true(self._share(read), more)
         return Plan(steps, float(blind.mean()), *chances, said, words, lustre, recipe.virtue)
@@ -222,7 +222,7 @@ class _Planner:
         chance = self._share(far)
         words = MATCHES if chance >= ALREADY_A_MATCH else why
         lustre = lustre_at_end(self.gap, self.workshop, (), now)
-        said = () if lustre is None else (lustre.words,)
+        said = () if lustre is None else lustre.words
         return Plan((), float(far.mean()), chance, chance, said, words, lustre)
 
     def _share(self, far: Array) -> float:

@@ -191,8 +191,9 @@ def _number(count: float) -> str:
 
 
 def say_work(layer: Layer, coats: int, surface: Surface) -> str:
-    """How long to wait for a layer, and how it comes off, without a full stop."""
-    told = []
+    """How a layer is laid, how long to wait for it, and how it comes off, without a full stop."""
+    # How it is taken back is told as what a lift takes.
+    told = [layer.technique.rstrip(".")] if layer.technique and layer.kind != "lift" else []
     hours = drying_hours(layer, surface)
     if hours[1] > 0.0:
         told.append(f"{'each coat ' if coats > 1 else ''}dries {say_hours(*hours)}")

@@ -71,13 +71,14 @@ class PlanTeller:
             said.append(f"as in {self._told[what]}")
         if (layer.name, step.because) not in self._told:
             said.append(step.because)
-        pot = "" if what in self._told else f": {say_pot(layer, step.strength, self.pot)}"
+        takes = say_pot(layer, step.strength, self.pot, step.coats)
+        pot = "" if what in self._told else f": {takes}"
         self._told = {what: place, (layer.name, step.because): place} | self._told
         rest, mind = self._rest(layer, step)
         return "; ".join(filter(None, (", ".join(said) + pot, rest))) + ".", mind
 
     def _rest(self, layer: Layer, step: Step) -> tuple[str, list[str]]:
-        """How it dries and comes off, and what to mind; or the layer told before it is like."""
+        """How it is laid, dries and comes off, and what to mind; or the layer that it is like."""
         work = say_work(layer, step.coats, self.surface)
         asks = {one.lower().replace(layer.name, "it"): one for one in step.cautions}
         known = self._asked.get(layer.name)
@@ -89,7 +90,7 @@ class PlanTeller:
         elif whole:
             work, known = f"for the rest like {whole[0]}", self._asked[whole[0]]
         else:
-            work = f"dries and comes off like {like[0]}" if like else work
+            work = f"laid, dried and taken off like {like[0]}" if like else work
         mind = self.new([one for ask, one in asks.items() if ask not in (known or ())])
         self._asked[layer.name] = {*asks, *(known or ())}
         return work, mind
