@@ -24,7 +24,7 @@ TOLD = {
     "dirtier": (
         "because the original is duller",
         "or dabbed-on wax holds it",
-        "Seal a wash before",
+        "sinks unevenly into a wash",
     ),
     "cleaner": ("take back what lies on it", "grey gouache wash (water)"),
     "lighter, out of reach": ("toning mostly subtracts: look at the leaf",),
