@@ -43,12 +43,8 @@ def whole_file(path: Path) -> Iterator[BinaryIO]:
 
 def refuse_taken(out: Path, what: str) -> None:
     """Refuse a path at which something lies (LogbookError)."""
-    try:
+    with unwritable_told(out, what):
         taken = out.exists()
-    except OSError as error:
-        raise LogbookError(
-            f"{out} cannot be written ({error.strerror}): give {what} another name."
-        ) from error
     if taken:
         raise LogbookError(f"{out} exists already: give {what} another name.")
 
@@ -56,12 +52,19 @@ def refuse_taken(out: Path, what: str) -> None:
 def write_new(out: Path, data: bytes, what: str) -> None:
     """Write a file that is not there yet, whole or not at all; LogbookError where it cannot be."""
     refuse_taken(out, what)
-    try:
+    with unwritable_told(out, what):
         write_whole(out, data)
+
+
+@contextmanager
+def unwritable_told(out: Path, what: str) -> Iterator[None]:
+    """Tell a person (LogbookError) where a file that they named cannot be written."""
+    try:
+        yield
     except OSError as error:
         raise LogbookError(
-            f"{out} cannot be written ({error.strerror}): give {what} a name in a folder that "
-            "exists and can be written."
+            f"{out} cannot be written ({error.strerror}): give {what} another name, in a folder "
+            "that can be written, on a disk with room."
         ) from error
 
 

@@ -89,7 +89,7 @@ def test_a_full_disk_leaves_no_half_profile(
     monkeypatch.setattr(os, "fsync", full)
     out = tmp_path / "lamp.json"
     ran = run("profile", chart, "--card", CARD, "--chart-corners", CORNERS, "--out", out)
-    refused(ran, "free some space")
+    refused(ran, "on a disk with room")
     assert list(tmp_path.iterdir()) == [chart]
 
 

@@ -395,3 +395,19 @@ def test_two_layers_in_progress_on_one_piece_stay_apart(
     assert {t: len(found) for t, found in rows(third).items()} == {
         t: len(found) for t, found in before.items()
     }
+
+
+@pytest.mark.parametrize(
+    ("command", "what"),
+    [
+        (("trials", "export"), "the file of trials"),
+        (("logbook", "export"), "the archive"),
+        (("record", "frame", "--out"), "the record"),
+    ],
+)
+def test_what_cannot_be_written_is_told_in_one_way(
+    run: Run, book: Path, tmp_path: Path, command: tuple[str, ...], what: str
+) -> None:
+    out = tmp_path / "none" / "of.html"
+    ran = run(*command, out, "--logbook", book)
+    refused(ran, f"{out} cannot be written (No such file or directory): give {what} another name")

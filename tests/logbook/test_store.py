@@ -18,7 +18,7 @@ from tonematch.logbook.database.cells import CONVERTER
 from tonematch.logbook.database.tables import ChangeRow, ReadingRow
 from tonematch.logbook.photo_folder import Where
 from tonematch.logbook.store import Logbook, open_logbook
-from tonematch.logbook.trial_csv import read_trials, write_trials
+from tonematch.logbook.trial_csv import read_trials, trials_table
 from tonematch.measure.core import (
     AS_DECODED,
     Calibration,
@@ -390,7 +390,7 @@ def test_what_is_kept_can_be_written_and_taken_into_another_logbook(
 ) -> None:
     soot = replace(trial, application=replace(trial.application, layer="Soot", kind="dust"))
     logbook.add_trials([trial, soot])
-    write_trials(logbook.trials(), tmp_path / "trials.csv")
+    (tmp_path / "trials.csv").write_bytes(trials_table(logbook.trials()).encode())
     with open_logbook(tmp_path / "other.sqlite") as other:
         other.add_trials(read_trials(tmp_path / "trials.csv", small_shelf))
         assert_same(tuple(other.trials()), tuple(logbook.trials()))

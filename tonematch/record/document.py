@@ -35,7 +35,7 @@ from tonematch.record.pictures import close_ups, pictures_of
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.layers.mix import say_full_strength
 from tonematch.toning.layers.shelf import load_shelf
-from tonematch.wholefile import write_whole
+from tonematch.wholefile import unwritable_told, write_whole
 
 FACE = "DejaVuSansCondensed"
 _HEAD, _TAIL = 1000, 100  # bytes
@@ -52,18 +52,13 @@ def write_record(histories: Sequence[PieceHistory], out: Path) -> Path:
     _refuse_other_files(out)
     html = record_html(histories)
     record = pdf_of(html) if out.suffix.casefold() == ".pdf" else html.encode("utf-8")
-    try:
+    with unwritable_told(out, "the record"):
         write_whole(out, record)
-    except OSError as error:
-        raise LogbookError(
-            f"The record cannot be written to {out} ({error.strerror}): give a path in a folder "
-            "that exists and can be written."
-        ) from error
     return out
 
 
 def _refuse_other_files(out: Path) -> None:
-    try:
+    with unwritable_told(out, "the record"):
         if not out.exists():
             return
         if out.is_dir():
@@ -75,10 +70,6 @@ def _refuse_other_files(out: Path) -> None:
             ends = file.read(_HEAD)
             file.seek(-min(_TAIL, out.stat().st_size), 2)
             ends += file.read()
-    except OSError as error:
-        raise LogbookError(
-            f"The record cannot be written to {out} ({error.strerror}): give another path."
-        ) from error
     if MARK not in ends:
         raise LogbookError(
             f"{out} exists and is not a record of tonematch, so it was left as it is: give the "
