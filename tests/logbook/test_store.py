@@ -404,7 +404,10 @@ def test_excluded_trial_stays_and_can_be_included_again(logbook: Logbook, trial:
     assert [kept.excluded for kept in logbook.kept_trials()] == [True]
     logbook.include_trial(number)
     assert len(logbook.trials()) == 1
-    assert [change.words for change in logbook.history("frame").changes] == ["excluded", "included"]
+    assert [change.words for change in logbook.history("frame").changes] == [
+        "left out",
+        "learned from again",
+    ]
     with pytest.raises(LogbookError, match="No trial 99"):
         logbook.exclude_trial(99)
 
