@@ -41,9 +41,16 @@ def whole_file(path: Path) -> Iterator[BinaryIO]:
     sync_folder(path.parent)
 
 
+def refuse_ending(out: Path, what: str, *endings: str) -> None:
+    """Refuse a name that says another kind of file (LogbookError)."""
+    if out.suffix.casefold() not in endings:
+        raise LogbookError(f"{out}: let the name of {what} end in {' or '.join(endings)}.")
+
+
 def refuse_taken(out: Path, what: str) -> None:
-    """Refuse a path at which something lies (LogbookError)."""
+    """Refuse a path at which something lies, or in no folder (LogbookError)."""
     with unwritable_told(out, what):
+        out.parent.stat()
         taken = out.exists()
     if taken:
         raise LogbookError(f"{out} exists already: give {what} another name.")

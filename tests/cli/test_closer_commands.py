@@ -183,7 +183,7 @@ def test_a_map_is_never_written_over_anything(
     kept.write_bytes(b"mine")
     for path, words in (
         (kept, "exists already"),
-        (tmp_path / "map.jpg", "map.png"),
+        (tmp_path / "map.jpg", "let the name of the map end in .png"),
         (tmp_path / "nowhere" / "map.png", "cannot be written"),
         (tmp_path / ("m" * 300 + ".png"), "cannot be written"),
     ):

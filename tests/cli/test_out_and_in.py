@@ -411,3 +411,26 @@ def test_what_cannot_be_written_is_told_in_one_way(
     out = tmp_path / "none" / "of.html"
     ran = run(*command, out, "--logbook", book)
     refused(ran, f"{out} cannot be written (No such file or directory): give {what} another name")
+
+
+@pytest.mark.parametrize(
+    ("command", "words"),
+    [
+        (("record", "frame", "--out", "frame.docx"), "record end in .pdf or .html or .htm."),
+        (("strips", "choose", "frame", "--out", "s.pdf"), "sheet end in .html or .htm."),
+    ],
+)
+def test_a_name_that_says_another_kind_of_file_is_refused(
+    run: Run, book: Path, command: tuple[str, ...], words: str
+) -> None:
+    *asked, name = command
+    out = book.parent / name
+    refused(run(*asked, out, "--logbook", book), words)
+    assert not out.exists()
+
+
+def test_a_folder_that_is_not_there_is_told_before_anything_is_measured(
+    run: Run, tmp_path: Path
+) -> None:
+    out = tmp_path / "none" / "lamp.json"
+    refused(run("profile", "none.jpg", "--out", out), "give the profile another name")

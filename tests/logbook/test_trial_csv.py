@@ -87,6 +87,7 @@ def test_byte_order_mark_blank_rows_and_true_minus(
         ({"strength": "0"}, "strength", "not above 0"),
         ({"strength": "-1"}, "strength", "not above 0"),
         ({"strength": "10.5"}, "strength", "is that 0.1?"),
+        ({"strength": "99"}, "strength", "is that 0.99?"),
         ({"coats": "0"}, "coats", "whole number"),
         ({"coats": "1.5"}, "coats", "whole number"),
         ({"coats": "21"}, "coats", "from 1 to 20"),  # as many as any face lets be laid

@@ -247,7 +247,7 @@ def profile(
 ) -> None:
     """Save a camera profile, for later pictures of this camera."""
     refuse_taken(out, "the profile")
-    greys = white or black or neutral
+    greys, said = white or black or neutral, list[str]()
     if len(photos) > 1:
         if greys or card or chart_corners or grey != TypedCard():
             raise AreaError(
@@ -261,9 +261,9 @@ def profile(
         if not greys and marked.aids.chart is None:
             aids_there = replace(marked.aids, chart=find_chart(marked.photo))
             marked = replace(marked, aids=aids_there)
-        print_warnings(said)
         saved = profile_marked(marked, grey.value(), lamp)
     write_new(out, profile_file(saved), "the profile")
+    print_warnings(said)
     typer.echo(
         f"The camera profile {out} is written ({saved.words}): give it with --camera-profile, for "
         "later pictures of this camera."

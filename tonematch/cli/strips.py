@@ -26,7 +26,7 @@ from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.planning.gap import Workshop
 from tonematch.toning.planning.ground import say_lying, say_no_strip
 from tonematch.toning.planning.strips import choose_strips
-from tonematch.wholefile import refuse_taken, write_new
+from tonematch.wholefile import refuse_ending, refuse_taken, write_new
 
 if TYPE_CHECKING:
     from tonematch.logbook.store import Logbook
@@ -62,6 +62,7 @@ def choose(
     """
     from tonematch.record.strip_sheet import strip_sheet
 
+    refuse_ending(out, "the sheet", ".html", ".htm")
     refuse_taken(out, "the sheet")
     with open_logbook(logbook) as book:
         job = book.piece(piece, zone)
