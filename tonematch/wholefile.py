@@ -41,14 +41,17 @@ def whole_file(path: Path) -> Iterator[BinaryIO]:
     sync_folder(path.parent)
 
 
+def refuse_ending(out: Path, what: str, *endings: str) -> None:
+    """Refuse a name that says another kind of file (LogbookError)."""
+    if out.suffix.casefold() not in endings:
+        raise LogbookError(f"{out}: let the name of {what} end in {' or '.join(endings)}.")
+
+
 def refuse_taken(out: Path, what: str) -> None:
-    """Refuse a path at which something lies (LogbookError)."""
-    try:
+    """Refuse a path at which something lies, or in no folder (LogbookError)."""
+    with unwritable_told(out, what):
+        out.parent.stat()
         taken = out.exists()
-    except OSError as error:
-        raise LogbookError(
-            f"{out} cannot be written ({error.strerror}): give {what} another name."
-        ) from error
     if taken:
         raise LogbookError(f"{out} exists already: give {what} another name.")
 
@@ -56,12 +59,19 @@ def refuse_taken(out: Path, what: str) -> None:
 def write_new(out: Path, data: bytes, what: str) -> None:
     """Write a file that is not there yet, whole or not at all; LogbookError where it cannot be."""
     refuse_taken(out, what)
-    try:
+    with unwritable_told(out, what):
         write_whole(out, data)
+
+
+@contextmanager
+def unwritable_told(out: Path, what: str) -> Iterator[None]:
+    """Tell a person (LogbookError) where a file that they named cannot be written."""
+    try:
+        yield
     except OSError as error:
         raise LogbookError(
-            f"{out} cannot be written ({error.strerror}): give {what} a name in a folder that "
-            "exists and can be written."
+            f"{out} cannot be written ({error.strerror}): give {what} another name, in a folder "
+            "that can be written, on a disk with room."
         ) from error
 
 

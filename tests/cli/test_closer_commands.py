@@ -89,7 +89,7 @@ def test_a_full_disk_leaves_no_half_profile(
     monkeypatch.setattr(os, "fsync", full)
     out = tmp_path / "lamp.json"
     ran = run("profile", chart, "--card", CARD, "--chart-corners", CORNERS, "--out", out)
-    refused(ran, "free some space")
+    refused(ran, "on a disk with room")
     assert list(tmp_path.iterdir()) == [chart]
 
 
@@ -183,7 +183,7 @@ def test_a_map_is_never_written_over_anything(
     kept.write_bytes(b"mine")
     for path, words in (
         (kept, "exists already"),
-        (tmp_path / "map.jpg", "map.png"),
+        (tmp_path / "map.jpg", "let the name of the map end in .png"),
         (tmp_path / "nowhere" / "map.png", "cannot be written"),
         (tmp_path / ("m" * 300 + ".png"), "cannot be written"),
     ):

@@ -264,6 +264,7 @@ def test_what_is_no_number_is_said_in_our_words(
 
 def test_what_lacks_its_value_or_is_past_its_bounds_is_said_in_our_words(run: Run) -> None:
     refused(run("bench", "--port", "99999"), "--port 99999: give 65535 or less: see 'tonematch ben")
+    refused(run("demo", "twice", "over"), "twice over is more than this command takes: see 'tonem")
     refused(run("trials", "list", "--count", "0"), "--count 0: give 1 or more: see 'tonematch tri")
     refused(
         run("compare", SCENE, "--white"), "--white needs a value behind it: see 'tonematch compare"

@@ -8,7 +8,9 @@ from tests.cli.commands import Run, refused
 from tests.cli.picture_files import CARD, NEW, OLD, chart_picture
 from tests.screens.app_pages import open_app, open_piece, said, visit
 from tonematch.logbook.store import open_logbook
+from tonematch.swatchbook import swatch_path
 
+SCENE, LATER = (swatch_path("demo", f"scene-{name}.jpg") for name in ("1", "2-after-1"))
 EDGE, FLAT = "burnished edge", "matte flat"
 
 
@@ -29,6 +31,21 @@ def test_a_comparison_is_kept_with_the_gold_that_it_is_of(run: Run, tmp_path: Pa
         edge, flat = logbook.histories("frame")
     assert (len(edge.comparisons), len(edge.photographs)) == (1, 1)
     assert (flat.comparisons, flat.photographs) == ((), ())
+
+
+def test_a_second_light_is_kept_with_the_comparison(
+    run: Run, boxes: dict[str, str], tmp_path: Path
+) -> None:
+    path = tmp_path / "book.sqlite"
+    run("pieces", "add", "frame", "--logbook", path)
+    marks = [part for role, box in boxes.items() for part in (f"--{role}", box)]
+    lights = (SCENE, "--second-light", LATER)
+    ran = run("compare", *lights, *marks, "--piece", "frame", "--logbook", path)
+    assert "It is kept with frame, and so are its photographs." in ran.out
+    with open_logbook(path) as logbook:
+        history = logbook.history("frame")
+    assert [photo.file_name for photo in history.photographs] == [SCENE.name, LATER.name]
+    assert "Under a second light CIEDE2000" in history.comparisons[0].findings[0]
 
 
 @pytest.mark.proof

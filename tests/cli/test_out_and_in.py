@@ -395,3 +395,42 @@ def test_two_layers_in_progress_on_one_piece_stay_apart(
     assert {t: len(found) for t, found in rows(third).items()} == {
         t: len(found) for t, found in before.items()
     }
+
+
+@pytest.mark.parametrize(
+    ("command", "what"),
+    [
+        (("trials", "export"), "the file of trials"),
+        (("logbook", "export"), "the archive"),
+        (("record", "frame", "--out"), "the record"),
+    ],
+)
+def test_what_cannot_be_written_is_told_in_one_way(
+    run: Run, book: Path, tmp_path: Path, command: tuple[str, ...], what: str
+) -> None:
+    out = tmp_path / "none" / "of.html"
+    ran = run(*command, out, "--logbook", book)
+    refused(ran, f"{out} cannot be written (No such file or directory): give {what} another name")
+
+
+@pytest.mark.parametrize(
+    ("command", "words"),
+    [
+        (("record", "frame", "--out", "frame.docx"), "record end in .pdf or .html or .htm."),
+        (("strips", "choose", "frame", "--out", "s.pdf"), "sheet end in .html or .htm."),
+    ],
+)
+def test_a_name_that_says_another_kind_of_file_is_refused(
+    run: Run, book: Path, command: tuple[str, ...], words: str
+) -> None:
+    *asked, name = command
+    out = book.parent / name
+    refused(run(*asked, out, "--logbook", book), words)
+    assert not out.exists()
+
+
+def test_a_folder_that_is_not_there_is_told_before_anything_is_measured(
+    run: Run, tmp_path: Path
+) -> None:
+    out = tmp_path / "none" / "lamp.json"
+    refused(run("profile", "none.jpg", "--out", out), "give the profile another name")

@@ -91,10 +91,11 @@ def test_a_recipe_is_typed_renamed_with_its_layer_removed_and_brought_back(
     assert "tea (weak): black tea 0.5, 2 coats" in run("recipes", "list", *at).out
     assert "brings it back" in run("recipes", "remove", "tea", *at).out
     assert run("recipes", "list", *at).out == "Recipes: 0.\n"
-    refused(run("recipes", "use", "tea", "frame", *at), "No recipe 'tea' is in the logbook")
+    refused(run("recipes", "use", "tea", "frame", *at), "in the logbook, which has none yet: check")
     refused(run("recipes", "add", "tea", "--laid-on", "mirror", *at), "was once the name")
     assert run("logbook", "undo", *at).out.startswith("Undone: tea removed, ")
     assert run("recipes", "list", *at).out.endswith("Recipes: 1.\n")
+    refused(run("recipes", "use", "te", "frame", *at), "in the logbook, which has 'tea': check")
 
 
 def test_what_lays_nothing_is_no_recipe(run: Run, workshop: Path) -> None:

@@ -12,12 +12,12 @@ def test_what_was_done_last_is_undone(run: Run, book: Path) -> None:
     ran = run("logbook", "undo", "--list", "--count", 2, "--logbook", book)
     newest, older, told = ran.out.splitlines()
     assert "frame described anew, " in newest
-    assert "trial 2 (raw umber wash) excluded (wrong pot), " in older or "trial 1" in older
+    assert "trial 2 (raw umber wash) left out (wrong pot), " in older or "trial 1" in older
     assert older.endswith(" at bench of the tests")
     assert told == "'tonematch logbook undo' undoes the first of these."
     number = older.split(":")[0]
     ran = run("logbook", "undo", number, "--logbook", book)
-    assert ran.out.startswith("Undone: trial 1 (raw umber wash) excluded (wrong pot), ")
+    assert ran.out.startswith("Undone: trial 1 (raw umber wash) left out (wrong pot), ")
     assert "left out" not in run("trials", "list", "--piece", "frame", "--logbook", book).out
     refused(run("logbook", "undo", number, "--logbook", book), "is left to undo")
 

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.cli.commands import loaded_by
+
 
 @pytest.fixture
 def waiting(trial_file: Path) -> tuple[int, "subprocess.Popen[bytes]"]:
@@ -57,3 +59,9 @@ def test_ctrl_c_while_the_commands_are_loaded_is_no_traceback() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], check=False, capture_output=True, text=True)
     assert (done.returncode, done.stdout, done.stderr) == (130, "", "Stopped before the end.\n")
+
+
+def test_help_waits_for_no_library_that_only_the_work_needs() -> None:
+    loaded = loaded_by("--help")
+    assert "tonematch.cli.commands" in loaded
+    assert not {"scipy.special", "scipy.linalg", "sklearn", "sqlalchemy", "jinja2"} & loaded

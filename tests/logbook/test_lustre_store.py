@@ -11,7 +11,7 @@ from tests.logbook.laying import lay
 from tonematch.errors import LogbookError, TrialError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
-from tonematch.logbook.trial_csv import COLUMNS, read_trials, write_trials
+from tonematch.logbook.trial_csv import COLUMNS, read_trials, trials_table
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Layer, Trial
 
@@ -100,13 +100,11 @@ def test_a_table_is_taken_once_and_brings_lustre_that_was_missing(
 def test_columns_of_lustre_are_written_where_there_is_any(
     small_shelf: Mapping[str, Layer], trial: Trial
 ) -> None:
-    plain, rich = io.StringIO(newline=""), io.StringIO(newline="")
-    write_trials([trial], plain)
-    assert plain.getvalue().splitlines()[0] == ",".join(COLUMNS)
+    assert trials_table([trial]).splitlines()[0] == ",".join(COLUMNS)
     known = [trial, replace(trial, before_lustre=1.0 / 3.0, after_lustre=np.float64(0.7))]
-    write_trials(known, rich)
-    assert rich.getvalue().splitlines()[0] == ",".join((*COLUMNS, "before_lustre", "after_lustre"))
-    back = read_trials(io.StringIO(rich.getvalue(), newline=""), small_shelf)
+    rich = trials_table(known)
+    assert rich.splitlines()[0] == ",".join((*COLUMNS, "before_lustre", "after_lustre"))
+    back = read_trials(io.StringIO(rich, newline=""), small_shelf)
     assert [lustres(one) for one in back] == [(None, None), (1.0 / 3.0, 0.7)]
 
 

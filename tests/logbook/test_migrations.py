@@ -96,7 +96,7 @@ def test_what_an_earlier_version_kept_is_there(
         logbook.keep_lustre(compared.id, measured)
         (kept,) = logbook.kept_trials("frame")
         assert kept.trial.before_lustre == 1.5
-        assert [change.words for change in history.changes] == ["excluded"]
+        assert [change.words for change in history.changes] == ["left out"]
         logbook.correct_trial(kept.id, otherwise_read(trial))
         assert logbook.corrected_trials().keys() == {kept.id}
         # Every row has its sum, whatever step it was written at.

@@ -75,7 +75,7 @@ def test_what_one_bench_does_another_sees_and_undoes(
     assert run("trials", "import", trial_file).status == 0
     assert run("trials", "leave-out", 1, "--reason", "wrong pot").status == 0
     monkeypatch.setenv("TONEMATCH_BENCH", "bench by the door")
-    assert "excluded (wrong pot)" in run("logbook", "undo", "--list").out
+    assert "left out (wrong pot)" in run("logbook", "undo", "--list").out
     assert "at bench by the window" in run("logbook", "undo").out
     with open_logbook(address) as book:
         assert len(book.trials()) == len(book.kept_trials())

@@ -18,7 +18,7 @@ from tonematch.logbook.database.cells import CONVERTER
 from tonematch.logbook.database.tables import ChangeRow, ReadingRow
 from tonematch.logbook.photo_folder import Where
 from tonematch.logbook.store import Logbook, open_logbook
-from tonematch.logbook.trial_csv import read_trials, write_trials
+from tonematch.logbook.trial_csv import read_trials, trials_table
 from tonematch.measure.core import (
     AS_DECODED,
     Calibration,
@@ -390,7 +390,7 @@ def test_what_is_kept_can_be_written_and_taken_into_another_logbook(
 ) -> None:
     soot = replace(trial, application=replace(trial.application, layer="Soot", kind="dust"))
     logbook.add_trials([trial, soot])
-    write_trials(logbook.trials(), tmp_path / "trials.csv")
+    (tmp_path / "trials.csv").write_bytes(trials_table(logbook.trials()).encode())
     with open_logbook(tmp_path / "other.sqlite") as other:
         other.add_trials(read_trials(tmp_path / "trials.csv", small_shelf))
         assert_same(tuple(other.trials()), tuple(logbook.trials()))
@@ -404,7 +404,10 @@ def test_excluded_trial_stays_and_can_be_included_again(logbook: Logbook, trial:
     assert [kept.excluded for kept in logbook.kept_trials()] == [True]
     logbook.include_trial(number)
     assert len(logbook.trials()) == 1
-    assert [change.words for change in logbook.history("frame").changes] == ["excluded", "included"]
+    assert [change.words for change in logbook.history("frame").changes] == [
+        "left out",
+        "learned from again",
+    ]
     with pytest.raises(LogbookError, match="No trial 99"):
         logbook.exclude_trial(99)
 

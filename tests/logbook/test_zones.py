@@ -11,7 +11,7 @@ from tonematch.errors import LogbookError, TrialError
 from tonematch.logbook.core import Piece
 from tonematch.logbook.layers_on_repair import surface_of
 from tonematch.logbook.store import Logbook
-from tonematch.logbook.trial_csv import read_trials, write_trials
+from tonematch.logbook.trial_csv import read_trials, trials_table
 from tonematch.measure.core import Comparison
 from tonematch.toning.core import Layer, Proposal, Trial
 
@@ -110,10 +110,7 @@ def test_a_table_carries_the_zone_and_an_older_one_is_known_again(
     logbook: Logbook, trial: Trial, small_shelf: Mapping[str, Layer]
 ) -> None:
     def table(*trials: Trial) -> io.StringIO:
-        text = io.StringIO(newline="")
-        write_trials(trials, text)
-        text.seek(0)
-        return text
+        return io.StringIO(trials_table(trials), newline="")
 
     older, edge = table(trial), replace(trial, zone="burnished edge")
     flat = replace(edge, zone="matte flat", step=1, note="")

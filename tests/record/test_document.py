@@ -212,7 +212,7 @@ def test_record_says_what_it_must(filled: Logbook, tmp_path: Path) -> None:
         "62.0, 6.0, 36.1",
         "thin size Not on the shelf.",
         "left out of what is learned",
-        "trial 2 excluded (wrong pot)",
+        "trial 2 left out (wrong pot)",
         "Keep wet cloths and sprays away: water takes off raw umber wash.",
         "accredited conservator",
         "Signature",

@@ -217,7 +217,7 @@ def test_sheet_needs_nothing_beside_it_and_says_what_to_lay() -> None:
         assert f"{coat.layer.name}, {say_coats(coat.coats)}</td>" in page
         assert say_pot(coat.layer, coat.strength, USUAL_POT) in page
     assert "clear shellac seal, 1 coat" in page
-    assert "Coats of shellac partly merge" in page
+    assert "A second coat of shellac partly merges" in page
     assert "15 to 60 minutes" in page
     assert "Local rules" in page
     assert "; one flowing pass, not worked twice</td>" in page  # how each is laid

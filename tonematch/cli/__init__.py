@@ -4,7 +4,8 @@ Exit status 0 when the job was done, 1 when it was done but could not be told, 2
 one sentence on standard error, 130 when it was stopped by Ctrl-C.
 
 Imported inside a command is what is slow to load and not of every day's need: the database, the
-check of the model, the document, the app.
+check of the model, the document, the app. SciPy loads each of its parts when that is first called,
+so the rooms import `scipy` alone.
 """
 
 import sys

@@ -11,7 +11,7 @@ from tonematch.errors import ValueRefused
 from tonematch.in_words import say_look
 from tonematch.measure.core import Comparison
 from tonematch.photo.core import Photo
-from tonematch.wholefile import refuse_taken, write_new
+from tonematch.wholefile import refuse_ending, refuse_taken, write_new
 
 
 @dataclass(frozen=True)
@@ -47,8 +47,7 @@ class CloserLook:
             )
         if self.map_file is None:
             return
-        if self.map_file.suffix.lower() != ".png":
-            raise ValueRefused("The map is a PNG picture: give it a name such as map.png.")
+        refuse_ending(self.map_file, "the map", ".png")
         refuse_taken(self.map_file, "the map")
 
     def at(

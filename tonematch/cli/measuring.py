@@ -27,7 +27,7 @@ from tonematch.cli.second_light import SecondLight
 from tonematch.errors import AreaError
 from tonematch.in_words import say_comparison, say_lustre_comparison, say_reading, say_two_lights
 from tonematch.measure.area.areas import shape_area
-from tonematch.measure.calibration.camera_profile import write_profile
+from tonematch.measure.calibration.camera_profile import profile_file
 from tonematch.measure.calibration.chart import find_chart
 from tonematch.measure.calibration.exposures import profile_from_exposures
 from tonematch.measure.colour.difference import check_tolerance
@@ -37,7 +37,7 @@ from tonematch.measure.two_lights import compare_under_second_light
 from tonematch.measure.uncertainty.remedies import narrowing_of_one
 from tonematch.photo.core import Photo
 from tonematch.photo.decode import load_photo
-from tonematch.wholefile import refuse_taken
+from tonematch.wholefile import refuse_taken, write_new
 
 
 @dataclass(frozen=True)
@@ -152,18 +152,21 @@ def compare(
     comparison = compare_marked(first, second, grey.value(), held_to)
     warnings, photos = [*said, *comparison.warnings], [first.photo, second.photo]
     told, words = in_json(comparison), [say_comparison(comparison)]
+    findings: list[str] = []
     if there is not None:
         under, more = there
         lights = compare_under_second_light(comparison, under, grey.value())
         told["second_light"] = in_json(lights)
         words.append(say_two_lights(lights))
         photos.append(under.photo)
+        findings.append(lights.finding)
         warnings += [*more, *(f"Under the second light: {one}" for one in lights.second.warnings)]
     warnings = told["warnings"] = list(dict.fromkeys([*warnings, *_notes(photos)]))
-    seen, more_words, findings = closer.at(comparison, first.photo, second.photo)
+    seen, more_words, found = closer.at(comparison, first.photo, second.photo)
     told |= seen
     words += more_words
-    files = [file for file in (photo, photo2, aids.flat) if file is not None]
+    findings += found
+    files = [one for one in (photo, photo2, aids.flat, second_light.second_light) if one]
     words += of_piece.keep(comparison, (first, second), files, findings, aids.logbook)
     if as_json:
         print_json(told)
@@ -244,7 +247,7 @@ def profile(
 ) -> None:
     """Save a camera profile, for later pictures of this camera."""
     refuse_taken(out, "the profile")
-    greys = white or black or neutral
+    greys, said = white or black or neutral, list[str]()
     if len(photos) > 1:
         if greys or card or chart_corners or grey != TypedCard():
             raise AreaError(
@@ -258,9 +261,9 @@ def profile(
         if not greys and marked.aids.chart is None:
             aids_there = replace(marked.aids, chart=find_chart(marked.photo))
             marked = replace(marked, aids=aids_there)
-        print_warnings(said)
         saved = profile_marked(marked, grey.value(), lamp)
-    write_profile(saved, out)
+    write_new(out, profile_file(saved), "the profile")
+    print_warnings(said)
     typer.echo(
         f"The camera profile {out} is written ({saved.words}): give it with --camera-profile, for "
         "later pictures of this camera."

@@ -41,6 +41,8 @@ def _say_fault(error: typer.TyperException) -> str:
     words = one_line(error.format_message()).rstrip(".")
     if option and words.endswith("requires an argument"):
         return f"{option} needs a value behind it"
+    if (more := words.partition("extra argument(s) ")[2]).startswith("("):
+        return f"{more[1:-1]} is more than this command takes"
     fault, _, hint = words.partition(". Did you mean ")
     return f"{fault} (did you mean {hint})" if hint else words
 

@@ -21,13 +21,12 @@ from tonematch.logbook.layers_on_repair import ground_of
 from tonematch.measure.area.areas import shape_area
 from tonematch.photo.decode import load_photo
 from tonematch.record.strip_reading import keep_sheet, layers_read, read_strips, strips_name
-from tonematch.record.strip_sheet import strip_sheet
 from tonematch.toning.layers.shelf import at_hand, layers_from_trials
 from tonematch.toning.model.layer_model import fit_trials
 from tonematch.toning.planning.gap import Workshop
 from tonematch.toning.planning.ground import say_lying, say_no_strip
 from tonematch.toning.planning.strips import choose_strips
-from tonematch.wholefile import refuse_taken, write_new
+from tonematch.wholefile import refuse_ending, refuse_taken, write_new
 
 if TYPE_CHECKING:
     from tonematch.logbook.store import Logbook
@@ -61,6 +60,9 @@ def choose(
 
     The best plans as stacks, read after every layer, and a strip of each layer without a trial.
     """
+    from tonematch.record.strip_sheet import strip_sheet
+
+    refuse_ending(out, "the sheet", ".html", ".htm")
     refuse_taken(out, "the sheet")
     with open_logbook(logbook) as book:
         job = book.piece(piece, zone)

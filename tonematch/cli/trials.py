@@ -28,7 +28,7 @@ from tonematch.measure.colour.difference import NEAR
 from tonematch.toning.core import Layer, Trial
 from tonematch.toning.layers.shelf import find_layer, layers_from_trials, load_shelf
 from tonematch.toning.model.layer_model import fit_trials
-from tonematch.wholefile import refuse_taken
+from tonematch.wholefile import write_new
 
 if TYPE_CHECKING:
     from tonematch.logbook.store import Logbook
@@ -77,12 +77,11 @@ def export_trials(
     layer: OnlyLayer = None,
 ) -> None:
     """Write the trials that are learned from to a CSV file."""
-    from tonematch.logbook.trial_csv import write_trials
+    from tonematch.logbook.trial_csv import trials_table
 
-    refuse_taken(file, "the file of trials")
     with open_logbook(logbook) as book:
         found = book.trials(piece, layer and _laid(book, layer), zone)
-    write_trials(found, file)
+    write_new(file, trials_table(found).encode(), "the file of trials")
     typer.echo(f"{len(found)} trials written to {file}.")
 
 

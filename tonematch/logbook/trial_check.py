@@ -150,8 +150,8 @@ def _fault_of_strength(strength: float) -> Fault | None:
     if strength > MOST_STRENGTH:
         return Fault(
             "strength",
-            f"{strength:g} is more than {MOST_STRENGTH:g} (is that 0.1?); write it as a fraction "
-            "of the full-strength mix, which is 1",
+            f"{strength:g} is more than {MOST_STRENGTH:g} (is that {strength / 100:.2g}?); write "
+            "it as a fraction of the full-strength mix, which is 1",
         )
     return None
 

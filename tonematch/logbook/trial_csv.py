@@ -22,7 +22,6 @@ from tonematch.logbook.csv_rows import Row, name_of, rows_of, table_of, table_te
 from tonematch.logbook.trial_check import Fault, ask_for, find_fault
 from tonematch.toning.core import KINDS, Application, Finish, Kind, Layer, Technique, Trial
 from tonematch.toning.layers.shelf import find_layer
-from tonematch.wholefile import write_whole
 
 BEFORE = ("before_L", "before_a", "before_b")
 AFTER = ("after_L", "after_a", "after_b")
@@ -70,25 +69,15 @@ def read_trials(source: Path | TextIO, shelf: Mapping[str, Layer]) -> list[Trial
     return trials
 
 
-def write_trials(trials: Iterable[Trial], file: Path | TextIO) -> None:
-    """Write trials as `read_trials` reads them, every number to its last digit.
+def trials_table(trials: Iterable[Trial]) -> str:
+    """The table that `read_trials` reads, every number to its last digit.
 
-    The columns of `MORE` are left out where no trial has any. A text file should be opened
-    with ``newline=""``. Raises TrialError when a path cannot be written.
+    The columns of `MORE` are left out where no trial has any.
     """
     known = list(trials)
     more = [name for name in MORE if any(_more(trial, name) for trial in known)]
     rows = ((*_fields_of(trial), *(_more(trial, name) for name in more)) for trial in known)
-    text = table_of(((*COLUMNS, *more), *rows))
-    if not isinstance(file, Path):
-        file.write(text)
-        return
-    try:
-        write_whole(file, text.encode())
-    except OSError as error:
-        raise TrialError(
-            f"The trials cannot be written to {file} ({error.strerror}): give another path."
-        ) from error
+    return table_of(((*COLUMNS, *more), *rows))
 
 
 def _more(trial: Trial, name: str) -> str:

@@ -35,7 +35,7 @@ from tonematch.record.pictures import close_ups, pictures_of
 from tonematch.swatchbook import swatch_path
 from tonematch.toning.layers.mix import say_full_strength
 from tonematch.toning.layers.shelf import load_shelf
-from tonematch.wholefile import write_whole
+from tonematch.wholefile import refuse_ending, unwritable_told, write_whole
 
 FACE = "DejaVuSansCondensed"
 _HEAD, _TAIL = 1000, 100  # bytes
@@ -44,26 +44,22 @@ _HEAD, _TAIL = 1000, 100  # bytes
 def write_record(histories: Sequence[PieceHistory], out: Path) -> Path:
     """Write a piece's record, of its zones or the one of all of it, as one file; gives its path.
 
-    It is a PDF where its name ends so, else HTML, and needs nothing beside it. A file that is there
+    It is a PDF or HTML, by the end of its name, and needs nothing beside it. A file that is there
     is replaced only when it is a record. Raises LogbookError when it is not, or the path cannot be
     written, or no PDF can be made on this machine; ValueRefused when the workshop's heading cannot
     be read.
     """
     _refuse_other_files(out)
+    refuse_ending(out, "the record", ".pdf", ".html", ".htm")
     html = record_html(histories)
     record = pdf_of(html) if out.suffix.casefold() == ".pdf" else html.encode("utf-8")
-    try:
+    with unwritable_told(out, "the record"):
         write_whole(out, record)
-    except OSError as error:
-        raise LogbookError(
-            f"The record cannot be written to {out} ({error.strerror}): give a path in a folder "
-            "that exists and can be written."
-        ) from error
     return out
 
 
 def _refuse_other_files(out: Path) -> None:
-    try:
+    with unwritable_told(out, "the record"):
         if not out.exists():
             return
         if out.is_dir():
@@ -75,10 +71,6 @@ def _refuse_other_files(out: Path) -> None:
             ends = file.read(_HEAD)
             file.seek(-min(_TAIL, out.stat().st_size), 2)
             ends += file.read()
-    except OSError as error:
-        raise LogbookError(
-            f"The record cannot be written to {out} ({error.strerror}): give another path."
-        ) from error
     if MARK not in ends:
         raise LogbookError(
             f"{out} exists and is not a record of tonematch, so it was left as it is: give the "

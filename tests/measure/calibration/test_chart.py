@@ -26,7 +26,7 @@ from tonematch.errors import AreaError, CardError, ValueRefused
 from tonematch.measure.area.areas import box_area
 from tonematch.measure.calibration.aids import Aids
 from tonematch.measure.calibration.apply import root_terms
-from tonematch.measure.calibration.camera_profile import read_profile, write_profile
+from tonematch.measure.calibration.camera_profile import profile_file, read_profile
 from tonematch.measure.calibration.card import calibrate, card_from_reflectance
 from tonematch.measure.calibration.chart import Chart, chart_at, chart_reference, find_chart
 from tonematch.measure.calibration.colour_correction import balanced_for, fit_correction
@@ -168,7 +168,7 @@ def test_chart_and_saved_profile_against_the_truth(camera: str, lamp: str, tmp_p
     assert calibration.profile.mean < 2.0
     assert {"tone", "camera"} <= calibration.measured
     path = tmp_path / "lamp.json"
-    write_profile(replace(calibration.profile, lamp="left lamp"), path)
+    path.write_bytes(profile_file(replace(calibration.profile, lamp="left lamp")))
     kept = read_profile(path)
     assert kept.lamp == "left lamp"
     again = simulated(pair, replace(how, exposure=0.5), False, 2)

@@ -45,3 +45,16 @@ def test_a_patina_is_for_bare_brass_and_what_tones_it_goes_over_a_seal(
     assert "seal them first" in " ".join(run(*asked, *glaze).out.split())
     assert run(*gold).status == 0
     assert "leaves a stain and no patina" in run(*asked, "--layer", f"{GREEN}:1").out
+
+
+@pytest.mark.parametrize(
+    ("leaf", "is_gold"),
+    [("Dutch gold", False), ("Composition gold leaf", False), ("Dutch gold, edge 23 ct", True),
+     ("old Dutch gold", True), ("red gold", True), ("lemon gold, 18 carat", True)],
+)  # fmt: skip
+def test_dutch_gold_is_brass_and_takes_a_patina(
+    run: Run, frame: tuple[str, ...], leaf: str, is_gold: bool
+) -> None:
+    run("pieces", "gilding", "frame", "--leaf", leaf, *frame[2:])
+    told = run("predict", *frame, "--from", "60,-8,16", "--layer", f"{GREEN}:1").out
+    assert ("leaves a stain and no patina" in told) == is_gold

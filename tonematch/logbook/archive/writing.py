@@ -25,7 +25,7 @@ from tonematch.logbook.database.sums import Entry
 from tonematch.logbook.database.tables import Base
 from tonematch.logbook.photo_folder import find_photo, photo_path, read_bytes
 from tonematch.logbook.stores.zones import zone_rows
-from tonematch.wholefile import whole_file
+from tonematch.wholefile import unwritable_told, whole_file
 
 FORM = 1
 README, CONTENTS, SUMS = "README.txt", "contents.json", "sha256sums.txt"
@@ -56,14 +56,8 @@ def write_archive(book: LogbookStore, out: Path, piece: str | None = None) -> Wr
             zone_rows(session, piece)
             entries = of_piece(entries, piece)
         revision = revision_of(session)
-    try:
-        with whole_file(out) as file:
-            lost = _write(file, entries, revision, book, own)
-    except OSError as error:
-        raise LogbookError(
-            f"{out} cannot be written ({error.strerror}): give the archive a name in a folder that "
-            "exists, on a disk with room."
-        ) from error
+    with unwritable_told(out, "the archive"), whole_file(out) as file:
+        lost = _write(file, entries, revision, book, own)
     return Written({name: len(rows) for name, rows in entries.items()}, lost)
 
 

@@ -64,7 +64,7 @@ class PieceStore(LogbookStore):
                 finding.alter(session, row, {"removed_at": now()}, "removed", reason)
                 learned = finding.trial_query([row]).where(TrialRow.excluded.is_(False))
                 for trial in session.scalars(learned):
-                    finding.alter(session, trial, {"excluded": True}, "excluded", reason)
+                    finding.alter(session, trial, {"excluded": True}, "left out", reason)
 
     def pieces(self, name: str | None = None) -> list[Piece]:
         """All pieces, or the zones of one, in the order in which they were added."""

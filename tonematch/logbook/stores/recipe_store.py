@@ -108,7 +108,9 @@ def _row_named(session: Session, name: str) -> RecipeRow:
     }
     if (found := known.get(name.strip().casefold())) is None:
         told = ", ".join(repr(row.name) for row in known.values()) or "none yet"
-        raise LogbookError(f"No recipe {name!r} is in the logbook; there are {told}.")
+        raise LogbookError(
+            f"No recipe {name!r} is in the logbook, which has {told}: check the name, or add it."
+        )
     return found
 
 

@@ -132,7 +132,7 @@ class TrialStore(LogbookStore):
     def _mark_trial(self, trial_id: int, reason: str, *, excluded: bool) -> None:
         with self.writing() as session:
             row = finding.trial_numbered(session, trial_id)
-            words = "excluded" if excluded else "included"
+            words = "left out" if excluded else "learned from again"
             if finding.alter(session, row, {"excluded": excluded}, words, reason) and not excluded:
                 check_trial(rows.trial_of(row), finding.kinds_of_layers(session, beside=row.id))
 

@@ -11,8 +11,8 @@ Permutation, Parametric and Bootstrap Tests of Hypotheses, 3rd ed. Springer.
 """
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.optimize import linear_sum_assignment
 
 from tonematch.arrays import Array
 from tonematch.measure.appearance.cells import Block
@@ -109,7 +109,7 @@ def _evened(one: Array, other: Array) -> float:
 
 def pairing_cost(cost: NDArray[np.float32]) -> float:
     """Earth mover's distance by ground distances (n, n): the mean cost of the cheapest pairing."""
-    return float(cost[linear_sum_assignment(cost)].mean())
+    return float(cost[scipy.optimize.linear_sum_assignment(cost)].mean())
 
 
 def sample(blocks: list[Block], count: int, random: np.random.Generator) -> tuple[Array, Array]:

@@ -17,7 +17,7 @@ regression. IEEE Transactions on Image Processing 24(5), 1460-1470.
 """
 
 import numpy as np
-from scipy.ndimage import map_coordinates
+import scipy
 
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.calibration.tone_prior import modes_at
@@ -107,7 +107,10 @@ def light_share(even: EvenLight, x: Array, y: Array) -> Array:
         return share
     h, w = even.grid.shape[:2]
     at = np.array([y / even.size[1] * (h - 1), x / even.size[0] * (w - 1)])
-    fallen = [map_coordinates(even.grid[..., c], at, order=1, mode="nearest") for c in range(3)]
+    fallen = [
+        scipy.ndimage.map_coordinates(even.grid[..., c], at, order=1, mode="nearest")
+        for c in range(3)
+    ]
     return np.asarray(share * np.stack(fallen, axis=-1))
 
 

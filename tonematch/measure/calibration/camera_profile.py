@@ -23,7 +23,7 @@ from tonematch.measure.calibration.tone_prior import prior_covariance
 from tonematch.measure.core import AS_DECODED, Calibration, CameraProfile, EvenLight, ToneCurve
 from tonematch.photo.core import SENSOR, Photo
 from tonematch.swatchbook import limits, swatch_table
-from tonematch.wholefile import read_whole, write_whole
+from tonematch.wholefile import read_whole
 
 _FORMAT = 2
 
@@ -178,17 +178,6 @@ def profile_file(profile: CameraProfile) -> bytes:
     entry: dict[str, Any] = {"format": _FORMAT, **asdict(profile)}
     text = json.dumps(entry, default=lambda array: np.asarray(array).tolist(), indent=1)
     return f"{text}\n".encode()
-
-
-def write_profile(profile: CameraProfile, path: Path) -> None:
-    """Keep a profile as a file, whole or not at all; ValueRefused where that cannot be."""
-    try:
-        write_whole(path, profile_file(profile))
-    except OSError as error:
-        raise ValueRefused(
-            f"The camera profile cannot be written to {path} ({error.strerror}): choose another "
-            "folder, or free some space."
-        ) from error
 
 
 def read_profile(path: Path) -> CameraProfile:

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.linalg import block_diag
 
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.errors import CardError, ValueRefused
@@ -153,7 +153,7 @@ def calibrate(photo: Photo, card: Area, value: CardValue, aids: Aids = CARD_ALON
     return replace(
         found,
         gains=gains,
-        relative_covariance=block_diag(
+        relative_covariance=scipy.linalg.block_diag(
             own + rounding + np.outer(gradient, gradient) / 12.0, tone.covariance, light.covariance
         ),
         warnings=tuple(dict.fromkeys(warnings)),

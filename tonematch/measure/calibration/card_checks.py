@@ -1,8 +1,8 @@
 """Whether what is marked as the card can calibrate a picture: warnings and refusals."""
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import fdtrc
 
 from tonematch.arrays import Array, Vector3
 from tonematch.errors import HOLDS_LINEAR, OR_LINEAR, CardError
@@ -125,7 +125,7 @@ def _beyond_chance(slope: Array, variance: Array, freedom: int) -> Array:
     and is 1 on average where there is no slope.
     """
     strength = (slope**2 / np.maximum(variance, 1e-15)).mean(axis=0)
-    if fdtrc(2, freedom, strength).min() > _CHANCE / 3:
+    if scipy.special.fdtrc(2, freedom, strength).min() > _CHANCE / 3:
         return np.zeros_like(slope)
     return np.asarray(slope * np.sqrt(np.maximum(1.0 - 1.0 / np.maximum(strength, 1.0), 0.0)))
 

@@ -15,7 +15,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import root
+import scipy
 
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.calibration.apply import root_terms
@@ -127,7 +127,7 @@ def balanced_for(xyz: Vector3, to_xyz: Array, degree: int, start: Vector3) -> Ve
     def off(rgb: Array) -> Array:
         return root_terms(rgb, degree) @ to_xyz.T - xyz
 
-    return np.asarray(root(off, np.maximum(start, 1e-4)).x)
+    return np.asarray(scipy.optimize.root(off, np.maximum(start, 1e-4)).x)
 
 
 def _rulers(lab: Array, xyz: Array) -> Array:

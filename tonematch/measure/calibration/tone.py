@@ -17,8 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.linalg import block_diag
-from scipy.special import chdtrc
+import scipy
 
 from tonematch.arrays import Array, Vector3
 from tonematch.measure.area.pixels import MIDDLE_GREY
@@ -155,7 +154,7 @@ def _as_it_begins(curve: ToneCurve, known: Sequence[LightRatios]) -> LightRatios
         np.concatenate([getattr(one, name) for one in known])
         for name in ("light", "beside", "ratio")
     )
-    covariance = block_diag(*(one.covariance for one in known))
+    covariance = scipy.linalg.block_diag(*(one.covariance for one in known))
     return LightRatios(start_light(curve, light), start_light(curve, beside), ratio, covariance)
 
 
@@ -194,7 +193,7 @@ def _warnings(stated: Array, ratio: Array, surprise: float, words: str) -> tuple
             f"The picture keeps light and dark otherwise than {claimed}: on the grey card alone "
             f"a tone would be read up to {error.max():.0f} in L* off. The other greys put it right."
         )
-    if chdtrc(stated.size, surprise) < limits("tone")["disagreement"]:
+    if scipy.special.chdtrc(stated.size, surprise) < limits("tone")["disagreement"]:
         memory = " or with what is remembered" if words.startswith("remembered") else ""
         said.append(
             f"The cards do not agree with one another{memory}: check what each is known to "

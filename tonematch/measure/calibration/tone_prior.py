@@ -23,7 +23,7 @@ phones are linear, their JPEG far from the curve that they state).
 from functools import cache
 
 import numpy as np
-from scipy.linalg import block_diag, eigh
+import scipy
 
 from tonematch.arrays import Array
 from tonematch.swatchbook import swatch_table
@@ -47,7 +47,7 @@ _APART = np.sqrt(1.5) * np.array(
 def _modes() -> tuple[Array, Array, Array]:
     """Logarithms of light, shape (n,), the slope's modes there and their integrals, (n, m) each."""
     at = np.linspace(np.log(DARKEST), 0.0, _NODES)
-    variances, modes = eigh(np.exp(-0.5 * ((at[:, None] - at) / _LENGTH) ** 2))
+    variances, modes = scipy.linalg.eigh(np.exp(-0.5 * ((at[:, None] - at) / _LENGTH) ** 2))
     largest = np.argsort(variances)[::-1]
     kept = largest[: 1 + np.searchsorted(np.cumsum(variances[largest]), _KEPT * variances.sum())]
     # A mode and its opposite are one: the sign is fixed at the light end.
@@ -77,4 +77,4 @@ def prior_covariance(linear: bool) -> Array:
     common = np.linalg.pinv(slopes) @ (swell[:, None] * slopes)
     own = size["channel"] * np.eye(2 * _BENDS)
     slope = size["slope"] * (size["linear"] if linear else 1.0)
-    return np.asarray(slope**2 * block_diag(common @ common.T, own @ own))
+    return np.asarray(slope**2 * scipy.linalg.block_diag(common @ common.T, own @ own))

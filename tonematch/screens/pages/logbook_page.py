@@ -5,7 +5,7 @@ import io
 import streamlit as st
 
 from tonematch.logbook.store import Logbook, open_logbook
-from tonematch.logbook.trial_csv import read_trials, write_trials
+from tonematch.logbook.trial_csv import read_trials, trials_table
 from tonematch.screens.sections.eye import show_eye
 from tonematch.screens.sections.laid_rows import show_laid
 from tonematch.screens.sections.safekeeping import offer_safekeeping
@@ -35,10 +35,8 @@ def _offer_table(logbook: Logbook) -> None:
         place = logbook.place
 
         def as_csv() -> str:  # made when it is asked for, and the logbook of the page is shut then
-            text = io.StringIO(newline="")
             with open_logbook(place) as again:
-                write_trials(again.trials(), text)
-            return text.getvalue()
+                return trials_table(again.trials())
 
         offer_file("Save all that was laid", as_csv, "trials.csv", "text/csv")
         handed = st.file_uploader("Table of what was laid", type=["csv"], key="trials-file")

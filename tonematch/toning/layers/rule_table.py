@@ -44,12 +44,13 @@ class LayerPattern:
 class SurfacePattern:
     """What must be known to be true of the surface; None and empty let everything through.
 
-    `leaf` holds patterns with ``*`` for what the leaf is called.
+    `leaf` and `other_than` hold patterns with ``*`` for what the leaf is called and is not.
     """
 
     technique: tuple[str, ...] = ()
     finish: tuple[str, ...] = ()
     leaf: tuple[str, ...] = ()
+    other_than: tuple[str, ...] = ()
     glass: tuple[str, ...] = ()
     two_boles: bool | None = None
     historic: bool | None = None
@@ -74,6 +75,7 @@ class SurfacePattern:
             and all(not asked or word in asked for asked, word in words)
             and all(asked in (None, told) for asked, told in truths)
             and (not self.leaf or _like(surface.leaf, self.leaf))
+            and not _like(surface.leaf, self.other_than)
             and (self.hours_below is None or (hours is not None and hours < self.hours_below))
             and (
                 self.humidity_above is None

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property, partial
 
 import numpy as np
-from scipy.optimize import least_squares
+import scipy
 
 from tonematch.arrays import Array
 from tonematch.measure.colour.convert import lab_by_romm
@@ -188,7 +188,7 @@ def most_probable(
         rows = jacobian_of(at(u)).reshape(-1, len(prior.mean))
         return np.concatenate([rows @ prior.root, np.eye(len(u))])
 
-    found = least_squares(
+    found = scipy.optimize.least_squares(
         leftover, start, turned, method="lm", max_nfev=24, ftol=TOLERANCE, xtol=TOLERANCE
     )
     return np.asarray(found.x)

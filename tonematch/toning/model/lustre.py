@@ -6,19 +6,19 @@ from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.optimize import minimize
 
 from tonematch.arrays import Array
 from tonematch.toning.core import Coat, Layer, Trial
 from tonematch.toning.model.fit import ROW_FREEDOM, most_probable, row_weight
 from tonematch.toning.model.lustre_law import (
-    NORMAL_AS_T,
     LayerLustre,
     LustreComponents,
     LustrePrediction,
     load_lustre_priors,
     lustre_after,
+    normal_as_t,
 )
 from tonematch.toning.model.prior import Prior
 
@@ -181,12 +181,14 @@ class LustreModel:
         first = np.log([self.priors.reading, self.priors.hand])
 
         def unlikely(ln: Array) -> float:
-            spread = NORMAL_AS_T * LustreComponents(*np.exp(ln)).spread(changes)
+            spread = normal_as_t() * LustreComponents(*np.exp(ln)).spread(changes)
             tails = (ROW_FREEDOM + 1.0) / 2.0 * np.log1p((left / spread) ** 2 / ROW_FREEDOM)
             off = (ln - first) / self.priors.scatter_deviation
             return float(0.5 * (off**2).sum() + (tails + np.log(spread)).sum())
 
-        return LustreComponents(*np.exp(minimize(unlikely, first, method="Nelder-Mead").x))
+        return LustreComponents(
+            *np.exp(scipy.optimize.minimize(unlikely, first, method="Nelder-Mead").x)
+        )
 
     def _known(self, layer: Layer, trials: int) -> LayerLustre:
         prior = self._prior([layer])

@@ -18,8 +18,8 @@ from functools import cache
 from statistics import NormalDist
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.special import stdtrit
 
 from tonematch.arrays import Array
 from tonematch.measure.core import REACH_95
@@ -29,11 +29,6 @@ from tonematch.toning.model.fit import ROW_FREEDOM
 # Share of readings up to which the fit's Student's t strays as the normal distribution does.
 ALIKE = 0.90
 MOST_LUSTRE = 10.0  # stops: from the body to the peak no photograph holds more
-# Scale of the Student's t of ROW_FREEDOM whose central interval is that of a normal of deviation 1.
-_END = 0.5 + ALIKE / 2.0
-NORMAL_AS_T = NormalDist().inv_cdf(_END) / float(stdtrit(ROW_FREEDOM, _END))
-# Deviations to the ends of the central 95 % of readings, whose tails are that Student's t's.
-_READ_95 = NORMAL_AS_T * float(stdtrit(ROW_FREEDOM, 0.975))
 
 
 @dataclass(frozen=True)
@@ -84,7 +79,8 @@ class LustrePrediction:
     @property
     def interval(self) -> tuple[float, float]:
         """The 95 % interval in stops; a rise is not below 0."""
-        reach = _READ_95 * self.deviation
+        tail = float(scipy.special.stdtrit(ROW_FREEDOM, 0.975))
+        reach = normal_as_t() * tail * self.deviation
         return max(0.0, self.stops - reach), self.stops + reach
 
 
@@ -125,6 +121,13 @@ def load_lustre_priors() -> LustrePriors:
     table = swatch_table("lustre.toml")
     words = {word: LustrePrior(**e) for word, e in table.items() if isinstance(e, dict)}
     return LustrePriors(words, **{k: v for k, v in table.items() if k not in words})
+
+
+@cache
+def normal_as_t() -> float:
+    """Scale of the Student's t of ROW_FREEDOM that strays like a normal of deviation 1."""
+    end = 0.5 + ALIKE / 2.0
+    return NormalDist().inv_cdf(end) / float(scipy.special.stdtrit(ROW_FREEDOM, end))
 
 
 def lustre_after(own: ArrayLike, pull: ArrayLike, before: ArrayLike, amount: ArrayLike) -> Array:

@@ -1,7 +1,7 @@
 """How far off a reading lies from what was predicted, as a chance."""
 
 import numpy as np
-from scipy.special import fdtrc, fdtri
+import scipy
 
 from tonematch.arrays import Array
 from tonematch.toning.core import Prediction
@@ -25,7 +25,7 @@ def chance_as_far(predicted: Prediction, read: Array) -> float:
     """
     away = float(squared_distance(read - predicted.lab, predicted.covariance))
     freedom = min(predicted.freedom, ENDLESS)
-    return float(fdtrc(3.0, freedom, away / _scale(freedom)))
+    return float(scipy.special.fdtrc(3.0, freedom, away / _scale(freedom)))
 
 
 def squared_distance(gap: Array, covariance: Array) -> Array:
@@ -39,7 +39,7 @@ def squared_reach(share: float, freedom: float | Array) -> Array:
     Of the shape of `freedom`, degrees of freedom above 2.
     """
     freedom = np.minimum(freedom, ENDLESS)
-    return np.asarray(_scale(freedom) * fdtri(3.0, freedom, share))
+    return np.asarray(_scale(freedom) * scipy.special.fdtri(3.0, freedom, share))
 
 
 def _scale(freedom: float | Array) -> float | Array:

@@ -19,8 +19,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.optimize import minimize
 
 from tonematch.arrays import Array
 from tonematch.toning.optics.film import Laid, amount
@@ -179,7 +179,7 @@ def learn_smoothness(*layers: Rows) -> Smoothness:
         now = Smoothness.of(EXPECTED + WIDTHS * u)
         weighed = [rows.weighed(now) for rows in layers]
         bounds = [(-8.0, 8.0)] * len(u)  # the prior holds u; they only keep exponentials finite
-        u = minimize(
+        u = scipy.optimize.minimize(
             unlikelihood, u, (weighed,), "L-BFGS-B", jac=True, bounds=bounds, options={"ftol": 1e-6}
         ).x
     return Smoothness.of(np.round(EXPECTED + WIDTHS * u, DECIMALS))

@@ -10,8 +10,7 @@ surface.
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.spatial import cKDTree
-from scipy.special import chdtri, expit, logit
+import scipy
 
 from tonematch.arrays import Array
 from tonematch.measure.colour.difference import delta_e_2000
@@ -38,7 +37,7 @@ def comes_true(share: float, more: int = 0) -> float:
 
     `more` layers may follow, each planned anew from a reading; none where a plan is laid blind.
     """
-    return float(expit(logit(share) + CHOSEN + TAUGHT * more))
+    return float(scipy.special.expit(scipy.special.logit(share) + CHOSEN + TAUGHT * more))
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,7 +74,7 @@ def _drawn(end: Prediction, count: int) -> Array:
     freedom = min(end.freedom, ENDLESS)
     # The even quantiles of chi-squared in an order of their own.
     mixed = np.random.default_rng(0).permutation(count)
-    tails = np.sqrt((freedom - 2.0) / chdtri(freedom, (mixed + 0.5) / count))
+    tails = np.sqrt((freedom - 2.0) / scipy.special.chdtri(freedom, (mixed + 0.5) / count))
     points = normal_points(count) * tails[:, None]
     return np.asarray(spread_points(end.lab[None], end.covariance[None], points)[0])
 
@@ -96,7 +95,7 @@ def play(left: Array, moves: Moves, more: int, noise: float, rng: np.random.Gene
     one, two = one[fits], two[fits]
     last = np.where(two == count, one, two)
     shift, price = np.vstack([moves.shift, np.zeros(3)]), np.append(moves.price, 0.0)
-    ahead = cKDTree(np.column_stack([shift[one] + shift[two], moves.scatter[last]]))
+    ahead = scipy.spatial.cKDTree(np.column_stack([shift[one] + shift[two], moves.scatter[last]]))
     looked_at = [*range(1, min(LOOKED_AT, len(one)) + 1)]
     price = price[one] + price[two]
     left, going = left.copy(), np.arange(len(left))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.special import ndtri
+import scipy
 
 from tonematch.arrays import Array, Matrix3, Vector3
 from tonematch.measure.colour.difference import delta_e_2000, local_metric
@@ -105,7 +105,7 @@ def normal_points(count: int) -> Array:
     """
     half = count // 2
     even = np.arange(0.5, half)[:, None] * [1.0 / half, (np.sqrt(5.0) - 1.0) / 2.0, np.sqrt(3.0)]
-    normal = ndtri(even % 1.0)
+    normal = scipy.special.ndtri(even % 1.0)
     points = np.vstack([normal, -normal])
     return np.asarray(points @ np.linalg.inv(np.linalg.cholesky(np.cov(points.T, bias=True))).T)
 

@@ -13,8 +13,8 @@ from functools import cache
 from itertools import chain
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from tonematch.arrays import Array
 from tonematch.measure.colour.difference import delta_e_2000
@@ -72,7 +72,7 @@ class Search:
         self._rules = [rules_on(surface, layer) for layer in layers]
         self.price_of, self._after = cache(self._price_of), cache(self._walk_to)
         self._found: dict[frozenset[int], Recipe] = {}
-        self._moves: cKDTree | None = None
+        self._moves: scipy.spatial.cKDTree | None = None
         self.nearest = float("inf")
 
     def _make_room_by_lifts(self) -> None:
@@ -231,7 +231,7 @@ class Search:
             # A fourth coordinate holds how much the option scatters: it adds to the distance.
             moves = self._moves_of(self.start, front)
             known = np.column_stack([moves.shift, moves.scatter])
-            self._moves = cKDTree(np.vstack([np.zeros(4), known]))
+            self._moves = scipy.spatial.cKDTree(np.vstack([np.zeros(4), known]))
         left = self.objective.ruled(self.objective.target - front.lab)
         far, _ = self._moves.query(np.column_stack([left, np.zeros(len(left))]))
         promise = far + front.price

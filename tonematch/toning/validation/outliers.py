@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import chdtri, logsumexp
+import scipy
 
 from tonematch.measure.words import plain_lab
 from tonematch.toning.core import Application, Trial
@@ -21,7 +21,8 @@ from tonematch.toning.validation.neighbours import Neighbours, Surfaces, tail
 from tonematch.toning.validation.slips import reading_slips, slips
 
 # All choices of this project, found on simulated logbooks, no source.
-LOOKED_AT = float(chdtri(3.0, 0.02))  # squared distance from which a trial is looked at closely
+# Squared distance from which a trial is looked at closely.
+LOOKED_AT = float(scipy.special.chdtri(3.0, 0.02))
 LEAST_LOOKED_AT, MOST_LOOKED_AT = 0.1, 0.3  # shares of the trials
 UNEXPLAINED = 100.0  # squared distance from which a trial is an outlier though no slip explains it
 # Deviation of the logarithm of a strength beyond those that the shelf says are mixed.
@@ -104,7 +105,7 @@ def _outlier(index: int, trial: Trial, judge: LayerModel, around: Neighbours) ->
     slipped = np.array(
         [_unlikely(s.mended, judge, around)[1] - 2.0 * np.log(s.odds) for s in undone]
     )
-    if -2.0 * logsumexp(-slipped / 2.0) < as_it_stands:
+    if -2.0 * scipy.special.logsumexp(-slipped / 2.0) < as_it_stands:
         likeliest = undone[int(slipped.argmin())]
         said, mended = likeliest.words, likeliest.mended
     elif strangeness > UNEXPLAINED:
