@@ -22,6 +22,8 @@ from tonematch.toning.validation.outliers import Outlier
 
 Room = Literal["Today", "Piece", JobStep, "Logbook", "Shelf", "Help"]
 Answer = TypeVar("Answer")
+# Places of photographs that are none of the pair: how they, or their places, begin.
+SECOND_LIGHT, STRIPS = "second light", "strips"
 ROOMS: tuple[Room, ...] = get_args(Room)
 
 
