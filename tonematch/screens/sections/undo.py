@@ -13,7 +13,10 @@ from tonematch.screens.showing.plain import plain
 
 
 def offer_undo(logbook: Logbook, room: Room) -> None:
-    """A line and a button where something was altered here just now; gone on another page."""
+    """A line and a button where something was altered here just now; gone on another page.
+
+    They lie over the foot of the page, since there they move nothing.
+    """
     held = bench()
     last = next(iter(logbook.acts()), None)
     number = 0 if last is None or last.bench != bench_name() else last.number
@@ -23,8 +26,9 @@ def offer_undo(logbook: Logbook, room: Room) -> None:
         held.undo_on = room
     if last is None or number != held.last_act or held.undo_on != room:
         held.undo_on = None
+        st.empty()
         return
-    with st.container(horizontal=True, vertical_alignment="center"):
+    with st.container(key="undo", horizontal=True, vertical_alignment="center"):
         st.caption(plain(capital(last.words)))
         if st.button("Undo", key=f"undo-{number}"):
             act = logbook.undo(number)
