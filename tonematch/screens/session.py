@@ -96,7 +96,7 @@ class Bench:
     answers: dict[str, Any] = field(default_factory=dict)
     last_act: int | None = None  # number of what was altered last, as this page knows
     turned: int = 0  # how often a page was asked for
-    undo_on: Room | None = None  # the page on which it is offered to undo that
+    may_undo: bool = False  # whether it is offered to undo that
     drafted: dict[str, Any] = field(default_factory=dict)  # what the logbook holds as a draft
     kept_pictures: dict[str, Any] = field(default_factory=dict)  # the pair in the logbook
 
@@ -161,8 +161,8 @@ def ask_for(room: Room) -> None:
 
 
 def say_no_more() -> None:
-    """Take away what stands at the top; never while a hand is on the page, which then moves up."""
-    bench().message, bench().cautions = "", ()
+    """Take away what stands at the top, by which all moves up, and the offer at the foot."""
+    bench().message, bench().cautions, bench().may_undo = "", (), False
 
 
 def named_logbook() -> str | None:
