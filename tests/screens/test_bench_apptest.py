@@ -57,6 +57,27 @@ def test_an_empty_logbook_is_welcoming_on_every_page() -> None:
         assert said(app)
 
 
+@pytest.mark.usefixtures("logbook_file")
+def test_what_is_said_at_the_top_stands_until_a_photograph_or_another_page_comes() -> None:
+    """As it went while a hand was on the page, all below it moved up and was made anew."""
+    app = open_app()
+    app.text_input[0].input("hall mirror")
+    press(app, "Add this piece")
+    place = _place_of_page(app)
+    for how in ("One picture of each", "One picture shows both"):
+        app.radio(key="pictures").set_value(how).run()
+        assert "hall mirror is in your logbook" in said(app)
+    picture = swatch_path("demo", "scene-1.jpg").read_bytes()
+    app.file_uploader[0].upload("scene-1.jpg", picture, "image/jpeg").run()
+    assert "hall mirror is in your logbook" not in said(app)
+    assert _place_of_page(app) == place
+
+
+def _place_of_page(app: AppTest) -> int:
+    """Which child of the whole the page's heading stands in."""
+    return next(n for n, child in app.main.children.items() if app.header[0] in list(child))
+
+
 def test_a_piece_is_told_in_two_fields(logbook_file: Path) -> None:
     app = press(open_app(), "Add this piece")
     (error,) = app.error

@@ -10,7 +10,7 @@ import numpy as np
 import pypdfium2
 import pytest
 from PIL import Image
-from playwright.sync_api import Browser, Locator, expect
+from playwright.sync_api import Browser, Locator, Route, expect
 
 from tests.cli.picture_files import NEW_LAB, OLD_LAB, saved
 from tests.measure.chart_photographs import CARD, NO_PHOTOS, PHOTOS, are_there, chart_photograph
@@ -385,7 +385,94 @@ def test_the_picture_stands_still_while_it_is_marked_and_a_push_stretches_no_box
         hand.page.mouse.move(x1, y1, steps=3)
         hand.page.mouse.up()
         hand.settle()
+    canvas.evaluate("c => { c.style.marginTop = '' }")
+    for role in ROLES:
+        assert true_corners(canvas, picture, role) == pytest.approx(corners[role], abs=1)
     assert_boxes(hand, picture, 3)
+
+
+@pytest.mark.proof
+@pytest.mark.parametrize("size", [LAPTOP, PHONE])
+def test_nothing_moves_under_a_hand_as_what_was_said_goes_or_undo_comes(
+    browser: Browser, server: Server, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    hand = open_hand(browser, tmp_path, size)
+    page = hand.page
+
+    def stays(seen: Locator, act: Callable[[], None]) -> None:
+        seen.evaluate("one => { one.isOld = true }")
+        before = seen.bounding_box()
+        act()
+        hand.settle()
+        assert seen.bounding_box() == before
+        assert seen.evaluate("one => one.isOld")
+
+    page.goto(server.url)
+    open_fold(hand, "Try it first")
+    hand.press("Put it on the bench")
+    expect(page.get_by_text("The invented piece is on the bench")).to_be_visible()
+    canvas = shown_canvas(hand)
+    x0, y0, x1, y1 = true_corners(canvas, "scene-1.jpg", "original")
+    x, y = (x0 + x1) / 2, (y0 + y1) / 2
+    canvas.evaluate("c => c.scrollIntoView({ block: 'center' })")
+    hand.settle()
+    stays(canvas, lambda: _pull(hand, (x, y), (x + 6, y + 4), finger=False))
+    hand.press("Compare the two")
+    hand.press("Keep it and plan")
+    plans(hand)
+    lay_first(hand)
+    temperature = page.get_by_label(re.compile("^Temperature"))
+    temperature.wait_for()
+    hand.settle()
+
+    def answer() -> None:
+        temperature.fill("18")
+        temperature.press("Enter")
+
+    stays(page.get_by_text("Relative humidity"), answer)
+    expect(page.get_by_role("button", name="Undo")).to_be_in_viewport()
+    hand.see(f"undo-{size[0]}")
+    # What is done is said in sight, though the page is the same; the offer goes with what is next.
+    hand.press("I have laid it")
+    page.get_by_text(" laid on ").first.wait_for()
+    expect(page.get_by_role("button", name="Undo")).to_have_count(0)
+    hand.press("Not laid after all")
+    expect(page.get_by_text("Nothing is learned from it")).to_be_in_viewport()
+    coats = page.get_by_label("Coats", exact=True)
+    coats.evaluate("one => one.scrollIntoView({ block: 'center' })")
+    hand.settle()
+    stays(page.get_by_text("Coats", exact=True), lambda: coats.press("ArrowUp"))
+
+
+@pytest.mark.proof
+def test_a_picture_that_comes_late_moves_nothing(
+    browser: Browser, server: Server, tmp_path: Path
+) -> None:
+    """As over a workshop's wireless network."""
+    hand = open_hand(browser, tmp_path, PHONE)
+    page, late = hand.page, list[Route]()
+    page.goto(server.url)
+    open_fold(hand, "Try it first")
+    hand.press("Put it on the bench")
+    shown_canvas(hand)
+    hand.press("Compare the two")
+    page.get_by_role("button", name="Keep it and plan").wait_for()
+
+    def hold(route: Route) -> None:
+        late.append(route)
+
+    page.route(re.compile("//[^/]+/media/"), hold)
+    hand.press("Keep it and plan")
+    plans(hand)
+    lay = page.get_by_role("button", name=re.compile("^Lay:")).first
+    pictures = "[...document.querySelectorAll('[data-testid=stImage] img')]"
+    here = f"{pictures}.every((one) => one.naturalWidth)"
+    assert not page.evaluate(here)
+    before = lay.bounding_box()
+    for route in late:
+        route.continue_()
+    page.wait_for_function(here)
+    assert lay.bounding_box() == before
 
 
 @pytest.mark.proof

@@ -49,7 +49,9 @@ def test_a_slip_is_pointed_out_in_its_row_left_out_and_taken_in_again(logbook_fi
     app = visit(open_app(), "Logbook")
     assert "Before and after look swapped" in rows(app)[MISTYPED]
     assert [n for n, told in rows(app).items() if "Mistyped?" in told] == [MISTYPED]
-    assert "1 row looks mistyped" in said(app)
+    (line,) = [words for words in said(app).splitlines() if " the newest first." in words]
+    assert line.endswith("1 looks mistyped.")
+    assert "No row here was put right." in said(shown("put right", app))
     assert list(rows(shown("looks mistyped", app))) == [MISTYPED]
 
     press(press(app, f"Open {MISTYPED}"), "Leave it out")

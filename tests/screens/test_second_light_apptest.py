@@ -84,6 +84,28 @@ def test_a_pair_that_parts_is_told_and_kept_for_the_record(
     assert "part with the light" in record
 
 
+def test_a_photograph_under_the_second_light_leaves_the_piece_where_it_stands(
+    app: AppTest, photographs: tuple[list[Marked], list[Path]]
+) -> None:
+    file = photographs[1][1]
+    visit(app, "Compare")
+    stands = next(line for line in said(app).splitlines() if line.startswith("On the bench"))
+    app.file_uploader(key="upload-second light").upload(
+        file.name, file.read_bytes(), "image/jpeg"
+    ).run()
+    for room in ("Plan", "Compare"):
+        assert stands in said(visit(app, room)).splitlines()
+    # It waits where it was left, and is none of the pair that is to be marked.
+    anew = open_app()
+    assert "not compared yet" not in said(anew)
+    open_piece(anew, PIECE.name)
+    marks = [
+        "Card, left (px)" in {number.label for number in visit(anew, room).number_input}
+        for room in ("Compare", "Photograph")
+    ]
+    assert marks == [True, False]
+
+
 @pytest.mark.parametrize(
     ("name", "content", "words"),
     [("text.jpg", b"no picture", "not a picture"), in_ci("first.jpg", None, "of the first light")],

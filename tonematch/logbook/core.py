@@ -290,6 +290,9 @@ class Judgement:
     laid: str = ""  # in truth
 
 
+TO_COMPARE = "photograph "  # how a draft's name of a photograph of the pair to be compared begins
+
+
 @dataclass(frozen=True, eq=False)
 class Draft:
     """What lies on the bench for a piece and is not kept yet, by name.

@@ -24,7 +24,7 @@ from tonematch.screens.pages.shelf_page import shelf_page
 from tonematch.screens.pages.today_page import today_page
 from tonematch.screens.pages.top import say_message, show_ways, start_at_top
 from tonematch.screens.sections.undo import offer_undo
-from tonematch.screens.session import ROOMS, Room, bench, named_logbook
+from tonematch.screens.session import ROOMS, Room, bench, named_logbook, say_no_more
 from tonematch.screens.showing.plain import say_wrong
 
 PAGES: dict[Room, Callable[[Logbook], None]] = {
@@ -87,6 +87,7 @@ def _arrive(logbook: Logbook) -> Room:
     address = {name: st.query_params.get(name, "") for name in ("room", "piece", "zone")}
     if asked is None and address != st.session_state.get("address", dict.fromkeys(address, "")):
         named = next((room for room in ROOMS if room == address["room"]), ROOMS[0])
+        say_no_more()
         asked = _take_up_again(logbook, named, address["piece"], address["zone"])
     room = asked or st.session_state.get("shown_room", ROOMS[0])
     here = {"room": room.removeprefix(ROOMS[0]), "piece": bench().piece, "zone": bench().zone}

@@ -7,12 +7,12 @@ that work on one piece keep what either did.
 from typing import Any
 
 from tonematch.errors import LogbookError
-from tonematch.logbook.core import Draft
+from tonematch.logbook.core import TO_COMPARE, Draft
 from tonematch.logbook.store import Logbook
 from tonematch.screens.marking import Marks
-from tonematch.screens.session import Shot, bench
+from tonematch.screens.session import SECOND_LIGHT, STRIPS, Shot, bench
 
-_PHOTOGRAPH, _MARK, _ANSWER = "photograph ", "mark ", "answer "
+_BESIDE, _MARK, _ANSWER = "beside ", "mark ", "answer "
 # What an uploader of this page alone was seen to hold: in another page it would mislead.
 _OF_THIS_PAGE = "handed-"
 _NOT_KEPT = "What lies on the bench would not outlive a reload. "
@@ -35,7 +35,7 @@ def keep_draft(logbook: Logbook) -> None:
     try:
         logbook.keep_draft(held.piece, Draft(values, photographs), held.zone)
     except LogbookError as error:
-        held.cautions = (*held.cautions, f"{_NOT_KEPT}{error}")
+        held.cautions = tuple(dict.fromkeys((*held.cautions, f"{_NOT_KEPT}{error}")))
 
 
 def take_draft(logbook: Logbook) -> None:
@@ -43,7 +43,7 @@ def take_draft(logbook: Logbook) -> None:
     held = bench()
     draft = logbook.draft(held.piece, held.zone)
     for name, (source, file_name) in draft.photographs.items():
-        held.shots[name.removeprefix(_PHOTOGRAPH)] = Shot(file_name, source)
+        held.shots[name.removeprefix(TO_COMPARE).removeprefix(_BESIDE)] = Shot(file_name, source)
     boxes: dict[str, dict[str, Any]] = {}
     for name, said in draft.values.items():
         if name.startswith(_MARK):
@@ -59,27 +59,33 @@ def end_draft(logbook: Logbook) -> None:
     """What lies on the bench is in the logbook now: it is no draft until it is changed."""
     held = bench()
     logbook.end_draft(held.piece, held.zone)
-    held.kept_pictures = _pictures()
+    held.kept_pictures = _pictures(TO_COMPARE)
     held.drafted = {}
 
 
 def _on_bench() -> dict[str, Any]:
-    """What a reload would lose: photographs and marks unless they are kept, and plain answers."""
-    held, pictures = bench(), _pictures()
+    """What a reload would lose: those of the pair unless they are kept."""
+    held, pair = bench(), _pictures(TO_COMPARE)
     answers = {
         f"{_ANSWER}{key}": said
         for key, said in held.answers.items()
         if isinstance(said, str | int | float) and not key.startswith(_OF_THIS_PAGE)
     }
-    return answers if pictures == held.kept_pictures else answers | pictures
+    return answers | _pictures(_BESIDE) | ({} if pair == held.kept_pictures else pair)
 
 
-def _pictures() -> dict[str, Any]:
+def _pictures(kind: str) -> dict[str, Any]:
+    """Photographs and marks of the pair that is to be compared, or of what is beside it."""
+
+    def is_of_it(place: str) -> bool:
+        return place.startswith((SECOND_LIGHT, STRIPS)) == (kind == _BESIDE)
+
     held = bench()
-    shots = {f"{_PHOTOGRAPH}{place}": shot for place, shot in held.shots.items()}
+    shots = {f"{kind}{place}": shot for place, shot in held.shots.items() if is_of_it(place)}
     marks = {
         f"{_MARK}{picture} {role}": list(box)
         for picture, marked in held.marks.items()
+        if is_of_it(picture)
         for role, box in marked.boxes.items()
     }
     return shots | marks

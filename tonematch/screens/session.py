@@ -22,6 +22,8 @@ from tonematch.toning.validation.outliers import Outlier
 
 Room = Literal["Today", "Piece", JobStep, "Logbook", "Shelf", "Help"]
 Answer = TypeVar("Answer")
+# Places of photographs that are none of the pair: how they, or their places, begin.
+SECOND_LIGHT, STRIPS = "second light", "strips"
 ROOMS: tuple[Room, ...] = get_args(Room)
 
 
@@ -84,8 +86,8 @@ class Bench:
     last: LastLayer | None = None  # what was laid since the piece came on the bench
     closer: Closer | None = None  # what was looked at more closely
     layer: str = ""  # the one that the shelf shows
-    message: str = ""  # said once, at the top of the next page
-    cautions: tuple[str, ...] = ()  # said once, below it
+    message: str = ""  # stands at the top until another page is shown
+    cautions: tuple[str, ...] = ()  # below it
     original: Reading | None = None  # of old gilding beside which no gold has been laid yet
     strip: Reading | None = None  # of a strip of leaf in the same photograph
     doubts: dict[int, Outlier] = field(default_factory=dict)  # by trial, as last looked for
@@ -93,9 +95,10 @@ class Bench:
     # By the key of the question, since a page forgets it when another one is shown.
     answers: dict[str, Any] = field(default_factory=dict)
     last_act: int | None = None  # number of what was altered last, as this page knows
-    undo_on: Room | None = None  # the page on which it is offered to undo that
+    turned: int = 0  # how often a page was asked for
+    may_undo: bool = False  # whether it is offered to undo that
     drafted: dict[str, Any] = field(default_factory=dict)  # what the logbook holds as a draft
-    kept_pictures: dict[str, Any] = field(default_factory=dict)  # in the logbook, and so no draft
+    kept_pictures: dict[str, Any] = field(default_factory=dict)  # the pair in the logbook
 
     def singles(self) -> tuple[Comparison, ...]:
         """The comparisons of single photographs behind the latest one."""
@@ -145,14 +148,21 @@ def bench() -> Bench:
 
 def go_to(room: Room, message: str = "", cautions: Sequence[str] = ()) -> None:
     """Show another page, with a sentence and cautions at its top."""
-    bench().message, bench().cautions = message, tuple(cautions)
     ask_for(room)
+    bench().message, bench().cautions = message, tuple(cautions)
     st.rerun()
 
 
 def ask_for(room: Room) -> None:
     """Make another page the next one to be shown."""
+    say_no_more()
+    bench().turned += 1
     st.session_state["next_room"] = room
+
+
+def say_no_more() -> None:
+    """Take away what stands at the top, by which all moves up, and the offer at the foot."""
+    bench().message, bench().cautions, bench().may_undo = "", (), False
 
 
 def named_logbook() -> str | None:

@@ -5,6 +5,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, and_, exists, func, select
 from sqlalchemy.orm import Session, aliased
 
+from tonematch.logbook.core import TO_COMPARE
 from tonematch.logbook.database import rows
 from tonematch.logbook.database.logbook_store import LogbookStore
 from tonematch.logbook.database.tables import (
@@ -44,7 +45,7 @@ def _standings(session: Session, which: ColumnElement[bool]) -> list[Standing]:
     query = (
         select(
             PieceRow,
-            exists().where(DraftRow.piece_id == PieceRow.id, DraftRow.sha256 != ""),
+            exists().where(DraftRow.piece_id == PieceRow.id, DraftRow.name.startswith(TO_COMPARE)),
             exists().where(TrialRow.piece_id == PieceRow.id),
             exists().where(ProposalRow.comparison_id == ComparisonRow.id),
             ComparisonRow.verdict,

@@ -33,7 +33,7 @@ from tonematch.screens.marking import (
     take_drag,
     take_proposals,
 )
-from tonematch.screens.session import Shot, bench, watched_folder
+from tonematch.screens.session import Shot, bench, say_no_more, watched_folder
 from tonematch.screens.showing.held import show_held
 from tonematch.screens.showing.plain import plain, say_wrong
 
@@ -54,6 +54,7 @@ def ask_for_shot(place: str, label: str, beside: DeltaGenerator | None = None) -
     def take(name: str, source: bytes) -> None:
         opened(source, name)
         bench().shots[place] = Shot(name, source)
+        say_no_more()
 
     handed = st.file_uploader(label, type=list(SUFFIXES), key=f"upload-{place}")
     seen = f"handed-{place}"  # what stays in the uploader must not overtake a later arrival
@@ -178,8 +179,7 @@ def mark_boxes(
     picture = preview(shot.source, shot.name)
     data = canvas_data(marks, wanted, photo.sha256, picture, size, free, outlines)
     judged = _judged(shot, found.get(CARD.role))
-    to_mark = any(mark.role not in marks.boxes for mark in wanted if not mark.optional)
-    if CARD in wanted and CARD.role not in found and to_mark:  # to the end: it moves the picture
+    if CARD in wanted and CARD.role not in found:  # marked or not: going, it would move the picture
         judged = (NO_CARD, *judged)
     _say_judged(judged[:_ABOVE])
     canvas(key=canvas_key, data=data, on_marks_change=take)

@@ -5,7 +5,6 @@ import streamlit as st
 from tonematch.logbook.core import Piece
 from tonematch.logbook.store import Logbook
 from tonematch.measure.appearance.area_picture import pair_picture
-from tonematch.measure.colour.convert import lab_to_srgb
 from tonematch.measure.core import GEOMETRY, Comparison
 from tonematch.screens.asking.aids import offer_profile
 from tonematch.screens.asking.opening import photos_on_bench
@@ -16,7 +15,7 @@ from tonematch.screens.sections.kept_pictures import PAIR_WORDS
 from tonematch.screens.session import ask_for, bench, go_to
 from tonematch.screens.showing.plain import plain, tell, warn
 from tonematch.screens.showing.ruler import ruler_html, say_marks
-from tonematch.screens.showing.swatch import in_numbers, readings_html, show_swatches
+from tonematch.screens.showing.swatch import in_numbers, readings_html, show_picture, show_swatches
 
 TOLERANCE_NOTE = (
     "CIEDE2000 says how far apart two colours look; it is meant for surfaces that do not shine, "
@@ -69,8 +68,7 @@ def _show_pair(logbook: Logbook, single: Comparison) -> None:
     """Both golds as they were photographed, where the photographs are there still."""
     photos = photos_on_bench(logbook, single)
     if photos is not None:
-        lab = pair_picture(single.original, single.repair, *photos)
-        st.image(lab_to_srgb(lab), width="stretch", alt=PAIR_WORDS)
+        show_picture("pair", pair_picture(single.original, single.repair, *photos), PAIR_WORDS)
 
 
 def show_comparison(comparison: Comparison) -> None:

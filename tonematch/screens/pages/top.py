@@ -15,8 +15,8 @@ _PLACES: tuple[Room, ...] = ("Today", "Logbook", "Shelf", "Help")
 
 
 def start_at_top(room: Room) -> None:
-    """Scroll to the top when the page is another one than before."""
-    in_sight(key="top", data={"shown": room, "block": "start"})
+    """Scroll to the top when the page is another one than before, or was asked for anew."""
+    in_sight(key="top", data={"shown": f"{room} {bench().turned}", "block": "start"})
 
 
 def show_ways(room: Room, standing: Standing | None) -> None:
@@ -36,13 +36,19 @@ def show_ways(room: Room, standing: Standing | None) -> None:
 
 
 def say_message() -> None:
-    """What the page before had to say, once."""
+    """What the page before had to say.
+
+    Its place is always there: as that came or went, the page below would be made anew.
+    """
     held = bench()
-    if held.message:
-        st.success(plain(held.message), icon=":material/check:")
-    for caution in held.cautions:
-        warn(caution)
-    held.message, held.cautions = "", ()
+    if not held.message and not held.cautions:
+        st.empty()
+        return
+    with st.container():
+        if held.message:
+            st.success(plain(held.message), icon=":material/check:")
+        for caution in held.cautions:
+            warn(caution)
 
 
 def _way(to: Room, label: str, shown: Room) -> None:

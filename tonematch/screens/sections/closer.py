@@ -19,8 +19,8 @@ from tonematch.measure.core import Comparison
 from tonematch.photo.decode import SUFFIXES, load_photo
 from tonematch.screens.asking.opening import photo_of, photos_on_bench
 from tonematch.screens.keeping import keep_comparison, keep_findings, keep_lustre
-from tonematch.screens.sections.second_light import SECOND_LIGHT, offer_second_light
-from tonematch.screens.session import Closer, bench, go_to
+from tonematch.screens.sections.second_light import offer_second_light
+from tonematch.screens.session import SECOND_LIGHT, Closer, bench, go_to
 from tonematch.screens.showing.plain import offer_file, plain, tell, warn
 from tonematch.screens.showing.ruler import how_far
 from tonematch.screens.showing.swatch import in_numbers, show_swatches
@@ -67,9 +67,10 @@ def offer_closer(logbook: Logbook, piece: Piece, gap: Comparison) -> None:
 
 def _closer_of(gap: Comparison) -> Closer:
     held = bench()
-    if held.closer is None or held.closer.comparison is not gap:
-        held.closer = Closer(gap)
+    if held.closer is not None and held.closer.comparison is not gap:
+        held.closer = None
         held.shots.pop(SECOND_LIGHT, None)  # that of another pair
+    held.closer = held.closer or Closer(gap)
     return held.closer
 
 

@@ -56,8 +56,9 @@ def show_laid(logbook: Logbook) -> None:
     which = st.pills("Show", WHICH, key="which", required=True, default=WHICH[0])
     corrected, invented = logbook.corrected_trials(), invented_pieces(logbook)
     found = _find(logbook, asked, which or WHICH[0], corrected)
-    st.write(_say_found(found) if found.trials else _say_none(logbook, asked.words))
-    notice = st.empty()
+    line, which = st.empty(), which or WHICH[0]
+    words = _say_found(found) if found.trials else _say_none(logbook, asked.words, which)
+    line.write(words)
     away = found.away or (None,) * len(found.trials)
     pairs = list(zip(found.trials, away, strict=True))
     rows = [
@@ -68,8 +69,8 @@ def show_laid(logbook: Logbook) -> None:
         st.pagination(-(-found.met // A_PAGE), key="page")
     doubts = _doubts(logbook, found.of, which == "looks mistyped")
     if doubts and which != "looks mistyped":
-        number = "1 row looks" if len(doubts) == 1 else f"{len(doubts)} rows look"
-        notice.warning(f"{number} mistyped and wait for you under 'looks mistyped'.")
+        # In the same line, since a line more would move the rows that already stand.
+        line.write(f"{words} {len(doubts)} look{'s' if len(doubts) == 1 else ''} mistyped.")
     for row in rows:
         if row.kept.id in doubts:
             row.show(doubts[row.kept.id])
@@ -128,8 +129,10 @@ def _say_found(found: Found) -> str:
     return f"{found.met} of {found.of}, {order}."
 
 
-def _say_none(logbook: Logbook, words: str) -> str:
+def _say_none(logbook: Logbook, words: str, which: str) -> str:
     """That no row is like what was asked for; of a misspelt layer how it is spelt."""
+    if not words and which != WHICH[0]:
+        return f"No row here {which if which == 'looks mistyped' else f'was {which}'}."
     known = {word for name in logbook.layers_laid() for word in name.lower().split()}
     asked = words.lower().split()
     spelt = [next(iter(get_close_matches(word, known, n=1, cutoff=NEAR)), word) for word in asked]

@@ -8,11 +8,11 @@ from functools import lru_cache
 import streamlit as st
 
 from tonematch.logbook.store import Logbook
-from tonematch.measure.colour.convert import lab_to_srgb
 from tonematch.measure.core import Comparison, Reading
 from tonematch.photo.core import Photo
 from tonematch.screens.asking.opening import photos_on_bench
 from tonematch.screens.showing.plain import plain
+from tonematch.screens.showing.swatch import show_picture
 from tonematch.toning.core import Coat, Layer, Plan, Surface
 from tonematch.toning.model.layer_model import LayerModel
 from tonematch.toning.planning.painted import Scene, painted, scene_of
@@ -61,9 +61,9 @@ def _scene(original: Reading, repair: Reading, old: Photo, new: Photo) -> Scene:
     return scene_of(original, repair, old, new)
 
 
-def show_end(brush: Brush, plan: Plan) -> None:
+def show_end(brush: Brush, plan: Plan, number: int) -> None:
     """The repair at the end of a plan, beside the old gold."""
-    _show_edge(brush, plan, len(plan.steps), "D50")
+    _show_edge(brush, plan, number, len(plan.steps), "D50")
 
 
 @st.fragment
@@ -81,16 +81,16 @@ def show_painted(brush: Brush, plan: Plan, number: int) -> None:
         with fold:
             lamp = LAMPS[st.radio("Seen in", list(LAMPS), key=f"lamp-{number}", horizontal=True)]
             whole = brush.after(brush.scene, plan, steps).lab
-            st.image(lab_to_srgb(whole, lamp), width="stretch", alt=f"The piece, {_when(steps)}")
+            show_picture(f"piece-{number}", whole, f"The piece, {_when(steps)}", lamp)
             st.caption(CAPTION)
     with picture:
-        _show_edge(brush, plan, steps, lamp)
+        _show_edge(brush, plan, number, steps, lamp)
 
 
-def _show_edge(brush: Brush, plan: Plan, steps: int, lamp: str) -> None:
+def _show_edge(brush: Brush, plan: Plan, number: int, steps: int, lamp: str) -> None:
     seen = brush.after(brush.scene.close, plan, steps).edge_to_edge
     words = f"The old gold, and edge to edge with it the repair, {_when(steps)}"
-    st.image(lab_to_srgb(seen, lamp), words, width="stretch", alt=words)
+    show_picture(f"edge-{number}", seen, words, lamp, caption=words)
 
 
 def _when(steps: int) -> str:

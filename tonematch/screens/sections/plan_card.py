@@ -41,7 +41,7 @@ def show_plan(
             if number == 1 and is_offered(plan):
                 show_painted(brush, plan, number)
             else:
-                show_end(brush, plan)
+                show_end(brush, plan, number)
         (first, minded), *rest = teller.steps(f"plan {number}", plan)
         show_step(1, first, minded)
         pressed = _button(number, plan, proposal)

@@ -13,12 +13,11 @@ from tonematch.screens.asking.opening import photo_of
 from tonematch.screens.asking.shots import ask_for_marked
 from tonematch.screens.keeping import keep_comparison, keep_findings
 from tonematch.screens.marking import CARD, ORIGINAL, REPAIR
-from tonematch.screens.session import Closer, bench
+from tonematch.screens.session import SECOND_LIGHT, Closer, bench
 from tonematch.screens.showing.plain import plain, refuse, warn
 from tonematch.screens.showing.ruler import ruler_html
 from tonematch.screens.showing.swatch import in_numbers, show_swatches
 
-SECOND_LIGHT = "second light"
 HOW = (
     "Toned under one lamp, it will hang under another: take a picture of the same pair there, with "
     "the card, and see whether the two part."

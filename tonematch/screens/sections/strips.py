@@ -17,7 +17,7 @@ from tonematch.screens.asking.opening import opened
 from tonematch.screens.asking.shots import ask_for_shot, mark_corners
 from tonematch.screens.keeping import remembered_card
 from tonematch.screens.planning import learned_model
-from tonematch.screens.session import bench, go_to
+from tonematch.screens.session import STRIPS, bench, go_to
 from tonematch.screens.showing.plain import offer_file, plain, warn
 from tonematch.screens.showing.plain_numbers import say_layers
 from tonematch.toning.core import MOST_STRIPS, Layer, Strip, Trial
@@ -121,7 +121,7 @@ def _read_back(logbook: Logbook, piece: Piece, sheet: KeptStrips, so_far: int) -
         layers = st.multiselect("Layers to read", choices, [following], key=place)
     failed = "Leave out the strips on which a layer failed."
     made = st.multiselect("Strips to read", numbers, numbers, key=f"made-{sheet.id}", help=failed)
-    place = f"strips-{sheet.id}"
+    place = f"{STRIPS}-{sheet.id}"
     shot = ask_for_shot(place, "Photograph of the sheet")
     if shot is None:
         return

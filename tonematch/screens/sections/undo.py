@@ -13,18 +13,21 @@ from tonematch.screens.showing.plain import plain
 
 
 def offer_undo(logbook: Logbook, room: Room) -> None:
-    """A line and a button where something was altered here just now; gone on another page."""
+    """A line and a button where something was altered here just now; gone when more is done.
+
+    They lie over the foot of the page, since there they move nothing.
+    """
     held = bench()
     last = next(iter(logbook.acts()), None)
     number = 0 if last is None or last.bench != bench_name() else last.number
     known = number if held.last_act is None else held.last_act
     held.last_act = max(number, known)
     if number > known:
-        held.undo_on = room
-    if last is None or number != held.last_act or held.undo_on != room:
-        held.undo_on = None
+        held.may_undo = True
+    if last is None or number != held.last_act or not held.may_undo:
+        st.empty()
         return
-    with st.container(horizontal=True, vertical_alignment="center"):
+    with st.container(key="undo", horizontal=True, vertical_alignment="center"):
         st.caption(plain(capital(last.words)))
         if st.button("Undo", key=f"undo-{number}"):
             act = logbook.undo(number)

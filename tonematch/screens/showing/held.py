@@ -26,10 +26,9 @@ def _told(photo: Photo, area: Area) -> str:
     try:
         seen = glance(photo, area)
     except AreaError as error:
-        return f"<li><b>{escape(area.name)}</b> {escape(str(error))}</li>"
+        return f"<li>\u26a0 {escape(str(error))}</li>"
     colour = "transparent" if seen.lab is None else lab_to_srgb_hex(seen.lab)
     words = " ".join(seen.faults) or seen.evenness
-    return (
-        f'<li><span style="background:{colour}"></span><b>{escape(area.name)}</b> '
-        f"{escape(words)}</li>"
-    )
+    name = "" if area.name.lower() in words.lower() else f"<b>{escape(area.name)}</b> "
+    sign = "\u26a0 " if seen.faults else ""
+    return f'<li><span style="background:{colour}"></span>{sign}{name}{escape(words)}</li>'

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from streamlit.delta_generator import DeltaGenerator
 
 from tonematch.in_words import say_lab
-from tonematch.measure.colour.convert import lab_to_srgb_hex
+from tonematch.measure.colour.convert import lab_to_srgb, lab_to_srgb_hex
 from tonematch.measure.core import Reading
 
 COLORIMETRY = (
@@ -40,6 +40,19 @@ def swatches_html(colours: Sequence[tuple[str, str]], small: bool = False) -> st
 def show_swatches(colours: Sequence[tuple[str, NDArray[np.float64]]], small: bool = False) -> None:
     """Show colours side by side, given as (name, CIELAB)."""
     st.html(swatches_html([(name, lab_to_srgb_hex(lab)) for name, lab in colours], small))
+
+
+def show_picture(
+    place: str, lab: NDArray[np.float64], words: str, lamp: str = "D50", caption: str = ""
+) -> None:
+    """A picture, CIELAB (h, w, 3), under a lamp; its place is kept until it has come.
+
+    Over a wireless network it comes late, and would move what a hand is about to press.
+    """
+    height, width = lab.shape[:2]
+    with st.container(key=place):
+        st.html(f"<style>.st-key-{place} img {{ aspect-ratio: {width} / {height}; }}</style>")
+        st.image(lab_to_srgb(lab, lamp), caption or None, width="stretch", alt=words)
 
 
 def readings_html(readings: Sequence[tuple[str, Reading]]) -> str:
