@@ -10,9 +10,9 @@ round, and of every round, with a reading and a new plan after each layer, by fi
 said, with 95 % binomial intervals (Wilson 1927). With a file each case is appended to it as it
 ends, and what it holds is not run again. Seeds below 60, 100 to 123, 200 to 260 and 1000 to 1203
 were looked at while tonematch was made, 1204 to 1307 were used to set the chances, 1308 to 1367
-were run once, after all was made, on 1368 to 1403 a rule for seals was tried and not taken, and 1404
-to 1563 were run once, after films were made to teach each other (1404 to 1484 before that, too):
-whoever changes it takes 1564 and above.
+were run once, after all was made, on 1368 to 1403 a rule for seals was tried and not taken, and
+1404 to 1563 were run once, after films were made to teach each other (1404 to 1484 before that,
+too): whoever changes it takes 1564 and above.
 """
 
 import argparse
