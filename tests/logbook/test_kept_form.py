@@ -194,7 +194,9 @@ def test_the_same_is_written_in_the_same_form(
 ) -> None:
     """So that the tonematch of that time, which opens these tables, reads what is written now."""
     fill(logbook, trial, comparison, calibration, proposal)
-    assert cells(logbook) == cells(old)
+    # Words that are only shown to people are others now.
+    was, now = ("changes", "words", "excluded"), ("changes", "words", "left out")
+    assert [was if cell == now else cell for cell in cells(logbook)] == cells(old)
 
 
 def cells(logbook: Logbook) -> list[object]:

@@ -33,7 +33,7 @@ def held(logbook: Logbook) -> Entries:
 
 
 ACTS: dict[str, tuple[Callable[[Logbook], object], str]] = {
-    "a trial left out": (lambda b: b.exclude_trial(1), "trial 1 (raw umber wash) excluded"),
+    "a trial left out": (lambda b: b.exclude_trial(1), "trial 1 (raw umber wash) left out"),
     "a trial put right": (
         lambda b: b.correct_trial(1, replace(b.trials()[0], after=b.trials()[0].after + 1)),
         "trial 1 (raw umber wash) put right: L*a*b* after",
