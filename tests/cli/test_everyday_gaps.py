@@ -27,7 +27,10 @@ TOLD = {
         "sinks unevenly into a wash",
     ),
     "cleaner": ("take back what lies on it", "grey gouache wash (water)"),
-    "lighter, out of reach": ("toning mostly subtracts: look at the leaf",),
+    "lighter, out of reach": (
+        "toning mostly subtracts: look at the leaf",
+        "Stop here: no layer brings it visibly nearer.",
+    ),
     "already there": ("near enough already",),
     "huge": (
         "Plan 1, the surest, ",

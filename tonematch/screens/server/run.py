@@ -84,8 +84,9 @@ def run_bench(
 
 def _load_ahead() -> None:
     """Load the libraries of the later pages while the browser opens."""
-    for module in ("measure.colour.colour_science", "toning.planning.plan"):
-        import_module(f"tonematch.{module}")
+    ours = "tonematch.measure.colour.colour_science", "tonematch.toning.planning.plan"
+    for module in (*ours, "scipy.ndimage", "scipy.optimize", "scipy.spatial", "scipy.special"):
+        import_module(module)
     gc.freeze()  # Streamlit collects garbage after each run, and looked through all of it
 
 

@@ -18,6 +18,7 @@ from tonematch.toning.planning.gap import MOST_LAYERS, Gap, Workshop
 from tonematch.toning.planning.missing import say_missing, say_missing_seal, say_taking_back
 from tonematch.toning.planning.plan_lustre import lustre_at_end
 from tonematch.toning.planning.plan_words import (
+    HARDLY_NEARER,
     HARMS,
     MATCHES,
     NOTHING_ALLOWED,
@@ -39,6 +40,7 @@ from tonematch.toning.planning.search import Search
 # tolerance is it taken for within reach. Found on the simulated workshop.
 SURELY_NEAR = 0.75
 ALREADY_A_MATCH = 0.95  # chance of being within tolerance at which nothing more is proposed
+HOPELESS, SEEN_NEARER = 0.02, 1.0  # chance; CIEDE2000 (just seen: common practice, no source)
 SURER = 0.2  # chance by which a plan must get there more often than one with untried layers
 
 
@@ -150,12 +152,17 @@ class _Planner:
         return self._ordered([self._plan(recipe) for recipe in shown])
 
     def best(self, plans: Sequence[Plan], recipes: Sequence[Recipe], missing: str) -> list[Plan]:
-        """The best that can be done; where `missing` says to take layers back, one that does."""
+        """The best that can be done; where `missing` says to take layers back, one that does.
+
+        What gets nowhere, and not even nearer by what can be seen, is not worth laying.
+        """
         told = say_taking_back(self.workshop.surface)
         if told and told in missing:
             lifts = [recipe for recipe in recipes if recipe.layers[0].kind == "lift"]
             plans = [p for p in self.plans(lifts[:1]) if p.steps] or plans
-        return [*plans[:1]]
+        best, stop = plans[0], self.stop(HARDLY_NEARER)
+        idle = best.chance_read < HOPELESS and stop.delta_e - best.delta_e < SEEN_NEARER
+        return [stop if idle else best]
 
     def worth_laying(self, plans: Sequence[Plan]) -> list[Plan]:
         """Those that get there often enough; where none does, that strips come first.

@@ -19,6 +19,7 @@ from tonematch.toning.layers.shelf import find_layer
 from tonematch.toning.planning.lustre_words import say_lustre_of_last
 from tonematch.toning.planning.missing import say_taking_back
 
+HARDLY_NEARER = "Stop here: no layer brings it visibly nearer."
 HARMS = "Stop here: another layer is likelier to harm than to help."
 MATCHES = "Stop here: the repair is near enough already."
 NOTHING_ALLOWED = "Stop here: the rules of layering let nothing be laid on this surface now."
