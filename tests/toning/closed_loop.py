@@ -285,6 +285,8 @@ def nearest_in_truth(case: Case, near_enough: float = 1.0) -> float:
                 return nearest
             best = np.argsort(away)[: len(away) if depth <= EXHAUSTIVE else OF_EACH]
             grown[stack], far[stack] = workshop.rows(surfaces, best), away[best]
+        if not grown:  # the rules allow nothing more
+            break
         front = grown if depth <= EXHAUSTIVE else _promising(workshop, grown, far)
     return nearest
 

@@ -20,7 +20,7 @@ from tests.toning.simulator import lab_of, true_after
 from tonematch.measure.colour.difference import delta_e_2000
 
 CASES = range(8)
-JUDGED = range(8)
+JUDGED = range(16)
 
 
 @pytest.fixture(scope="module")
