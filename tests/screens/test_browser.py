@@ -602,8 +602,8 @@ def test_keys_alone_lead_from_an_empty_bench_to_the_verdict(
     keyboard.press("Enter")
     expect(hand.page.get_by_role("heading", name="Photograph")).to_be_visible()
     hand.settle()
-    _tab_to(hand, "Upload")
-    with hand.page.expect_file_chooser() as chooser:
+    with hand.page.expect_file_chooser() as chooser:  # from before the keys: it takes a moment
+        _tab_to(hand, "Upload")
         keyboard.press("Enter")
     chooser.value.set_files(swatch_path("demo", "scene-1.jpg"))
     canvas = hand.page.locator("canvas[aria-label]")
