@@ -215,8 +215,8 @@ def touch(hand: Hand, canvas: Locator, picture: str | Picture) -> None:
                 "Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]}
             )
         session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        hand.settle()  # no finger marks the next area within a tenth of a second
     expect(hand.page.get_by_text("All marked.")).to_be_visible()
-    hand.settle()
 
 
 def open_fold(hand: Hand, name: str) -> None:
